@@ -1,0 +1,1 @@
+"""FastAPI pages: wall display and live page."""

@@ -1,0 +1,1 @@
+"""The outside world: broker, wire format, journal, screens' feed, command line."""

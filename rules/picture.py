@@ -1,0 +1,135 @@
+"""What a screen can show: one frozen picture of everything, made by the engine and read by anybody."""
+
+from dataclasses import dataclass
+
+from rules.events import Outcome, Priority, Reason
+from rules.readings import Micros, SensorId, SensorKind, Value
+
+
+@dataclass(frozen=True, slots=True)
+class SoakPicture:
+    """A soak under way.
+
+    lid_open_since: the lid was lifted before the label's time; the soak waits for it to be closed again.
+    stretch_start: start of the unbroken credit now running, None while nothing is being credited.
+    done_at: when the label's time will be reached if the temperature goes on as it does.
+    never_because: 'cold' or 'cooling' where at this temperature it never will; None otherwise.
+    """
+
+    id: str
+    start: Micros
+    needed_seconds: float
+    credited_seconds: float
+    lid_open_since: Micros | None
+    stretch_start: Micros | None
+    done_at: Micros | None
+    never_because: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class EndedSoak:
+    """The verdict of an ended soak; ``amended`` where late readings changed it."""
+
+    id: str
+    start: Micros
+    end: Micros
+    outcome: Outcome
+    reasons: tuple[Reason, ...]
+    credited_seconds: float
+    needed_seconds: float
+    amended: bool
+
+
+@dataclass(frozen=True, slots=True)
+class BasinPicture:
+    """A basin: its solution's label, its lid (None = not known), its temperature and its soak.
+
+    celsius: newest temperature, None where none was ever read or the sensor is silent.
+    warm_enough: temperature - guard >= min_celsius; None where the temperature is not known.
+    ended: the newest ended soaks, newest first.
+    """
+
+    id: str
+    name: str
+    station: str
+    chemistry: str
+    label_source: str
+    needed_seconds: float
+    min_celsius: float
+    guard_celsius: float
+    lid_closed: bool | None
+    celsius: float | None
+    celsius_at: Micros | None
+    warm_enough: bool | None
+    soak: SoakPicture | None
+    ended: tuple[EndedSoak, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CordPicture:
+    """One cord of a cart; on_hook None = not known."""
+
+    name: str
+    on_hook: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class CartPicture:
+    """A cart; rolling None = not known."""
+
+    id: str
+    name: str
+    rolling: bool | None
+    cords: tuple[CordPicture, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SensorPicture:
+    """A sensor's last word and health: 'ok', 'never heard', 'silent', 'stuck', 'jumping'."""
+
+    id: SensorId
+    kind: SensorKind
+    topic: str
+    unit: str
+    value: Value | None
+    measured: Micros | None
+    arrived: Micros | None
+    timed: bool
+    health: str
+
+
+@dataclass(frozen=True, slots=True)
+class AlertPicture:
+    """An alert that is not over.
+
+    acknowledged_by: who answered for it, None while nobody has.
+    """
+
+    id: str
+    rule: str
+    subject: str
+    priority: Priority
+    text: str
+    advice: str
+    raised: Micros
+    acknowledged_by: str | None
+    acknowledged_at: Micros | None
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """Everything at one instant of the engine's time.
+
+    hearing: whether the gateway hears the broker; hearing_since: since when that is so.
+    storing: whether the gateway can write to its disk.
+    alerts: most urgent first, then oldest first.
+    """
+
+    at: Micros
+    hearing: bool
+    hearing_since: Micros | None
+    storing: bool
+    basins: tuple[BasinPicture, ...]
+    carts: tuple[CartPicture, ...]
+    sensors: tuple[SensorPicture, ...]
+    alerts: tuple[AlertPicture, ...]

@@ -1,0 +1,251 @@
+"""The site file as models: what a department has, and which label governs each basin."""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from typing import Annotated, Literal, Self
+from zoneinfo import ZoneInfo, available_timezones
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator, model_validator
+
+from rules.readings import GATEWAY_LINK, GATEWAY_STORE, KINDS, SensorId, SensorKind
+
+Slug = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")]
+"""A short name used in topics: lower-case letters, digits, '-'; at most 40 characters."""
+
+Title = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)]
+TopicName = Annotated[str, StringConstraints(pattern=r"^[^+#\x00$][^+#\x00]{0,254}$")]
+PointerText = Annotated[str, StringConstraints(pattern=r"^(/([^~/]|~[01])*)*$", max_length=200)]
+
+
+class Part(BaseModel):
+    """A piece of the site file: frozen, and an unknown key is an error."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Head(Part):
+    """Who and where: ``id`` is the second level of every topic; ``timezone`` an IANA name."""
+
+    id: Slug
+    name: Title
+    timezone: str = "UTC"
+
+    @field_validator("timezone")
+    @classmethod
+    def _is_known_zone(cls, name: str) -> str:
+        if name not in available_timezones():
+            raise ValueError("expected the name of an IANA time zone, such as 'Europe/Lisbon'")
+        return name
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The time zone of the site."""
+        return ZoneInfo(self.timezone)
+
+
+class Label(Part):
+    """Exposure conditions of a chemistry, as its product label or a cited guideline states them.
+
+    min_minutes: least contact time, at or above ``min_celsius``.
+    mode: 'automated' conditions never apply to an open basin; '' leaves it open.
+    """
+
+    id: Slug | Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9.-]{0,59}$")]
+    chemistry: Title
+    mode: Literal["manual", "automated", ""] = "manual"
+    min_minutes: Annotated[float, Field(gt=0, le=1440)]
+    min_celsius: Annotated[float, Field(ge=0, le=100)]
+    reuse_days: Annotated[int, Field(ge=0, le=365)] | None = None
+    mec_percent: Annotated[float, Field(gt=0, lt=100)] | None = None
+    source: Annotated[str, StringConstraints(min_length=1, max_length=400)]
+
+
+class Station(Part):
+    """A place with basins."""
+
+    id: Slug
+    name: Title
+
+
+class Basin(Part):
+    """A basin; ``label`` names the exposure conditions of the solution in it."""
+
+    id: Slug
+    name: Title
+    station: Slug
+    label: str
+
+
+class Cart(Part):
+    """A cart; ``cords`` are the names of its probes' cords, each with a hook sensor ``hook-<cord>``."""
+
+    id: Slug
+    name: Title
+    cords: tuple[Slug, ...] = ()
+
+
+class Probe(Part):
+    """A probe and the cord of the cart that it hangs on."""
+
+    id: Slug
+    name: Title
+    cart: Slug
+    cord: Slug
+    internal: bool = False
+
+
+class Sensor(Part):
+    """A sensor: our own device by default, another maker's where ``topic`` and ``value`` say so.
+
+    thing, name: together its id and the end of its own topic.
+    topic: where it speaks, if not on ``sinkside/<site>/<thing>/<name>``.
+    value, time: JSON Pointers (RFC 6901) into another maker's JSON; ``value`` unset means SenML.
+    time_form: how another maker writes the time.
+    unit: unit of another maker's number, converted to the kind's own.
+    true_when: what counts as true, where a truth value is written otherwise.
+    true_above: for a motion sensor that gives m/s2: at or above this the cart rolls.
+    report_seconds: longest time between reports of a healthy device; 0 = it speaks on change only.
+    uncertainty_celsius: expanded uncertainty (k = 2) of a thermometer, the guard band of every soak judged by it.
+    """
+
+    thing: Slug
+    name: Slug
+    kind: SensorKind
+    topic: TopicName | None = None
+    value: PointerText | None = None
+    time: PointerText | None = None
+    time_form: Literal["s", "ms", "rfc3339"] = "s"
+    unit: Annotated[str, StringConstraints(max_length=40)] | None = None
+    true_when: tuple[bool | float | str, ...] = ()
+    true_above: Annotated[float, Field(gt=0, le=160)] | None = None
+    report_seconds: Annotated[float, Field(ge=0, le=86_400)] | None = None
+    uncertainty_celsius: Annotated[float, Field(ge=0, le=5)] | None = None
+
+    @property
+    def id(self) -> SensorId:
+        """``thing/name``."""
+        return SensorId(f"{self.thing}/{self.name}")
+
+    @property
+    def expected_report_seconds(self) -> float:
+        """The site's figure, else the kind's default."""
+        return KINDS[self.kind].report_seconds if self.report_seconds is None else self.report_seconds
+
+    @model_validator(mode="after")
+    def _mapping_is_whole(self) -> Self:
+        if self.value is None and (self.time is not None or self.unit is not None or self.true_when):
+            raise ValueError("time, unit and true_when go with 'value', the JSON Pointer to another maker's value")
+        if self.true_above is not None and self.kind is not SensorKind.MOTION:
+            raise ValueError("true_above belongs to a sensor of kind 'motion'")
+        if self.uncertainty_celsius is not None and self.kind is not SensorKind.TEMPERATURE:
+            raise ValueError("uncertainty_celsius belongs to a sensor of kind 'temperature'")
+        return self
+
+
+class Limits(Part):
+    """How far a device's clock may be off before its reading is rejected; defaults are ours."""
+
+    max_ahead_seconds: Annotated[float, Field(ge=0, le=3600)] = 5
+    max_behind_seconds: Annotated[float, Field(ge=60, le=7 * 86_400)] = 86_400
+
+
+class RuleOverride(Part):
+    """What a site may change of a shipped rule; each number must lie in the rule's permitted range."""
+
+    on_delay_seconds: float | None = None
+    off_delay_seconds: float | None = None
+    deadband: float | None = None
+    limits: dict[str, float] = Field(default_factory=dict)
+    priority: Literal["high", "medium", "low"] | None = None
+    enabled: bool = True
+
+
+DEFAULT_UNCERTAINTY_CELSIUS = 0.5
+"""+-0.5 Cel from -10 to 85 Cel: data sheet of the common 1-Wire thermometer class (secondary)."""
+
+
+class Site(Part):
+    """A whole department.
+
+    sensor: only what cannot be inferred: every basin has a lid and a temperature sensor, every cart a motion sensor and a
+        hook sensor per cord; an entry here with the same thing and name replaces the inferred one.
+    thresholds: the site's own figures for thresholds of the shipped rules, by name.
+    rules: changes to shipped rules, by rule id.
+    rule: whole rules of the site's own (see rules/ruleset.py).
+    """
+
+    site: Head
+    station: tuple[Station, ...] = ()
+    basin: tuple[Basin, ...] = ()
+    cart: tuple[Cart, ...] = ()
+    probe: tuple[Probe, ...] = ()
+    sensor: tuple[Sensor, ...] = ()
+    label: tuple[Label, ...] = ()
+    limits: Limits = Limits()
+    thresholds: dict[str, float] = Field(default_factory=dict)
+    rules: dict[str, RuleOverride] = Field(default_factory=dict)
+    rule: tuple[dict[str, object], ...] = ()
+
+    @model_validator(mode="after")
+    def _names_fit_together(self) -> Self:
+        problems = [*self._repeated(), *self._dangling()]
+        if problems:
+            raise ValueError("; ".join(problems))
+        return self
+
+    def _repeated(self) -> Iterator[str]:
+        things = [t.id for group in (self.station, self.basin, self.cart) for t in group]
+        groups = (("station, basin or cart", things), ("probe", [p.id for p in self.probe]))
+        for what, ids in (*groups, ("sensor", [s.id for s in self.sensor]), ("label", [x.id for x in self.label])):
+            for name in _twice(ids):
+                yield f"{what} '{name}' is there twice; give each its own id"
+        for cart in self.cart:
+            for name in _twice(cart.cords):
+                yield f"cart '{cart.id}' names cord '{name}' twice"
+
+    def _dangling(self) -> Iterator[str]:
+        stations = {s.id for s in self.station}
+        for basin in self.basin:
+            if basin.station not in stations:
+                yield f"basin '{basin.id}' stands in station '{basin.station}', which no [[station]] describes"
+        cords = {(c.id, cord) for c in self.cart for cord in c.cords}
+        for probe in self.probe:
+            if (probe.cart, probe.cord) not in cords:
+                yield f"probe '{probe.id}' hangs on cord '{probe.cord}' of cart '{probe.cart}', which no [[cart]] has"
+
+    def sensors(self) -> dict[SensorId, Sensor]:
+        """Every sensor of the site: the inferred ones, then the listed ones, then the gateway's own two."""
+        inferred = (*_basin_sensors(self.basin), *_cart_sensors(self.cart))
+        listed = {sensor.id: sensor for sensor in (*inferred, *self.sensor)}
+        links = {s.id: s for s in _link_sensors(dict.fromkeys(s.thing for s in listed.values()))}
+        own = {
+            GATEWAY_LINK: Sensor(thing="gateway", name="link", kind=SensorKind.LINK),
+            GATEWAY_STORE: Sensor(thing="gateway", name="store", kind=SensorKind.STORE),
+        }
+        return {**listed, **links, **own}
+
+    def topic_of(self, sensor: Sensor) -> str:
+        """The topic on which the sensor speaks."""
+        return sensor.topic or f"sinkside/{self.site.id}/{sensor.thing}/{sensor.name}"
+
+
+def _twice(names: Iterable[str]) -> list[str]:
+    return [name for name, times in Counter(names).items() if times > 1]
+
+
+def _basin_sensors(basins: Iterable[Basin]) -> Iterator[Sensor]:
+    for basin in basins:
+        yield Sensor(thing=basin.id, name="lid", kind=SensorKind.LID)
+        yield Sensor(thing=basin.id, name="temperature", kind=SensorKind.TEMPERATURE)
+
+
+def _cart_sensors(carts: Iterable[Cart]) -> Iterator[Sensor]:
+    for cart in carts:
+        yield Sensor(thing=cart.id, name="motion", kind=SensorKind.MOTION)
+        for cord in cart.cords:
+            yield Sensor(thing=cart.id, name=f"hook-{cord}", kind=SensorKind.HOOK)
+
+
+def _link_sensors(things: Iterable[str]) -> Iterator[Sensor]:
+    for thing in things:
+        yield Sensor(thing=thing, name="link", kind=SensorKind.LINK)

@@ -1,0 +1,1 @@
+"""A simulated department that speaks to the gateway over MQTT."""
