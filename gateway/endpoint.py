@@ -1,0 +1,118 @@
+"""Where the broker is, and as whom we speak to it."""
+
+import os
+import ssl
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Self
+from urllib.parse import urlsplit
+
+_PORTS = {"mqtt": 1883, "mqtts": 8883}  # IANA service names mqtt and secure-mqtt
+
+
+class EndpointError(ValueError):
+    """The broker's address, credentials or certificate file cannot be used; one clear sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class Endpoint:
+    """A broker's address and where to find what it wants to see; secrets are read when connecting, never kept.
+
+    tls: MQTT over TLS 1.2 or later.
+    username: None = anonymous.
+    password_env: environment variable that holds the password.
+    password_file: file whose first line is the password.
+    ca_file: PEM file of the authorities to trust; None = those of the system.
+    """
+
+    host: str
+    port: int
+    tls: bool = False
+    username: str | None = None
+    password_env: str | None = None
+    password_file: Path | None = None
+    ca_file: Path | None = None
+
+    @classmethod
+    def of(
+        cls,
+        url: str,
+        *,
+        username: str | None = None,
+        password_env: str | None = None,
+        password_file: Path | None = None,
+        ca_file: Path | None = None,
+    ) -> Self:
+        """From ``mqtt://host[:port]`` or ``mqtts://host[:port]``.
+
+        Raises:
+            EndpointError: the address is of another form.
+        """
+        parts = urlsplit(url)
+        expected = "expected mqtt://host:port or mqtts://host:port"
+        if parts.password is not None:
+            raise EndpointError("broker address holds a password; put it into password_env or password_file instead")
+        try:
+            port = parts.port
+        except ValueError as error:
+            raise EndpointError(f"broker address '{url}' has no usable port; {expected}") from error
+        if parts.scheme not in _PORTS or not parts.hostname or parts.path.strip("/") or parts.query or parts.username:
+            raise EndpointError(f"broker address '{url}' cannot be used; {expected}")
+        return cls(
+            host=parts.hostname,
+            port=port or _PORTS[parts.scheme],
+            tls=parts.scheme == "mqtts",
+            username=username,
+            password_env=password_env,
+            password_file=password_file,
+            ca_file=ca_file,
+        )
+
+    def __str__(self) -> str:
+        return f"{'mqtts' if self.tls else 'mqtt'}://{self.host}:{self.port}"
+
+    def password(self) -> str | None:
+        """The password as it is now; None where none is configured.
+
+        Raises:
+            EndpointError: the variable is not set, or the file cannot be read.
+        """
+        if self.password_env is not None:
+            return self._password_from_environment(self.password_env)
+        if self.password_file is not None:
+            return self._password_from_file(self.password_file)
+        return None
+
+    def tls_context(self) -> ssl.SSLContext | None:
+        """What verifies the broker, TLS 1.2 or later; None for plain MQTT.
+
+        Raises:
+            EndpointError: the CA file cannot be read.
+        """
+        if not self.tls:
+            return None
+        try:
+            context = ssl.create_default_context(cafile=self.ca_file)
+        except OSError as error:  # SSLError of a file that is no PEM is one, too
+            raise EndpointError(
+                f"ca_file '{self.ca_file}' cannot be used ({error}); expected a PEM file of certificates"
+            ) from error
+        context.minimum_version = ssl.TLSVersion.TLSv1_2
+        return context
+
+    def _password_from_environment(self, variable: str) -> str:
+        password = os.environ.get(variable)
+        if password is None:
+            raise EndpointError(f"password_env names the environment variable '{variable}', which is not set; set it")
+        return password
+
+    def _password_from_file(self, path: Path) -> str:
+        try:
+            lines = path.read_text(encoding="utf-8").splitlines()
+        except (OSError, UnicodeDecodeError) as error:
+            raise EndpointError(
+                f"password_file '{path}' cannot be read ({error}); expected a text file whose first line is the password"
+            ) from error
+        if not lines:
+            raise EndpointError(f"password_file '{path}' is empty; expected the password on its first line")
+        return lines[0]

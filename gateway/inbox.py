@@ -1,0 +1,125 @@
+"""The bounded queue between whoever hears something and the one thread that applies it."""
+
+import threading
+from collections import deque
+from concurrent.futures import Future
+from typing import NamedTuple
+
+from rules.events import Event
+from rules.readings import Command, Micros
+
+
+class Receipt(NamedTuple):
+    """What acknowledges one delivery to the broker; only the Subscriber that gave it looks inside.
+
+    generation: which connection it came on: a packet id means nothing on another one.
+    mid: MQTT packet id.
+    qos: 0, 1 or 2.
+    """
+
+    generation: int
+    mid: int
+    qos: int
+
+
+class Delivery(NamedTuple):
+    """A message from the broker, not yet looked into.
+
+    receipt: what acknowledges it once it is on disk; None where nothing waits for that (QoS 0).
+    """
+
+    topic: str
+    payload: bytes
+    arrived: Micros
+    retained: bool
+    receipt: Receipt | None
+
+
+class LinkChange(NamedTuple):
+    """The gateway began (or ceased) to hear the broker."""
+
+    connected: bool
+    arrived: Micros
+
+
+class Asked(NamedTuple):
+    """A person's command and the promise of what came of it."""
+
+    command: Command
+    answer: "Future[list[Event]]"
+
+
+Item = Delivery | LinkChange | Asked
+
+
+class Inbox:
+    """A bounded queue with many givers and one taker, cheap to give to.
+
+    Giving takes no lock: appending to a deque is atomic, and the taker is woken only when it waits. For the same reason
+    ``capacity`` may be exceeded by as many items as there are threads giving at the same instant.
+
+    capacity: how many items ``offer`` accepts.
+    reserve: how many more ``offer_urgent`` accepts, so that the news that the link is gone finds room in a full inbox.
+    """
+
+    def __init__(self, capacity: int, reserve: int = 256) -> None:
+        self._capacity = capacity
+        self._reserve = reserve
+        self._items: deque[Item] = deque()
+        self._awaited = False
+        self._wake = threading.Event()
+        self._closed = False
+
+    def __len__(self) -> int:
+        return len(self._items)
+
+    @property
+    def capacity(self) -> int:
+        """How many items ``offer`` accepts."""
+        return self._capacity
+
+    @property
+    def closed(self) -> bool:
+        """Whether nothing more is accepted."""
+        return self._closed
+
+    def offer(self, item: Item) -> bool:
+        """Puts the item at the end; False (and nothing done) when full or closed. Never blocks."""
+        if len(self._items) >= self._capacity or self._closed:
+            return False
+        self._items.append(item)
+        if self._awaited:
+            self._wake.set()
+        return True
+
+    def offer_urgent(self, item: Item) -> bool:
+        """As ``offer``, for what is rare and must not be shut out by a flood of deliveries: uses the reserve too."""
+        if len(self._items) >= self._capacity + self._reserve or self._closed:
+            return False
+        self._items.append(item)
+        if self._awaited:
+            self._wake.set()
+        return True
+
+    def take(self, timeout_seconds: float, most: int) -> list[Item]:
+        """Up to ``most`` items in the order given; blocks until there is one, at most ``timeout_seconds``.
+
+        Empty after the timeout, or when closed and drained. For one taking thread only.
+        """
+        if not self._items:
+            self._await_one(timeout_seconds)
+        items = self._items
+        return [items.popleft() for _ in range(min(most, len(items)))]
+
+    def close(self) -> None:
+        """Accepts nothing more and wakes the taker, which still gets what is there."""
+        self._closed = True
+        self._wake.set()
+
+    def _await_one(self, timeout_seconds: float) -> None:
+        self._wake.clear()
+        self._awaited = True
+        # A giver appends first and looks at _awaited second; we set it first and look at the items second: one of us sees.
+        if not self._items and not self._closed:
+            self._wake.wait(timeout_seconds)
+        self._awaited = False
