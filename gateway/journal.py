@@ -1,0 +1,332 @@
+"""The journal: every input in the order of its application, every event beside it, on disk before anybody is told."""
+
+import os
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import NamedTuple, Self
+
+from pydantic import TypeAdapter
+from sqlite_utils import Database
+
+from gateway.hub import RejectedRow
+from gateway.schema import (
+    DATABASE,
+    JournalError,
+    SqliteError,
+    lock_folder,
+    open_reader,
+    open_writer,
+    prepare_folder,
+    sqlite_warning,
+)
+from rules.events import Event, event_json
+from rules.readings import Command, Input, Micros, Reading, SensorId, Value
+
+CHECKPOINTS_KEPT = 3
+REJECTED_KEPT = 500
+"""Most distinct rows of rejected input on disk; the oldest go first. Ours."""
+
+CHUNK_ROWS = 10_000
+"""Rows read at once: each chunk is a read transaction of its own, so that a long reading does not hold up the WAL."""
+
+COMMAND: TypeAdapter[Command] = TypeAdapter(Command)
+
+
+class StoreError(RuntimeError):
+    """A commit did not go through and left nothing behind; the same batch may be tried again."""
+
+
+@dataclass(frozen=True, slots=True)
+class Checkpoint:
+    """The engine's whole state after an input, so that a restart need not replay the journal from its start.
+
+    after_input, after_event: the last input and the last event that it holds.
+    engine_now: the engine's time then; taken: when, by the gateway's clock.
+    version: of the program that took it.
+    """
+
+    after_input: int
+    after_event: int
+    engine_now: Micros
+    taken: Micros
+    version: str
+    state: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Epoch:
+    """Which site file and rules judged the inputs from ``from_input`` on.
+
+    at: the engine's time when they took over.
+    site, standard, labels: the whole texts. sha256: of the three. program: version of the program.
+    """
+
+    from_input: int
+    at: Micros
+    site: str
+    standard: str
+    labels: str
+    sha256: str
+    program: str
+
+
+class Extent(NamedTuple):
+    """How far a journal reaches: its last input, its last event, and the engine's time."""
+
+    last_input: int
+    last_event: int
+    clock: Micros
+
+
+class Recorded(NamedTuple):
+    """An event as it was written: its number, the last input applied before it, and its text."""
+
+    seq: int
+    after_input: int
+    body: str
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """What one transaction writes.
+
+    inputs: numbered on from the journal's last input.
+    events: each with the number of the last input applied when it was given.
+    clock: the engine's time, None to leave it.
+    """
+
+    inputs: Sequence[Input] = ()
+    events: Sequence[tuple[int, Event]] = ()
+    clock: Micros | None = None
+    rejected: Sequence[RejectedRow] = ()
+    checkpoint: Checkpoint | None = None
+    epoch: Epoch | None = None
+
+
+class JournalView:
+    """The reading side: the writer's own, or beside a running gateway over a connection that cannot write."""
+
+    def __init__(self, db: Database) -> None:
+        self._db = db
+        self._names: dict[int, SensorId] = {}
+
+    @classmethod
+    def open(cls, path: Path) -> Self:
+        """Read a journal's file; raises JournalError in one sentence."""
+        return cls(open_reader(path))
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._db.close()
+
+    def extent(self) -> Extent:
+        """How far the journal reaches, all of one instant."""
+        row = self._db.execute(
+            "SELECT (SELECT coalesce(max(seq), 0) FROM input), (SELECT coalesce(max(seq), 0) FROM event), engine_now"
+            " FROM clock"
+        ).fetchone()
+        return Extent._make(row)
+
+    def epochs(self) -> list[Epoch]:
+        """Which site files and rules judged, oldest first."""
+        columns = "from_input, at, site, standard, labels, sha256, program"
+        return [Epoch(*row) for row in self._db.execute(f"SELECT {columns} FROM epoch ORDER BY id").fetchall()]  # noqa: S608 - columns are ours
+
+    def checkpoints(self) -> list[Checkpoint]:
+        """The checkpoints kept, newest first."""
+        columns = "after_input, after_event, engine_now, taken, version, state"
+        order = "ORDER BY after_input DESC"
+        return [Checkpoint(*row) for row in self._db.execute(f"SELECT {columns} FROM checkpoint {order}").fetchall()]  # noqa: S608 - columns are ours
+
+    def rejected(self, most: int = REJECTED_KEPT) -> list[RejectedRow]:
+        """Rejected input, newest first."""
+        columns = "topic, reason, head, count, first, last"
+        rows = self._db.execute(f"SELECT {columns} FROM rejected ORDER BY last DESC LIMIT ?", [most]).fetchall()  # noqa: S608 - columns are ours
+        return [RejectedRow(*row) for row in rows]
+
+    def inputs(self, after: int, upto: int) -> Iterator[list[Input]]:
+        """Inputs after one number up to another, in order, some thousands at a time.
+
+        Raises:
+            JournalError: a number is missing, so that nothing can be said of what followed.
+        """
+        while after < upto:
+            rows = self._db.execute(
+                "SELECT sensor, measured, arrived, value, timed, command FROM input"
+                " WHERE seq BETWEEN ? AND ? ORDER BY seq",
+                [after + 1, min(after + CHUNK_ROWS, upto)],
+            ).fetchall()
+            if len(rows) != min(CHUNK_ROWS, upto - after):
+                raise JournalError(f"The journal lacks inputs after number {after}; restore a backup.")
+            yield self._as_inputs(rows)
+            after += len(rows)
+
+    def events(self, after: int, upto: int) -> Iterator[Recorded]:
+        """Recorded events after one number up to another, in order."""
+        while after < upto:
+            rows = self._db.execute(
+                "SELECT seq, after_input, body FROM event WHERE seq > ? AND seq <= ? ORDER BY seq LIMIT ?",
+                [after, upto, CHUNK_ROWS],
+            ).fetchall()
+            if not rows:
+                return
+            yield from map(Recorded._make, rows)
+            after = rows[-1][0]
+
+    def newest_measured(self, sensor: SensorId) -> Micros | None:
+        """The newest time by the sensor's own clock."""
+        row = self._db.execute(
+            "SELECT measured FROM input WHERE sensor = (SELECT id FROM sensor WHERE name = ?) AND timed"
+            " ORDER BY measured DESC LIMIT 1",
+            [sensor],
+        ).fetchone()
+        return Micros(row[0]) if row else None
+
+    def newest_untimed(self, sensor: SensorId, value: Value) -> Micros | None:
+        """The newest arrival of this value from a sensor that sends no time."""
+        row = self._db.execute(
+            "SELECT measured FROM input WHERE sensor = (SELECT id FROM sensor WHERE name = ?) AND NOT timed"
+            " AND value = ? ORDER BY measured DESC LIMIT 1",
+            [sensor, value],
+        ).fetchone()
+        return Micros(row[0]) if row else None
+
+    def recorded(self, sensor: SensorId, measured: Micros, value: Value) -> bool:
+        """Whether the journal has this value of this sensor at this time by its own clock."""
+        row = self._db.execute(
+            "SELECT 1 FROM input WHERE sensor = (SELECT id FROM sensor WHERE name = ?) AND measured = ? AND value = ?"
+            " AND timed LIMIT 1",
+            [sensor, measured, value],
+        ).fetchone()
+        return row is not None
+
+    def sensor_ids(self) -> dict[SensorId, int]:
+        """The numbers under which sensors are written."""
+        return {SensorId(name): number for number, name in self._db.execute("SELECT id, name FROM sensor").fetchall()}
+
+    def _as_inputs(self, rows: list[tuple[int | None, Micros, Micros, Value, int, str]]) -> list[Input]:
+        self._names = {number: name for name, number in self.sensor_ids().items()}
+        names = self._names
+        return [
+            COMMAND.validate_json(command)
+            if sensor is None
+            else Reading(names[sensor], measured, arrived, value, timed == 1)
+            for sensor, measured, arrived, value, timed, command in rows
+        ]
+
+
+class Journal:
+    """The writing side: one connection, used by one thread at a time."""
+
+    def __init__(self, db: Database, lock: int) -> None:
+        self._db = db
+        self._lock = lock
+        self.view = JournalView(db)
+        self.extent = self.view.extent()
+        self._ids = self.view.sensor_ids()
+
+    @classmethod
+    def open(cls, folder: Path) -> Self:
+        """Open the folder's journal, made at first, for this process alone.
+
+        Raises:
+            JournalError: another gateway runs on the folder, or the file cannot be used.
+        """
+        prepare_folder(folder)
+        lock = lock_folder(folder)
+        try:
+            return cls(open_writer(folder / DATABASE), lock)
+        except BaseException:
+            os.close(lock)
+            raise
+
+    @property
+    def sqlite_warning(self) -> str | None:
+        """A plain sentence where the SQLite in use has a known fault."""
+        return sqlite_warning()
+
+    def commit(self, batch: Batch) -> None:
+        """Write the batch in one transaction; on return it is on disk.
+
+        Raises:
+            StoreError: it is not, and nothing of it is; the same batch may be given again.
+        """
+        ids = dict(self._ids)
+        try:
+            self._db.conn.execute("BEGIN IMMEDIATE")
+            self._write(batch, ids)
+            self._db.conn.execute("COMMIT")
+        except (SqliteError, OSError) as error:
+            self._roll_back()
+            raise StoreError(f"The journal cannot be written ({error}).") from error
+        self._ids = ids
+        self.extent = Extent(
+            self.extent.last_input + len(batch.inputs),
+            self.extent.last_event + len(batch.events),
+            self.extent.clock if batch.clock is None else batch.clock,
+        )
+
+    def truncate_wal(self) -> None:
+        """Bring the write-ahead log into the database and shorten it to nothing, as far as readers let it."""
+        self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+
+    def close(self) -> None:
+        """Let go of the file and of the folder."""
+        self._db.close()
+        os.close(self._lock)
+
+    def _roll_back(self) -> None:
+        if self._db.conn.in_transaction:
+            self._db.conn.execute("ROLLBACK")
+
+    def _write(self, batch: Batch, ids: dict[SensorId, int]) -> None:
+        self._write_inputs(batch.inputs, ids)
+        self._write_events(batch.events)
+        if batch.rejected:
+            self._write_rejected(batch.rejected)
+        if batch.epoch:
+            self._db.table("epoch").insert(asdict(batch.epoch))
+        if batch.checkpoint:
+            self._write_checkpoint(batch.checkpoint)
+        if batch.clock is not None:
+            self._db.conn.execute("UPDATE clock SET engine_now = ?", [batch.clock])
+
+    def _write_inputs(self, inputs: Sequence[Input], ids: dict[SensorId, int]) -> None:
+        for name in {item.sensor for item in inputs if isinstance(item, Reading)} - ids.keys():
+            ids[name] = len(ids) + 1
+            self._db.conn.execute("INSERT INTO sensor (id, name) VALUES (?, ?)", [ids[name], name])
+        first = self.extent.last_input + 1
+        self._db.conn.executemany(
+            "INSERT INTO input (seq, sensor, measured, arrived, value, timed, command) VALUES (?, ?, ?, ?, ?, ?, ?)",
+            [
+                (seq, ids[item[0]], item[1], item[2], item[3], item[4], None)
+                if isinstance(item, Reading)
+                else (seq, None, None, item.arrived, None, None, item.model_dump_json())
+                for seq, item in enumerate(inputs, first)
+            ],
+        )
+
+    def _write_events(self, events: Sequence[tuple[int, Event]]) -> None:
+        self._db.conn.executemany(
+            "INSERT INTO event (seq, at, after_input, kind, body) VALUES (?, ?, ?, ?, ?)",
+            [
+                (seq, event.at, after_input, event.kind, event_json(event))
+                for seq, (after_input, event) in enumerate(events, self.extent.last_event + 1)
+            ],
+        )
+
+    def _write_rejected(self, rows: Sequence[RejectedRow]) -> None:
+        self._db.table("rejected").upsert_all(map(asdict, rows), pk=("topic", "reason"))
+        self._db.conn.execute(
+            "DELETE FROM rejected WHERE rowid IN (SELECT rowid FROM rejected ORDER BY last DESC LIMIT -1 OFFSET ?)",
+            [REJECTED_KEPT],
+        )
+
+    def _write_checkpoint(self, checkpoint: Checkpoint) -> None:
+        self._db.table("checkpoint").insert(asdict(checkpoint), pk="after_input", replace=True)
+        self._db.conn.execute(
+            "DELETE FROM checkpoint WHERE after_input NOT IN"
+            " (SELECT after_input FROM checkpoint ORDER BY after_input DESC LIMIT ?)",
+            [CHECKPOINTS_KEPT],
+        )

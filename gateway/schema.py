@@ -1,0 +1,186 @@
+"""The journal's file: its folder, its lock, its connections, its tables and how they came to be."""
+
+import fcntl
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+from sqlite_utils import Database, Migrations
+
+# pysqlite3 where installed: newer than most systems' own SQLite. sqlite-utils passes it on; its types do not say so.
+from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]
+
+SqliteError: type[Exception] = sqlite3.Error
+"""What every trouble of SQLite's is a kind of."""
+
+DATABASE = "journal.db"
+LOCK = "lock"
+
+FIXED_SQLITE = (3, 51, 3)
+"""First SQLite without the WAL-reset fault, which can damage a file written and checkpointed by two connections."""
+
+JOURNAL_SIZE_LIMIT_BYTES = 64 * 1024 * 1024
+BUSY_TIMEOUT_MS = 1000
+"""How long one try to write waits for a lock that somebody else holds; ours. The pump tries again after it."""
+
+
+class JournalError(RuntimeError):
+    """The journal cannot be opened or read; one sentence for the engineer."""
+
+
+migrations = Migrations("sinkside")
+
+
+@migrations(name="0001 inputs, events and what judged them")
+def _first(db: Database) -> None:
+    # sqlite-utils has no word for STRICT's ANY, which keeps 20.0 a float and 1 an integer.
+    db.execute("CREATE TABLE sensor (id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE) STRICT")
+    db.execute(
+        """CREATE TABLE input (
+            seq INTEGER PRIMARY KEY,
+            arrived INTEGER NOT NULL,
+            measured INTEGER,
+            sensor INTEGER REFERENCES sensor(id),
+            value ANY,
+            timed INTEGER,
+            command TEXT
+        ) STRICT"""
+    )
+    db.table("input").create_index(["sensor", "measured"], "input_by_sensor_and_time")
+    db.table("event").create(
+        {"seq": int, "at": int, "after_input": int, "kind": str, "body": str},
+        pk="seq",
+        not_null={"at", "after_input", "kind", "body"},
+        strict=True,
+    )
+    db.table("checkpoint").create(
+        {"after_input": int, "after_event": int, "engine_now": int, "taken": int, "version": str, "state": bytes},
+        pk="after_input",
+        not_null={"after_event", "engine_now", "taken", "version", "state"},
+        strict=True,
+    )
+    db.table("epoch").create(
+        {"id": int, "from_input": int, "at": int, "site": str, "standard": str, "labels": str, "sha256": str}
+        | {"program": str},
+        pk="id",
+        not_null={"from_input", "at", "site", "standard", "labels", "sha256", "program"},
+        strict=True,
+    )
+    db.table("rejected").create(
+        {"topic": str, "reason": str, "head": bytes, "count": int, "first": int, "last": int},
+        pk=("topic", "reason"),
+        not_null={"head", "count", "first", "last"},
+        strict=True,
+    )
+    db.table("clock").create({"id": int, "engine_now": int}, pk="id", not_null={"engine_now"}, strict=True)
+    db.table("clock").insert({"id": 1, "engine_now": 0})
+
+
+def sqlite_warning(version: tuple[int, ...] = sqlite3.sqlite_version_info) -> str | None:
+    """A plain sentence where the SQLite in use has the WAL-reset fault, else None."""
+    if version >= FIXED_SQLITE:
+        return None
+    have, need = (".".join(map(str, v)) for v in (version, FIXED_SQLITE))
+    return (
+        f"SQLite {have} can, rarely, damage a journal that two programs write at the same moment; "
+        f"install pysqlite3 with SQLite {need} or later."
+    )
+
+
+def prepare_folder(folder: Path) -> None:
+    """Make the data folder, for its owner only.
+
+    Raises:
+        JournalError: it cannot be made.
+    """
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        folder.chmod(0o700)
+    except OSError as error:
+        raise JournalError(f"Data folder {folder}: {error.strerror}; name a folder that Sinkside may write.") from error
+
+
+def lock_folder(folder: Path) -> int:
+    """Hold the folder for this process until it ends or the returned descriptor is closed.
+
+    Raises:
+        JournalError: another gateway holds it.
+    """
+    descriptor = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError as error:
+        os.close(descriptor)
+        text = f"Another gateway is running on data folder {folder}; stop it or name another folder."
+        raise JournalError(text) from error
+    return descriptor
+
+
+def open_writer(path: Path, *, busy_timeout_ms: int = BUSY_TIMEOUT_MS) -> Database:
+    """The one connection that writes and checkpoints, with the newest schema.
+
+    Raises:
+        JournalError: the file is of a newer program, is no journal, is locked, or cannot be written.
+    """
+    try:
+        os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600))
+        return _opened(path, lambda: _writer(path, busy_timeout_ms))
+    except OSError as error:
+        raise JournalError(f"Journal {path}: {error.strerror}; name a data folder that Sinkside may write.") from error
+
+
+def open_reader(path: Path) -> Database:
+    """A connection that can only read, beside a running gateway too.
+
+    Raises:
+        JournalError: there is no such file, it is no journal, or it is of a newer program.
+    """
+    if not path.is_file():
+        raise JournalError(f"There is no journal {path}; name the {DATABASE} of a data folder.")
+    return _opened(path, lambda: _reader(path))
+
+
+def _opened(path: Path, opening: Callable[[], Database]) -> Database:
+    try:
+        return opening()
+    except sqlite3.OperationalError as error:
+        text = f"Journal {path} cannot be opened ({error}); end other programs that use it and check disk and rights."
+        raise JournalError(text) from error
+    except sqlite3.DatabaseError as error:
+        text = f"{path} is not a sound Sinkside journal ({error}); move it aside or restore a backup."
+        raise JournalError(text) from error
+
+
+def _writer(path: Path, busy_timeout_ms: int) -> Database:
+    connection = sqlite3.connect(str(path), isolation_level=None, check_same_thread=False, cached_statements=64)
+    # busy_timeout first: switching to WAL needs a lock, which another connection may hold for a moment.
+    connection.execute(f"PRAGMA busy_timeout = {int(busy_timeout_ms)}")
+    connection.execute("PRAGMA journal_mode = WAL")
+    connection.execute("PRAGMA synchronous = FULL")
+    connection.execute("PRAGMA foreign_keys = ON")
+    connection.execute(f"PRAGMA journal_size_limit = {JOURNAL_SIZE_LIMIT_BYTES}")
+    db = Database(connection)
+    _refuse_newer(db, path)
+    migrations.apply(db)
+    return db
+
+
+def _reader(path: Path) -> Database:
+    connection = sqlite3.connect(
+        f"{path.resolve().as_uri()}?mode=ro", uri=True, isolation_level=None, check_same_thread=False
+    )
+    connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
+    connection.execute("PRAGMA query_only = ON")
+    db = Database(connection)
+    _refuse_newer(db, path)
+    if migrations.pending(db):
+        raise JournalError(f"Journal {path} is of an older Sinkside; start the gateway on it once, which brings it up.")
+    return db
+
+
+def _refuse_newer(db: Database, path: Path) -> None:
+    # To an empty database every step is pending: that is how the set tells its own names.
+    ours = {step.name for step in migrations.pending(Database(memory=True))}
+    unknown = [step.name for step in migrations.applied(db) if step.name not in ours]
+    if unknown:
+        raise JournalError(f"Journal {path} is of a newer Sinkside (step '{unknown[0]}'); install that version.")
