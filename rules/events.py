@@ -142,7 +142,7 @@ class AlertOver(_Event):
 
 
 class PowerUpValue(_Event):
-    """A thermometer said exactly 85.0 Cel right after power-up, which is no reading (data sheet of the 1-Wire class)."""
+    """A thermometer said exactly 85.0 Cel right after power-up: no reading (data sheet of the 1-Wire class)."""
 
     kind: Literal["power-up value"] = "power-up value"
     sensor: SensorId

@@ -11,6 +11,9 @@ from pydantic import BaseModel, ConfigDict, Field
 Micros = NewType("Micros", int)
 """Microseconds: since the epoch (UTC) for an instant, plain for a duration."""
 
+NO_TIME = Micros(0)
+"""No duration at all; or, for an instant, before anything happened."""
+
 SECOND = 1_000_000
 
 SensorId = NewType("SensorId", str)
@@ -84,9 +87,7 @@ KINDS: Mapping[SensorKind, KindSpec] = MappingProxyType(
         SensorKind.MOTION: KindSpec(frozenset({Shape.TRUTH, Shape.NUMBER}), "m/s2", 0, 160, report_seconds=60),
         SensorKind.HOOK: KindSpec(_TRUTH, report_seconds=60),
         SensorKind.TAG: KindSpec(_TEXT),
-        SensorKind.CONTACT: KindSpec(
-            _TEXT, words=frozenset({"skin", "mucosa", "blood", "sterile"}), momentary=True
-        ),
+        SensorKind.CONTACT: KindSpec(_TEXT, words=frozenset({"skin", "mucosa", "blood", "sterile"}), momentary=True),
         SensorKind.WIPED: KindSpec(_TRUTH, momentary=True),
         SensorKind.MAINS: KindSpec(_TRUTH, report_seconds=60),
         SensorKind.SHOCK: KindSpec(_NUMBER, "m/s2", 0, 100_000, momentary=True),

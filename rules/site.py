@@ -149,6 +149,16 @@ class Limits(Part):
     max_behind_seconds: Annotated[float, Field(ge=60, le=7 * 86_400)] = 86_400
 
 
+class ExposurePolicy(Part):
+    """How credit is counted.
+
+    interruptions_restart: a lift-out, or a dip below the minimum temperature, restarts the time. No source says so in
+        terms; it is policy, inferred, and on by default (ours).
+    """
+
+    interruptions_restart: bool = True
+
+
 class RuleOverride(Part):
     """What a site may change of a shipped rule; each number must lie in the rule's permitted range."""
 
@@ -167,8 +177,8 @@ DEFAULT_UNCERTAINTY_CELSIUS = 0.5
 class Site(Part):
     """A whole department.
 
-    sensor: only what cannot be inferred: every basin has a lid and a temperature sensor, every cart a motion sensor and a
-        hook sensor per cord; an entry here with the same thing and name replaces the inferred one.
+    sensor: only what cannot be inferred: every basin has a lid and a temperature sensor, every cart a motion sensor and
+        a hook sensor per cord; an entry here with the same thing and name replaces the inferred one.
     thresholds: the site's own figures for thresholds of the shipped rules, by name.
     rules: changes to shipped rules, by rule id.
     rule: whole rules of the site's own (see rules/ruleset.py).
@@ -182,6 +192,7 @@ class Site(Part):
     sensor: tuple[Sensor, ...] = ()
     label: tuple[Label, ...] = ()
     limits: Limits = Limits()
+    exposure: ExposurePolicy = ExposurePolicy()
     thresholds: dict[str, float] = Field(default_factory=dict)
     rules: dict[str, RuleOverride] = Field(default_factory=dict)
     rule: tuple[dict[str, object], ...] = ()

@@ -1,0 +1,407 @@
+"""A basin: which soaks its lid tells of, what they earned, and the verdict on each."""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from rules.agenda import NEVER, Task
+from rules.board import Subject, SubjectKind
+from rules.desk import Desk
+from rules.events import SoakAmended, SoakEnded, SoakStarted, SoakWithdrawn, Verdict
+from rules.exposure import (
+    Conditions,
+    Credit,
+    Forecast,
+    Span,
+    Trace,
+    Warmth,
+    both,
+    forecast,
+    judge,
+    measured_spans,
+    warm_spans,
+)
+from rules.lid import Closure, LidHistory, SoakSpan, soak_spans, spans_until
+from rules.readings import NO_TIME, SECOND, Micros, micros
+from rules.thresholds import Thresholds
+
+SETTLE = "basin settle"
+"""Work of the agenda: look again at what is known of a basin's soaks."""
+
+LATE_TEMPERATURES_WAIT = Micros(5 * SECOND)
+"""A soak of the past is judged this long after its lid's readings came, so that its temperatures can follow (ours)."""
+
+BURST_WAIT = Micros(SECOND)
+"""A burst of late readings is judged once, this long after its first (ours)."""
+
+TREND_POINTS = 16
+"""At most so many temperatures make the trend; enough for a straight line, and cheap (ours)."""
+
+
+class Phase(StrEnum):
+    """Where a soak stands."""
+
+    RUNNING = "running"
+    LIFTED = "lifted"
+    SETTLING = "settling"
+    ENDED = "ended"
+
+
+@dataclass(slots=True)
+class SoakRecord:
+    """One soak of the basin.
+
+    earned: microseconds of credit earned before the stretch that runs now.
+    verdict: None until it ended. amended: whether late readings changed its verdict.
+    due: when it has to be looked at again.
+    """
+
+    id: str
+    closures: tuple[Closure, ...]
+    phase: Phase = Phase.RUNNING
+    earned: Micros = NO_TIME
+    verdict: Verdict | None = None
+    amended: bool = False
+    due: Micros = NEVER
+
+    @property
+    def start(self) -> Micros:
+        """When the lid first closed."""
+        return self.closures[0].start
+
+    @property
+    def end(self) -> Micros | None:
+        """When the lid was last lifted, None while it is closed."""
+        return self.closures[-1].end
+
+
+@dataclass(slots=True)
+class BasinState:
+    """All that a basin remembers, bounded by the time that late readings may still arrive."""
+
+    warmth: Warmth
+    lid: LidHistory = field(default_factory=LidHistory)
+    trace: Trace = field(default_factory=Trace)
+    soaks: list[SoakRecord] = field(default_factory=list)
+    doubts: list[Span] = field(default_factory=list)
+    counter: int = 0
+    open_until: Micros = NO_TIME
+
+
+@dataclass(frozen=True, slots=True)
+class BasinSetup:
+    """What the site file says of a basin.
+
+    lid_gap: longest silence of the lid's sensor that still proves its state, microseconds.
+    memory: how far back late readings can reach, microseconds.
+    """
+
+    id: str
+    name: str
+    label: str
+    conditions: Conditions
+    lid_gap: Micros
+    memory: Micros
+    thresholds: Thresholds
+
+
+class BasinTracker:
+    """Lid and temperature readings in, soaks with verdicts out."""
+
+    def __init__(self, setup: BasinSetup, desk: Desk, state: BasinState | None = None) -> None:
+        self.setup = setup
+        self._desk = desk
+        self.state = state or BasinState(Warmth(setup.conditions.floor_celsius, setup.conditions.max_gap))
+        self._subject = Subject(SubjectKind.BASIN, setup.id)
+        self._task = Task(SETTLE, setup.id)
+        self._bounce = micros(setup.thresholds.lid_bounce_seconds)
+        self._reclose = micros(setup.thresholds.reclose_seconds)
+        self._trend = micros(setup.thresholds.trend_seconds)
+        self._present = setup.thresholds.present
+
+    def describe(self) -> None:
+        """Put the basin and its ended soaks on the board."""
+        conditions = self.setup.conditions
+        self._desk.board.add(
+            self._subject,
+            name=self.setup.name,
+            min_celsius=conditions.min_celsius,
+            guard_celsius=conditions.guard_celsius,
+        )
+
+    # ---- readings -------------------------------------------------------------------------------------------------
+
+    def lid(self, measured: Micros, arrived: Micros, value: object) -> None:
+        """The lid's switch spoke; true = closed."""
+        if self.state.lid.add(measured, bool(value)):
+            self._desk.agenda.set(self._task, Micros(arrived + self._bounce))
+
+    def temperature(self, measured: Micros, arrived: Micros, celsius: float) -> None:
+        """The thermometer spoke."""
+        state = self.state
+        if state.trace.add(measured, celsius):
+            self._look_again(arrived)
+            return
+        finished = state.warmth.step(measured, celsius)
+        if finished is not None:
+            self._bank(finished)
+        if measured <= state.open_until:
+            self._look_again(arrived)
+        if arrived - measured <= self._present:
+            self._publish_temperature(celsius)
+        newest = state.soaks[-1] if state.soaks else None
+        if newest is not None and newest.phase is Phase.SETTLING:
+            self._look_again(arrived, wait=NO_TIME)
+        if len(state.trace.at) % 4096 == 0:
+            self._forget(arrived)
+
+    def temperature_lost(self) -> None:
+        """The thermometer has fallen silent: the present temperature is not known."""
+        self._desk.board.publish(self._subject, "temperature_known", False)  # noqa: FBT003 - the fact's value
+
+    def doubt(self, span: Span) -> None:
+        """The thermometer could not be believed in this span."""
+        self.state.doubts.append(span)
+
+    def _look_again(self, arrived: Micros, wait: Micros = BURST_WAIT) -> None:
+        # Not put off by each of a burst, or a stream of late readings would never be judged.
+        if wait == 0 or not self._desk.agenda.planned(self._task):
+            self._desk.agenda.set(self._task, Micros(arrived + wait))
+
+    def _publish_temperature(self, celsius: float) -> None:
+        board = self._desk.board
+        board.publish(self._subject, "solution_celsius", celsius)
+        board.publish(self._subject, "temperature_known", True)  # noqa: FBT003 - the fact's value
+        soak = self.running()
+        if soak is not None:
+            board.publish(self._subject, "never_done", self.outlook(soak).never_because is not None)
+
+    def _bank(self, finished: Span) -> None:
+        """A warm stretch ended: keep what it earned for the soak that runs."""
+        soak = self.running()
+        if soak is not None:
+            length = max(0, finished.end - max(finished.start, soak.closures[-1].start))
+            soak.earned = self._add(soak.earned, length)
+
+    def _add(self, earned: Micros, length: int) -> Micros:
+        return Micros(max(earned, length) if self.setup.conditions.restarts else earned + length)
+
+    # ---- what is known now ----------------------------------------------------------------------------------------
+
+    def newest(self) -> SoakRecord | None:
+        """The newest soak, if it is not ended."""
+        soaks = self.state.soaks
+        return soaks[-1] if soaks and soaks[-1].phase is not Phase.ENDED else None
+
+    def running(self) -> SoakRecord | None:
+        """The soak that runs with its lid closed."""
+        newest = self.newest()
+        return newest if newest is not None and newest.phase is Phase.RUNNING else None
+
+    def stretch_start(self, soak: SoakRecord) -> Micros | None:
+        """Start of the stretch that is being credited now, None while nothing is."""
+        if soak.phase is not Phase.RUNNING or self.state.warmth.start is None:
+            return None
+        return Micros(max(self.state.warmth.start, soak.closures[-1].start))
+
+    def credited(self, soak: SoakRecord) -> Credit:
+        """What the soak earned so far, as far as it is measured."""
+        start, last = self.stretch_start(soak), self.state.warmth.last_at
+        if start is None or last is None or last <= start:
+            return Credit(soak.earned, None)
+        return Credit(self._add(soak.earned, last - start), Span(start, last))
+
+    def outlook(self, soak: SoakRecord) -> Forecast:
+        """When the soak will be done, or why at this temperature it never will."""
+        trace, conditions = self.state.trace, self.setup.conditions
+        earned = Micros(0) if conditions.restarts else soak.earned
+        if soak.earned >= conditions.needed:
+            return Forecast(soak.start, None)
+        since = trace.at[-1] - self._trend if trace.at else 0
+        tail = [(at, c) for at, c in zip(trace.at[-64:], trace.celsius[-64:], strict=True) if at >= since]
+        stride = max(1, len(tail) // TREND_POINTS)
+        return forecast(tail[::-1][::stride][::-1], self.stretch_start(soak), earned, conditions)
+
+    # ---- soaks ----------------------------------------------------------------------------------------------------
+
+    def settle(self, now: Micros) -> None:
+        """Look again at all that is known: which soaks there were, and what each earned."""
+        self._forget(now)
+        self._refold()
+        self._match(now)
+        for soak in self.state.soaks:
+            self._advance(soak, now)
+        self._publish_soaking(now)
+        due = min((soak.due for soak in self.state.soaks), default=NEVER)
+        if due < NEVER:
+            self._desk.agenda.set(self._task, due)
+
+    def _refold(self) -> None:
+        conditions, trace = self.setup.conditions, self.state.trace
+        self.state.warmth = Warmth(conditions.floor_celsius, conditions.max_gap)
+        for at, celsius in zip(trace.at, trace.celsius, strict=True):
+            self.state.warmth.step(at, celsius)
+
+    def _match(self, now: Micros) -> None:
+        """Bring the records in line with what the lid's readings say; what fits none any more is withdrawn."""
+        closures = self.state.lid.closures(self._bounce)
+        spans = soak_spans(closures, self.setup.conditions.needed, self._reclose)
+        left = list(self.state.soaks)
+        kept: list[SoakRecord] = []
+        for span in spans:
+            record = next((r for r in left if _overlap(r, span)), None)
+            if record is None:
+                record = self._start(span, now)
+            else:
+                left.remove(record)
+            if record.closures != span.closures:
+                record.closures = span.closures
+                record.phase = Phase.RUNNING if record.verdict is None else Phase.ENDED
+            kept.append(record)
+        for record in left:
+            self._withdraw(record, now)
+        self.state.soaks = kept
+
+    def _start(self, span: SoakSpan, now: Micros) -> SoakRecord:
+        self.state.counter += 1
+        soak = SoakRecord(f"{self.setup.id}.{self.state.counter}", span.closures)
+        self._desk.say(SoakStarted(at=now, soak=soak.id, basin=self.setup.id, start=span.start, label=self.setup.label))
+        return soak
+
+    def _withdraw(self, soak: SoakRecord, now: Micros) -> None:
+        self._desk.say(SoakWithdrawn(at=now, soak=soak.id, basin=self.setup.id))
+        self._desk.board.remove(Subject(SubjectKind.SOAK, soak.id))
+
+    def _advance(self, soak: SoakRecord, now: Micros) -> None:
+        """Move a soak on to where it stands by now."""
+        soak.due = NEVER
+        if soak.end is None:
+            soak.phase = Phase.RUNNING
+            soak.earned = self._earned_before(soak)
+        elif soak.verdict is not None:
+            self._judge_again(soak, now)
+        elif not self._lifted_for_good(soak, soak.end, now):
+            soak.phase, soak.due = Phase.LIFTED, Micros(soak.end + self._reclose)
+            soak.earned = self._earned_before(soak)
+        else:
+            self._end(soak, soak.end, now)
+
+    def _lifted_for_good(self, soak: SoakRecord, end: Micros, now: Micros) -> bool:
+        whole = end - soak.closures[-1].start >= self.setup.conditions.needed
+        return whole or now >= end + self._reclose or soak is not self.state.soaks[-1]
+
+    def _end(self, soak: SoakRecord, end: Micros, now: Micros) -> None:
+        """Judge the soak once its end is covered by a temperature, or none has come for too long."""
+        last = self.state.warmth.last_at
+        covered = last is not None and last >= end
+        if soak.phase is not Phase.SETTLING and not covered:
+            soak.phase = Phase.SETTLING
+            soak.due = Micros(max(end + self.setup.conditions.max_gap, now + LATE_TEMPERATURES_WAIT))
+            return
+        soak.phase, soak.verdict = Phase.ENDED, self._judge(soak)
+        if not covered:
+            self.state.open_until = Micros(max(self.state.open_until, end + self.setup.conditions.max_gap))
+        self._desk.say(
+            SoakEnded(at=now, soak=soak.id, basin=self.setup.id, start=soak.start, end=end, verdict=soak.verdict)
+        )
+        self._publish_outcome(soak, soak.verdict)
+
+    def _judge_again(self, soak: SoakRecord, now: Micros) -> None:
+        before, verdict = soak.verdict, self._judge(soak)
+        if before is None or soak.end is None or verdict == before:
+            return
+        soak.verdict, soak.amended = verdict, True
+        self._desk.say(
+            SoakAmended(
+                at=now,
+                soak=soak.id,
+                basin=self.setup.id,
+                start=soak.start,
+                end=soak.end,
+                before=before.outcome,
+                verdict=verdict,
+            )
+        )
+        self._publish_outcome(soak, verdict)
+
+    def _judge(self, soak: SoakRecord) -> Verdict:
+        closed = spans_until(soak.closures, soak.closures[-1].start)
+        start, end = closed[0].start, closed[-1].end
+        proven = measured_spans(self.state.lid.said_within(start, end), self.setup.lid_gap)
+        doubted = any(d.start <= end and d.end >= start for d in self.state.doubts)
+        return judge(self.state.trace, closed, proven, self.setup.conditions, doubted=doubted)
+
+    def _earned_before(self, soak: SoakRecord) -> Micros:
+        """Credit of the stretches that are over."""
+        last = self.state.warmth.last_at
+        if last is None:
+            return Micros(0)
+        conditions = self.setup.conditions
+        warm = warm_spans(self.state.trace.around(soak.start, last), conditions.floor_celsius, conditions.max_gap)
+        stretches = both(warm, spans_until(soak.closures, last))
+        if self.stretch_start(soak) is not None and stretches and stretches[-1].end == last:
+            stretches.pop()
+        earned = Micros(0)
+        for stretch in stretches:
+            earned = self._add(earned, stretch.micros)
+        return earned
+
+    # ---- facts and memory -----------------------------------------------------------------------------------------
+
+    def _publish_soaking(self, now: Micros) -> None:
+        board, newest = self._desk.board, self.newest()
+        running = self.running()
+        lifted = newest is not None and newest.phase is Phase.LIFTED and newest.end is not None
+        recent = lifted and newest is not None and newest.end is not None and now - newest.end <= self._present
+        never = running is not None and self.outlook(running).never_because is not None
+        board.publish(self._subject, "soaking", running is not None)
+        board.publish(self._subject, "lid_open_over_soak", recent)
+        board.publish(self._subject, "never_done", never)
+
+    def _publish_outcome(self, soak: SoakRecord, verdict: Verdict) -> None:
+        subject = Subject(SubjectKind.SOAK, soak.id)
+        facts = {
+            "name": self.setup.name,
+            "soak": soak.id,
+            "minutes": minutes_text(verdict.credited_seconds),
+            "needed_minutes": minutes_text(verdict.needed_seconds),
+            "outcome": verdict.outcome.value,
+        }
+        if subject not in self._desk.board.facts:
+            self._desk.board.add(subject, **facts)
+        for name, value in facts.items():
+            self._desk.board.publish(subject, name, value)
+
+    def _forget(self, now: Micros) -> None:
+        """Drop what no late reading can change any more."""
+        horizon = Micros(now - self.setup.memory)
+        state = self.state
+        for soak in [s for s in state.soaks if s.end is not None and s.end < horizon and s.verdict is not None]:
+            state.soaks.remove(soak)
+            self._desk.board.remove(Subject(SubjectKind.SOAK, soak.id))
+            state.lid.drop_before(Micros((soak.end or horizon) + 1))
+        oldest = min((s.start for s in state.soaks), default=horizon)
+        keep_from = Micros(min(horizon, oldest) - self.setup.conditions.max_gap)
+        state.trace.drop_before(keep_from)
+        state.doubts = [d for d in state.doubts if d.end >= keep_from]
+
+
+def _overlap(record: SoakRecord, span: SoakSpan) -> bool:
+    record_end = NEVER if record.end is None else record.end
+    span_end = NEVER if span.end is None else span.end
+    return record.start <= span_end and span.start <= record_end
+
+
+def minutes_text(seconds: float) -> str:
+    """Whole minutes and seconds, rounded down: 719.99 s is '11:59'."""
+    whole = int(seconds)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def lid_now(state: BasinState) -> bool | None:
+    """Whether the lid is closed by its newest word, None where it never spoke."""
+    return state.lid.closed[-1] if state.lid.closed else None
+
+
+def ended(state: BasinState) -> list[SoakRecord]:
+    """Ended soaks, newest first."""
+    return [soak for soak in reversed(state.soaks) if soak.verdict is not None]

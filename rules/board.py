@@ -1,0 +1,85 @@
+"""The facts that trackers publish and rules read."""
+
+from collections.abc import Mapping
+from enum import StrEnum
+from types import MappingProxyType
+from typing import NamedTuple
+
+Fact = bool | int | float | str
+
+
+class SubjectKind(StrEnum):
+    """What a rule can watch."""
+
+    CART = "cart"
+    BASIN = "basin"
+    SOAK = "soak"
+    SENSOR = "sensor"
+    GATEWAY = "gateway"
+
+
+class Subject(NamedTuple):
+    """One watched thing."""
+
+    kind: SubjectKind
+    id: str
+
+
+FACTS: Mapping[SubjectKind, Mapping[str, Fact]] = MappingProxyType(
+    {
+        SubjectKind.CART: {"name": "", "rolling": False, "cords_off": 0, "cords_off_names": ""},
+        SubjectKind.BASIN: {
+            "name": "",
+            "soaking": False,
+            "lid_open_over_soak": False,
+            "temperature_known": False,
+            "solution_celsius": 0.0,
+            "min_celsius": 0.0,
+            "guard_celsius": 0.0,
+            "never_done": False,
+        },
+        SubjectKind.SOAK: {"name": "", "soak": "", "outcome": "", "minutes": "", "needed_minutes": ""},
+        SubjectKind.SENSOR: {
+            "name": "",
+            "thing_name": "",
+            "kind": "",
+            "silent": False,
+            "offline": False,
+            "thing_offline": False,
+            "implausible": False,
+            "trouble": "",
+        },
+        SubjectKind.GATEWAY: {"name": "", "hearing": True, "storing": True},
+    }
+)
+"""Every fact with its value before anything was heard; the type of that value is the type of the fact.
+
+Seconds, minutes and temperatures carry their unit in the name (minutes are written as text, "11:59").
+"""
+
+
+class Board:
+    """What is known of every subject, and which facts changed since the rules last looked."""
+
+    def __init__(self) -> None:
+        self.facts: dict[Subject, dict[str, Fact]] = {}
+        self.changed: dict[tuple[Subject, str], None] = {}
+
+    def add(self, subject: Subject, **known: Fact) -> None:
+        """Start to watch a subject; facts not given have their value of ``FACTS``."""
+        facts = {**FACTS[subject.kind], **known}
+        self.facts[subject] = facts
+        for name in facts:
+            self.changed[subject, name] = None
+
+    def remove(self, subject: Subject) -> None:
+        """Stop to watch a subject; what it raised is then let go."""
+        if self.facts.pop(subject, None) is not None:
+            self.changed[subject, ""] = None
+
+    def publish(self, subject: Subject, name: str, value: Fact) -> None:
+        """Set a fact; the rules that read it are looked at again if it changed."""
+        facts = self.facts[subject]
+        if facts[name] != value:
+            facts[name] = value
+            self.changed[subject, name] = None

@@ -1,0 +1,109 @@
+"""From a site file and its rule book to trackers."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from rules.agenda import NEVER
+from rules.basin import BasinSetup, BasinState, BasinTracker
+from rules.cart import CartSetup, CartState, CartTracker
+from rules.desk import Desk
+from rules.exposure import Conditions
+from rules.health import Ears, SensorSetup, SensorState, Watch
+from rules.readings import Micros, SensorId, SensorKind, micros
+from rules.ruleset import RuleBook
+from rules.site import DEFAULT_UNCERTAINTY_CELSIUS, Basin, Cart, Sensor, Site
+
+MEMORY_MARGIN_SECONDS = 3600
+"""How much longer than a late reading can reach back a basin remembers (ours)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Department:
+    """All trackers of a site; ``of_thing`` lists the sensors of each thing, its link left out."""
+
+    watches: Mapping[SensorId, Watch]
+    carts: Mapping[str, CartTracker]
+    basins: Mapping[str, BasinTracker]
+    of_thing: Mapping[str, tuple[Watch, ...]]
+
+
+def build(
+    site: Site,
+    book: RuleBook,
+    desk: Desk,
+    ears: Ears,
+    sensors: Mapping[SensorId, SensorState],
+    carts: Mapping[str, CartState],
+    basins: Mapping[str, BasinState],
+) -> Department:
+    """Trackers for everything in the site file, with the states given, all described on the board."""
+    known = site.sensors()
+    names = {thing.id: thing.name for group in (site.basin, site.cart, site.station) for thing in group}
+    watches = {
+        sensor.id: Watch(_sensor_setup(sensor, names, book), desk, ears, sensors.get(sensor.id) or SensorState())
+        for sensor in known.values()
+    }
+    parts = Department(
+        watches=watches,
+        carts={cart.id: CartTracker(_cart_setup(cart, known, book), desk, carts.get(cart.id)) for cart in site.cart},
+        basins={
+            basin.id: BasinTracker(_basin_setup(basin, site, known, book), desk, basins.get(basin.id))
+            for basin in site.basin
+        },
+        of_thing={thing: _sensors_of(thing, watches.values()) for thing in {s.thing for s in known.values()}},
+    )
+    for watch in parts.watches.values():
+        watch.describe()
+    for tracker in (*parts.carts.values(), *parts.basins.values()):
+        tracker.describe()
+    return parts
+
+
+def _sensors_of(thing: str, watches: Iterable[Watch]) -> tuple[Watch, ...]:
+    return tuple(w for w in watches if w.setup.thing == thing and w.setup.kind is not SensorKind.LINK)
+
+
+def _sensor_setup(sensor: Sensor, names: Mapping[str, str], book: RuleBook) -> SensorSetup:
+    thing_name = names.get(sensor.thing, sensor.thing)
+    return SensorSetup(
+        id=sensor.id,
+        name=f"{thing_name}, {sensor.name}",
+        thing=sensor.thing,
+        thing_name=thing_name,
+        kind=sensor.kind,
+        silent_after=micros(sensor.expected_report_seconds * book.thresholds.silent_reports),
+        thresholds=book.thresholds,
+    )
+
+
+def _cart_setup(cart: Cart, known: Mapping[SensorId, Sensor], book: RuleBook) -> CartSetup:
+    motion = known[SensorId(f"{cart.id}/motion")]
+    return CartSetup(
+        id=cart.id,
+        name=cart.name,
+        cords=cart.cords,
+        rolling_above_mps2=motion.true_above or book.thresholds.rolling_above_mps2,
+        thresholds=book.thresholds,
+    )
+
+
+def _basin_setup(basin: Basin, site: Site, known: Mapping[SensorId, Sensor], book: RuleBook) -> BasinSetup:
+    label = book.labels[basin.label]
+    thermometer, lid = known[SensorId(f"{basin.id}/temperature")], known[SensorId(f"{basin.id}/lid")]
+    guard = thermometer.uncertainty_celsius
+    lid_gap = lid.expected_report_seconds * book.thresholds.silent_reports
+    return BasinSetup(
+        id=basin.id,
+        name=basin.name,
+        label=label.id,
+        conditions=Conditions(
+            needed=micros(label.min_minutes * 60),
+            min_celsius=label.min_celsius,
+            guard_celsius=DEFAULT_UNCERTAINTY_CELSIUS if guard is None else guard,
+            max_gap=micros(book.thresholds.max_gap_seconds),
+            restarts=site.exposure.interruptions_restart,
+        ),
+        lid_gap=micros(lid_gap) if lid_gap else Micros(NEVER),
+        memory=micros(site.limits.max_behind_seconds + MEMORY_MARGIN_SECONDS),
+        thresholds=book.thresholds,
+    )

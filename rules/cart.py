@@ -1,0 +1,114 @@
+"""A cart: whether it rolls, and which of its cords are off their hooks."""
+
+from dataclasses import dataclass, field
+
+from rules.agenda import Task
+from rules.board import Subject, SubjectKind
+from rules.desk import Desk
+from rules.events import PastRoll
+from rules.readings import Micros, Value, micros
+from rules.thresholds import Thresholds
+
+ROLL = "cart roll"
+"""Work of the agenda: the motion sensor has said the same for long enough."""
+
+
+@dataclass(slots=True)
+class CartState:
+    """What a cart remembers.
+
+    moving: what the motion sensor says; rolling: the same, once it has lasted. None = not known.
+    newest: measured time of the newest reading by sensor name. hooks: cord -> on its hook.
+    """
+
+    moving: bool | None = None
+    rolling: bool | None = None
+    newest: dict[str, Micros] = field(default_factory=dict)
+    hooks: dict[str, bool] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class CartSetup:
+    """What the site file says of a cart; ``rolling_above_mps2`` is for a motion sensor that gives m/s2."""
+
+    id: str
+    name: str
+    cords: tuple[str, ...]
+    rolling_above_mps2: float
+    thresholds: Thresholds
+
+
+class CartTracker:
+    """Motion and hook readings in, facts out."""
+
+    def __init__(self, setup: CartSetup, desk: Desk, state: CartState | None = None) -> None:
+        self.setup = setup
+        self._desk = desk
+        self.state = state or CartState()
+        self._subject = Subject(SubjectKind.CART, setup.id)
+        self._task = Task(ROLL, setup.id)
+        self._rolling_after = micros(setup.thresholds.rolling_after_seconds)
+        self._standing_after = micros(setup.thresholds.standing_after_seconds)
+        self._present = setup.thresholds.present
+
+    def describe(self) -> None:
+        """Put the cart on the board."""
+        self._desk.board.add(self._subject, name=self.setup.name)
+
+    def motion(self, measured: Micros, arrived: Micros, value: Value) -> None:
+        """The motion sensor spoke: true, or m/s2 at or above the threshold, means moving."""
+        if self._is_old("motion", measured):
+            return
+        moving = value >= self.setup.rolling_above_mps2 if type(value) is float else bool(value)
+        past = arrived - measured > self._present
+        if moving == self.state.moving:
+            return
+        self.state.moving = moving
+        if past:
+            self._note_past(measured, arrived, moving=moving)
+        elif moving == self.state.rolling:
+            self._desk.agenda.cancel(self._task)
+        else:
+            wait = self._rolling_after if moving else self._standing_after
+            self._desk.agenda.set(self._task, Micros(arrived + wait))
+
+    def settle(self) -> None:
+        """The motion sensor has said the same for long enough to believe it."""
+        self.state.rolling = self.state.moving
+        self._desk.board.publish(self._subject, "rolling", bool(self.state.rolling))
+
+    def hook(self, cord: str, measured: Micros, value: Value) -> None:
+        """A hook spoke: true = the cord hangs on it."""
+        on_hook = bool(value)
+        if self._is_old(f"hook-{cord}", measured) or self.state.hooks.get(cord) == on_hook:
+            return
+        self.state.hooks[cord] = on_hook
+        off = self.cords_off()
+        self._desk.board.publish(self._subject, "cords_off_names", ", ".join(off))
+        self._desk.board.publish(self._subject, "cords_off", len(off))
+
+    def cords_off(self) -> tuple[str, ...]:
+        """Cords known to be off their hooks, in the order of the site file."""
+        return tuple(cord for cord in self.setup.cords if self.state.hooks.get(cord) is False)
+
+    def lost(self, name: str) -> None:
+        """A sensor has fallen silent: what it said is not known to hold any more."""
+        if name == "motion":
+            self._desk.agenda.cancel(self._task)
+            self.state.moving = self.state.rolling = None
+            self._desk.board.publish(self._subject, "rolling", False)  # noqa: FBT003 - the fact's value
+
+    def _is_old(self, name: str, measured: Micros) -> bool:
+        """Present state goes by the newest reading; an older one is in the journal and otherwise ignored."""
+        if measured < self.state.newest.get(name, measured):
+            return True
+        self.state.newest[name] = measured
+        return False
+
+    def _note_past(self, measured: Micros, arrived: Micros, *, moving: bool) -> None:
+        off = self.cords_off()
+        if moving and off:
+            self._desk.say(PastRoll(at=arrived, cart=self.setup.id, measured=measured, cords_off=off))
+        if not moving:
+            self._desk.agenda.cancel(self._task)
+            self.settle()

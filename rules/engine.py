@@ -1,0 +1,273 @@
+"""Ties the trackers together: inputs in, events out, the same for the same site, rules and inputs."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from pydantic import TypeAdapter, ValidationError
+
+from rules.agenda import NEVER, Task
+from rules.alerts import DELAY, Alerts, AlertsState
+from rules.basin import SETTLE, BasinState
+from rules.board import Fact, Subject, SubjectKind
+from rules.build import Department, build
+from rules.cart import ROLL, CartState
+from rules.desk import Desk
+from rules.events import Event
+from rules.health import BELIEVE, SILENCE, Ears, SensorSetup, SensorState, Watch
+from rules.picture import Picture
+from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Input, Micros, Reading, SensorId, SensorKind
+from rules.ruleset import RuleBook
+from rules.site import Site
+from rules.views import draw
+
+SNAPSHOT_VERSION = 1
+
+Handler = Callable[[Reading], None]
+
+GATEWAY = Subject(SubjectKind.GATEWAY, "gateway")
+
+
+class SnapshotError(ValueError):
+    """A snapshot that this program does not understand; replay the journal from its start instead."""
+
+
+@dataclass(slots=True)
+class _Saved:
+    """The engine's whole state, as written to a checkpoint."""
+
+    version: int
+    now: Micros
+    ears: Ears
+    sensors: dict[SensorId, SensorState]
+    carts: dict[str, CartState]
+    basins: dict[str, BasinState]
+    alerts: AlertsState
+    agenda: list[tuple[Micros, Task]]
+    facts: list[tuple[Subject, dict[str, Fact]]]
+
+
+_SAVED = TypeAdapter(_Saved)
+
+
+class Engine:
+    """Pure and deterministic: same site, rules and inputs give the same events, byte for byte.
+
+    Time comes with the inputs. Timers fire at the instant they are due and their events carry that instant, whether a
+    live tick or the next input makes them fire.
+    """
+
+    def __init__(self, site: Site, book: RuleBook, saved: _Saved | None = None) -> None:
+        self.now = Micros(0) if saved is None else saved.now
+        self.site = site
+        self.book = book
+        self._desk = Desk()
+        self._ears = Ears() if saved is None else saved.ears
+        states = (saved.sensors, saved.carts, saved.basins) if saved else ({}, {}, {})
+        self._parts: Department = build(site, book, self._desk, self._ears, *states)
+        self._alerts = Alerts(book, self._desk, saved.alerts if saved else None)
+        self._desk.board.add(GATEWAY, name="gateway")
+        self._handlers: dict[SensorId, tuple[Watch, Handler | None]] = {
+            sensor: (watch, self._handler(watch)) for sensor, watch in self._parts.watches.items()
+        }
+        self._work: dict[str, Callable[[str, Micros], None]] = {
+            SETTLE: lambda whom, due: self._parts.basins[whom].settle(due),
+            ROLL: lambda whom, _: self._parts.carts[whom].settle(),
+            SILENCE: self._silence,
+            BELIEVE: lambda whom, _: self._parts.watches[SensorId(whom)].believe(),
+            DELAY: self._alerts.fall_due,
+        }
+        if saved is not None:
+            self._take_up(saved)
+
+    @property
+    def next_due(self) -> Micros | None:
+        """When a timer has to fire next; None where nothing is planned."""
+        due = self._desk.agenda.next_due
+        return None if due == NEVER else due
+
+    # ---- inputs ---------------------------------------------------------------------------------------------------
+
+    def apply(self, item: Input) -> list[Event]:
+        """Fire every timer due up to the input's arrival, then take the input.
+
+        Raises:
+            ValueError: the input arrived before the engine's own time; whoever feeds the engine must clamp it.
+        """
+        arrived = item.arrived
+        if arrived < self.now:
+            raise ValueError(f"input arrived at {arrived}, before the engine's time {self.now}")
+        desk = self._desk
+        if desk.agenda.next_due <= arrived:
+            self._fire(arrived)
+        self.now = arrived
+        if type(item) is Reading:
+            self._read(item)
+        else:
+            self._alerts.acknowledge(item.alert, item.who, arrived)  # type: ignore[union-attr]
+        if desk.board.changed:
+            self._alerts.look(arrived)
+        return self._said()
+
+    def advance(self, now: Micros) -> list[Event]:
+        """Fire every timer due up to ``now``, while nothing arrives."""
+        if now > self.now:
+            self._fire(now)
+            self.now = now
+        return self._said()
+
+    def _said(self) -> list[Event]:
+        said = self._desk.said
+        if said:
+            self._desk.said = []
+        return said
+
+    def _fire(self, until: Micros) -> None:
+        while (entry := self._desk.agenda.pop(until)) is not None:
+            due, task = entry
+            # A timer set for the past by a late reading fires now; the engine's time never runs backwards.
+            self.now = Micros(max(self.now, due))
+            self._work[task.work](task.whom, self.now)
+            if self._desk.board.changed:
+                self._alerts.look(self.now)
+
+    def _read(self, reading: Reading) -> None:
+        found = self._handlers.get(reading.sensor)
+        if found is None:
+            return
+        watch, handler = found
+        if watch.setup.kind is SensorKind.TEMPERATURE:
+            self._doubt(watch, reading)
+        if watch.heard(reading) and handler is not None:
+            handler(reading)
+
+    def _doubt(self, watch: Watch, reading: Reading) -> None:
+        span = watch.jump(reading)
+        if span is not None and watch.setup.thing in self._parts.basins:
+            self._parts.basins[watch.setup.thing].doubt(span)
+
+    def _handler(self, watch: Watch) -> Handler | None:
+        """What is done with the readings of a sensor, besides minding its health."""
+        if watch.setup.id == GATEWAY_LINK:
+            return self._gateway_link
+        if watch.setup.id == GATEWAY_STORE:
+            return self._gateway_store
+        if watch.setup.kind is SensorKind.LINK:
+            return lambda r: self._thing_link(watch, r)
+        return self._basin_handler(watch.setup) or self._cart_handler(watch.setup)
+
+    def _basin_handler(self, setup: SensorSetup) -> Handler | None:
+        basin = self._parts.basins.get(setup.thing)
+        if basin is not None and setup.kind is SensorKind.LID:
+            return lambda r: basin.lid(r.measured, r.arrived, r.value)
+        if basin is not None and setup.kind is SensorKind.TEMPERATURE:
+            return lambda r: basin.temperature(r.measured, r.arrived, float(r.value))
+        return None
+
+    def _cart_handler(self, setup: SensorSetup) -> Handler | None:
+        cart = self._parts.carts.get(setup.thing)
+        if cart is not None and setup.kind is SensorKind.MOTION:
+            return lambda r: cart.motion(r.measured, r.arrived, r.value)
+        if cart is not None and setup.kind is SensorKind.HOOK:
+            cord = setup.id.rpartition("/hook-")[2]
+            return lambda r: cart.hook(cord, r.measured, r.value)
+        return None
+
+    # ---- the gateway and its devices ------------------------------------------------------------------------------
+
+    def _gateway_link(self, reading: Reading) -> None:
+        hearing = bool(reading.value)
+        if hearing != self._ears.hearing or self._ears.since is None:
+            self._ears.hearing, self._ears.since = hearing, reading.arrived
+            self._desk.board.publish(GATEWAY, "hearing", hearing)
+            if hearing:
+                for watch in self._parts.watches.values():
+                    watch.listen(reading.arrived)
+
+    def _gateway_store(self, reading: Reading) -> None:
+        self._ears.storing = bool(reading.value)
+        self._desk.board.publish(GATEWAY, "storing", self._ears.storing)
+
+    def _thing_link(self, link: Watch, reading: Reading) -> None:
+        online = bool(reading.value)
+        link.own_link(online=online)
+        for watch in self._parts.of_thing[link.setup.thing]:
+            watch.thing_link(online=online)
+
+    def _silence(self, whom: str, due: Micros) -> None:
+        watch = self._parts.watches[SensorId(whom)]
+        if not watch.fall_due(due):
+            return
+        setup = watch.setup
+        if setup.kind is SensorKind.TEMPERATURE and setup.thing in self._parts.basins:
+            self._parts.basins[setup.thing].temperature_lost()
+        if setup.kind is SensorKind.MOTION and setup.thing in self._parts.carts:
+            self._parts.carts[setup.thing].lost("motion")
+
+    # ---- views and checkpoints ------------------------------------------------------------------------------------
+
+    def picture(self) -> Picture:
+        """Everything as it is now."""
+        return draw(self.now, self.site, self.book, self._parts, self._ears, self._alerts.pictures())
+
+    def snapshot(self) -> bytes:
+        """The whole state as JSON."""
+        parts = self._parts
+        return _SAVED.dump_json(
+            _Saved(
+                version=SNAPSHOT_VERSION,
+                now=self.now,
+                ears=self._ears,
+                sensors={sensor: watch.state for sensor, watch in parts.watches.items()},
+                carts={cart: tracker.state for cart, tracker in parts.carts.items()},
+                basins={basin: tracker.state for basin, tracker in parts.basins.items()},
+                alerts=self._alerts.state,
+                agenda=self._desk.agenda.entries(),
+                facts=list(self._desk.board.facts.items()),
+            )
+        )
+
+    @classmethod
+    def restore(cls, site: Site, book: RuleBook, snapshot: bytes) -> "Engine":
+        """An engine that goes on exactly where the snapshot was taken.
+
+        With another site file or other rules, what both know goes on; what is new starts fresh; alerts that nothing
+        stands behind any more are over with the next ``apply`` or ``advance``.
+
+        Raises:
+            SnapshotError: the snapshot is of another version or damaged.
+        """
+        try:
+            saved = _SAVED.validate_json(snapshot)
+        except ValidationError as error:
+            raise SnapshotError(f"the checkpoint cannot be read: {error.error_count()} errors") from error
+        if saved.version != SNAPSHOT_VERSION:
+            raise SnapshotError(f"the checkpoint is of version {saved.version}; expected {SNAPSHOT_VERSION}")
+        return cls(site, book, saved)
+
+    def _take_up(self, saved: _Saved) -> None:
+        desk = self._desk
+        parts = self._parts
+        whom_known: dict[str, Callable[[str], bool]] = {
+            SETTLE: parts.basins.__contains__,
+            ROLL: parts.carts.__contains__,
+            SILENCE: parts.watches.__contains__,
+            BELIEVE: parts.watches.__contains__,
+            DELAY: self._alerts.state.alerts.__contains__,
+        }
+        desk.agenda.load([(due, task) for due, task in saved.agenda if whom_known[task.work](task.whom)])
+        for subject, facts in saved.facts:
+            self._recall(subject, facts)
+        self._alerts.drop_unwatched(self.now)
+        self._alerts.look(self.now)
+
+    def _recall(self, subject: Subject, facts: dict[str, Fact]) -> None:
+        """Put back what changes over time; names and limits are those of the site file in force."""
+        board = self._desk.board
+        if subject.kind is SubjectKind.SOAK:
+            board.add(subject, **facts)
+        known = board.facts.get(subject, {})
+        for name in known.keys() & facts.keys() - _FROM_THE_SITE:
+            known[name] = facts[name]
+
+
+_FROM_THE_SITE = frozenset({"name", "thing_name", "kind", "min_celsius", "guard_celsius"})

@@ -1,0 +1,29 @@
+"""Figures by which trackers tell one thing from another; defaults and ranges stand in standard.toml."""
+
+from dataclasses import dataclass
+
+from rules.readings import Micros, micros
+
+
+@dataclass(frozen=True, slots=True)
+class Thresholds:
+    """The values in force: the shipped default or the site's own. Meaning and source of each: standard.toml."""
+
+    max_gap_seconds: float
+    lid_bounce_seconds: float
+    reclose_seconds: float
+    trend_seconds: float
+    rolling_after_seconds: float
+    standing_after_seconds: float
+    rolling_above_mps2: float
+    silent_reports: float
+    stuck_seconds: float
+    jump_celsius: float
+    jump_celsius_per_second: float
+    jump_holds_seconds: float
+    present_seconds: float
+
+    @property
+    def present(self) -> Micros:
+        """How old a reading may be on arrival to tell of the present, microseconds."""
+        return micros(self.present_seconds)

@@ -1,0 +1,125 @@
+"""Draws the picture that screens show from what the trackers know."""
+
+from rules.basin import BasinTracker, SoakRecord, ended, lid_now
+from rules.build import Department
+from rules.cart import CartTracker
+from rules.health import Ears, Watch
+from rules.picture import (
+    AlertPicture,
+    BasinPicture,
+    CartPicture,
+    CordPicture,
+    EndedSoak,
+    Picture,
+    SensorPicture,
+    SoakPicture,
+)
+from rules.readings import KINDS, SECOND, Micros, SensorId
+from rules.ruleset import RuleBook
+from rules.site import Basin, Cart, Sensor, Site
+
+ENDED_SHOWN = 8
+"""So many ended soaks of a basin go into the picture; the rest is in the journal."""
+
+
+def draw(
+    now: Micros, site: Site, book: RuleBook, parts: Department, ears: Ears, alerts: tuple[AlertPicture, ...]
+) -> Picture:
+    """Everything at the engine's time ``now``."""
+    return Picture(
+        at=now,
+        hearing=ears.hearing,
+        hearing_since=ears.since,
+        storing=ears.storing,
+        basins=tuple(_basin(b, parts.basins[b.id], book, parts) for b in site.basin),
+        carts=tuple(_cart(c, parts.carts[c.id], parts) for c in site.cart),
+        sensors=tuple(_sensor(site, s, parts.watches[s.id]) for s in site.sensors().values()),
+        alerts=alerts,
+    )
+
+
+def _heard(parts: Department, thing: str, name: str) -> bool:
+    return parts.watches[SensorId(f"{thing}/{name}")].health() not in ("silent", "never heard", "offline")
+
+
+def _basin(basin: Basin, tracker: BasinTracker, book: RuleBook, parts: Department) -> BasinPicture:
+    label, state = book.labels[basin.label], tracker.state
+    conditions = tracker.setup.conditions
+    measured = state.warmth.last_at if _heard(parts, basin.id, "temperature") else None
+    celsius = state.warmth.last_celsius if measured is not None else None
+    soak = tracker.newest()
+    return BasinPicture(
+        id=basin.id,
+        name=basin.name,
+        station=basin.station,
+        chemistry=label.chemistry,
+        label_source=label.source,
+        needed_seconds=conditions.needed / SECOND,
+        min_celsius=conditions.min_celsius,
+        guard_celsius=conditions.guard_celsius,
+        lid_closed=lid_now(state) if _heard(parts, basin.id, "lid") else None,
+        celsius=celsius,
+        celsius_at=measured,
+        warm_enough=None if celsius is None else celsius >= conditions.floor_celsius,
+        soak=None if soak is None else _soak(tracker, soak),
+        ended=tuple(_ended(s) for s in ended(state)[:ENDED_SHOWN]),
+    )
+
+
+def _soak(tracker: BasinTracker, soak: SoakRecord) -> SoakPicture:
+    outlook = tracker.outlook(soak)
+    running = soak.end is None
+    return SoakPicture(
+        id=soak.id,
+        start=soak.start,
+        needed_seconds=tracker.setup.conditions.needed / SECOND,
+        credited_seconds=tracker.credited(soak).micros / SECOND,
+        lid_open_since=soak.end,
+        stretch_start=tracker.stretch_start(soak),
+        done_at=outlook.done_at if running else None,
+        never_because=outlook.never_because if running else None,
+    )
+
+
+def _ended(soak: SoakRecord) -> EndedSoak:
+    verdict = soak.verdict
+    if verdict is None or soak.end is None:
+        raise ValueError(f"soak {soak.id} is not ended")
+    return EndedSoak(
+        id=soak.id,
+        start=soak.start,
+        end=soak.end,
+        outcome=verdict.outcome,
+        reasons=verdict.reasons,
+        credited_seconds=verdict.credited_seconds,
+        needed_seconds=verdict.needed_seconds,
+        amended=soak.amended,
+    )
+
+
+def _cart(cart: Cart, tracker: CartTracker, parts: Department) -> CartPicture:
+    state = tracker.state
+    return CartPicture(
+        id=cart.id,
+        name=cart.name,
+        rolling=state.rolling if _heard(parts, cart.id, "motion") else None,
+        cords=tuple(
+            CordPicture(cord, state.hooks.get(cord) if _heard(parts, cart.id, f"hook-{cord}") else None)
+            for cord in cart.cords
+        ),
+    )
+
+
+def _sensor(site: Site, sensor: Sensor, watch: Watch) -> SensorPicture:
+    state = watch.state
+    return SensorPicture(
+        id=sensor.id,
+        kind=sensor.kind,
+        topic=site.topic_of(sensor),
+        unit="" if isinstance(state.value, bool) else KINDS[sensor.kind].unit,
+        value=state.value,
+        measured=state.measured,
+        arrived=state.arrived,
+        timed=state.timed,
+        health=watch.health(),
+    )
