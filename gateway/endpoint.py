@@ -111,7 +111,7 @@ class Endpoint:
             lines = path.read_text(encoding="utf-8").splitlines()
         except (OSError, UnicodeDecodeError) as error:
             raise EndpointError(
-                f"password_file '{path}' cannot be read ({error}); expected a text file whose first line is the password"
+                f"password_file '{path}' cannot be read ({error}); expected a text file with the password on line 1"
             ) from error
         if not lines:
             raise EndpointError(f"password_file '{path}' is empty; expected the password on its first line")

@@ -46,7 +46,7 @@ class Asked(NamedTuple):
     """A person's command and the promise of what came of it."""
 
     command: Command
-    answer: "Future[list[Event]]"
+    answer: Future[list[Event]]
 
 
 Item = Delivery | LinkChange | Asked
@@ -119,7 +119,7 @@ class Inbox:
     def _await_one(self, timeout_seconds: float) -> None:
         self._wake.clear()
         self._awaited = True
-        # A giver appends first and looks at _awaited second; we set it first and look at the items second: one of us sees.
+        # A giver appends, then looks at _awaited; we set it, then look at the items: one of us sees the other.
         if not self._items and not self._closed:
             self._wake.wait(timeout_seconds)
         self._awaited = False

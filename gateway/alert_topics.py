@@ -1,0 +1,105 @@
+"""Alerts on MQTT: one retained message an alert while it is not over, so that a lamp or a buzzer needs nothing else."""
+
+import json
+import threading
+from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime, timedelta
+from urllib.parse import quote
+
+from gateway.mqtt import Subscriber
+from rules.picture import AlertPicture
+from rules.readings import Micros
+
+OVER = b""
+"""An empty retained message, which removes the one before (MQTT 3.1.1, section 3.3.1.3)."""
+
+MOST_HELD = 10_000
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+def alert_topic(site: str, alert: str) -> str:
+    """``sinkside/<site>/alert/<id>``; what is special in topics or unwelcome to brokers is percent-encoded."""
+    return f"sinkside/{site}/alert/{quote(alert, safe='')}"
+
+
+def alert_payload(alert: AlertPicture) -> bytes:
+    """The alert as JSON; ``raised`` after RFC 3339 in UTC; ``state`` is 'raised' or 'acknowledged'."""
+    return json.dumps(
+        {
+            "alert": alert.id,
+            "rule": alert.rule,
+            "subject": alert.subject,
+            "priority": alert.priority.value,
+            "text": alert.text,
+            "advice": alert.advice,
+            "raised": _rfc3339(alert.raised),
+            "state": "raised" if alert.acknowledged_by is None else "acknowledged",
+        },
+        ensure_ascii=False,
+    ).encode()
+
+
+def wanted(site: str, alerts: Iterable[AlertPicture]) -> dict[str, bytes]:
+    """What the broker should retain: topic and payload of every alert that is not over."""
+    return {alert_topic(site, alert.id): alert_payload(alert) for alert in alerts}
+
+
+def changes(before: Mapping[str, bytes], after: Mapping[str, bytes]) -> dict[str, bytes]:
+    """What to publish to get from one to the other; ``OVER`` for what is no longer there."""
+    gone = {topic: OVER for topic in before if topic not in after}
+    return gone | {topic: payload for topic, payload in after.items() if before.get(topic) != payload}
+
+
+def _rfc3339(instant: Micros) -> str:
+    return (_EPOCH + timedelta(microseconds=instant)).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+class AlertTopics:
+    """Keeps the retained alerts at the broker equal to the alerts that are not over.
+
+    Make it before the Subscriber is started. Differences are published as they come; whenever the link comes up, all
+    that is wanted is published again, and what the broker retains beyond that is cleared. What the broker retains is
+    left alone until ``show`` was called for the first time.
+    """
+
+    def __init__(self, subscriber: Subscriber, site: str) -> None:
+        self._subscriber = subscriber
+        self._site = site
+        self._guard = threading.Lock()  # held while messages are queued, which never blocks: their order is the point
+        self._wanted: dict[str, bytes] | None = None
+        self._held: dict[str, bytes] = {}  # what the broker retains, as far as it told us and we told it
+        subscriber.aside(f"sinkside/{site}/alert/+", self._hear)
+        subscriber.on_link(self._link)
+
+    def show(self, alerts: Iterable[AlertPicture]) -> None:
+        """Publishes what has changed; call it after the commit, with every alert that is not over."""
+        now_wanted = wanted(self._site, alerts)
+        with self._guard:
+            self._wanted = now_wanted
+            self._settle()
+
+    def _link(self, connected: bool) -> None:  # noqa: FBT001 - the shape of a listener
+        with self._guard:
+            self._held.clear()
+            if connected:
+                self._settle()
+
+    def _hear(self, topic: str, payload: bytes, retained: bool) -> None:  # noqa: FBT001 - the shape of a listener
+        if not retained or not payload:  # our own publications come back, too, without the flag
+            return
+        with self._guard:
+            if topic not in self._held and len(self._held) < MOST_HELD:
+                self._held[topic] = payload
+            self._settle()
+
+    def _settle(self) -> None:
+        if self._wanted is None:
+            return
+        for topic, payload in changes(self._held, self._wanted).items():
+            if not self._subscriber.publish(topic, payload, retain=True):
+                return  # no link, or too much waits: the next call goes on
+            if payload == OVER:
+                self._held.pop(topic, None)
+            else:
+                self._held[topic] = payload
