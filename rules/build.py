@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from rules.agenda import NEVER
-from rules.basin import BasinSetup, BasinState, BasinTracker
+from rules.basin import BasinTracker
 from rules.cart import CartSetup, CartState, CartTracker
 from rules.desk import Desk
 from rules.exposure import Conditions
@@ -12,6 +12,7 @@ from rules.health import Ears, SensorSetup, SensorState, Watch
 from rules.readings import Micros, SensorId, SensorKind, micros
 from rules.ruleset import RuleBook
 from rules.site import DEFAULT_UNCERTAINTY_CELSIUS, Basin, Cart, Sensor, Site
+from rules.soaks import BasinSetup, BasinState
 
 MEMORY_MARGIN_SECONDS = 3600
 """How much longer than a late reading can reach back a basin remembers (ours)."""
@@ -45,17 +46,16 @@ def build(
     }
     parts = Department(
         watches=watches,
-        carts={cart.id: CartTracker(_cart_setup(cart, known, book), desk, carts.get(cart.id)) for cart in site.cart},
-        basins={
-            basin.id: BasinTracker(_basin_setup(basin, site, known, book), desk, basins.get(basin.id))
-            for basin in site.basin
-        },
+        carts={c.id: CartTracker(_cart_setup(c, known, book), desk, carts.get(c.id)) for c in site.cart},
+        basins={b.id: BasinTracker(_basin_setup(b, site, known, book), desk, basins.get(b.id)) for b in site.basin},
         of_thing={thing: _sensors_of(thing, watches.values()) for thing in {s.thing for s in known.values()}},
     )
     for watch in parts.watches.values():
         watch.describe()
-    for tracker in (*parts.carts.values(), *parts.basins.values()):
-        tracker.describe()
+    for cart in parts.carts.values():
+        cart.describe()
+    for basin in parts.basins.values():
+        basin.describe()
     return parts
 
 

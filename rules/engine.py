@@ -7,7 +7,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from rules.agenda import NEVER, Task
 from rules.alerts import DELAY, Alerts, AlertsState
-from rules.basin import SETTLE, BasinState
+from rules.basin import SETTLE
 from rules.board import Fact, Subject, SubjectKind
 from rules.build import Department, build
 from rules.cart import ROLL, CartState
@@ -18,6 +18,7 @@ from rules.picture import Picture
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Input, Micros, Reading, SensorId, SensorKind
 from rules.ruleset import RuleBook
 from rules.site import Site
+from rules.soaks import BasinState
 from rules.views import draw
 
 SNAPSHOT_VERSION = 1

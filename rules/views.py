@@ -1,6 +1,6 @@
 """Draws the picture that screens show from what the trackers know."""
 
-from rules.basin import BasinTracker, SoakRecord, ended, lid_now
+from rules.basin import BasinTracker
 from rules.build import Department
 from rules.cart import CartTracker
 from rules.health import Ears, Watch
@@ -17,6 +17,7 @@ from rules.picture import (
 from rules.readings import KINDS, SECOND, Micros, SensorId
 from rules.ruleset import RuleBook
 from rules.site import Basin, Cart, Sensor, Site
+from rules.soaks import SoakRecord, ended, lid_now
 
 ENDED_SHOWN = 8
 """So many ended soaks of a basin go into the picture; the rest is in the journal."""

@@ -1,0 +1,94 @@
+"""What is remembered of a basin and its soaks."""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from rules.agenda import NEVER
+from rules.events import Verdict
+from rules.exposure import Conditions, Span, Trace, Warmth
+from rules.lid import Closure, LidHistory
+from rules.readings import NO_TIME, Micros
+from rules.thresholds import Thresholds
+
+
+class Phase(StrEnum):
+    """Where a soak stands."""
+
+    RUNNING = "running"
+    LIFTED = "lifted"
+    SETTLING = "settling"
+    ENDED = "ended"
+
+
+@dataclass(slots=True)
+class SoakRecord:
+    """One soak of the basin.
+
+    earned: microseconds of credit earned before the stretch that runs now.
+    verdict: None until it ended. amended: whether late readings changed its verdict.
+    due: when it has to be looked at again.
+    """
+
+    id: str
+    closures: tuple[Closure, ...]
+    phase: Phase = Phase.RUNNING
+    earned: Micros = NO_TIME
+    verdict: Verdict | None = None
+    amended: bool = False
+    due: Micros = NEVER
+
+    @property
+    def start(self) -> Micros:
+        """When the lid first closed."""
+        return self.closures[0].start
+
+    @property
+    def end(self) -> Micros | None:
+        """When the lid was last lifted, None while it is closed."""
+        return self.closures[-1].end
+
+
+@dataclass(slots=True)
+class BasinState:
+    """All that a basin remembers, bounded by the time that late readings may still arrive."""
+
+    warmth: Warmth
+    lid: LidHistory = field(default_factory=LidHistory)
+    trace: Trace = field(default_factory=Trace)
+    soaks: list[SoakRecord] = field(default_factory=list)
+    doubts: list[Span] = field(default_factory=list)
+    counter: int = 0
+    open_until: Micros = NO_TIME
+
+
+@dataclass(frozen=True, slots=True)
+class BasinSetup:
+    """What the site file says of a basin.
+
+    lid_gap: longest silence of the lid's sensor that still proves its state, microseconds.
+    memory: how far back late readings can reach, microseconds.
+    """
+
+    id: str
+    name: str
+    label: str
+    conditions: Conditions
+    lid_gap: Micros
+    memory: Micros
+    thresholds: Thresholds
+
+
+def minutes_text(seconds: float) -> str:
+    """Whole minutes and seconds, rounded down: 719.99 s is '11:59'."""
+    whole = int(seconds)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def lid_now(state: BasinState) -> bool | None:
+    """Whether the lid is closed by its newest word, None where it never spoke."""
+    return state.lid.closed[-1] if state.lid.closed else None
+
+
+def ended(state: BasinState) -> list[SoakRecord]:
+    """Ended soaks, newest first."""
+    return [soak for soak in reversed(state.soaks) if soak.verdict is not None]
