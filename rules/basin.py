@@ -60,6 +60,9 @@ class BasinTracker:
 
     def lid(self, measured: Micros, arrived: Micros, value: object) -> None:
         """The lid's switch spoke; true = closed."""
+        late = bool(self.state.lid.at) and measured < self.state.lid.at[-1]
+        if late:
+            self._make_stale(measured)
         if self.state.lid.add(measured, bool(value)):
             self._desk.agenda.set(self._task, Micros(arrived + self._bounce))
 
@@ -67,12 +70,15 @@ class BasinTracker:
         """The thermometer spoke."""
         state = self.state
         if state.trace.add(measured, celsius):
+            state.late = True
+            self._make_stale(measured)
             self._look_again(arrived)
             return
         finished = state.warmth.step(measured, celsius)
         if finished is not None:
             self._bank(finished)
         if measured <= state.open_until:
+            self._make_stale(measured)
             self._look_again(arrived)
         if arrived - measured <= self._present:
             self._publish_temperature(celsius)
@@ -89,6 +95,14 @@ class BasinTracker:
     def doubt(self, span: Span) -> None:
         """The thermometer could not be believed in this span."""
         self.state.doubts.append(span)
+        self._make_stale(span.start)
+
+    def _make_stale(self, measured: Micros) -> None:
+        """What was measured then may change the verdicts on the soaks around it."""
+        gap = self.setup.conditions.max_gap
+        for soak in self.state.soaks:
+            if soak.end is not None and soak.start - gap <= measured <= soak.end + gap:
+                soak.stale = True
 
     def _look_again(self, arrived: Micros, wait: Micros = BURST_WAIT) -> None:
         # Not put off by each of a burst, or a stream of late readings would never be judged.
@@ -154,7 +168,8 @@ class BasinTracker:
     def settle(self, now: Micros) -> None:
         """Look again at all that is known: which soaks there were, and what each earned."""
         self._forget(now)
-        self._refold()
+        if self.state.late:
+            self._refold()
         self._match(now)
         for soak in self.state.soaks:
             self._advance(soak, now)
@@ -165,6 +180,7 @@ class BasinTracker:
 
     def _refold(self) -> None:
         conditions, trace = self.setup.conditions, self.state.trace
+        self.state.late = False
         self.state.warmth = Warmth(conditions.floor_celsius, conditions.max_gap)
         for at, celsius in zip(trace.at, trace.celsius, strict=True):
             self.state.warmth.step(at, celsius)
@@ -182,7 +198,7 @@ class BasinTracker:
             else:
                 left.remove(record)
             if record.closures != span.closures:
-                record.closures = span.closures
+                record.closures, record.stale = span.closures, True
                 record.phase = Phase.RUNNING if record.verdict is None else Phase.ENDED
             kept.append(record)
         for record in left:
@@ -206,7 +222,8 @@ class BasinTracker:
             soak.phase = Phase.RUNNING
             soak.earned = self._earned_before(soak)
         elif soak.verdict is not None:
-            self._judge_again(soak, now)
+            if soak.stale:
+                self._judge_again(soak, now)
         elif not self._lifted_for_good(soak, soak.end, now):
             soak.phase, soak.due = Phase.LIFTED, Micros(soak.end + self._reclose)
             soak.earned = self._earned_before(soak)
@@ -225,7 +242,7 @@ class BasinTracker:
             soak.phase = Phase.SETTLING
             soak.due = Micros(max(end + self.setup.conditions.max_gap, now + LATE_TEMPERATURES_WAIT))
             return
-        soak.phase, soak.verdict = Phase.ENDED, self._judge(soak)
+        soak.phase, soak.verdict, soak.stale = Phase.ENDED, self._judge(soak), False
         if not covered:
             self.state.open_until = Micros(max(self.state.open_until, end + self.setup.conditions.max_gap))
         self._desk.say(
@@ -234,7 +251,7 @@ class BasinTracker:
         self._publish_outcome(soak, soak.verdict)
 
     def _judge_again(self, soak: SoakRecord, now: Micros) -> None:
-        before, verdict = soak.verdict, self._judge(soak)
+        before, verdict, soak.stale = soak.verdict, self._judge(soak), False
         if before is None or soak.end is None or verdict == before:
             return
         soak.verdict, soak.amended = verdict, True

@@ -41,7 +41,7 @@ def build(
     known = site.sensors()
     names = {thing.id: thing.name for group in (site.basin, site.cart, site.station) for thing in group}
     watches = {
-        sensor.id: Watch(_sensor_setup(sensor, names, book), desk, ears, sensors.get(sensor.id) or SensorState())
+        sensor.id: Watch(_sensor_setup(site, sensor, names, book), desk, ears, sensors.get(sensor.id) or SensorState())
         for sensor in known.values()
     }
     parts = Department(
@@ -63,7 +63,7 @@ def _sensors_of(thing: str, watches: Iterable[Watch]) -> tuple[Watch, ...]:
     return tuple(w for w in watches if w.setup.thing == thing and w.setup.kind is not SensorKind.LINK)
 
 
-def _sensor_setup(sensor: Sensor, names: Mapping[str, str], book: RuleBook) -> SensorSetup:
+def _sensor_setup(site: Site, sensor: Sensor, names: Mapping[str, str], book: RuleBook) -> SensorSetup:
     thing_name = names.get(sensor.thing, sensor.thing)
     return SensorSetup(
         id=sensor.id,
@@ -71,6 +71,7 @@ def _sensor_setup(sensor: Sensor, names: Mapping[str, str], book: RuleBook) -> S
         thing=sensor.thing,
         thing_name=thing_name,
         kind=sensor.kind,
+        topic=site.topic_of(sensor),
         silent_after=micros(sensor.expected_report_seconds * book.thresholds.silent_reports),
         thresholds=book.thresholds,
     )

@@ -53,6 +53,7 @@ class SensorSetup:
     thing: str
     thing_name: str
     kind: SensorKind
+    topic: str
     silent_after: Micros
     thresholds: Thresholds
 

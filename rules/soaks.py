@@ -27,6 +27,7 @@ class SoakRecord:
     earned: microseconds of credit earned before the stretch that runs now.
     verdict: None until it ended. amended: whether late readings changed its verdict.
     due: when it has to be looked at again.
+    stale: whether something was learned since its verdict that may change it.
     """
 
     id: str
@@ -36,6 +37,7 @@ class SoakRecord:
     verdict: Verdict | None = None
     amended: bool = False
     due: Micros = NEVER
+    stale: bool = False
 
     @property
     def start(self) -> Micros:
@@ -50,9 +52,14 @@ class SoakRecord:
 
 @dataclass(slots=True)
 class BasinState:
-    """All that a basin remembers, bounded by the time that late readings may still arrive."""
+    """All that a basin remembers, bounded by the time that late readings may still arrive.
+
+    late: whether a temperature came out of order since ``warmth`` was folded.
+    open_until: up to then a temperature in order may still change the verdict on an ended soak.
+    """
 
     warmth: Warmth
+    late: bool = False
     lid: LidHistory = field(default_factory=LidHistory)
     trace: Trace = field(default_factory=Trace)
     soaks: list[SoakRecord] = field(default_factory=list)

@@ -16,7 +16,7 @@ from rules.picture import (
 )
 from rules.readings import KINDS, SECOND, Micros, SensorId
 from rules.ruleset import RuleBook
-from rules.site import Basin, Cart, Sensor, Site
+from rules.site import Basin, Cart, Site
 from rules.soaks import SoakRecord, ended, lid_now
 
 ENDED_SHOWN = 8
@@ -34,7 +34,7 @@ def draw(
         storing=ears.storing,
         basins=tuple(_basin(b, parts.basins[b.id], book, parts) for b in site.basin),
         carts=tuple(_cart(c, parts.carts[c.id], parts) for c in site.cart),
-        sensors=tuple(_sensor(site, s, parts.watches[s.id]) for s in site.sensors().values()),
+        sensors=tuple(_sensor(watch) for watch in parts.watches.values()),
         alerts=alerts,
     )
 
@@ -111,13 +111,13 @@ def _cart(cart: Cart, tracker: CartTracker, parts: Department) -> CartPicture:
     )
 
 
-def _sensor(site: Site, sensor: Sensor, watch: Watch) -> SensorPicture:
-    state = watch.state
+def _sensor(watch: Watch) -> SensorPicture:
+    state, setup = watch.state, watch.setup
     return SensorPicture(
-        id=sensor.id,
-        kind=sensor.kind,
-        topic=site.topic_of(sensor),
-        unit="" if isinstance(state.value, bool) else KINDS[sensor.kind].unit,
+        id=setup.id,
+        kind=setup.kind,
+        topic=setup.topic,
+        unit="" if isinstance(state.value, bool) else KINDS[setup.kind].unit,
         value=state.value,
         measured=state.measured,
         arrived=state.arrived,
