@@ -1,0 +1,193 @@
+"""The web application: wall, live page, their streams, and acknowledging an alert."""
+
+import asyncio
+from collections.abc import Sequence
+from dataclasses import dataclass
+from importlib.resources import files
+from typing import Annotated
+from zoneinfo import ZoneInfo
+
+from fastapi import Depends, FastAPI, Header, HTTPException, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.staticfiles import StaticFiles
+from pydantic import BaseModel, ConfigDict, StringConstraints
+from starlette.middleware.trustedhost import TrustedHostMiddleware
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from dashboard.pages import Page
+from dashboard.stream import EventStream, Now, Pace, events
+from gateway.clock import Clock
+from gateway.hub import Hub, TooManyStreamsError
+from rules.events import AlertAcknowledged, Event
+from rules.readings import Acknowledge
+
+LOCAL_HOSTS = ("localhost", "127.0.0.1", "[::1]")
+ANSWER_SECONDS = 10.0
+"""How long an acknowledgement may take to reach the disk before the page is told that it has not; ours."""
+
+_MAX_BODY_BYTES = 4096
+_HEADERS = (
+    (
+        b"content-security-policy",
+        b"default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
+        b"base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
+    ),
+    (b"x-content-type-options", b"nosniff"),
+    (b"x-frame-options", b"DENY"),
+    (b"referrer-policy", b"no-referrer"),
+    (b"cross-origin-opener-policy", b"same-origin"),
+    (b"cross-origin-resource-policy", b"same-origin"),
+    (b"permissions-policy", b"camera=(), microphone=(), geolocation=()"),
+)
+
+Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=80)]
+
+
+class AcknowledgeForm(BaseModel):
+    """What the page sends when a person answers for an alert."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    alert: Text
+    who: Text
+
+
+@dataclass(frozen=True, slots=True)
+class SafeHeaders:
+    """Puts the security headers on every answer."""
+
+    app: ASGIApp
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass the request on; add the headers as the answer starts."""
+
+        async def send_with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                message["headers"] = [*message.get("headers", ()), *_HEADERS]
+            await send(message)
+
+        await self.app(scope, receive, send_with_headers if scope["type"] == "http" else send)
+
+
+def create_app(
+    hub: Hub,
+    site_name: str,
+    zone: ZoneInfo,
+    *,
+    allowed_hosts: Sequence[str] = LOCAL_HOSTS,
+    now: Now | None = None,
+    pace: Pace | None = None,
+) -> FastAPI:
+    """The dashboard over a hub.
+
+    zone: the site's time zone, in which every time is shown.
+    allowed_hosts: host names by which browsers may call it; others are refused, so that no foreign name leads here.
+    now: the gateway's clock, by default one of its own.
+
+    Serve it with uvicorn's ``timeout_graceful_shutdown`` set, and close the hub on shutdown: the streams end then.
+    """
+    shell = Shell(hub, site_name, zone, now or Clock().now, pace or Pace())
+    app = FastAPI(title="Sinkside", docs_url=None, redoc_url=None, openapi_url=None)
+    app.add_exception_handler(RequestValidationError, _plain_error)
+    app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(allowed_hosts), www_redirect=False)
+    app.add_middleware(SafeHeaders)
+    app.mount("/static", StaticFiles(directory=str(files("dashboard") / "static")), name="static")
+    _add_pages(app, shell)
+    _add_actions(app, shell)
+    return app
+
+
+@dataclass(frozen=True, slots=True)
+class Shell:
+    """What the handlers need."""
+
+    hub: Hub
+    site_name: str
+    zone: ZoneInfo
+    now: Now
+    pace: Pace
+
+    def page(self, name: str) -> Page:
+        """The page of that name."""
+        return Page(name, self.site_name, self.zone)
+
+    def show(self, name: str) -> HTMLResponse:
+        """The whole page as it is now."""
+        html = self.page(name).html(self.hub.latest, self.now())
+        return HTMLResponse(html, headers={"Cache-Control": "no-store"})
+
+    def stream(self, name: str) -> Response:
+        """The page's stream, or one plain sentence where there is no place left."""
+        try:
+            updates = self.hub.subscribe(asyncio.get_running_loop())
+        except TooManyStreamsError as full:
+            return JSONResponse({"error": str(full)}, status_code=503, headers={"Retry-After": "5"})
+        return EventStream(events(self.hub, updates, self.page(name), self.now, self.pace), updates, self.pace)
+
+
+def _add_pages(app: FastAPI, shell: Shell) -> None:
+    @app.get("/")
+    async def root() -> RedirectResponse:
+        return RedirectResponse("/wall")
+
+    @app.get("/wall")
+    async def wall() -> HTMLResponse:
+        return shell.show("wall")
+
+    @app.get("/live")
+    async def live() -> HTMLResponse:
+        return shell.show("live")
+
+    @app.get("/stream/{name}")
+    async def stream(name: str) -> Response:
+        if name not in {"wall", "live"}:
+            raise HTTPException(404, "There are two streams: /stream/wall and /stream/live.")
+        return shell.stream(name)
+
+    @app.get("/healthz")
+    async def healthz() -> JSONResponse:
+        well = not shell.hub.closed
+        return JSONResponse({"ok": well, "version": shell.hub.latest.version}, status_code=200 if well else 503)
+
+
+def _add_actions(app: FastAPI, shell: Shell) -> None:
+    @app.post("/api/acknowledge", dependencies=[Depends(_own_page_only), Depends(_short_body)])
+    async def acknowledge(form: AcknowledgeForm) -> JSONResponse:
+        command = Acknowledge(arrived=shell.now(), who=form.who, alert=form.alert)
+        try:
+            async with asyncio.timeout(ANSWER_SECONDS):
+                answer = await asyncio.wrap_future(shell.hub.ask(command))
+        except TimeoutError:
+            return _error(503, "The gateway has not written it down yet. Look again before you rely on it.")
+        if not _acknowledges(answer, form.alert):
+            return _error(409, f"Alert '{form.alert}' waits for nobody: it is over, or somebody has answered already.")
+        return JSONResponse({"ok": True})
+
+
+def _acknowledges(answer: Sequence[Event], alert: str) -> bool:
+    return any(isinstance(event, AlertAcknowledged) and event.alert == alert for event in answer)
+
+
+async def _own_page_only(x_sinkside: Annotated[str | None, Header()] = None) -> None:
+    """A form of a foreign site cannot set a header of its own without being asked first (CORS preflight)."""
+    if x_sinkside is None:
+        raise HTTPException(403, "The header 'X-Sinkside' is missing: acknowledge from the live page, or set it to 1.")
+
+
+async def _short_body(request: Request) -> None:
+    length = request.headers.get("content-length", "")
+    if not length.isdecimal() or int(length) > _MAX_BODY_BYTES:
+        raise HTTPException(413, f"The message must state its length, at most {_MAX_BODY_BYTES} bytes.")
+
+
+async def _plain_error(_request: Request, error: Exception) -> JSONResponse:
+    """One sentence for each field that is wrong; what was sent is not repeated."""
+    found = error.errors() if isinstance(error, RequestValidationError) else []
+    sentences = [f"{'.'.join(map(str, item['loc'][1:])) or 'body'}: {item['msg']}" for item in found]
+    expected = 'Expected JSON such as {"alert": "a-7", "who": "name"}.'
+    return _error(422, f"{'; '.join(sentences)}. {expected}")
+
+
+def _error(status: int, sentence: str) -> JSONResponse:
+    return JSONResponse({"error": sentence}, status_code=status)

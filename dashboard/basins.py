@@ -1,0 +1,243 @@
+"""What the wall says of a basin: one state, in words, with the figure that goes with it."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from enum import IntEnum
+from zoneinfo import ZoneInfo
+
+from dashboard.words import NOT_KNOWN, degrees, minutes, moment, remaining, running
+from rules.events import Outcome
+from rules.picture import BasinPicture, EndedSoak, SoakPicture
+from rules.readings import SECOND, Micros
+
+UNCHECKED = "solution, strip and cleaning are not checked here"
+_MINUTE_STEPS = ((15, 1), (60, 5), (240, 15))
+
+
+class Tone(IntEnum):
+    """How a basin is drawn; a lower number needs a person sooner."""
+
+    LIFTED = 0
+    NEVER = 1
+    COLD = 2
+    UNKNOWN = 3
+    MET = 4
+    COUNTING = 5
+    FELL_SHORT = 6
+    ENDED_MET = 7
+    IDLE = 8
+
+    @property
+    def word(self) -> str:
+        """The tone as a style name."""
+        return self.name.lower().replace("_", "-")
+
+
+_SUMMARY = {
+    Tone.LIFTED: "lid lifted too early",
+    Tone.NEVER: "never done at this temperature",
+    Tone.COLD: "too cold, not counting",
+    Tone.UNKNOWN: NOT_KNOWN,
+    Tone.MET: "time and temperature met",
+    Tone.COUNTING: "counting",
+    Tone.FELL_SHORT: "last soak fell short",
+    Tone.ENDED_MET: "last soak met time and temperature",
+    Tone.IDLE: "no soak yet",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Say:
+    """The state of a basin in words.
+
+    big: the words in large type, a line each; empty where the countdown stands instead.
+    brief: the same for a narrow cell.
+    line: one short line under it.
+    """
+
+    tone: Tone
+    big: tuple[str, ...]
+    line: str
+    brief: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Countdown:
+    """A countdown that the page carries on by itself; ``text`` is how it stood when the page was made."""
+
+    until_ms: int
+    text: str = field(compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Glass:
+    """The measuring glass beside a basin's words: filled by credit, full at the label's time.
+
+    per_cent: how full; until_ms, needed_ms: let the page fill it on, 0 where it stands still. While it is being filled
+        the level at the making of the page does not make two glasses different.
+    ticks: heights of the graduations, in per cent from the top.
+    lid: 'closed', 'open' or 'not-known'.
+    """
+
+    still_per_cent: float
+    per_cent: float = field(compare=False)
+    until_ms: int
+    needed_ms: int
+    ticks: tuple[float, ...]
+    lid: str
+
+
+@dataclass(frozen=True, slots=True)
+class BasinView:
+    """A basin as the wall shows it.
+
+    sign, threshold: how the temperature compares with what counts, guard included: ('≥', '20.5').
+    earlier: verdicts of earlier soaks, newest first.
+    note: what the verdict does not say, where it could be read as more than it is.
+    """
+
+    name: str
+    say: Say
+    countdown: Countdown | None
+    glass: Glass
+    celsius: str
+    sign: str
+    threshold: str
+    chemistry: str
+    label: str
+    earlier: tuple[str, ...]
+    note: str
+
+
+def basin_view(basin: BasinPicture, hearing: bool, now: Micros, zone: ZoneInfo) -> BasinView:  # noqa: FBT001 - one fact
+    """What the wall shows of one basin.
+
+    hearing: whether the gateway hears the sensors at all; if not, nothing about the present is certain.
+    """
+    say = _say(basin, now, zone)
+    counting = say.tone is Tone.COUNTING and basin.soak is not None and basin.soak.done_at is not None
+    if not hearing and basin.soak is not None:
+        say = Say(Tone.UNKNOWN, say.big, "not confirmed", say.brief)
+    return BasinView(
+        name=basin.name,
+        say=say,
+        countdown=_countdown(basin.soak, now) if counting else None,
+        glass=_glass(basin, counting=counting, now=now),
+        celsius=degrees(basin.celsius),
+        sign=_sign(basin),
+        threshold=f"{basin.min_celsius + basin.guard_celsius:.1f}",
+        chemistry=basin.chemistry,
+        label=f"{minutes(basin.needed_seconds)} at {basin.min_celsius:g} °C",
+        earlier=tuple(_earlier(soak, now, zone) for soak in _past(basin)),
+        note=UNCHECKED if say.tone in {Tone.MET, Tone.ENDED_MET} else "",
+    )
+
+
+def summary(basins: Sequence[BasinView]) -> tuple[str, ...]:
+    """Basins that have no cell of their own, counted by state, most urgent state first."""
+    counts = Counter(basin.say.tone for basin in basins)
+    return tuple(f"{counts[tone]} {_SUMMARY[tone]}" for tone in sorted(counts))
+
+
+def _say(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
+    return _say_idle(basin, now, zone) if basin.soak is None else _say_soak(basin, basin.soak, now, zone)
+
+
+def _say_soak(basin: BasinPicture, soak: SoakPicture, now: Micros, zone: ZoneInfo) -> Say:
+    if soak.credited_seconds >= soak.needed_seconds:
+        return Say(Tone.MET, ("Time and", "temperature", "met"), "still in the basin", ("Time and", "temp. met"))
+    if soak.lid_open_since is not None:
+        return Say(Tone.LIFTED, ("Lid lifted", "too early"), "close it, or it fails")
+    if soak.never_because == "cooling":
+        return Say(Tone.NEVER, ("Cooling:", "never done"), "if it goes on so")
+    if soak.never_because is not None:
+        return Say(Tone.NEVER, ("Too cold:", "never done"), "if it stays so")
+    if soak.done_at is not None and soak.stretch_start is not None:
+        return Say(Tone.COUNTING, (), f"done about {moment(soak.done_at, now, zone)}")
+    return _say_stopped(basin)
+
+
+def _say_stopped(basin: BasinPicture) -> Say:
+    if basin.lid_closed is None:
+        return Say(Tone.UNKNOWN, ("Lid", NOT_KNOWN), "not counting")
+    if basin.celsius is None:
+        return Say(Tone.UNKNOWN, ("Temperature", NOT_KNOWN), "not counting", ("Temp.", NOT_KNOWN))
+    if basin.warm_enough is False:
+        return Say(Tone.COLD, ("Too cold:", "not counting"), "time stands still")
+    return Say(Tone.UNKNOWN, ("Not", "counting"), "waits for readings")
+
+
+def _say_idle(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
+    if not basin.ended:
+        return Say(Tone.IDLE, ("No soak", "yet"), _lid_words(basin.lid_closed))
+    last = basin.ended[0]
+    line = f"{'amended' if last.amended else 'soak ended'} {moment(last.end, now, zone)}"
+    if last.outcome is Outcome.MET:
+        return Say(Tone.ENDED_MET, ("Time and", "temperature", "met"), line, ("Time and", "temp. met"))
+    return Say(Tone.FELL_SHORT, (f"{_capital(last.outcome)}:", _credit(last)), line)
+
+
+def _lid_words(closed: bool | None) -> str:  # noqa: FBT001 - a lid's three states
+    return f"lid {NOT_KNOWN}" if closed is None else "lid closed" if closed else "lid open"
+
+
+def _past(basin: BasinPicture) -> tuple[EndedSoak, ...]:
+    """Ended soaks that the large words do not tell of already."""
+    return basin.ended if basin.soak is not None else basin.ended[1:]
+
+
+def _earlier(soak: EndedSoak, now: Micros, zone: ZoneInfo) -> str:
+    ended = moment(soak.end, now, zone)
+    words = "met" if soak.outcome is Outcome.MET else soak.outcome
+    what = "time and temp." if soak.outcome is Outcome.MET else ""
+    return " ".join(part for part in (ended, what, words) if part)
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _credit(soak: EndedSoak) -> str:
+    return f"{running(soak.credited_seconds)} of {running(soak.needed_seconds)}"
+
+
+def _sign(basin: BasinPicture) -> str:
+    return {True: "≥", False: "<", None: "?"}[basin.warm_enough if basin.celsius is not None else None]
+
+
+def _countdown(soak: SoakPicture | None, now: Micros) -> Countdown | None:
+    if soak is None or soak.done_at is None:
+        return None
+    return Countdown(_milliseconds(soak.done_at), remaining(soak.done_at, now))
+
+
+def _glass(basin: BasinPicture, *, counting: bool, now: Micros) -> Glass:
+    soak = basin.soak
+    until = soak.done_at if counting and soak is not None and soak.done_at is not None else None
+    still = 0.0 if until is not None else _still_per_cent(basin)
+    filled = still if until is None else 100 - (until - now) / SECOND / basin.needed_seconds * 100
+    return Glass(
+        still_per_cent=still,
+        per_cent=round(min(100.0, max(0.0, filled)), 1),
+        until_ms=_milliseconds(until) if until is not None else 0,
+        needed_ms=round(basin.needed_seconds * 1000),
+        ticks=_ticks(basin.needed_seconds / 60),
+        lid={True: "closed", False: "open", None: "not-known"}[basin.lid_closed],
+    )
+
+
+def _still_per_cent(basin: BasinPicture) -> float:
+    if basin.soak is None:
+        return 0.0
+    return round(min(100.0, basin.soak.credited_seconds / basin.soak.needed_seconds * 100), 1)
+
+
+def _ticks(whole_minutes: float) -> tuple[float, ...]:
+    step = next((step for most, step in _MINUTE_STEPS if whole_minutes <= most), 60)
+    count = int(whole_minutes / step)
+    return tuple(round(100 - k * step / whole_minutes * 100, 2) for k in range(1, count + 1))
+
+
+def _milliseconds(at: Micros) -> int:
+    return at // 1000

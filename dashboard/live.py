@@ -1,0 +1,168 @@
+"""What the engineers' live page shows: every sensor's last word, input that could not be used, alerts."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from dashboard.alerts import AlertView, alert_view, by_urgency
+from dashboard.view import StateView, state_view
+from dashboard.words import clock, local, moment
+from gateway.hub import Feed, RejectedRow
+from rules.picture import SensorPicture
+from rules.readings import KINDS, SECOND, Micros, SensorKind, Shape, Value
+
+_OWN = "gateway/"
+
+
+@dataclass(frozen=True, slots=True)
+class SensorRow:
+    """One sensor: its last word, when it was measured and when it arrived, and its health.
+
+    lag: how much later it arrived, empty below a second; untimed where the device gave no usable time.
+    tone: 'ok', 'quiet' (never heard) or 'bad'.
+    """
+
+    id: str
+    kind: str
+    topic: str
+    value: str
+    measured: str
+    arrived: str
+    lag: str
+    health: str
+    tone: str
+
+
+@dataclass(frozen=True, slots=True)
+class RejectedView:
+    """Input that could not be used: why, how often, where, and how it began."""
+
+    reason: str
+    count: int
+    topic: str
+    head: str
+    last: str
+
+
+@dataclass(frozen=True, slots=True)
+class Example:
+    """What to publish to be heard for the first time."""
+
+    topic: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class LiveView:
+    """The whole live page; example: set while no sensor ever spoke; warning: a fault of the SQLite in use."""
+
+    state: StateView
+    alerts: tuple[AlertView, ...]
+    sensors: tuple[SensorRow, ...]
+    tally: str
+    rejected: tuple[RejectedView, ...]
+    example: Example | None
+    warning: str
+
+
+def live_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> LiveView:
+    """The live page at an instant; ``now`` is the gateway's time."""
+    picture = feed.picture
+    return LiveView(
+        state=state_view(feed, site_name, now, zone),
+        alerts=tuple(alert_view(alert, now, zone) for alert in by_urgency(picture.alerts)),
+        sensors=tuple(_row(sensor, now, zone) for sensor in picture.sensors),
+        tally=_tally(picture.sensors),
+        rejected=tuple(_rejected(row, now, zone) for row in feed.rejected),
+        example=_example(picture.sensors),
+        warning=" ".join(filter(None, (feed.store_trouble, feed.sqlite_warning))),
+    )
+
+
+def _row(sensor: SensorPicture, now: Micros, zone: ZoneInfo) -> SensorRow:
+    return SensorRow(
+        id=sensor.id,
+        kind=sensor.kind.value,
+        topic=sensor.topic,
+        value="" if sensor.value is None else _value_words(sensor),
+        measured=_when(sensor.measured, now, zone) if sensor.timed else "no time given",
+        arrived=_when(sensor.arrived, now, zone),
+        lag=_lag(sensor),
+        health=sensor.health,
+        tone={"ok": "ok", "never heard": "quiet"}.get(sensor.health, "bad"),
+    )
+
+
+def _value_words(sensor: SensorPicture) -> str:
+    value = sensor.value
+    if isinstance(value, str):
+        return value
+    if isinstance(value, bool) or KINDS[sensor.kind].shapes == {Shape.TRUTH}:
+        return _truth_words(sensor.kind, true=bool(value))
+    return f"{value:g} {_UNITS.get(sensor.unit, sensor.unit)}".strip()
+
+
+_UNITS = {"Cel": "°C", "m/s2": "m/s²", "%EL": "%"}
+_TRUTH = {
+    SensorKind.LID: ("closed", "open"),
+    SensorKind.MOTION: ("rolling", "standing"),
+    SensorKind.HOOK: ("on hook", "off hook"),
+    SensorKind.WIPED: ("wiped", "not wiped"),
+    SensorKind.MAINS: ("plugged in", "unplugged"),
+    SensorKind.LINK: ("online", "offline"),
+    SensorKind.STORE: ("can write", "cannot write"),
+}
+
+
+def _truth_words(kind: SensorKind, *, true: bool) -> str:
+    yes, no = _TRUTH.get(kind, ("true", "false"))
+    return yes if true else no
+
+
+def _when(at: Micros | None, now: Micros, zone: ZoneInfo) -> str:
+    if at is None:
+        return ""
+    same_day = local(at, zone).date() == local(now, zone).date()
+    return clock(at, zone) if same_day else moment(at, now, zone)
+
+
+def _lag(sensor: SensorPicture) -> str:
+    if sensor.measured is None or sensor.arrived is None:
+        return ""
+    late = (sensor.arrived - sensor.measured) / SECOND
+    return f"{late:+.0f} s" if abs(late) >= 1 else ""
+
+
+def _tally(sensors: Sequence[SensorPicture]) -> str:
+    own = [sensor for sensor in sensors if not sensor.id.startswith(_OWN)]
+    healthy = sum(sensor.health == "ok" for sensor in own)
+    return f"{healthy} of {len(own)} sensors well"
+
+
+def _rejected(row: RejectedRow, now: Micros, zone: ZoneInfo) -> RejectedView:
+    return RejectedView(row.reason, row.count, row.topic, printable(row.head), _when(row.last, now, zone))
+
+
+def printable(head: bytes) -> str:
+    """Bytes as text that can be read aloud: printable ASCII as it is, everything else as ``\\xNN``."""
+    return "".join(chr(byte) if 0x20 <= byte < 0x7F and byte != 0x5C else f"\\x{byte:02x}" for byte in head)  # noqa: PLR2004 - the bounds of printable ASCII, and the backslash itself
+
+
+def _example(sensors: Sequence[SensorPicture]) -> Example | None:
+    """A thermometer's topic if there is one, else that of any sensor; None once anything outside has spoken."""
+    outside = [sensor for sensor in sensors if not sensor.id.startswith(_OWN)]
+    if not outside or any(sensor.value is not None for sensor in outside):
+        return None
+    ranked = sorted(outside, key=lambda s: (s.kind is not SensorKind.TEMPERATURE, s.kind is SensorKind.LINK))
+    first = ranked[0]
+    return Example(first.topic, _message(first.id, first.kind))
+
+
+def _message(name: str, kind: SensorKind) -> str:
+    spec = KINDS[kind]
+    value: Value = 21.5
+    if Shape.TRUTH in spec.shapes:
+        return f'[{{"n":"{name}","vb":true}}]'
+    if Shape.TEXT in spec.shapes:
+        return f'[{{"n":"{name}","vs":"{min(spec.words, default="")}"}}]'
+    return f'[{{"n":"{name}","u":"{spec.unit}","v":{value}}}]'

@@ -1,0 +1,80 @@
+"""Views as HTML: whole pages, and the regions of which a page is made and which the stream replaces."""
+
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+
+from dashboard.live import live_view
+from dashboard.view import wall_view
+from gateway.hub import Feed
+from rules.readings import Micros
+
+_ENVIRONMENT = Environment(
+    loader=PackageLoader("dashboard", "templates"),
+    autoescape=select_autoescape(default=True, default_for_string=True),
+    undefined=StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Region:
+    """A named part of a page.
+
+    id: the HTML id of the element whose content it is.
+    template: what renders it.
+    view: all that it shows; a region whose view equals the last one sent needs no sending.
+    """
+
+    id: str
+    template: str
+    view: object
+
+    def html(self) -> str:
+        """The content of the element."""
+        return _ENVIRONMENT.get_template(self.template).render(view=self.view)
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """One of the two pages: what its frame is, and how a feed becomes its regions."""
+
+    name: str
+    site_name: str
+    zone: ZoneInfo
+
+    def regions(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
+        """The page's regions at an instant."""
+        if self.name == "wall":
+            return _wall_regions(feed, self.site_name, now, self.zone)
+        return _live_regions(feed, self.site_name, now, self.zone)
+
+    def html(self, feed: Feed, now: Micros) -> str:
+        """The whole page."""
+        regions = {region.id: region for region in self.regions(feed, now)}
+        frame = _ENVIRONMENT.get_template(f"{self.name}.html")
+        return frame.render(regions=regions, site=self.site_name, now_ms=now // 1000, name=self.name)
+
+
+def _wall_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tuple[Region, ...]:
+    view = wall_view(feed, site_name, now, zone)
+    return (
+        Region("state", "_state.html", view.state),
+        Region("needs", "_needs.html", view.needs),
+        Region("basins", "_basins.html", view.basins),
+        Region("carts", "_carts.html", view.carts),
+    )
+
+
+def _live_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tuple[Region, ...]:
+    view = live_view(feed, site_name, now, zone)
+    return (
+        Region("state", "_state.html", view.state),
+        Region("start", "_start.html", (view.example, view.warning)),
+        Region("alerts", "_alerts.html", view.alerts),
+        Region("tally", "_tally.html", view.tally),
+        *(Region(f"sensor:{row.id}", "_sensor.html", row) for row in view.sensors),
+        Region("rejected", "_rejected.html", view.rejected),
+    )

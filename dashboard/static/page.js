@@ -1,0 +1,103 @@
+// Keeps a page live: swaps regions, carries on clock, countdowns and glasses, and says plainly when the picture is stale.
+"use strict";
+
+const STALE_MS = 12000; // more than two beats of 5 s missed
+const RETRY_MS = 3000;
+const sheet = document.getElementById("sheet");
+const cut = document.getElementById("cut");
+const cutWhy = document.getElementById("cut-why");
+
+// Times are told by the gateway's clock, carried on by the steady clock of this browser: its wall clock may be wrong.
+const gateway = {
+  nowMs: Number(document.body.dataset.nowMs),
+  heardAt: performance.now(),
+  offsetMs: null,
+  pictureAgeMs: 0,
+};
+let source = null;
+
+const gatewayNow = () => gateway.nowMs + (performance.now() - gateway.heardAt);
+const two = (number) => String(number).padStart(2, "0");
+
+function clockText(ms) {
+  const local = new Date(ms + gateway.offsetMs);
+  return `${two(local.getUTCHours())}:${two(local.getUTCMinutes())}:${two(local.getUTCSeconds())}`;
+}
+
+function runningText(ms) {
+  const seconds = Math.max(0, Math.ceil(ms / 1000));
+  if (seconds < 6000) return `${two(Math.floor(seconds / 60))}:${two(seconds % 60)}`;
+  return `${Math.floor(seconds / 3600)} h ${two(Math.floor((seconds % 3600) / 60))}`;
+}
+
+function setText(element, text) {
+  if (element.textContent !== text) element.textContent = text;
+}
+
+function tickFigures(now) {
+  for (const figure of document.querySelectorAll(".figure[data-until-ms]")) {
+    setText(figure, runningText(Number(figure.dataset.untilMs) - now));
+  }
+  for (const filled of document.querySelectorAll(".filled[data-until-ms]")) {
+    const left = (Number(filled.dataset.untilMs) - now) / Number(filled.dataset.neededMs);
+    const height = Math.round(1000 * Math.min(1, Math.max(0, 1 - left))) / 10;
+    filled.setAttribute("y", String(100 - height));
+    filled.setAttribute("height", String(height));
+  }
+}
+
+function showStale() {
+  const silentMs = performance.now() - gateway.heardAt;
+  const pictureAgeMs = gateway.pictureAgeMs + silentMs;
+  const silent = silentMs > STALE_MS;
+  const stale = silent || pictureAgeMs > STALE_MS;
+  const since = gateway.offsetMs === null ? "" : ` since ${clockText(gatewayNow() - (silent ? silentMs : pictureAgeMs))}`;
+  if (stale) setText(cutWhy, silent ? `Nothing heard from the gateway${since}.` : `The gateway has not renewed its picture${since}.`);
+  cut.hidden = !stale;
+  sheet.classList.toggle("stale", stale);
+  return stale;
+}
+
+function tick() {
+  const stale = showStale();
+  const now = gatewayNow();
+  if (!stale) {
+    tickFigures(now);
+    if (gateway.offsetMs !== null) {
+      for (const element of document.querySelectorAll("[data-clock]")) setText(element, clockText(now));
+    }
+  }
+  setTimeout(tick, Math.min(250, 1000 - (now % 1000) + 5));
+}
+
+function onBeat(event) {
+  const beat = JSON.parse(event.data);
+  gateway.nowMs = beat.now_ms;
+  gateway.offsetMs = beat.offset_ms;
+  gateway.pictureAgeMs = beat.age_ms;
+  gateway.heardAt = performance.now();
+}
+
+function onRegion(event) {
+  const region = JSON.parse(event.data);
+  const element = document.getElementById(region.id);
+  if (element === null) {
+    location.reload(); // the site has changed: this page was made for another one
+    return;
+  }
+  element.innerHTML = region.html;
+  tickFigures(gatewayNow());
+}
+
+function connect() {
+  source = new EventSource(document.body.dataset.stream);
+  source.addEventListener("beat", onBeat);
+  source.addEventListener("region", onRegion);
+  source.onerror = () => {
+    // The browser resumes a stream that broke; one that was refused (no place left, gateway gone) it gives up.
+    if (source.readyState === EventSource.CLOSED) setTimeout(connect, RETRY_MS);
+  };
+}
+
+connect();
+tick();

@@ -1,0 +1,104 @@
+"""Server-sent events: changed regions of a page, and a beat that tells the page that it is live."""
+
+import asyncio
+import json
+from collections.abc import AsyncIterator, Callable
+from dataclasses import dataclass, field
+from datetime import timedelta
+
+from fastapi.sse import format_sse_event
+from starlette.responses import StreamingResponse
+from starlette.types import Message, Receive, Scope, Send
+
+from dashboard.pages import Page
+from dashboard.words import local
+from gateway.hub import Feed, Hub, Updates
+from rules.readings import Micros
+
+Now = Callable[[], Micros]
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """How a stream runs; figures are ours, in seconds.
+
+    beat: longest silence. gap: shortest time between two feeds. age: longest life; the browser resumes by itself.
+    send: how long a client may refuse to read before it is dropped. retry: how soon a browser comes back.
+    """
+
+    beat: float = 5.0
+    gap: float = 0.05
+    age: float = 15 * 60.0
+    send: float = 20.0
+    retry: float = 1.0
+
+
+@dataclass(slots=True)
+class Changes:
+    """What one client has been sent so far, and what is new to it."""
+
+    page: Page
+    sent: dict[str, object] = field(default_factory=dict)
+
+    def of(self, feed: Feed, now: Micros) -> list[bytes]:
+        """An event for each region that differs from what the client has."""
+        changed = [region for region in self.page.regions(feed, now) if self._is_new(region.id, region.view)]
+        return [_event("region", {"id": region.id, "html": region.html()}) for region in changed]
+
+    def _is_new(self, name: str, view: object) -> bool:
+        if name in self.sent and self.sent[name] == view:
+            return False
+        self.sent[name] = view
+        return True
+
+
+async def events(hub: Hub, updates: Updates, page: Page, now: Now, pace: Pace) -> AsyncIterator[bytes]:
+    """The body of a stream; ends when the hub closes or the stream is old."""
+    loop = asyncio.get_running_loop()
+    end = loop.time() + pace.age
+    changes = Changes(page)
+    yield format_sse_event(retry=round(pace.retry * 1000))
+    yield _beat(hub, now(), page)
+    while not hub.closed and loop.time() < end:
+        feed = await updates.next(min(pace.beat, max(0.0, end - loop.time())))
+        if feed is None:
+            if not hub.closed:
+                yield _beat(hub, now(), page)
+            continue
+        parts = changes.of(feed, now())
+        yield b"".join([*parts, _beat(hub, now(), page)])
+        await asyncio.sleep(pace.gap)
+
+
+def _beat(hub: Hub, now: Micros, page: Page) -> bytes:
+    """The gateway's time, how far the site's zone is from UTC, and how old the picture is."""
+    offset = local(now, page.zone).utcoffset() or timedelta(0)
+    age_ms = max(0, now - hub.latest.picture.at) // 1000
+    return _event("beat", {"now_ms": now // 1000, "offset_ms": round(offset.total_seconds() * 1000), "age_ms": age_ms})
+
+
+def _event(name: str, data: dict[str, object]) -> bytes:
+    return format_sse_event(event=name, data_str=json.dumps(data, ensure_ascii=False))
+
+
+class EventStream(StreamingResponse):
+    """A stream that gives its place back however it ends, and drops a client that no longer reads."""
+
+    media_type = "text/event-stream"
+
+    def __init__(self, body: AsyncIterator[bytes], updates: Updates, pace: Pace) -> None:
+        super().__init__(body, headers={"Cache-Control": "no-store", "X-Accel-Buffering": "no"})
+        self._updates = updates
+        self._pace = pace
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Run the stream; a ``finally`` here runs even where the body never started."""
+
+        async def send_in_time(message: Message) -> None:
+            async with asyncio.timeout(self._pace.send):
+                await send(message)
+
+        try:
+            await super().__call__(scope, receive, send_in_time)
+        finally:
+            self._updates.close()

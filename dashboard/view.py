@@ -1,0 +1,149 @@
+"""What the wall and the live page show, computed from one feed: plain values, nothing left for the templates to work out.
+
+Fields that only the passing of time changes do not take part in comparison: two views are equal where a screen that
+carries on its own countdowns needs nothing new.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from zoneinfo import ZoneInfo
+
+from dashboard import alerts, basins, carts
+from dashboard.alerts import AlertsView
+from dashboard.basins import BasinView, basin_view
+from dashboard.carts import CartView, cart_view
+from dashboard.words import clock, moment
+from gateway.hub import Feed
+from rules.picture import Picture
+from rules.readings import Micros
+
+# Room on a 1920x1080 wall in px; the browser tests measure that nothing scrolls or is cut.
+MAIN_PX = 906
+CARTS_PX = 186
+ALERTS_PX, ALERTS_PX_MANY_BASINS = 352, 250
+ROOMY_PX = 460
+EARLIER_PX = 50
+DENSE_ROW_PX = 186
+FULL_CELLS = 4
+DENSE_COLUMNS = 4
+CART_PLACES = 6
+CART_PLACES_SUMMARISED = 3
+MOST_EARLIER = 3
+
+
+@dataclass(frozen=True, slots=True)
+class StateView:
+    """Whether the picture is live.
+
+    troubles: what keeps it from being so, in plain words; empty while all is well.
+    time: the time of day when the page was made; the page carries it on.
+    """
+
+    site: str
+    troubles: tuple[str, ...]
+    time: str = field(compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class BasinsView:
+    """Basins in cells, and those without a cell counted by urgency.
+
+    density: 'roomy', 'snug' (less in each cell) or 'dense' (four columns of small cells).
+    earlier: how many earlier verdicts a cell has room for.
+    """
+
+    density: str
+    columns: int
+    earlier: int
+    cells: tuple[BasinView, ...]
+    more: int
+    rest: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CartsView:
+    """Carts in places, and those without one counted by urgency."""
+
+    places: tuple[CartView, ...]
+    more: int
+    rest: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WallView:
+    """The whole wall, region by region."""
+
+    state: StateView
+    needs: AlertsView
+    basins: BasinsView
+    carts: CartsView
+
+
+def wall_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> WallView:
+    """The wall at an instant; ``now`` is the gateway's time."""
+    picture = feed.picture
+    dense = len(picture.basins) > FULL_CELLS
+    needs = alerts.fit(picture.alerts, ALERTS_PX_MANY_BASINS if dense else ALERTS_PX, now, zone)
+    shown = [basin_view(basin, picture.hearing, now, zone) for basin in picture.basins]
+    room = MAIN_PX - needs.height_px - CARTS_PX
+    return WallView(
+        state=state_view(feed, site_name, now, zone),
+        needs=needs,
+        basins=_dense_basins(shown, room) if dense else _full_basins(shown, room),
+        carts=carts_view([cart_view(cart, picture.hearing) for cart in picture.carts]),
+    )
+
+
+def state_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> StateView:
+    """What stands at the head of every page."""
+    return StateView(site_name, tuple(_troubles(feed, now, zone)), clock(now, zone))
+
+
+def _troubles(feed: Feed, now: Micros, zone: ZoneInfo) -> list[str]:
+    found = []
+    if not feed.picture.hearing:
+        found.append(_deaf(feed.picture, now, zone))
+    if not feed.picture.storing or feed.store_trouble:
+        found.append("The gateway cannot write to its disk")
+    return found
+
+
+def _deaf(picture: Picture, now: Micros, zone: ZoneInfo) -> str:
+    if picture.hearing_since is None:
+        return "The gateway hears no sensors yet"
+    return f"The gateway hears no sensors since {moment(picture.hearing_since, now, zone)}"
+
+
+def _full_basins(shown: Sequence[BasinView], room_px: int) -> BasinsView:
+    spare = (room_px - ROOMY_PX) // EARLIER_PX
+    return BasinsView(
+        density="roomy" if room_px >= ROOMY_PX else "snug",
+        columns=max(1, len(shown)),
+        earlier=max(0, min(MOST_EARLIER, spare)),
+        cells=tuple(shown),
+        more=0,
+        rest=(),
+    )
+
+
+def _dense_basins(shown: Sequence[BasinView], room_px: int) -> BasinsView:
+    """All basins in the site's order where they fit; else the most urgent, and a last cell for the rest."""
+    places = DENSE_COLUMNS * max(1, room_px // DENSE_ROW_PX)
+    if len(shown) <= places:
+        return BasinsView("dense", DENSE_COLUMNS, 0, tuple(shown), 0, ())
+    ranked = sorted(shown, key=_urgency)
+    cells, rest = ranked[: places - 1], ranked[places - 1 :]
+    return BasinsView("dense", DENSE_COLUMNS, 0, tuple(cells), len(rest), basins.summary(rest))
+
+
+def _urgency(basin: BasinView) -> tuple[int, int]:
+    return basin.say.tone, basin.countdown.until_ms if basin.countdown else 0
+
+
+def carts_view(shown: Sequence[CartView]) -> CartsView:
+    """All carts in the site's order where they fit; else the most urgent three, and the rest counted."""
+    if len(shown) <= CART_PLACES:
+        return CartsView(tuple(shown), 0, ())
+    ranked = sorted(shown, key=lambda cart: cart.care)
+    places, rest = ranked[:CART_PLACES_SUMMARISED], ranked[CART_PLACES_SUMMARISED:]
+    return CartsView(tuple(places), len(rest), carts.summary(rest))

@@ -1,0 +1,68 @@
+"""How figures are said on the screens: times of day, durations, temperatures."""
+
+from datetime import UTC, datetime, timedelta
+from math import ceil
+from zoneinfo import ZoneInfo
+
+from rules.readings import SECOND, Micros
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_MINUTE = 60
+_HOUR = 60 * _MINUTE
+_DAY = 24 * _HOUR
+_LONGEST_IN_MINUTES = 100 * _MINUTE
+NOT_KNOWN = "not known"
+
+
+def local(at: Micros, zone: ZoneInfo) -> datetime:
+    """An instant as an aware time in the site's zone."""
+    return (_EPOCH + timedelta(microseconds=at)).astimezone(zone)
+
+
+def clock(at: Micros, zone: ZoneInfo) -> str:
+    """``14:03:20`` in the site's zone."""
+    return f"{local(at, zone):%H:%M:%S}"
+
+
+def moment(at: Micros, now: Micros, zone: ZoneInfo) -> str:
+    """``14:03``, with the day before it where that is not today's: ``Tue 25 Nov 14:03``."""
+    then = local(at, zone)
+    if then.date() == local(now, zone).date():
+        return f"{then:%H:%M}"
+    return f"{then:%a} {then.day} {then:%b %H:%M}"
+
+
+def running(seconds: float) -> str:
+    """Minutes and seconds, ``09:10``; from 100 minutes on hours and minutes, ``1 h 40``. Never below zero."""
+    whole = max(0, int(seconds))
+    if whole < _LONGEST_IN_MINUTES:
+        return f"{whole // _MINUTE:02}:{whole % _MINUTE:02}"
+    return f"{whole // _HOUR} h {whole % _HOUR // _MINUTE:02}"
+
+
+def remaining(until: Micros, now: Micros) -> str:
+    """What is left, rounded up, so that zero is shown only when nothing is left."""
+    return running(ceil((until - now) / SECOND))
+
+
+def minutes(seconds: float) -> str:
+    """A label's minutes: ``12 min``, ``7.5 min``."""
+    return f"{seconds / _MINUTE:g} min"
+
+
+def degrees(celsius: float | None) -> str:
+    """A temperature to the tenth, ``21.4 °C``."""
+    return NOT_KNOWN if celsius is None else f"{celsius:.1f} °C"
+
+
+def ago(seconds: float) -> str:
+    """A rough age in one unit: ``5 s``, ``12 min``, ``3 h``, ``2 d``."""
+    for size, unit in ((_DAY, "d"), (_HOUR, "h"), (_MINUTE, "min")):
+        if seconds >= size:
+            return f"{int(seconds // size)} {unit}"
+    return f"{max(0, int(seconds))} s"
+
+
+def listed(parts: list[str]) -> str:
+    """``a``, ``a and b``, ``a, b and c``."""
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
