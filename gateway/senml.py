@@ -198,10 +198,9 @@ def parse(payload: bytes) -> list[Labelled]:
     """
     if len(payload) > MOST_OCTETS:
         raise SenmlError(f"the pack has {len(payload)} octets, more than {MOST_OCTETS}: send it in parts")
-    first = payload[:1]
-    if first == b"[":
+    if payload.startswith(b"["):
         pack = _from_json(payload)
-    elif b"\x80" <= first <= b"\x9f":
+    elif b"\x80" <= payload[:1] <= b"\x9f":
         pack = _from_cbor(payload)
     elif payload.lstrip(b" \t\r\n")[:1] == b"[":
         pack = _from_json(payload)
@@ -270,7 +269,7 @@ def _relabelled(raw: Mapping[object, Any]) -> Labelled:
 def _check_must_understand(raw: Labelled) -> None:
     for label in raw.keys() - _KNOWN:
         if label.endswith("_"):
-            raise SenmlError(f"the label '{label[:40]}' must be understood and is not")
+            raise SenmlError(f"the label {label[:40]!r} must be understood and is not")
 
 
 def _rebased(base: _Base, raw: Labelled) -> _Base:
@@ -289,7 +288,7 @@ def _version(raw: Labelled, inherited: int) -> int:
     if type(version) is not int or version < 1:
         raise SenmlError("'bver' is a whole number above 0")
     if version > DEFAULT_VERSION and version != SECONDARY_UNITS_VERSION:
-        raise SenmlError(f"version {version:.6g} has features that are not understood; expected 10 or 26")
+        raise SenmlError("'bver' names features that are not understood; expected 10 or 26")
     return version
 
 
@@ -304,7 +303,7 @@ def _record(raw: Labelled, base: _Base, now_seconds: float) -> Record:
     _check_name(name)
     unit = _text(raw, "u", base.unit)
     if unit in SECONDARY_UNITS and base.version != SECONDARY_UNITS_VERSION:
-        raise SenmlError(f"'{unit}' is a secondary unit: it needs \"bver\":{SECONDARY_UNITS_VERSION} (RFC 8798)")
+        raise SenmlError(f'{unit!r} is a secondary unit: it needs "bver":{SECONDARY_UNITS_VERSION} (RFC 8798)')
     seconds = _sum(base.seconds, _number(raw, "t", 0.0), "t")
     absolute = seconds >= RELATIVE_BELOW
     return Record(
@@ -379,7 +378,7 @@ def _sum(base: float, own: float, label: str) -> float:
 def _check_name(name: str) -> None:
     if not _is_name(name):
         raise SenmlError(
-            f"'{name[:60]}' is no name: letters, digits and - : . / _, a letter or digit first,"
+            f"{name[:60]!r} is no name: letters, digits and - : . / _, a letter or digit first,"
             f" at most {MOST_NAME_CHARACTERS}"
         )
 
