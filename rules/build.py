@@ -67,7 +67,7 @@ def _sensor_setup(site: Site, sensor: Sensor, names: Mapping[str, str], book: Ru
     thing_name = names.get(sensor.thing, sensor.thing)
     return SensorSetup(
         id=sensor.id,
-        name=f"{thing_name}, {sensor.name}",
+        name=f"{thing_name} {sensor.name}",
         thing=sensor.thing,
         thing_name=thing_name,
         kind=sensor.kind,
