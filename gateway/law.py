@@ -1,0 +1,68 @@
+"""What judges: a site and its rules, with the texts that they were read from, so that the journal can keep them."""
+
+import tomllib
+from dataclasses import dataclass
+from hashlib import sha256
+from importlib.metadata import version
+from importlib.resources import files
+from typing import Self
+
+from pydantic import ValidationError
+
+from gateway.journal import Epoch
+from gateway.schema import JournalError
+from rules.readings import Micros
+from rules.ruleset import RuleBook, RuleError, load_book
+from rules.site import Site
+
+
+@dataclass(frozen=True, slots=True)
+class Law:
+    """A site and its rules.
+
+    text, standard, labels: the site file, the standard rules and the label list, whole, as they were read.
+    """
+
+    site: Site
+    book: RuleBook
+    text: str
+    standard: str
+    labels: str
+
+    @classmethod
+    def shipped(cls, site: Site, book: RuleBook, text: str) -> Self:
+        """A site under the rules and labels that come with this program."""
+        shipped = files("rules")
+        standard, labels = (shipped.joinpath(name).read_text("utf-8") for name in ("standard.toml", "labels.csv"))
+        return cls(site, book, text, standard, labels)
+
+    @classmethod
+    def recorded(cls, epoch: Epoch) -> Self:
+        """What judged in an epoch, read again from the journal.
+
+        Raises:
+            JournalError: this program cannot read it any more.
+        """
+        try:
+            document = tomllib.loads(epoch.site)
+            # Broker and dashboard sections judge nothing.
+            site = Site.model_validate({name: document[name] for name in document.keys() & Site.model_fields.keys()})
+            book = load_book(site, epoch.standard, epoch.labels)
+        except (tomllib.TOMLDecodeError, ValidationError, RuleError) as error:
+            text = f"The rules in force from input {epoch.from_input} on cannot be read by this version ({error})"
+            raise JournalError(f"{text}; use version {epoch.program}, which wrote them.") from error
+        return cls(site, book, epoch.site, epoch.standard, epoch.labels)
+
+    @property
+    def sha256(self) -> str:
+        """Of the three texts: the same texts judge the same."""
+        return sha256(f"{self.text}\0{self.standard}\0{self.labels}".encode()).hexdigest()
+
+    def epoch(self, from_input: int, at: Micros) -> Epoch:
+        """The entry of the journal with which this law takes over."""
+        return Epoch(from_input, at, self.text, self.standard, self.labels, self.sha256, program_version())
+
+
+def program_version() -> str:
+    """The installed version of Sinkside."""
+    return version("sinkside")

@@ -1,0 +1,334 @@
+"""The one thread that owns the engine and the journal: takes, judges, commits, and only then tells anybody."""
+
+import logging
+import threading
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import Future
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from gateway.clock import Clock
+from gateway.course import Course, Numbered, resume
+from gateway.doubles import Doubles
+from gateway.hub import Feed
+from gateway.inbox import Asked, Delivery, Inbox, Item, LinkChange, Receipt
+from gateway.journal import Batch, Checkpoint, Journal, StoreError
+from gateway.law import Law
+from gateway.rejected import RejectedTally
+from gateway.wire import Wire
+from rules.events import Event
+from rules.picture import AlertPicture
+from rules.readings import GATEWAY_LINK, GATEWAY_STORE, KINDS, SECOND, Input, Micros, Reading, SensorId, micros
+
+log = logging.getLogger(__name__)
+
+STOP_WAIT = micros(0.25)
+REJECTED_SHOWN = 50
+RETAINED_HAPPENING = "retained: a message that tells that something happened must not be retained, or must carry a time"
+
+
+class StoppedError(RuntimeError):
+    """A command came too late: the gateway is stopping."""
+
+
+class Pace(NamedTuple):
+    """How the pump works; all defaults are ours.
+
+    batch: items taken at once; when more wait, up to ``most`` are.
+    linger: how long a batch that is not full waits for more; well within the 20 ms that a batch may be old.
+    picture_every: shortest time between two feeds. alive_every: longest, so that a screen can tell that we live.
+    clock_every: how often the journal notes that we live, while nothing happens.
+    checkpoint_inputs, checkpoint_every: after how many inputs, and how long after the last one, a checkpoint is due.
+    retry_first, retry_slowest: wait after a failed commit; doubles from the one to the other.
+    """
+
+    batch: int = 512
+    most: int = 4096
+    linger: Micros = micros(0.01)
+    picture_every: Micros = micros(0.04)
+    alive_every: Micros = micros(1)
+    clock_every: Micros = micros(10)
+    checkpoint_inputs: int = 50_000
+    checkpoint_every: Micros = micros(60)
+    retry_first: Micros = micros(0.1)
+    retry_slowest: Micros = micros(5)
+
+
+@dataclass(frozen=True, slots=True)
+class Outlets:
+    """Whom the pump tells, each only after the commit.
+
+    acknowledge: the broker, in receive order. publish: the screens. show_alerts: whoever hears alerts on MQTT.
+    """
+
+    acknowledge: Callable[[Iterable[Receipt]], None]
+    publish: Callable[[Feed], None]
+    show_alerts: Callable[[Sequence[AlertPicture]], None]
+
+
+@dataclass(slots=True)
+class _Turn:
+    """One batch on its way: what to write, and whom to tell once it is written."""
+
+    inputs: list[Input] = field(default_factory=list)
+    events: list[Numbered] = field(default_factory=list)
+    receipts: list[Receipt] = field(default_factory=list)
+    answers: list[tuple[Future[list[Event]], list[Event]]] = field(default_factory=list)
+    checkpoint: Checkpoint | None = None
+
+    @property
+    def is_empty(self) -> bool:
+        return not (self.inputs or self.events or self.receipts or self.answers or self.checkpoint)
+
+
+class Pump:
+    """Owns the engine and the writing side of the journal.
+
+    Made and run by whoever starts the gateway: ``run`` in a thread of its own, or ``step`` by step in a test.
+
+    Raises:
+        JournalError: the journal cannot be read on.
+        StoreError: the journal cannot be written at the start.
+    """
+
+    def __init__(
+        self,
+        law: Law,
+        journal: Journal,
+        inbox: Inbox,
+        wire: Wire,
+        outlets: Outlets,
+        clock: Clock,
+        pace: Pace | None = None,
+    ) -> None:
+        self._journal, self._inbox, self._wire, self._outlets, self._clock = journal, inbox, wire, outlets, clock
+        self._pace = pace or Pace()
+        kinds = {sensor: setup.kind for sensor, setup in law.site.sensors().items()}
+        self._momentary = frozenset(sensor for sensor, kind in kinds.items() if KINDS[kind].momentary)
+        self._doubles = Doubles(kinds, journal.view)
+        self._tally = RejectedTally(journal.view.rejected())
+        self._course = self._begin(law)
+        self._turn = _Turn()
+        self._trouble: str | None = None
+        self._trouble_since = Micros(0)
+        self._retry_wait = self._pace.retry_first
+        self._is_news = True
+        self._published = Micros(0)
+        self._checkpointed = (self._course.last_input, clock.now())
+        self._stopping = threading.Event()
+        self._shorten = threading.Event()
+        self._say_own(GATEWAY_LINK, value=False)
+        self._say_own(GATEWAY_STORE, value=True)
+
+    # ---- any thread -----------------------------------------------------------------------------------------------
+
+    def stop(self) -> None:
+        """Ask ``run`` to end after the batch in hand; it does within ``STOP_WAIT``."""
+        self._stopping.set()
+
+    def shorten_log(self) -> None:
+        """Ask for the write-ahead log to be brought into the database; done between two batches."""
+        self._shorten.set()
+
+    # ---- the pump's thread ----------------------------------------------------------------------------------------
+
+    def run(self) -> None:
+        """Step until stopped; then note where the engine stands, so that the next start is quick."""
+        while not self._stopping.is_set():
+            self.step(STOP_WAIT)
+        self.finish()
+
+    def finish(self) -> None:
+        """One last try to write what is in hand, with a checkpoint; what cannot be written stays at the broker."""
+        self._turn.events += self._course.advance(self._now())
+        self._turn.checkpoint = self._checkpoint(self._clock.now())
+        self._commit()
+        waiting = [item.answer for item in self._inbox.take(0, self._inbox.capacity) if isinstance(item, Asked)]
+        for answer in (*waiting, *(answer for answer, _ in self._turn.answers)):
+            answer.set_exception(StoppedError("Sinkside is stopping; ask again in a moment."))
+
+    def step(self, wait: Micros) -> None:
+        """One batch, or what is due when nothing arrives; waits at most ``wait`` for something to do."""
+        if self._trouble is None:
+            self._take(self._gather(wait))
+        else:
+            self._stopping.wait(min(wait, self._retry_wait) / SECOND)
+        self._tick()
+        while self._is_worth_writing() and self._commit():
+            pass
+        self._publish()
+        if self._shorten.is_set() and self._trouble is None:
+            self._shorten.clear()
+            self._journal.truncate_wal()
+
+    def feed(self) -> Feed:
+        """What screens show now."""
+        return Feed(
+            picture=self._course.engine.picture(),
+            rejected=self._tally.newest(REJECTED_SHOWN),
+            store_trouble=self._trouble,
+            sqlite_warning=self._journal.sqlite_warning,
+        )
+
+    # ---- start ----------------------------------------------------------------------------------------------------
+
+    def _begin(self, law: Law) -> Course:
+        """Where the journal ends, under the present law."""
+        course = resume(self._journal.view, law)
+        if course is None:
+            course = Course.fresh(law)
+            self._journal.commit(Batch(epoch=law.epoch(1, course.engine.now)))
+        elif self._journal.view.epochs()[-1].sha256 != law.sha256:
+            log.info("site file or rules have changed; they judge from input %d on", course.last_input + 1)
+            events = course.hand_over(law)
+            self._journal.commit(
+                Batch(
+                    events=events,
+                    clock=course.engine.now,
+                    epoch=law.epoch(course.last_input + 1, course.engine.now),
+                    checkpoint=course.checkpoint(self._journal.extent.last_event + len(events), self._clock.now()),
+                )
+            )
+        return course
+
+    def _say_own(self, sensor: SensorId, *, value: bool, measured: Micros | None = None) -> None:
+        """A word of the gateway's own: at the last moment known of the engine, or now where there is none yet."""
+        arrived = self._course.engine.now or self._clock.now()
+        self._apply(Reading(sensor, measured or arrived, arrived, value, timed=False))
+
+    # ---- in -------------------------------------------------------------------------------------------------------
+
+    def _gather(self, wait: Micros) -> list[Item]:
+        pace, inbox = self._pace, self._inbox
+        items = inbox.take(self._until_due(wait) / SECOND, max(pace.batch, min(len(inbox), pace.most)))
+        if items and len(items) < pace.batch and pace.linger:
+            # One plain wait instead of one wake-up a message: the others come meanwhile.
+            self._stopping.wait(pace.linger / SECOND)
+            items += inbox.take(0, pace.most - len(items))
+        return items
+
+    def _until_due(self, wait: Micros) -> Micros:
+        """How long may be waited before something is due: a timer, a feed."""
+        dues = [self._published + (self._pace.picture_every if self._is_news else self._pace.alive_every)]
+        if (due := self._course.engine.next_due) is not None:
+            dues.append(due)
+        return Micros(max(0, min(wait, min(dues) - self._clock.now())))
+
+    def _take(self, items: Iterable[Item]) -> None:
+        for item in items:
+            if isinstance(item, Delivery):
+                self._deliver(item)
+            elif isinstance(item, LinkChange):
+                arrived = self._not_before(item.arrived)
+                self._apply(Reading(GATEWAY_LINK, arrived, arrived, item.connected, timed=False))
+            else:
+                self._answer(item)
+
+    def _deliver(self, item: Delivery) -> None:
+        topic, payload, arrived, retained, receipt = item
+        readings, rejected = self._wire.decode(topic, payload, arrived)
+        for reading in readings:
+            if retained and not reading.timed and reading.sensor in self._momentary:
+                self._tally.add(topic, RETAINED_HAPPENING, payload, arrived)
+            elif not self._doubles.seen(reading):
+                now = self._course.engine.now
+                self._apply(reading if reading.arrived >= now else reading._replace(arrived=now))
+        for rejection in rejected:
+            self._tally.add(topic, rejection.reason, rejection.head, rejection.arrived)
+        if receipt is not None:
+            self._turn.receipts.append(receipt)
+
+    def _answer(self, asked: Asked) -> None:
+        if asked.answer.set_running_or_notify_cancel():
+            command = asked.command.model_copy(update={"arrived": self._not_before(self._clock.now())})
+            self._turn.answers.append((asked.answer, [event for _, event in self._apply(command)]))
+
+    def _apply(self, item: Input) -> list[Numbered]:
+        said = self._course.take(item)
+        self._turn.inputs.append(item)
+        if said:
+            self._turn.events += said
+        return said
+
+    def _not_before(self, instant: Micros) -> Micros:
+        return max(instant, self._course.engine.now)
+
+    def _now(self) -> Micros:
+        return self._not_before(self._clock.now())
+
+    def _tick(self) -> None:
+        """Fire what is due; every now and then let the engine's time pass even if nothing is."""
+        now = self._now()
+        due = self._course.engine.next_due
+        if (due is not None and due <= now) or now - self._published >= self._pace.alive_every:
+            self._turn.events += self._course.advance(now)
+            self._is_news = True
+
+    # ---- to disk --------------------------------------------------------------------------------------------------
+
+    def _is_worth_writing(self) -> bool:
+        now = self._clock.now()
+        after, taken = self._checkpointed
+        fresh = self._course.last_input - after
+        if fresh >= self._pace.checkpoint_inputs or (fresh and now - taken >= self._pace.checkpoint_every):
+            self._turn.checkpoint = self._checkpoint(now)
+        quiet = self._course.engine.now - self._journal.extent.clock
+        return not self._turn.is_empty or bool(self._tally.unwritten()) or quiet >= self._pace.clock_every
+
+    def _checkpoint(self, now: Micros) -> Checkpoint:
+        return self._course.checkpoint(self._journal.extent.last_event + len(self._turn.events), now)
+
+    def _commit(self) -> bool:
+        """Write the batch in hand; tell if it is on disk, keep it if it is not."""
+        turn = self._turn
+        try:
+            self._journal.commit(
+                Batch(turn.inputs, turn.events, self._course.engine.now, self._tally.unwritten(), turn.checkpoint)
+            )
+        except StoreError as error:
+            self._in_trouble(error)
+            return False
+        self._turn = _Turn()
+        self._committed(turn)
+        if self._trouble is not None:
+            self._out_of_trouble()
+        return True
+
+    def _committed(self, turn: _Turn) -> None:
+        if turn.receipts:
+            self._outlets.acknowledge(turn.receipts)
+        for answer, events in turn.answers:
+            answer.set_result(events)
+        if turn.checkpoint is not None:
+            self._checkpointed = (turn.checkpoint.after_input, turn.checkpoint.taken)
+        self._doubles.committed()
+        self._tally.written()
+        self._is_news = True
+
+    def _in_trouble(self, error: StoreError) -> None:
+        if self._trouble is None:
+            self._trouble_since = self._now()
+            self._retry_wait = self._pace.retry_first
+            log.error("%s Nothing is acknowledged until it can; trying again.", error)
+        else:
+            self._retry_wait = min(Micros(self._retry_wait * 2), self._pace.retry_slowest)
+        self._trouble = f"{error} What is shown is not yet on disk. Tell the engineer."
+        self._is_news = True
+
+    def _out_of_trouble(self) -> None:
+        log.warning("The journal can be written again.")
+        self._trouble = None
+        self._say_own(GATEWAY_STORE, value=False, measured=self._trouble_since)
+        self._say_own(GATEWAY_STORE, value=True)
+
+    # ---- out ------------------------------------------------------------------------------------------------------
+
+    def _publish(self) -> None:
+        now = self._clock.now()
+        if not self._is_news or now - self._published < self._pace.picture_every:
+            return
+        feed = self.feed()
+        self._outlets.publish(feed)
+        if self._trouble is None and self._turn.is_empty:
+            self._outlets.show_alerts(feed.picture.alerts)
+        self._published, self._is_news = now, False
