@@ -1,0 +1,288 @@
+"""The site file: TOML read, checked, and every mistake in it named with its line."""
+
+import json
+import re
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+from typing import Annotated, Self
+
+from pydantic import Field, StringConstraints, ValidationError, field_validator, model_validator
+
+from gateway.endpoint import Endpoint
+from gateway.mapping import MappingError, mapping_of
+from gateway.problems import Problem, named_problems, problems_of, rendered
+from gateway.wire import OWN_THINGS
+from rules.readings import KINDS, SensorKind
+from rules.ruleset import RuleBook, RuleError, load_book
+from rules.site import Part, Sensor, Site
+
+_SYNTAX = re.compile(r"(?P<what>.*) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)", re.DOTALL)
+
+
+class SiteFileError(ValueError):
+    """The site file cannot be used; one line for each thing to mend.
+
+    problems: the lines.
+    """
+
+    def __init__(self, *problems: str) -> None:
+        super().__init__("\n".join(problems))
+        self.problems = problems
+
+
+class BrokerSettings(Part):
+    """Which MQTT broker is heard.
+
+    url: mqtt://host:port or mqtts://host:port; left out, the broker that comes with Sinkside is started.
+    username: none = anonymous. The password stands in the environment variable ``password_env`` or on the first line of
+        ``password_file``, never in the site file.
+    ca_file: PEM file of the authorities to trust for mqtts; left out, those of the system.
+    sync_interval: how often the embedded broker writes to disk: 'always' (before it acknowledges), or a time as '2s'.
+    Paths are relative to the site file.
+    """
+
+    url: str | None = None
+    username: Annotated[str, StringConstraints(min_length=1, max_length=200)] | None = None
+    password_env: Annotated[str, StringConstraints(pattern=r"^[A-Za-z_][A-Za-z0-9_]*$")] | None = None
+    password_file: Path | None = None
+    ca_file: Path | None = None
+    sync_interval: Annotated[str, StringConstraints(pattern=r"^(always|[1-9][0-9]{0,5}(ms|s|m))$")] = "always"
+
+    @field_validator("url")
+    @classmethod
+    def _is_an_endpoint(cls, url: str | None) -> str | None:
+        if url is not None:
+            Endpoint.of(url)
+        return url
+
+    @model_validator(mode="after")
+    def _fits_together(self) -> Self:
+        if self.password_env is not None and self.password_file is not None:
+            raise ValueError("password_env and password_file both say where the password is; keep one of them")
+        if (self.password_env or self.password_file) and self.username is None:
+            raise ValueError("a password needs a username beside it (MQTT 3.1.1, 3.1.2-22); add username")
+        if self.url is None and (self.username or self.ca_file):
+            raise ValueError("username and ca_file belong to a broker with 'url'; add url or leave them out")
+        if self.ca_file is not None and not (self.url or "").startswith("mqtts:"):
+            raise ValueError("ca_file belongs to an url that begins with mqtts://")
+        return self
+
+    def endpoint(self) -> Endpoint | None:
+        """Where the broker is and as whom we speak to it; None for the embedded one."""
+        if self.url is None:
+            return None
+        return Endpoint.of(
+            self.url,
+            username=self.username,
+            password_env=self.password_env,
+            password_file=self.password_file,
+            ca_file=self.ca_file,
+        )
+
+    def beside(self, folder: Path) -> Self:
+        """The same with relative paths taken from ``folder``."""
+        paths = {name: getattr(self, name) for name in ("password_file", "ca_file")}
+        return self.model_copy(update={name: folder / path for name, path in paths.items() if path is not None})
+
+
+class DashboardSettings(Part):
+    """Where the screens are served: on this machine only, unless told otherwise."""
+
+    host: Annotated[str, StringConstraints(min_length=1, max_length=253)] = "127.0.0.1"
+    port: Annotated[int, Field(ge=1, le=65_535)] = 8470
+
+
+class SiteFile(Site):
+    """All that a site file can say."""
+
+    broker: BrokerSettings = BrokerSettings()
+    dashboard: DashboardSettings = DashboardSettings()
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """A site file that can be used.
+
+    text: the file as it stands, standard: the shipped rules as they stood; both are what a replay needs.
+    """
+
+    file: SiteFile
+    book: RuleBook
+    text: str
+    standard: str
+
+
+def load(path: Path) -> Setup:
+    """Read and check a site file.
+
+    Raises:
+        SiteFileError: it cannot be used; every problem that was found has its line in the message.
+    """
+    return parse(_read(path), path)
+
+
+def parse(text: str, path: Path) -> Setup:
+    """As ``load``, from the text; ``path`` names the file and is where its relative paths start.
+
+    Raises:
+        SiteFileError: as for ``load``.
+    """
+    data = _toml(text, path)
+    try:
+        file = SiteFile.model_validate(data)
+    except ValidationError as error:
+        raise SiteFileError(*rendered(problems_of(error, data, SiteFile), path.name, text)) from error
+    standard, labels = shipped("standard.toml"), shipped("labels.csv")
+    problems = list(_problems(file))
+    try:
+        book = load_book(file, standard, labels)
+    except RuleError as error:
+        problems.extend(named_problems(str(error), data))
+    if problems:
+        raise SiteFileError(*rendered(problems, path.name, text))
+    broker = file.broker.beside(path.parent)
+    return Setup(file.model_copy(update={"broker": broker}), book, text, standard)
+
+
+def shipped(name: str) -> str:
+    """A data file of rules/."""
+    return files("rules").joinpath(name).read_text(encoding="utf-8")
+
+
+def site_schema() -> str:
+    """JSON Schema of the site file, for editors."""
+    schema = SiteFile.model_json_schema()
+    dialect = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "Sinkside site file"}
+    return json.dumps(schema | dialect, indent=2)
+
+
+def describe(setup: Setup) -> str:
+    """What was understood of a site file, to be read by whoever wrote it."""
+    return "\n".join((*_counts(setup.file), *_basins(setup), *_sensors(setup.file), *_surroundings(setup)))
+
+
+def _read(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise SiteFileError(f"{path.name}: not UTF-8 text at octet {error.start}; save it as UTF-8") from error
+    except OSError as error:
+        raise SiteFileError(f"{path}: cannot be read: {error.strerror}; expected a site file in TOML") from error
+
+
+def _toml(text: str, path: Path) -> dict[str, object]:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise SiteFileError(_syntax_sentence(str(error), text, path)) from error
+    except RecursionError as error:
+        raise SiteFileError(f"{path.name}: brackets nested too deep; expected tables of plain values") from error
+
+
+def _syntax_sentence(message: str, text: str, path: Path) -> str:
+    match = _SYNTAX.fullmatch(message)
+    if match is None:
+        return f"{path.name}: not TOML: {message}"
+    line = match["line"] or str(text.count("\n") + 1)
+    column = f" at column {match['column']}" if match["column"] else " at the end"
+    return (
+        f'{path.name}, line {line}: not TOML{column}: {match["what"]}; expected lines such as key = "text" or [table]'
+    )
+
+
+def _problems(file: SiteFile) -> Iterator[Problem]:
+    """What neither the models nor the rules look at: names kept for the gateway, mappings, topics."""
+    for table in ("station", "basin", "cart"):
+        for position, entry in enumerate(getattr(file, table)):
+            if entry.id in OWN_THINGS:
+                yield Problem((table, position, "id"), f"'{entry.id}' is kept for the gateway itself; give another id")
+    for position, sensor in enumerate(file.sensor):
+        yield from (Problem(("sensor", position, *key), said) for key, said in _sensor_problems(sensor))
+    yield from _topic_problems(file)
+
+
+def _sensor_problems(sensor: Sensor) -> Iterator[tuple[tuple[str, ...], str]]:
+    if sensor.thing in OWN_THINGS:
+        yield ("thing",), f"'{sensor.thing}' is kept for the gateway itself; name the thing that the sensor is on"
+    if sensor.kind is SensorKind.STORE:
+        yield ("kind",), "'store' is the gateway's own; expected another kind"
+    if sensor.name == "link":
+        yield ("name",), "every thing has its 'link' without an entry; leave this entry out"
+    if sensor.value is not None:
+        try:
+            mapping_of(sensor)
+        except MappingError as error:
+            yield (error.key,), str(error)
+
+
+def _topic_problems(file: SiteFile) -> Iterator[Problem]:
+    """Two sensors may share a topic only if both point into another maker's JSON, at different places."""
+    listed = {sensor.id: position for position, sensor in enumerate(file.sensor)}
+    first: dict[str, list[Sensor]] = {}
+    for sensor in file.sensors().values():
+        others = first.setdefault(file.topic_of(sensor), [])
+        for other in others:
+            if other.value == sensor.value or other.value is None or sensor.value is None:
+                entry = sensor if sensor.id in listed else other
+                place = ("sensor", listed[entry.id]) if entry.id in listed else ()
+                yield Problem(
+                    place,
+                    f"sensors '{other.id}' and '{sensor.id}' both speak on '{file.topic_of(sensor)}'; give each its own"
+                    " topic, or each its own 'value' pointer into the JSON there",
+                )
+        others.append(sensor)
+
+
+# ---- what was understood ------------------------------------------------------------------------------------------
+
+
+def _counts(file: SiteFile) -> Iterator[str]:
+    yield f"{file.site.name} ({file.site.id}), time zone {file.site.timezone}"
+    parts = (("station", file.station), ("basin", file.basin), ("cart", file.cart), ("probe", file.probe))
+    counts = [f"{len(entries)} {name}{'' if len(entries) == 1 else 's'}" for name, entries in parts]
+    yield ", ".join((*counts, f"{len(file.sensors())} sensors"))
+
+
+def _basins(setup: Setup) -> Iterator[str]:
+    yield "\nBasins: what counts as a soak"
+    for basin in setup.file.basin:
+        label = setup.book.labels[basin.label]
+        needed = f"{label.min_minutes:g} min at {label.min_celsius:g} °C or more"
+        yield f"  {basin.id} ({basin.name}): {label.chemistry}, {needed}"
+        yield f"      after: {label.source}"
+
+
+def _sensors(file: SiteFile) -> Iterator[str]:
+    yield "\nSensors and where they speak"
+    for sensor in file.sensors().values():
+        if sensor.kind not in (SensorKind.LINK, SensorKind.STORE):
+            yield f"  {sensor.id} ({sensor.kind}): {file.topic_of(sensor)}{_mapped(sensor)}"
+
+
+def _mapped(sensor: Sensor) -> str:
+    if sensor.value is None:
+        return ""
+    unit = f", {sensor.unit} to {KINDS[sensor.kind].unit}" if sensor.unit else ""
+    truth = f", true when {' or '.join(map(repr, sensor.true_when))}" if sensor.true_when else ""
+    return f" at '{sensor.value}'{unit}{truth}"
+
+
+def _surroundings(setup: Setup) -> Iterator[str]:
+    file = setup.file
+    endpoint = file.broker.endpoint()
+    yield f"\nBroker: {endpoint or f'embedded, written to disk: {file.broker.sync_interval}'}"
+    yield f"Screens: http://{file.dashboard.host}:{file.dashboard.port}"
+    for name, value in file.thresholds.items():
+        figure = setup.book.figures[name]
+        yield f"Changed threshold {name}: {value:g} {figure.unit} ({figure.text})"
+    for name, change in file.rules.items():
+        changes = ", ".join(
+            f"{key} = {value:g}" if isinstance(value, float) else f"{key} = {value}"
+            for key, value in change.model_dump(exclude_unset=True).items()
+        )
+        yield f"Changed rule {name}: {changes}"
+    for entry in file.rule:
+        yield f"Own rule {entry['id']}"
