@@ -1,0 +1,158 @@
+"""A small department, and a feeder that turns seconds into readings: the arrangement of a test in one line."""
+
+from collections.abc import Callable, Iterable
+from functools import lru_cache
+from importlib.resources import files
+
+from rules.engine import Engine
+from rules.events import AlertOver, AlertRaised, Event, SoakAmended, SoakEnded, Verdict, event_json
+from rules.readings import SECOND, Acknowledge, Input, Micros, Reading, SensorId, Value, micros
+from rules.ruleset import RuleBook, load_book
+from rules.site import Label, Site
+
+START = 1_700_000_000
+"""Second 0 of every test, in seconds since the epoch."""
+
+LID, TEMPERATURE = SensorId("basin-1/lid"), SensorId("basin-1/temperature")
+MOTION, HOOK_A, HOOK_B = SensorId("cart-1/motion"), SensorId("cart-1/hook-a"), SensorId("cart-1/hook-b")
+CART_LINK, BASIN_LINK = SensorId("cart-1/link"), SensorId("basin-1/link")
+
+STANDARD = files("rules").joinpath("standard.toml").read_text(encoding="utf-8")
+LABELS = files("rules").joinpath("labels.csv").read_text(encoding="utf-8")
+
+QUICK = Label(id="quick", chemistry="water", min_minutes=1, min_celsius=20, source="ours, for tests")
+"""One minute at 20 Cel, so that random histories see many soaks."""
+
+Curve = Callable[[float], float]
+"""Temperature in Cel by seconds."""
+
+
+def instant(seconds: float) -> Micros:
+    """Seconds of the test as microseconds since the epoch."""
+    return Micros(START * SECOND + micros(seconds))
+
+
+def seconds(at: int) -> float:
+    """Microseconds since the epoch as seconds of the test."""
+    return (at - START * SECOND) / SECOND
+
+
+def department(label: str = "opa-0.55-manual", guard: float = 0, every: float = 10, **further: object) -> Site:
+    """One basin with the label, its thermometer's uncertainty and report interval; one cart with cords a and b."""
+    thermometer = {"thing": "basin-1", "name": "temperature", "kind": "temperature"}
+    return Site.model_validate(
+        {
+            "site": {"id": "here", "name": "Here"},
+            "station": [{"id": "station-1", "name": "Station 1"}],
+            "basin": [{"id": "basin-1", "name": "Basin 1", "station": "station-1", "label": label}],
+            "cart": [{"id": "cart-1", "name": "Cart 1", "cords": ["a", "b"]}],
+            "sensor": [{**thermometer, "uncertainty_celsius": guard, "report_seconds": every}],
+            "label": [QUICK.model_dump()],
+            **further,
+        }
+    )
+
+
+def book_of(site: Site) -> RuleBook:
+    """The standard rules as the site has them; compiled once for each site."""
+    return _book(site.model_dump_json())
+
+
+@lru_cache(maxsize=64)
+def _book(site_json: str) -> RuleBook:
+    return load_book(Site.model_validate_json(site_json), STANDARD, LABELS)
+
+
+def read(sensor: SensorId, value: Value, measured: float, arrived: float | None = None) -> Reading:
+    """A reading by seconds of the test; it arrives when it is measured unless told otherwise."""
+    return Reading(sensor, instant(measured), instant(measured if arrived is None else arrived), value)
+
+
+class Feeder:
+    """An engine that is fed in seconds; ``events`` is all that it said."""
+
+    def __init__(self, site: Site | None = None) -> None:
+        self.site = site or department()
+        self.engine = Engine(self.site, book_of(self.site))
+        self.events: list[Event] = []
+
+    def say(self, sensor: SensorId, value: Value, at: float, measured: float | None = None) -> "Feeder":
+        """A reading arrives at ``at``; measured then too, unless told otherwise."""
+        return self.feed([read(sensor, value, at if measured is None else measured, at)])
+
+    def feed(self, inputs: Iterable[Input]) -> "Feeder":
+        """Inputs in the order of their arrival."""
+        for item in inputs:
+            self.events += self.engine.apply(item)
+        return self
+
+    def until(self, at: float) -> "Feeder":
+        """Time passes, nothing arrives."""
+        self.events += self.engine.advance(instant(at))
+        return self
+
+    def acknowledge(self, alert: str, at: float, who: str = "R. Tech") -> "Feeder":
+        """Somebody answers for an alert."""
+        return self.feed([Acknowledge(arrived=instant(at), who=who, alert=alert)])
+
+    def restart(self, site: Site | None = None) -> "Feeder":
+        """The program is stopped and started again from its checkpoint, with another site file if given."""
+        self.site = site or self.site
+        self.engine = Engine.restore(self.site, book_of(self.site), self.engine.snapshot())
+        return self
+
+    @property
+    def verdicts(self) -> list[Verdict]:
+        """First and amended verdicts, in the order of their coming."""
+        return [e.verdict for e in self.events if isinstance(e, (SoakEnded, SoakAmended))]
+
+    @property
+    def lines(self) -> list[str]:
+        """The events as they are written to the journal."""
+        return [event_json(event) for event in self.events]
+
+    def raised(self, rule: str) -> list[float]:
+        """When the rule's alerts were raised, seconds of the test."""
+        return [seconds(e.at) for e in self.events if isinstance(e, AlertRaised) and e.rule == rule]
+
+    def over(self, rule: str) -> list[tuple[float, str]]:
+        """When the rule's alerts were over, and why."""
+        ids = {e.alert for e in self.events if isinstance(e, AlertRaised) and e.rule == rule}
+        return [(seconds(e.at), e.why) for e in self.events if isinstance(e, AlertOver) and e.alert in ids]
+
+    def standing(self) -> list[str]:
+        """Rules whose alerts stand now."""
+        return [alert.rule for alert in self.engine.picture().alerts]
+
+
+def steps(start: float, end: float, every: float) -> list[float]:
+    """start, start + every, ... up to and including end."""
+    return [start + every * n for n in range(int((end - start) / every + 1e-9) + 1)]
+
+
+def warm(celsius: float | Curve, start: float, end: float, every: float = 10) -> list[Reading]:
+    """The thermometer reports from start to end."""
+    curve = celsius if callable(celsius) else lambda _: celsius
+    return [read(TEMPERATURE, curve(at), at) for at in steps(start, end, every)]
+
+
+def closed(start: float, end: float, every: float = 30) -> list[Reading]:
+    """The lid closes at start, says so again and again, and is lifted at end."""
+    return [*(read(LID, True, at) for at in steps(start, end - 1e-6, every)), read(LID, False, end)]  # noqa: FBT003 - the switch
+
+
+def in_order(*groups: Iterable[Reading]) -> list[Reading]:
+    """Readings of several sensors in the order of their arrival."""
+    return sorted((reading for group in groups for reading in group), key=lambda r: (r.arrived, r.sensor))
+
+
+def soak(length: float, celsius: float | Curve, every: float = 10, start: float = 100) -> list[Reading]:
+    """One soak of ``length`` seconds, with temperatures from before it until after it."""
+    end = start + length
+    return in_order(warm(celsius, start - 2 * every, end + 2 * every, every), closed(start, end))
+
+
+def judged(readings: list[Reading], site: Site | None = None) -> Verdict:
+    """The last verdict after the readings and a quiet while."""
+    feeder = Feeder(site).feed(readings)
+    return feeder.until(seconds(readings[-1].arrived) + 200).verdicts[-1]
