@@ -211,7 +211,8 @@ class JournalView:
         return [
             COMMAND.validate_json(command)
             if sensor is None
-            else Reading(names[sensor], measured, arrived, value, timed == 1)
+            # Numbers are always floats, so that an integer is a truth value.
+            else Reading(names[sensor], measured, arrived, value == 1 if type(value) is int else value, timed == 1)
             for sensor, measured, arrived, value, timed, command in rows
         ]
 

@@ -1,0 +1,191 @@
+"""The journal played again: is it still true, and what would another site file have said?"""
+
+from collections import defaultdict, deque
+from collections.abc import Callable, Hashable, Iterator
+from dataclasses import dataclass
+from itertools import chain, islice
+from pathlib import Path
+
+from gateway.course import DIFFERENCES_NAMED, Course, Difference, Numbered, differences, travel
+from gateway.journal import Extent, JournalView
+from gateway.law import Law
+from rules.events import EVENT, AlertAcknowledged, AlertOver, AlertRaised, Event, PastRoll, PowerUpValue
+from rules.readings import Acknowledge, Input
+
+
+@dataclass(frozen=True, slots=True)
+class Verification:
+    """What playing the whole journal again has shown.
+
+    inputs, events, epochs: how many there are.
+    differences: the first events that come out otherwise than recorded, at most ``DIFFERENCES_NAMED``.
+    """
+
+    inputs: int
+    events: int
+    epochs: int
+    differences: tuple[Difference, ...]
+
+    @property
+    def is_sound(self) -> bool:
+        """Whether every event comes out byte for byte as it was recorded."""
+        return not self.differences
+
+
+def verify(path: Path) -> Verification:
+    """Play the journal again, each part under the site file and rules that judged it, and compare every event.
+
+    Raises:
+        JournalError: the journal cannot be read, or not by this version.
+    """
+    view = JournalView.open(path)
+    try:
+        return _verify(view)
+    finally:
+        view.close()
+
+
+def _verify(view: JournalView) -> Verification:
+    extent, epochs = view.extent(), view.epochs()
+    if not epochs:
+        return Verification(0, 0, 0, ())
+    course = Course.fresh(Law.recorded(epochs[0]))
+    replayed = travel(course, view, extent, epochs[1:], Law.recorded)
+    found = differences(view.events(0, extent.last_event), replayed, 0)
+    return Verification(extent.last_input, extent.last_event, len(epochs), tuple(islice(found, DIFFERENCES_NAMED)))
+
+
+def inputs(path: Path) -> Iterator[list[Input]]:
+    """Every input of a journal in order, some thousands at a time; raises JournalError."""
+    view = JournalView.open(path)
+    try:
+        yield from view.inputs(0, view.extent().last_input)
+    finally:
+        view.close()
+
+
+# ---- another site file --------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """The same happening, told differently."""
+
+    was: Event
+    now: Event
+
+
+@dataclass(frozen=True, slots=True)
+class WhatIf:
+    """What another site file would have said of the same inputs.
+
+    vanished: was said, would not be. appeared: was not said, would be.
+    changed: would be said otherwise, or at another time.
+    same: how many events would be the same.
+    """
+
+    vanished: tuple[Event, ...]
+    appeared: tuple[Event, ...]
+    changed: tuple[Changed, ...]
+    same: int
+
+
+def replay(path: Path, other: Law) -> WhatIf:
+    """Play the journal again under another law; alerts are told apart by rule and subject, not by their numbers.
+
+    Raises:
+        JournalError: the journal cannot be read.
+    """
+    view = JournalView.open(path)
+    try:
+        extent = view.extent()
+        recorded = [EVENT.validate_json(event.body) for event in view.events(0, extent.last_event)]
+        return compare(recorded, list(_under(other, view, extent, recorded)))
+    finally:
+        view.close()
+
+
+def _under(law: Law, view: JournalView, extent: Extent, recorded: list[Event]) -> Iterator[Event]:
+    course = Course.fresh(law)
+    raised = {event.alert: event for event in recorded if isinstance(event, AlertRaised)}
+    for chunk in view.inputs(0, extent.last_input):
+        for item in chunk:
+            yield from _events(course.take(_translated(item, raised, course)))
+    yield from _events(course.advance(extent.clock))
+
+
+def _events(said: list[Numbered]) -> Iterator[Event]:
+    return (event for _, event in said)
+
+
+def _translated(item: Input, raised: dict[str, AlertRaised], course: Course) -> Input:
+    """An acknowledgement goes to the alert of the same rule and subject, whatever its number is here."""
+    if not isinstance(item, Acknowledge) or item.alert not in raised:
+        return item
+    meant = raised[item.alert]
+    stand = course.engine.picture().alerts
+    found = [alert.id for alert in stand if (alert.rule, alert.subject) == (meant.rule, meant.subject)]
+    return item.model_copy(update={"alert": found[0] if found else "none"})
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """An event, what it is about, and its content without the numbers that depend on what was said before."""
+
+    about: tuple[str, ...]
+    content: dict[str, object]
+    event: Event
+
+
+_Pairs = list[tuple[_Told, _Told]]
+
+
+def compare(recorded: list[Event], replayed: list[Event]) -> WhatIf:
+    """Pair events that are about the same thing at the same time, then in order; what is left appeared or vanished."""
+    prompt, was, now = _paired(_told(recorded), _told(replayed), lambda told: (told.about, told.event.at))
+    shifted, was, now = _paired(was, now, lambda told: told.about)
+    changed = [(a, b) for a, b in (*prompt, *shifted) if a.content != b.content]
+    return WhatIf(
+        vanished=tuple(told.event for told in was),
+        appeared=tuple(told.event for told in now),
+        changed=tuple(Changed(a.event, b.event) for a, b in sorted(changed, key=lambda pair: pair[0].event.at)),
+        same=len(prompt) + len(shifted) - len(changed),
+    )
+
+
+def _paired(
+    was: list[_Told], now: list[_Told], key: Callable[[_Told], Hashable]
+) -> tuple[_Pairs, list[_Told], list[_Told]]:
+    """Pairs with the same key, in order, and what is left of both sides."""
+    waiting: defaultdict[Hashable, deque[_Told]] = defaultdict(deque)
+    for told in now:
+        waiting[key(told)].append(told)
+    pairs: _Pairs = []
+    left: list[_Told] = []
+    for told in was:
+        queue = waiting[key(told)]
+        if queue:
+            pairs.append((told, queue.popleft()))
+        else:
+            left.append(told)
+    return pairs, left, sorted(chain.from_iterable(waiting.values()), key=lambda told: told.event.at)
+
+
+def _told(events: list[Event]) -> list[_Told]:
+    raised = {event.alert: event for event in events if isinstance(event, AlertRaised)}
+    return [_Told(_about(event, raised), event.model_dump(exclude={"alert"}), event) for event in events]
+
+
+def _about(event: Event, raised: dict[str, AlertRaised]) -> tuple[str, ...]:
+    match event:
+        case AlertRaised(rule=rule, subject=subject):
+            return event.kind, rule, subject
+        case AlertAcknowledged(alert=alert) | AlertOver(alert=alert):
+            meant = raised.get(alert)
+            return (event.kind, meant.rule, meant.subject) if meant else (event.kind, alert)
+        case PastRoll(cart=cart):
+            return event.kind, cart
+        case PowerUpValue(sensor=sensor):
+            return event.kind, sensor
+        case _:
+            return event.kind, event.soak
