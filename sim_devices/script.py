@@ -1,0 +1,81 @@
+"""The first minutes of the demo: what each basin and cart is at when it starts, in seconds from the start.
+
+Basins and carts take the entries in the order of the site file; a site with more of them goes through the list again.
+Every figure here is ours.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Story(StrEnum):
+    """How a soak goes."""
+
+    GOOD = "warm enough and long enough"
+    EARLY = "lifted too early"
+    COLD = "poured cold"
+    COOLING = "poured lukewarm, heater off"
+    REOPENED = "lid lifted on the way"
+
+
+@dataclass(frozen=True, slots=True)
+class FirstSoak:
+    """The soak that a basin is at.
+
+    closed_seconds: when its lid closed.
+    lifted_seconds: when it is lifted; None = after the label's time.
+    """
+
+    story: Story
+    closed_seconds: float
+    lifted_seconds: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FirstRoll:
+    """The first rolling of a cart.
+
+    start_seconds: when it begins.
+    cord_down: whether a cord is off its hook.
+    """
+
+    start_seconds: float
+    cord_down: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Script:
+    """What is certain to be seen, whatever chance says.
+
+    soaks, rolls: for the basins and the carts in turn.
+    cbor_basin: number of the basin whose device speaks CBOR.
+    silent_hook: number of the hook sensor, among all of them, that falls silent.
+    silent_seconds: from when to when.
+    restarted_basin: number, among the basins with a 1-Wire thermometer, of the one whose device loses power.
+    restart_seconds: when its power comes back.
+    """
+
+    soaks: tuple[FirstSoak, ...] = (
+        FirstSoak(Story.GOOD, closed_seconds=-660),
+        FirstSoak(Story.EARLY, closed_seconds=-200, lifted_seconds=70),
+        FirstSoak(Story.COLD, closed_seconds=-240),
+        FirstSoak(Story.GOOD, closed_seconds=-20),
+    )
+    rolls: tuple[FirstRoll, ...] = (
+        FirstRoll(-8),
+        FirstRoll(100),
+        FirstRoll(40, cord_down=True),
+        FirstRoll(12),
+        FirstRoll(150),
+        FirstRoll(205),
+        FirstRoll(27),
+        FirstRoll(75),
+    )
+    cbor_basin: int = 2
+    silent_hook: int = 12
+    silent_seconds: tuple[float, float] = (60, 360)
+    restarted_basin: int = 2
+    restart_seconds: float = 110
+
+
+FIRST_MINUTES = Script()

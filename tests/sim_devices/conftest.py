@@ -1,0 +1,43 @@
+import tomllib
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+import pytest
+
+import rules
+from rules.labels import read_labels
+from rules.readings import Micros
+from rules.site import Label, Site
+from sim_devices.demo import SEED, SITE_FILE
+from sim_devices.department import Department, department
+
+RULES = Path(rules.__file__).parent
+EPOCH = Micros(1_790_000_000_000_000)
+
+
+@pytest.fixture(scope="session")
+def site() -> Site:
+    return Site.model_validate(tomllib.loads(SITE_FILE.read_text(encoding="utf-8")))
+
+
+@pytest.fixture(scope="session")
+def labels() -> dict[str, Label]:
+    return read_labels((RULES / "labels.csv").read_text(encoding="utf-8"))
+
+
+@pytest.fixture(scope="session")
+def epoch() -> Micros:
+    """2026-09-21 in UTC; any instant will do."""
+    return EPOCH
+
+
+@pytest.fixture(scope="session")
+def living(site: Site, labels: Mapping[str, Label]) -> Department:
+    """The demo's department."""
+    return department(site, labels, EPOCH, SEED)
+
+
+@pytest.fixture(scope="session")
+def at() -> Callable[[float], Micros]:
+    """The instant so many seconds after the epoch."""
+    return lambda seconds: Micros(EPOCH + round(seconds * 1_000_000))

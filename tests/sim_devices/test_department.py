@@ -1,0 +1,187 @@
+"""The department as a function of time, and the first three minutes of the demo."""
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import rules
+from rules.engine import Engine
+from rules.events import AlertRaised, Event, Outcome, PowerUpValue, SoakEnded
+from rules.readings import SECOND, Micros, Reading, SensorId, SensorKind
+from rules.ruleset import load_book
+from rules.site import Label, Site
+from sim_devices.department import Department, department
+from sim_devices.faults import POWER_UP_CELSIUS
+from sim_devices.sampling import Sample
+from sim_devices.world import NoSuchLabelError
+
+At = Callable[[float], Micros]
+RULES = Path(rules.__file__).parent
+OFFSETS = st.integers(-1_900 * 1000, 7_200 * 1000)
+"""Milliseconds from the epoch."""
+
+
+def everything(living: Department, after: Micros, until: Micros) -> list[Sample]:
+    told = (sample for thing in living.things for sample in living.samples(thing, after, until))
+    return sorted(told, key=lambda sample: sample.measured)
+
+
+# ---- a function of time -------------------------------------------------------------------------------------------
+
+
+def test_the_same_seed_and_epoch_give_the_same_department(
+    site: Site, labels: Mapping[str, Label], living: Department, at: At, epoch: Micros
+) -> None:
+    again = department(site, labels, epoch, living.faults.chance.seed)
+    assert everything(again, at(0), at(600)) == everything(living, at(0), at(600))
+
+
+def test_another_seed_gives_another_department(
+    site: Site, labels: Mapping[str, Label], living: Department, at: At, epoch: Micros
+) -> None:
+    assert everything(department(site, labels, epoch, 8), at(0), at(60)) != everything(living, at(0), at(60))
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.lists(OFFSETS, min_size=3, max_size=3).map(sorted), st.sampled_from(("basin-1", "basin-4", "cart-3", "cart-6"))
+)
+def test_what_was_measured_does_not_depend_on_how_often_one_asks(
+    living: Department, epoch: Micros, milliseconds: list[int], thing: str
+) -> None:
+    a, b, c = (Micros(epoch + offset * 1000) for offset in milliseconds)
+    assert living.samples(thing, a, b) + living.samples(thing, b, c) == living.samples(thing, a, c)
+
+
+@settings(max_examples=40, deadline=None)
+@given(OFFSETS, st.sampled_from(("basin-1", "cart-3", "reprocessing-air")))
+def test_nothing_comes_before_the_next_due_instant(
+    living: Department, epoch: Micros, milliseconds: int, thing: str
+) -> None:
+    after = Micros(epoch + milliseconds * 1000)
+    due = living.next_due(thing, after)
+    assert due > after
+    assert living.samples(thing, after, Micros(due - 1)) == []
+
+
+def test_the_newest_sample_of_each_sensor_is_found_however_long_ago_it_was(living: Department, at: At) -> None:
+    newest = {sample.sensor: sample for sample in living.newest("cart-1", at(100))}
+    history = {sample.sensor: sample for sample in living.samples("cart-1", at(-1800), at(100))}
+    assert newest == history
+    assert {name.split("/")[1] for name in newest} == {
+        "motion", "mains", "battery", "hook-linear", "hook-curved", "hook-phased",
+    }  # fmt: skip
+
+
+def test_a_basin_without_a_known_label_is_refused(site: Site, epoch: Micros) -> None:
+    with pytest.raises(NoSuchLabelError, match=r"basin 'basin-1' names label 'opa-0.55-manual'"):
+        department(site, {}, epoch, 7)
+
+
+# ---- the demo's site ----------------------------------------------------------------------------------------------
+
+
+def test_the_demo_has_what_the_issue_asks_for(site: Site, living: Department) -> None:
+    assert len(site.cart) >= 6
+    assert all(len([p for p in site.probe if p.cart == cart.id]) == 3 for cart in site.cart)
+    assert sorted(b.station for b in site.basin) == ["reprocessing-room"] * 2 + ["trauma-bay-sink"] * 2
+    assert 55 <= len([s for s in site.sensors().values() if s.kind is not SensorKind.LINK]) <= 70
+    mute = {s.thing for s in site.sensors().values()} - set(living.things)
+    assert mute == {"gateway"}
+
+
+def test_the_site_file_loads_without_complaint(site: Site) -> None:
+    load_book(site, (RULES / "standard.toml").read_text(), (RULES / "labels.csv").read_text())
+
+
+# ---- the first three minutes, in readings -------------------------------------------------------------------------
+
+
+def told_by(living: Department, sensor: str, after: Micros, until: Micros) -> list[Sample]:
+    return [s for s in living.samples(sensor.split("/", maxsplit=1)[0], after, until) if s.sensor == sensor]
+
+
+def test_one_lid_is_lifted_after_the_labels_time_and_one_before(living: Department, at: At) -> None:
+    # 12 and 8 minutes: rules/labels.csv, opa-0.55-manual and hydrogen-peroxide-2.0.
+    lifted = {
+        basin: [s.measured for s in told_by(living, f"{basin}/lid", at(-1800), at(180)) if s.change]
+        for basin in ("basin-1", "basin-2")
+    }
+    closed_micros = {basin: times[3] - times[0] for basin, times in lifted.items()}
+    assert closed_micros["basin-1"] >= 12 * 60 * SECOND
+    assert closed_micros["basin-2"] < 8 * 60 * SECOND
+    assert all(at(0) < times[3] < at(100) for times in lifted.values())
+
+
+def test_one_solution_is_too_cold(living: Department, at: At) -> None:
+    told = [s.value for s in told_by(living, "basin-3/temperature", at(0), at(180))]
+    assert all(isinstance(value, float) and 18.3 < value < 18.9 for value in told)
+
+
+def test_one_cart_rolls_with_a_cord_down_within_two_minutes(living: Department, at: At) -> None:
+    newest = {s.sensor: s.value for s in living.newest("cart-3", at(60))}
+    assert newest[SensorId("cart-3/motion")] is True
+    assert [name for name, value in newest.items() if "hook" in name and value is False]
+
+
+def test_one_hook_sensor_falls_silent_and_comes_back(living: Department, at: At) -> None:
+    sensor = "cart-5/hook-linear"
+    assert told_by(living, sensor, at(30), at(60))
+    assert not told_by(living, sensor, at(60), at(360))
+    assert told_by(living, sensor, at(360), at(385))
+
+
+def test_one_thermometer_loses_power(living: Department, at: At) -> None:
+    told = told_by(living, "basin-4/temperature", at(0), at(180))
+    assert [s.value for s in told].count(POWER_UP_CELSIUS) == 1
+
+
+# ---- the first three minutes, as the engine sees them --------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def events(site: Site, living: Department, at: At) -> list[Event]:
+    """What the engine says of the first three minutes: at the start basins tell their story, others how they are."""
+    book = load_book(site, (RULES / "standard.toml").read_text(), (RULES / "labels.csv").read_text())
+    engine, start = Engine(site, book), at(0)
+    past = [
+        sample
+        for thing in living.things
+        for sample in (living.samples(thing, at(-1800), start) if "basin" in thing else living.newest(thing, start))
+    ]
+    readings = [Reading(s.sensor, s.measured, start, s.value) for s in sorted(past, key=lambda s: s.measured)]
+    readings += [Reading(s.sensor, s.measured, s.measured, s.value) for s in everything(living, start, at(180))]
+    return [event for reading in readings for event in engine.apply(reading)] + engine.advance(at(180))
+
+
+def raised(events: list[Event], rule: str) -> list[str]:
+    return [event.text for event in events if isinstance(event, AlertRaised) and event.rule == rule]
+
+
+def test_the_engine_sees_a_soak_that_meets_its_label(events: list[Event]) -> None:
+    ended = {event.basin: event.verdict.outcome for event in events if isinstance(event, SoakEnded)}
+    assert ended == {"basin-1": Outcome.MET, "basin-2": Outcome.TOO_SHORT}
+
+
+def test_the_engine_sees_a_soak_lifted_too_early(events: list[Event]) -> None:
+    assert len(raised(events, "soak-too-short")) == 1
+
+
+def test_the_engine_sees_a_solution_that_is_too_cold(events: list[Event]) -> None:
+    assert len(raised(events, "soak-cold")) == 1
+
+
+def test_the_engine_sees_a_cart_rolling_with_a_cord_down(events: list[Event]) -> None:
+    assert len(raised(events, "cord-down-rolling")) == 1
+
+
+def test_the_engine_sees_a_sensor_that_fell_silent(events: list[Event]) -> None:
+    assert len(raised(events, "sensor-silent")) == 1
+
+
+def test_the_engine_takes_the_power_up_value_for_no_reading(events: list[Event]) -> None:
+    assert [event.sensor for event in events if isinstance(event, PowerUpValue)] == ["basin-4/temperature"]
+    assert raised(events, "sensor-implausible") == []
