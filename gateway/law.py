@@ -4,13 +4,13 @@ import tomllib
 from dataclasses import dataclass
 from hashlib import sha256
 from importlib.metadata import version
-from importlib.resources import files
 from typing import Self
 
 from pydantic import ValidationError
 
 from gateway.journal import Epoch
 from gateway.schema import JournalError
+from gateway.sitefile import Setup, shipped
 from rules.readings import Micros
 from rules.ruleset import RuleBook, RuleError, load_book
 from rules.site import Site
@@ -30,11 +30,9 @@ class Law:
     labels: str
 
     @classmethod
-    def shipped(cls, site: Site, book: RuleBook, text: str) -> Self:
-        """A site under the rules and labels that come with this program."""
-        shipped = files("rules")
-        standard, labels = (shipped.joinpath(name).read_text("utf-8") for name in ("standard.toml", "labels.csv"))
-        return cls(site, book, text, standard, labels)
+    def of(cls, setup: Setup) -> Self:
+        """A site file that was read, under the labels that come with this program."""
+        return cls(setup.file, setup.book, setup.text, setup.standard, shipped("labels.csv"))
 
     @classmethod
     def recorded(cls, epoch: Epoch) -> Self:

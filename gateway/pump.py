@@ -143,6 +143,10 @@ class Pump:
         self._turn.events += self._course.advance(self._now())
         self._turn.checkpoint = self._checkpoint(self._clock.now())
         self._commit()
+        self.refuse_waiting()
+
+    def refuse_waiting(self) -> None:
+        """Tell everybody whose command was not taken, or not written, that it will not be."""
         waiting = [item.answer for item in self._inbox.take(0, self._inbox.capacity) if isinstance(item, Asked)]
         for answer in (*waiting, *(answer for answer, _ in self._turn.answers)):
             answer.set_exception(StoppedError("Sinkside is stopping; ask again in a moment."))

@@ -17,6 +17,7 @@ from gateway.law import Law
 from gateway.pump import Outlets, Pace, Pump, StoppedError
 from gateway.replay import verify
 from gateway.schema import DATABASE
+from gateway.sitefile import parse
 from gateway.wire import Wire
 from rules.events import EVENT, AlertAcknowledged, AlertOver, AlertRaised, Event, SoakEnded, SoakStarted
 from rules.picture import AlertPicture
@@ -31,43 +32,41 @@ from rules.readings import (
     Value,
     micros,
 )
-from rules.ruleset import load_book
-from rules.site import Site
 
 START = Micros(1_790_000_000 * SECOND)
 NO_WAIT = Micros(0)
 
-SITE = Site.model_validate(
-    {
-        "site": {"id": "ward", "name": "Ward"},
-        "station": [{"id": "room", "name": "Room"}],
-        "basin": [{"id": "basin-1", "name": "Basin", "station": "room", "label": "short"}],
-        "cart": [{"id": "cart-1", "name": "Cart", "cords": ["linear"]}],
-        "sensor": [{"thing": "cart-1", "name": "contact", "kind": "contact"}],
-        "label": [{"id": "short", "chemistry": "test", "min_minutes": 1, "min_celsius": 20, "source": "made up"}],
-    }
-)
+SITE = """
+[site]
+id = "ward"
+name = "Ward"
+[[station]]
+id = "room"
+name = "Room"
+[[basin]]
+id = "basin-1"
+name = "Basin"
+station = "room"
+label = "short"
+[[cart]]
+id = "cart-1"
+name = "Cart"
+cords = ["linear"]
+[[sensor]]
+thing = "cart-1"
+name = "contact"
+kind = "contact"
+[[label]]
+id = "short"
+chemistry = "test"
+min_minutes = 1
+min_celsius = 20
+source = "made up"
+"""
 
 
-def law(site: Site = SITE) -> Law:
-    shipped = Law.shipped(site, None, "")  # type: ignore[arg-type]  # only its texts are wanted
-    book = load_book(site, shipped.standard, shipped.labels)
-    text = json_as_toml(site)
-    return Law.shipped(site, book, text)
-
-
-def json_as_toml(site: Site) -> str:
-    """TOML has JSON's inline values, apart from null and the colon."""
-
-    def inline(value: object) -> str:
-        if isinstance(value, dict):
-            return "{" + ", ".join(f'"{k}" = {inline(v)}' for k, v in value.items() if v is not None) + "}"
-        if isinstance(value, list | tuple):
-            return "[" + ", ".join(map(inline, value)) + "]"
-        return json.dumps(value)
-
-    document = site.model_dump(mode="json", exclude_defaults=True)
-    return "\n".join(f"{name} = {inline(value)}" for name, value in document.items())
+def law(text: str = SITE) -> Law:
+    return Law.of(parse(text, Path("ward.toml")))
 
 
 @dataclass
@@ -83,13 +82,13 @@ class Ward:
     mid: int = 0
     looks: list[Callable[[], None]] = field(default_factory=list)
 
-    def start(self, site: Site = SITE, **pace: int) -> None:
+    def start(self, site: str = SITE, **pace: int) -> None:
         self.journal = Journal.open(self.folder)
         self.journal._db.execute("PRAGMA busy_timeout = 10")
         clock = Clock(lambda: self.now, lambda: self.now)
         outlets = Outlets(self._acknowledge, self.feeds.append, self._show)
         settings = Pace(linger=NO_WAIT, **{"picture_every": 0, **pace})  # type: ignore[arg-type]  # Micros are integers
-        self.pump = Pump(law(site), self.journal, self.inbox, Wire(site), outlets, clock, settings)
+        self.pump = Pump(law(site), self.journal, self.inbox, Wire(law(site).site), outlets, clock, settings)
 
     def kill(self) -> None:
         """What is in memory is gone; what is on disk stays, and so does what the broker has not had acknowledged."""
@@ -455,7 +454,7 @@ def test_another_site_file_takes_over_where_the_journal_ends(tmp_path: Path) -> 
     soak(ward, 20)
     ward.step(70)
     ward.kill()
-    shorter = SITE.model_copy(update={"label": (SITE.label[0].model_copy(update={"min_minutes": 0.2}),)})
+    shorter = SITE.replace("min_minutes = 1", "min_minutes = 0.2")
     ward.start(shorter)
     ward.connect()
     soak(ward, 20)

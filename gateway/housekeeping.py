@@ -1,0 +1,48 @@
+"""Chores by the clock: nothing here may matter to safety, for a scheduler may be late."""
+
+import logging
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+from apscheduler.schedulers.background import BackgroundScheduler
+
+from gateway.schema import DATABASE
+
+log = logging.getLogger(__name__)
+
+SHORTEN_MINUTES = 15
+DISK_MINUTES = 1
+LEAST_FREE = 0.1
+"""Below this part of the disk free, somebody is told. Ours."""
+
+MOST_LOG_BYTES = 100_000_000
+"""A write-ahead log above this is held up by some reader. Ours."""
+
+
+def disk_warning(folder: Path) -> str | None:
+    """One plain sentence where disk space runs short or the write-ahead log does not shrink, else None."""
+    usage = shutil.disk_usage(folder)
+    if usage.free < LEAST_FREE * usage.total:
+        free = f"{usage.free / 1e9:.1f} of {usage.total / 1e9:.1f} GB"
+        return f"The disk of data folder {folder} is nearly full, {free} are free; make room or move the folder."
+    wal = folder / f"{DATABASE}-wal"
+    if wal.exists() and (size := wal.stat().st_size) > MOST_LOG_BYTES:
+        return f"{wal} has grown to {size / 1e6:.0f} MB; end whatever has been reading the journal for so long."
+    return None
+
+
+def housekeeping(folder: Path, shorten_log: Callable[[], None]) -> BackgroundScheduler:
+    """The chores of a data folder, not yet started: shorten the write-ahead log, look at the disk."""
+    scheduler = BackgroundScheduler(
+        timezone="UTC", job_defaults={"misfire_grace_time": None, "coalesce": True, "max_instances": 1}
+    )
+    scheduler.add_job(shorten_log, "interval", minutes=SHORTEN_MINUTES, id="shorten the log")
+    scheduler.add_job(_look_at_disk, "interval", minutes=DISK_MINUTES, args=[folder], id="look at the disk")
+    return scheduler
+
+
+def _look_at_disk(folder: Path) -> None:
+    warning = disk_warning(folder)
+    if warning is not None:
+        log.warning("%s", warning)

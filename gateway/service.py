@@ -1,0 +1,214 @@
+"""The gateway as a whole: which parts there are, in which order they start and stop, and what happens if one fails."""
+
+import logging
+import os
+import signal
+import threading
+from collections.abc import Callable
+from concurrent.futures import Future
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Self
+
+from gateway.alert_topics import AlertTopics
+from gateway.broker import BrokerOptions, EmbeddedBroker, window_for
+from gateway.clock import Clock
+from gateway.endpoint import Endpoint
+from gateway.housekeeping import housekeeping
+from gateway.hub import Feed, Hub
+from gateway.inbox import Asked, Inbox
+from gateway.journal import Journal
+from gateway.law import Law
+from gateway.mqtt import Subscriber
+from gateway.pump import Outlets, Pace, Pump, StoppedError
+from gateway.sitefile import Setup
+from gateway.wire import Wire
+from rules.events import Event
+from rules.readings import Command, Micros
+
+log = logging.getLogger(__name__)
+
+INBOX_ITEMS = 65_536
+"""As many as a session may have unacknowledged, so that a broker never floods the inbox."""
+
+STOP_SECONDS = 10.0
+
+
+class BusyError(RuntimeError):
+    """More waits to be done than fits; ask again in a moment."""
+
+
+def end_process(error: BaseException) -> None:
+    """What a gateway does when its pump has failed: it ends, so that whoever supervises it starts it anew."""
+    log.critical("Sinkside stops, for its pump failed: %r", error)
+    os.kill(os.getpid(), signal.SIGTERM)
+
+
+@dataclass(frozen=True, slots=True)
+class Door:
+    """Where the embedded broker listens; port 0 = a free one."""
+
+    host: str = "127.0.0.1"
+    port: int = 0
+
+
+class Service:
+    """Broker, subscriber, pump, hub and alert topics of one site: ``with Service(setup, folder) as service: ...``.
+
+    folder: everything that is kept; one gateway a folder.
+    clock: by default the system's, carried on from the journal's last entry where the system's was set back.
+    on_crash: called on the pump's thread when it failed; ``failure`` says why, and ``is_ready`` is false from then on.
+    """
+
+    def __init__(
+        self,
+        setup: Setup,
+        folder: Path,
+        *,
+        clock: Clock | None = None,
+        door: Door | None = None,
+        pace: Pace | None = None,
+        on_crash: Callable[[BaseException], None] = end_process,
+    ) -> None:
+        self._setup = setup
+        self._folder = folder
+        self._clock = clock
+        self._door = door or Door()
+        self._pace = pace
+        self._on_crash = on_crash
+        self._inbox = Inbox(INBOX_ITEMS)
+        self._parts = ExitStack()
+        self._hub: Hub | None = None
+        self._endpoint: Endpoint | None = None
+        self._subscriber: Subscriber | None = None
+        self._stopping = False
+        self.failure: BaseException | None = None
+
+    def __enter__(self) -> Self:
+        self.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.stop()
+
+    @property
+    def hub(self) -> Hub:
+        """What screens read; there once started."""
+        if self._hub is None:
+            raise RuntimeError("the service is not started")
+        return self._hub
+
+    @property
+    def endpoint(self) -> Endpoint:
+        """Where the broker is; known once started."""
+        if self._endpoint is None:
+            raise RuntimeError("the service is not started")
+        return self._endpoint
+
+    @property
+    def broker_port(self) -> int:
+        """The port of the broker, embedded or not."""
+        return self.endpoint.port
+
+    @property
+    def is_ready(self) -> bool:
+        """Whether readings are heard and judged."""
+        return self.failure is None and self._subscriber is not None and self._subscriber.connected
+
+    def start(self) -> None:
+        """Start everything; on return the pump runs and the broker is being connected to.
+
+        Raises:
+            JournalError, StoreError, BrokerError, EndpointError: one sentence; nothing is left running.
+        """
+        try:
+            self._start()
+        except BaseException:
+            self._parts.close()
+            raise
+
+    def stop(self) -> None:
+        """Write and acknowledge what is in hand, end every stream, then the broker."""
+        self._stopping = True
+        self._parts.close()
+
+    def _start(self) -> None:
+        file, parts = self._setup.file, self._parts
+        journal = Journal.open(self._folder)
+        parts.callback(journal.close)
+        if journal.sqlite_warning:
+            log.warning("%s", journal.sqlite_warning)
+        clock = self._clock or clock_from(journal.extent.clock)
+        wire = Wire(file)
+        self._endpoint = file.broker.endpoint() or self._embedded(wire)
+        self._subscriber = subscriber = Subscriber(
+            self._endpoint, wire.topics, clock, self._inbox, client_id=f"sinkside-{file.site.id}", site=file.site.id
+        )
+        alerts = AlertTopics(subscriber, file.site.id)
+        outlets = Outlets(subscriber.acknowledge, self._publish, alerts.show)
+        pump = Pump(Law.of(self._setup), journal, self._inbox, wire, outlets, clock, self._pace)
+        self._hub = Hub(pump.feed(), self._ask)
+        parts.callback(self._hub.close)
+        parts.callback(self._inbox.close)
+        parts.callback(subscriber.stop)
+        self._run(pump)
+        subscriber.start()
+        chores = housekeeping(self._folder, pump.shorten_log)
+        chores.start()
+        parts.callback(chores.shutdown, wait=False)
+
+    def _embedded(self, wire: Wire) -> Endpoint:
+        options = BrokerOptions(
+            sync_interval=self._setup.file.broker.sync_interval, max_ack_pending=window_for(len(wire.topics))
+        )
+        broker = EmbeddedBroker(self._folder / "broker", self._door.host, self._door.port, options)
+        broker.start()
+        self._parts.callback(broker.stop)
+        return Endpoint.of(broker.url)
+
+    def _run(self, pump: Pump) -> None:
+        thread = threading.Thread(target=self._live, args=(pump,), name="pump", daemon=True)
+        thread.start()
+
+        def end() -> None:
+            pump.stop()
+            thread.join(STOP_SECONDS)
+
+        self._parts.callback(end)
+
+    def _live(self, pump: Pump) -> None:
+        try:
+            pump.run()
+        except BaseException as error:
+            log.exception("the pump failed")
+            self.failure = error
+            self._inbox.close()
+            pump.refuse_waiting()
+            self._on_crash(error)
+
+    def _publish(self, feed: Feed) -> None:
+        self.hub.publish(feed)
+
+    def _ask(self, command: Command) -> Future[list[Event]]:
+        answer: Future[list[Event]] = Future()
+        if self._stopping or self._inbox.closed:
+            answer.set_exception(StoppedError("Sinkside is stopping; ask again in a moment."))
+        elif not self._inbox.offer_urgent(Asked(command, answer)):
+            answer.set_exception(BusyError("Sinkside is busy; ask again in a moment."))
+        return answer
+
+
+def clock_from(earliest: Micros) -> Clock:
+    """The system's clock, begun no earlier than the journal's last entry.
+
+    A system clock that was set back would otherwise hold all time at that entry, timers included, until it caught up.
+    """
+    clock = Clock()
+    behind = earliest - clock.now()
+    if behind <= 0:
+        return clock
+    log.error("The system's clock is %.0f s behind the journal's last entry: set it right.", behind / 1_000_000)
+    first = iter((earliest,))
+    wall = clock.wall
+    return Clock(wall=lambda: next(first, None) or wall(), steady=clock.steady)
