@@ -17,6 +17,9 @@ LID, TEMPERATURE = SensorId("basin-1/lid"), SensorId("basin-1/temperature")
 MOTION, HOOK_A, HOOK_B = SensorId("cart-1/motion"), SensorId("cart-1/hook-a"), SensorId("cart-1/hook-b")
 CART_LINK, BASIN_LINK = SensorId("cart-1/link"), SensorId("basin-1/link")
 
+CLOSED, LIFTED = True, False
+"""What a lid's switch says."""
+
 STANDARD = files("rules").joinpath("standard.toml").read_text(encoding="utf-8")
 LABELS = files("rules").joinpath("labels.csv").read_text(encoding="utf-8")
 
@@ -138,7 +141,7 @@ def warm(celsius: float | Curve, start: float, end: float, every: float = 10) ->
 
 def closed(start: float, end: float, every: float = 30) -> list[Reading]:
     """The lid closes at start, says so again and again, and is lifted at end."""
-    return [*(read(LID, True, at) for at in steps(start, end - 1e-6, every)), read(LID, False, end)]  # noqa: FBT003 - the switch
+    return [*(read(LID, CLOSED, at) for at in steps(start, end - 1e-6, every)), read(LID, LIFTED, end)]
 
 
 def in_order(*groups: Iterable[Reading]) -> list[Reading]:
