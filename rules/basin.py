@@ -323,9 +323,9 @@ class BasinTracker:
         for soak in [s for s in state.soaks if s.end is not None and s.end < horizon and s.verdict is not None]:
             state.soaks.remove(soak)
             self._desk.board.remove(Subject(SubjectKind.SOAK, soak.id))
-            state.lid.drop_before(Micros((soak.end or horizon) + 1))
-        oldest = min((s.start for s in state.soaks), default=horizon)
-        keep_from = Micros(min(horizon, oldest) - self.setup.conditions.max_gap)
+        oldest = min((horizon, *(s.start for s in state.soaks)))
+        state.lid.drop_before(Micros(oldest))
+        keep_from = Micros(oldest - self.setup.conditions.max_gap)
         state.trace.drop_before(keep_from)
         state.doubts = [d for d in state.doubts if d.end >= keep_from]
 
