@@ -3,9 +3,9 @@
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import ceil
 from zoneinfo import ZoneInfo
 
+from dashboard.measure import ems, lines
 from dashboard.words import moment
 from rules.events import Priority
 from rules.picture import AlertPicture
@@ -16,7 +16,7 @@ _RANKS = tuple(Priority)
 
 # Heights on the wall in px of a 1920x1080 screen; the browser test measures that they hold.
 FIRST_LINE_PX, NEXT_LINE_PX, ADVICE_PX, SUMMARY_PX = 74, 60, 46, 58
-TEXT_LINE_CHARS, ADVICE_LINE_CHARS = 46, 70
+TEXT_LINE_EMS, ADVICE_LINE_EMS = 25.9, 34.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,10 +39,11 @@ class AlertView:
 
 @dataclass(frozen=True, slots=True)
 class AlertsView:
-    """Alerts that are shown in full, and the rest counted by urgency."""
+    """Alerts that are shown in full, and the rest counted by urgency; quiet: what is said where there are none."""
 
     shown: tuple[AlertView, ...]
     rest: str
+    quiet: str
     height_px: int
 
 
@@ -64,11 +65,11 @@ def by_urgency(alerts: Sequence[AlertPicture]) -> list[AlertPicture]:
     return sorted(alerts, key=lambda a: (a.acknowledged_by is not None, _RANKS.index(a.priority), a.raised))
 
 
-def fit(alerts: Sequence[AlertPicture], room_px: int, now: Micros, zone: ZoneInfo) -> AlertsView:
-    """As many alerts as the room holds, most urgent first; advice where room is left; the rest is counted, never cut."""
+def fit(alerts: Sequence[AlertPicture], room_px: int, quiet: str, now: Micros, zone: ZoneInfo) -> AlertsView:
+    """As many alerts as the room holds, most urgent first, with advice where room is left; the rest is counted."""
     views = [_short(alert_view(alert, now, zone)) for alert in by_urgency(alerts)]
     if not views:
-        return AlertsView((), "", FIRST_LINE_PX)
+        return AlertsView((), "", quiet, FIRST_LINE_PX)
     shown = _texts_that_fit(views, room_px)
     rest = views[len(shown) :]
     used = sum(map(_text_px, shown)) + (SUMMARY_PX if rest else 0)
@@ -77,7 +78,7 @@ def fit(alerts: Sequence[AlertPicture], room_px: int, now: Micros, zone: ZoneInf
         fits = view.advice != "" and used + ADVICE_PX <= room_px
         advised.append(view if fits else replace(view, advice=""))
         used += ADVICE_PX if fits else 0
-    return AlertsView(tuple(advised), _rest_words(rest), used)
+    return AlertsView(tuple(advised), _rest_words(rest), quiet, used)
 
 
 def _texts_that_fit(views: Sequence[AlertView], room_px: int) -> list[AlertView]:
@@ -93,7 +94,7 @@ def _texts_that_fit(views: Sequence[AlertView], room_px: int) -> list[AlertView]
 
 
 def _text_px(view: AlertView) -> int:
-    return FIRST_LINE_PX + NEXT_LINE_PX * (ceil(len(view.text) / TEXT_LINE_CHARS) - 1)
+    return FIRST_LINE_PX + NEXT_LINE_PX * (lines(view.text, TEXT_LINE_EMS) - 1)
 
 
 def _short(view: AlertView) -> AlertView:
@@ -103,7 +104,7 @@ def _short(view: AlertView) -> AlertView:
     said = ""
     for sentence in view.advice.replace(". ", ".\n").splitlines():
         longer = f"{said} {sentence}".strip()
-        if len(longer) > ADVICE_LINE_CHARS:
+        if ems(longer) > ADVICE_LINE_EMS:
             break
         said = longer
     return replace(view, advice=said)
@@ -112,7 +113,6 @@ def _short(view: AlertView) -> AlertView:
 def _rest_words(rest: Sequence[AlertView]) -> str:
     if not rest:
         return ""
-    open_ones = Counter(view.word.lower() for view in rest if not view.taken_by)
-    counts = [f"{open_ones[word.lower()]} {word.lower()}" for word in WORDS.values() if open_ones[word.lower()]]
-    taken = sum(view.taken_by != "" for view in rest)
-    return f"{len(rest)} more: " + ", ".join([*counts, *([f"{taken} seen to"] if taken else [])])
+    counts = Counter("seen to" if view.taken_by else view.word.lower() for view in rest)
+    order = [*(word.lower() for word in WORDS.values()), "seen to"]
+    return f"{len(rest)} more: " + ", ".join(f"{counts[word]} {word}" for word in order if counts[word])

@@ -1,7 +1,7 @@
 """The web application: wall, live page, their streams, and acknowledging an alert."""
 
 import asyncio
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from typing import Annotated
@@ -19,6 +19,8 @@ from dashboard.pages import Page
 from dashboard.stream import EventStream, Now, Pace, events
 from gateway.clock import Clock
 from gateway.hub import Hub, TooManyStreamsError
+from gateway.pump import StoppedError
+from gateway.service import BusyError
 from rules.events import AlertAcknowledged, Event
 from rules.readings import Acknowledge
 
@@ -30,8 +32,18 @@ _MAX_BODY_BYTES = 4096
 _HEADERS = (
     (
         b"content-security-policy",
-        b"default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
-        b"base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
+        b"; ".join(
+            (
+                b"default-src 'none'",
+                b"script-src 'self'",
+                b"style-src 'self'",
+                b"img-src 'self'",
+                b"connect-src 'self'",
+                b"base-uri 'none'",
+                b"form-action 'none'",
+                b"frame-ancestors 'none'",
+            )
+        ),
     ),
     (b"x-content-type-options", b"nosniff"),
     (b"x-frame-options", b"DENY"),
@@ -83,13 +95,15 @@ def create_app(
 
     zone: the site's time zone, in which every time is shown.
     allowed_hosts: host names by which browsers may call it; others are refused, so that no foreign name leads here.
-    now: the gateway's clock, by default one of its own.
+    now: the gateway's clock; by default one of its own, never behind the picture.
 
     Serve it with uvicorn's ``timeout_graceful_shutdown`` set, and close the hub on shutdown: the streams end then.
     """
-    shell = Shell(hub, site_name, zone, now or Clock().now, pace or Pace())
+    pages = {name: Page(name, site_name, zone) for name in ("wall", "live")}
+    shell = Shell(hub, pages, now or _clock_of(hub), pace or Pace())
     app = FastAPI(title="Sinkside", docs_url=None, redoc_url=None, openapi_url=None)
-    app.add_exception_handler(RequestValidationError, _plain_error)
+    app.add_exception_handler(RequestValidationError, _field_errors)
+    app.add_exception_handler(HTTPException, _plain_error)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(allowed_hosts), www_redirect=False)
     app.add_middleware(SafeHeaders)
     app.mount("/static", StaticFiles(directory=str(files("dashboard") / "static")), name="static")
@@ -98,23 +112,23 @@ def create_app(
     return app
 
 
+def _clock_of(hub: Hub) -> Now:
+    clock = Clock()
+    return lambda: max(clock.now(), hub.latest.picture.at)
+
+
 @dataclass(frozen=True, slots=True)
 class Shell:
     """What the handlers need."""
 
     hub: Hub
-    site_name: str
-    zone: ZoneInfo
+    pages: Mapping[str, Page]
     now: Now
     pace: Pace
 
-    def page(self, name: str) -> Page:
-        """The page of that name."""
-        return Page(name, self.site_name, self.zone)
-
     def show(self, name: str) -> HTMLResponse:
         """The whole page as it is now."""
-        html = self.page(name).html(self.hub.latest, self.now())
+        html = self.pages[name].html(self.hub.latest, self.now())
         return HTMLResponse(html, headers={"Cache-Control": "no-store"})
 
     def stream(self, name: str) -> Response:
@@ -123,7 +137,7 @@ class Shell:
             updates = self.hub.subscribe(asyncio.get_running_loop())
         except TooManyStreamsError as full:
             return JSONResponse({"error": str(full)}, status_code=503, headers={"Retry-After": "5"})
-        return EventStream(events(self.hub, updates, self.page(name), self.now, self.pace), updates, self.pace)
+        return EventStream(events(self.hub, updates, self.pages[name], self.now, self.pace), updates, self.pace)
 
 
 def _add_pages(app: FastAPI, shell: Shell) -> None:
@@ -141,7 +155,7 @@ def _add_pages(app: FastAPI, shell: Shell) -> None:
 
     @app.get("/stream/{name}")
     async def stream(name: str) -> Response:
-        if name not in {"wall", "live"}:
+        if name not in shell.pages:
             raise HTTPException(404, "There are two streams: /stream/wall and /stream/live.")
         return shell.stream(name)
 
@@ -160,6 +174,8 @@ def _add_actions(app: FastAPI, shell: Shell) -> None:
                 answer = await asyncio.wrap_future(shell.hub.ask(command))
         except TimeoutError:
             return _error(503, "The gateway has not written it down yet. Look again before you rely on it.")
+        except (StoppedError, BusyError) as refusal:
+            return _error(503, str(refusal))
         if not _acknowledges(answer, form.alert):
             return _error(409, f"Alert '{form.alert}' waits for nobody: it is over, or somebody has answered already.")
         return JSONResponse({"ok": True})
@@ -181,12 +197,16 @@ async def _short_body(request: Request) -> None:
         raise HTTPException(413, f"The message must state its length, at most {_MAX_BODY_BYTES} bytes.")
 
 
-async def _plain_error(_request: Request, error: Exception) -> JSONResponse:
+async def _field_errors(_request: Request, error: Exception) -> JSONResponse:
     """One sentence for each field that is wrong; what was sent is not repeated."""
     found = error.errors() if isinstance(error, RequestValidationError) else []
     sentences = [f"{'.'.join(map(str, item['loc'][1:])) or 'body'}: {item['msg']}" for item in found]
-    expected = 'Expected JSON such as {"alert": "a-7", "who": "name"}.'
-    return _error(422, f"{'; '.join(sentences)}. {expected}")
+    return _error(422, f'{"; ".join(sentences)}. Expected JSON such as {{"alert": "a-7", "who": "name"}}.')
+
+
+async def _plain_error(_request: Request, error: Exception) -> JSONResponse:
+    status, sentence = (error.status_code, error.detail) if isinstance(error, HTTPException) else (500, "Not done.")
+    return _error(status, str(sentence))
 
 
 def _error(status: int, sentence: str) -> JSONResponse:

@@ -2,16 +2,18 @@
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import IntEnum
 from zoneinfo import ZoneInfo
 
+from dashboard.measure import name_size
 from dashboard.words import NOT_KNOWN, degrees, minutes, moment, remaining, running
 from rules.events import Outcome
 from rules.picture import BasinPicture, EndedSoak, SoakPicture
 from rules.readings import SECOND, Micros
 
-UNCHECKED = "solution, strip and cleaning are not checked here"
+UNCHECKED = "not checked: solution, strip, cleaning"
+NAME_PX = 368
 _MINUTE_STEPS = ((15, 1), (60, 5), (240, 15))
 
 
@@ -34,16 +36,17 @@ class Tone(IntEnum):
         return self.name.lower().replace("_", "-")
 
 
+_STOPPED = {Tone.LIFTED, Tone.NEVER, Tone.COLD, Tone.UNKNOWN}
 _SUMMARY = {
     Tone.LIFTED: "lid lifted too early",
-    Tone.NEVER: "never done at this temperature",
-    Tone.COLD: "too cold, not counting",
+    Tone.NEVER: "never done",
+    Tone.COLD: "too cold",
     Tone.UNKNOWN: NOT_KNOWN,
     Tone.MET: "time and temperature met",
     Tone.COUNTING: "counting",
-    Tone.FELL_SHORT: "last soak fell short",
-    Tone.ENDED_MET: "last soak met time and temperature",
-    Tone.IDLE: "no soak yet",
+    Tone.FELL_SHORT: "fell short",
+    Tone.ENDED_MET: "ended, time and temperature met",
+    Tone.IDLE: "without a soak yet",
 }
 
 
@@ -92,12 +95,16 @@ class Glass:
 class BasinView:
     """A basin as the wall shows it.
 
-    sign, threshold: how the temperature compares with what counts, guard included: ('≥', '20.5').
+    sign, threshold: how the temperature compares with what counts, guard included: ('≥', '20.5'); the sign is empty
+        where the temperature is not known.
+    size: how large the name can be written.
+    credit: how far a soak came that stands still: '03:20 of 12:00'.
     earlier: verdicts of earlier soaks, newest first.
     note: what the verdict does not say, where it could be read as more than it is.
     """
 
     name: str
+    size: str
     say: Say
     countdown: Countdown | None
     glass: Glass
@@ -106,6 +113,7 @@ class BasinView:
     threshold: str
     chemistry: str
     label: str
+    credit: str
     earlier: tuple[str, ...]
     note: str
 
@@ -115,12 +123,15 @@ def basin_view(basin: BasinPicture, hearing: bool, now: Micros, zone: ZoneInfo) 
 
     hearing: whether the gateway hears the sensors at all; if not, nothing about the present is certain.
     """
+    if not hearing:
+        basin = replace(basin, celsius=None, warm_enough=None, lid_closed=None)
     say = _say(basin, now, zone)
     counting = say.tone is Tone.COUNTING and basin.soak is not None and basin.soak.done_at is not None
     if not hearing and basin.soak is not None:
         say = Say(Tone.UNKNOWN, say.big, "not confirmed", say.brief)
     return BasinView(
         name=basin.name,
+        size=name_size(basin.name, NAME_PX),
         say=say,
         countdown=_countdown(basin.soak, now) if counting else None,
         glass=_glass(basin, counting=counting, now=now),
@@ -129,15 +140,16 @@ def basin_view(basin: BasinPicture, hearing: bool, now: Micros, zone: ZoneInfo) 
         threshold=f"{basin.min_celsius + basin.guard_celsius:.1f}",
         chemistry=basin.chemistry,
         label=f"{minutes(basin.needed_seconds)} at {basin.min_celsius:g} °C",
+        credit=_credit(basin.soak) if basin.soak is not None and say.tone in _STOPPED else "",
         earlier=tuple(_earlier(soak, now, zone) for soak in _past(basin)),
         note=UNCHECKED if say.tone in {Tone.MET, Tone.ENDED_MET} else "",
     )
 
 
-def summary(basins: Sequence[BasinView]) -> tuple[str, ...]:
+def summary(basins: Sequence[BasinView]) -> str:
     """Basins that have no cell of their own, counted by state, most urgent state first."""
     counts = Counter(basin.say.tone for basin in basins)
-    return tuple(f"{counts[tone]} {_SUMMARY[tone]}" for tone in sorted(counts))
+    return f"{len(basins)} more: " + ", ".join(f"{counts[tone]} {_SUMMARY[tone]}" for tone in sorted(counts))
 
 
 def _say(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
@@ -146,7 +158,8 @@ def _say(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
 
 def _say_soak(basin: BasinPicture, soak: SoakPicture, now: Micros, zone: ZoneInfo) -> Say:
     if soak.credited_seconds >= soak.needed_seconds:
-        return Say(Tone.MET, ("Time and", "temperature", "met"), "still in the basin", ("Time and", "temp. met"))
+        where = "still in the basin" if soak.lid_open_since is None else "lid open"
+        return Say(Tone.MET, ("Time and", "temperature", "met"), where, ("Time and", "temp. met"))
     if soak.lid_open_since is not None:
         return Say(Tone.LIFTED, ("Lid lifted", "too early"), "close it, or it fails")
     if soak.never_because == "cooling":
@@ -188,22 +201,19 @@ def _past(basin: BasinPicture) -> tuple[EndedSoak, ...]:
 
 
 def _earlier(soak: EndedSoak, now: Micros, zone: ZoneInfo) -> str:
-    ended = moment(soak.end, now, zone)
-    words = "met" if soak.outcome is Outcome.MET else soak.outcome
-    what = "time and temp." if soak.outcome is Outcome.MET else ""
-    return " ".join(part for part in (ended, what, words) if part)
+    return f"{moment(soak.end, now, zone)} {soak.outcome.value}"
 
 
 def _capital(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _credit(soak: EndedSoak) -> str:
+def _credit(soak: EndedSoak | SoakPicture) -> str:
     return f"{running(soak.credited_seconds)} of {running(soak.needed_seconds)}"
 
 
 def _sign(basin: BasinPicture) -> str:
-    return {True: "≥", False: "<", None: "?"}[basin.warm_enough if basin.celsius is not None else None]
+    return {True: "≥", False: "<", None: ""}[basin.warm_enough if basin.celsius is not None else None]
 
 
 def _countdown(soak: SoakPicture | None, now: Micros) -> Countdown | None:

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 
+from dashboard.measure import name_size
 from dashboard.words import NOT_KNOWN
 from rules.picture import CartPicture
 
@@ -25,21 +26,28 @@ class Care(IntEnum):
         return self.name.lower().replace("_", "-")
 
 
+TILE_PX, PEG_PX = 284, 43
+
 _SUMMARY = {
     Care.ROLLS_CORD_OFF: "rolling, cord off hook",
     Care.ROLLS_NOT_KNOWN: f"rolling, cords {NOT_KNOWN}",
-    Care.CORD_OFF: "with a cord off its hook",
+    Care.CORD_OFF: "standing, cord off hook",
     Care.UNKNOWN: NOT_KNOWN,
-    Care.ROLLS: "rolling, cords on hooks",
-    Care.STANDS: "standing, cords on hooks",
+    Care.ROLLS: "rolling, all on hooks",
+    Care.STANDS: "standing, all on hooks",
 }
 
 
 @dataclass(frozen=True, slots=True)
 class CartView:
-    """A cart as the wall shows it; pegs: 'on', 'off' or 'not-known' for each cord in its order."""
+    """A cart as the wall shows it.
+
+    size: how large the name can be written.
+    pegs: 'on', 'off' or 'not-known' for each cord in its order.
+    """
 
     name: str
+    size: str
     care: Care
     motion: str
     cords: str
@@ -52,8 +60,9 @@ def cart_view(cart: CartPicture, hearing: bool) -> CartView:  # noqa: FBT001 - o
     pegs = [cord.on_hook if hearing else None for cord in cart.cords]
     return CartView(
         name=cart.name,
+        size=name_size(cart.name, TILE_PX - PEG_PX * len(pegs)),
         care=_care(rolling, pegs),
-        motion={True: "rolling", False: "standing", None: f"motion {NOT_KNOWN}"}[rolling],
+        motion={True: "rolling", False: "standing", None: NOT_KNOWN}[rolling],
         cords=_cord_words(pegs),
         pegs=tuple({True: "on", False: "off", None: "not-known"}[peg] for peg in pegs),
     )
@@ -84,5 +93,5 @@ def _cord_words(pegs: Sequence[bool | None]) -> str:
     if off:
         return f"{off} off hook" + (", ? rest" if unknown else "")
     if unknown == len(pegs):
-        return f"cords {NOT_KNOWN}"
+        return NOT_KNOWN
     return f"{unknown} {NOT_KNOWN}" if unknown else "all on hooks"

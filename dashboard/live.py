@@ -5,13 +5,15 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from dashboard.alerts import AlertView, alert_view, by_urgency
-from dashboard.view import StateView, state_view
-from dashboard.words import clock, local, moment
+from dashboard.view import StateView, is_own, state_view
+from dashboard.words import clock, listed, local, moment
 from gateway.hub import Feed, RejectedRow
 from rules.picture import SensorPicture
-from rules.readings import KINDS, SECOND, Micros, SensorKind, Shape, Value
+from rules.readings import KINDS, SECOND, Micros, SensorKind, Shape
 
-_OWN = "gateway/"
+_PRINTABLE = frozenset(range(0x20, 0x7F)) - {ord("\\")}
+MOST_NAMED = 4
+"""So many sensors that are not well are named above the table."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,9 +136,13 @@ def _lag(sensor: SensorPicture) -> str:
 
 
 def _tally(sensors: Sequence[SensorPicture]) -> str:
-    own = [sensor for sensor in sensors if not sensor.id.startswith(_OWN)]
-    healthy = sum(sensor.health == "ok" for sensor in own)
-    return f"{healthy} of {len(own)} sensors well"
+    own = [sensor for sensor in sensors if not is_own(sensor)]
+    unwell = [f"{sensor.id} {sensor.health}" for sensor in own if sensor.health != "ok"]
+    words = f"{len(own) - len(unwell)} of {len(own)} well"
+    if not unwell:
+        return words
+    more = [f"{len(unwell) - MOST_NAMED} more"] if len(unwell) > MOST_NAMED else []
+    return f"{words}; {listed([*unwell[:MOST_NAMED], *more])}"
 
 
 def _rejected(row: RejectedRow, now: Micros, zone: ZoneInfo) -> RejectedView:
@@ -144,13 +150,13 @@ def _rejected(row: RejectedRow, now: Micros, zone: ZoneInfo) -> RejectedView:
 
 
 def printable(head: bytes) -> str:
-    """Bytes as text that can be read aloud: printable ASCII as it is, everything else as ``\\xNN``."""
-    return "".join(chr(byte) if 0x20 <= byte < 0x7F and byte != 0x5C else f"\\x{byte:02x}" for byte in head)  # noqa: PLR2004 - the bounds of printable ASCII, and the backslash itself
+    """Bytes as text that cannot be mistaken: printable ASCII as it is, everything else as its two hex digits."""
+    return "".join(chr(byte) if byte in _PRINTABLE else f"\\x{byte:02x}" for byte in head)
 
 
 def _example(sensors: Sequence[SensorPicture]) -> Example | None:
     """A thermometer's topic if there is one, else that of any sensor; None once anything outside has spoken."""
-    outside = [sensor for sensor in sensors if not sensor.id.startswith(_OWN)]
+    outside = [sensor for sensor in sensors if not is_own(sensor)]
     if not outside or any(sensor.value is not None for sensor in outside):
         return None
     ranked = sorted(outside, key=lambda s: (s.kind is not SensorKind.TEMPERATURE, s.kind is SensorKind.LINK))
@@ -160,9 +166,8 @@ def _example(sensors: Sequence[SensorPicture]) -> Example | None:
 
 def _message(name: str, kind: SensorKind) -> str:
     spec = KINDS[kind]
-    value: Value = 21.5
     if Shape.TRUTH in spec.shapes:
         return f'[{{"n":"{name}","vb":true}}]'
     if Shape.TEXT in spec.shapes:
         return f'[{{"n":"{name}","vs":"{min(spec.words, default="")}"}}]'
-    return f'[{{"n":"{name}","u":"{spec.unit}","v":{value}}}]'
+    return f'[{{"n":"{name}","u":"{spec.unit}","v":21.5}}]'

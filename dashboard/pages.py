@@ -19,7 +19,7 @@ _ENVIRONMENT = Environment(
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Region:
     """A named part of a page.
 
@@ -31,31 +31,43 @@ class Region:
     id: str
     template: str
     view: object
+    _html: str | None = None
 
     def html(self) -> str:
-        """The content of the element."""
-        return _ENVIRONMENT.get_template(self.template).render(view=self.view)
+        """The content of the element, rendered once."""
+        if self._html is None:
+            self._html = _ENVIRONMENT.get_template(self.template).render(view=self.view)
+        return self._html
 
 
-@dataclass(frozen=True, slots=True)
 class Page:
-    """One of the two pages: what its frame is, and how a feed becomes its regions."""
+    """One of the two pages: 'wall' or 'live'.
 
-    name: str
-    site_name: str
-    zone: ZoneInfo
+    site_name, zone: whose it is, and in which time zone it speaks.
+    """
 
-    def regions(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
+    def __init__(self, name: str, site_name: str, zone: ZoneInfo) -> None:
+        self.name = name
+        self.site_name = site_name
+        self.zone = zone
+        self._drawn: tuple[int, tuple[Region, ...]] = (0, ())
+
+    def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
         """The page's regions at an instant."""
-        if self.name == "wall":
-            return _wall_regions(feed, self.site_name, now, self.zone)
-        return _live_regions(feed, self.site_name, now, self.zone)
+        regions = _wall_regions if self.name == "wall" else _live_regions
+        return regions(feed, self.site_name, now, self.zone)
+
+    def latest(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
+        """The page's regions for a feed, drawn once for all streams; figures that tick may be older than ``now``."""
+        if self._drawn[0] != feed.version:
+            self._drawn = (feed.version, self.draw(feed, now))
+        return self._drawn[1]
 
     def html(self, feed: Feed, now: Micros) -> str:
         """The whole page."""
-        regions = {region.id: region for region in self.regions(feed, now)}
+        regions = {region.id: region for region in self.draw(feed, now)}
         frame = _ENVIRONMENT.get_template(f"{self.name}.html")
-        return frame.render(regions=regions, site=self.site_name, now_ms=now // 1000, name=self.name)
+        return frame.render(regions=regions, site=self.site_name, now_ms=now // 1000)
 
 
 def _wall_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tuple[Region, ...]:

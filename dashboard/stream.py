@@ -42,7 +42,7 @@ class Changes:
 
     def of(self, feed: Feed, now: Micros) -> list[bytes]:
         """An event for each region that differs from what the client has."""
-        changed = [region for region in self.page.regions(feed, now) if self._is_new(region.id, region.view)]
+        changed = [region for region in self.page.latest(feed, now) if self._is_new(region.id, region.view)]
         return [_event("region", {"id": region.id, "html": region.html()}) for region in changed]
 
     def _is_new(self, name: str, view: object) -> bool:

@@ -1,4 +1,4 @@
-"""What the wall and the live page show, computed from one feed: plain values, nothing left for the templates to work out.
+"""What the wall shows, computed from one feed: plain values, nothing left for the templates to work out.
 
 Fields that only the passing of time changes do not take part in comparison: two views are equal where a screen that
 carries on its own countdowns needs nothing new.
@@ -14,20 +14,23 @@ from dashboard.basins import BasinView, basin_view
 from dashboard.carts import CartView, cart_view
 from dashboard.words import clock, moment
 from gateway.hub import Feed
-from rules.picture import Picture
-from rules.readings import Micros
+from rules.picture import Picture, SensorPicture
+from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Micros
 
 # Room on a 1920x1080 wall in px; the browser tests measure that nothing scrolls or is cut.
-MAIN_PX = 906
+MAIN_PX = 950
 CARTS_PX = 186
-ALERTS_PX, ALERTS_PX_MANY_BASINS = 352, 250
-ROOMY_PX = 460
-EARLIER_PX = 50
-DENSE_ROW_PX = 186
+SECOND_TROUBLE_PX = 14
+ALERTS_PX, ALERTS_PX_MANY_BASINS = 300, 250
+ROOMY_PX = 640
+EARLIER_PX = 32
+SNUG_WITH_EARLIER_PX = 456
+DENSE_ROW_PX = 190
+REST_LINE_PX = 56
 FULL_CELLS = 4
 DENSE_COLUMNS = 4
 CART_PLACES = 6
-CART_PLACES_SUMMARISED = 3
+CART_PLACES_SUMMARISED = 2
 MOST_EARLIER = 3
 
 
@@ -56,8 +59,7 @@ class BasinsView:
     columns: int
     earlier: int
     cells: tuple[BasinView, ...]
-    more: int
-    rest: tuple[str, ...]
+    rest: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,11 +85,12 @@ def wall_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> WallVi
     """The wall at an instant; ``now`` is the gateway's time."""
     picture = feed.picture
     dense = len(picture.basins) > FULL_CELLS
-    needs = alerts.fit(picture.alerts, ALERTS_PX_MANY_BASINS if dense else ALERTS_PX, now, zone)
+    needs = alerts.fit(picture.alerts, ALERTS_PX_MANY_BASINS if dense else ALERTS_PX, _quiet(picture), now, zone)
     shown = [basin_view(basin, picture.hearing, now, zone) for basin in picture.basins]
-    room = MAIN_PX - needs.height_px - CARTS_PX
+    state = state_view(feed, site_name, now, zone)
+    room = MAIN_PX - needs.height_px - CARTS_PX - (SECOND_TROUBLE_PX if len(state.troubles) > 1 else 0)
     return WallView(
-        state=state_view(feed, site_name, now, zone),
+        state=state,
         needs=needs,
         basins=_dense_basins(shown, room) if dense else _full_basins(shown, room),
         carts=carts_view([cart_view(cart, picture.hearing) for cart in picture.carts]),
@@ -114,26 +117,41 @@ def _deaf(picture: Picture, now: Micros, zone: ZoneInfo) -> str:
     return f"The gateway hears no sensors since {moment(picture.hearing_since, now, zone)}"
 
 
+def _quiet(picture: Picture) -> str:
+    """What is said where there is no alert: calm only where somebody is there to raise one."""
+    if not picture.hearing or not any(sensor.health == "ok" for sensor in picture.sensors if not is_own(sensor)):
+        return "No sensor is heard: nothing is known of what needs a person."
+    return "Nothing needs a person now."
+
+
+def is_own(sensor: SensorPicture) -> bool:
+    """Whether it is one of the gateway's own two."""
+    return sensor.id in {GATEWAY_LINK, GATEWAY_STORE}
+
+
 def _full_basins(shown: Sequence[BasinView], room_px: int) -> BasinsView:
-    spare = (room_px - ROOMY_PX) // EARLIER_PX
+    roomy = room_px >= ROOMY_PX
+    spare = (room_px - ROOMY_PX) // EARLIER_PX if roomy else int(room_px >= SNUG_WITH_EARLIER_PX)
     return BasinsView(
-        density="roomy" if room_px >= ROOMY_PX else "snug",
+        density="roomy" if roomy else "snug",
         columns=max(1, len(shown)),
-        earlier=max(0, min(MOST_EARLIER, spare)),
+        earlier=min(MOST_EARLIER, spare),
         cells=tuple(shown),
-        more=0,
-        rest=(),
+        rest="",
     )
 
 
 def _dense_basins(shown: Sequence[BasinView], room_px: int) -> BasinsView:
-    """All basins in the site's order where they fit; else the most urgent, and a last cell for the rest."""
-    places = DENSE_COLUMNS * max(1, room_px // DENSE_ROW_PX)
-    if len(shown) <= places:
-        return BasinsView("dense", DENSE_COLUMNS, 0, tuple(shown), 0, ())
+    """All basins in the site's order where they fit; else the most urgent, and the rest counted in a line."""
+    if len(shown) <= _places(room_px):
+        return BasinsView("dense", DENSE_COLUMNS, 0, tuple(shown), "")
+    places = _places(room_px - REST_LINE_PX)
     ranked = sorted(shown, key=_urgency)
-    cells, rest = ranked[: places - 1], ranked[places - 1 :]
-    return BasinsView("dense", DENSE_COLUMNS, 0, tuple(cells), len(rest), basins.summary(rest))
+    return BasinsView("dense", DENSE_COLUMNS, 0, tuple(ranked[:places]), basins.summary(ranked[places:]))
+
+
+def _places(room_px: int) -> int:
+    return DENSE_COLUMNS * max(1, room_px // DENSE_ROW_PX)
 
 
 def _urgency(basin: BasinView) -> tuple[int, int]:
@@ -141,7 +159,7 @@ def _urgency(basin: BasinView) -> tuple[int, int]:
 
 
 def carts_view(shown: Sequence[CartView]) -> CartsView:
-    """All carts in the site's order where they fit; else the most urgent three, and the rest counted."""
+    """All carts in the site's order where they fit; else the most urgent two, and the rest counted."""
     if len(shown) <= CART_PLACES:
         return CartsView(tuple(shown), 0, ())
     ranked = sorted(shown, key=lambda cart: cart.care)

@@ -9,7 +9,6 @@ from rules.readings import SECOND, Micros
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _MINUTE = 60
 _HOUR = 60 * _MINUTE
-_DAY = 24 * _HOUR
 _LONGEST_IN_MINUTES = 100 * _MINUTE
 NOT_KNOWN = "not known"
 
@@ -53,14 +52,6 @@ def minutes(seconds: float) -> str:
 def degrees(celsius: float | None) -> str:
     """A temperature to the tenth, ``21.4 °C``."""
     return NOT_KNOWN if celsius is None else f"{celsius:.1f} °C"
-
-
-def ago(seconds: float) -> str:
-    """A rough age in one unit: ``5 s``, ``12 min``, ``3 h``, ``2 d``."""
-    for size, unit in ((_DAY, "d"), (_HOUR, "h"), (_MINUTE, "min")):
-        if seconds >= size:
-            return f"{int(seconds // size)} {unit}"
-    return f"{max(0, int(seconds))} s"
 
 
 def listed(parts: list[str]) -> str:

@@ -1,0 +1,217 @@
+"""Pictures for tests: a department of our own invention in every state that a screen must show."""
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+from gateway.hub import Feed, RejectedRow
+from rules.events import Outcome, Priority, Reason
+from rules.picture import (
+    AlertPicture,
+    BasinPicture,
+    CartPicture,
+    CordPicture,
+    EndedSoak,
+    Picture,
+    SensorPicture,
+    SoakPicture,
+)
+from rules.readings import SECOND, Micros, SensorId, SensorKind, Value
+
+NOON = Micros(int(datetime(2025, 11, 25, 12, 0, tzinfo=UTC).timestamp()) * SECOND)
+LABEL_MINUTES = {"ortho-phthalaldehyde 0.55 %": 12, "hydrogen peroxide 2.0 %": 8, "glutaraldehyde 2.4 %": 45}
+
+
+def later(seconds: float, than: Micros = NOON) -> Micros:
+    return Micros(than + round(seconds * SECOND))
+
+
+def soak(
+    done_in: float | None = 431,
+    *,
+    at: Micros = NOON,
+    needed: float = 720,
+    credited: float = 0,
+    lid_open: bool = False,
+    never: str | None = None,
+) -> SoakPicture:
+    counting = done_in is not None
+    return SoakPicture(
+        id="soak-7",
+        start=later(-300, at),
+        needed_seconds=needed,
+        credited_seconds=credited,
+        lid_open_since=later(-20, at) if lid_open else None,
+        stretch_start=later(-289, at) if counting else None,
+        done_at=later(done_in, at) if done_in is not None else None,
+        never_because=never,
+    )
+
+
+def ended(
+    outcome: Outcome = Outcome.MET, *, at: Micros = NOON, credited: float = 735, needed: float = 720
+) -> EndedSoak:
+    reasons = () if outcome is Outcome.MET else (Reason(outcome.value),)
+    return EndedSoak("soak-6", later(-4000, at), later(-3000, at), outcome, reasons, credited, needed, amended=False)
+
+
+def basin(
+    name: str = "Basin 1",
+    soaking: SoakPicture | None = None,
+    *past: EndedSoak,
+    celsius: float | None = 21.4,
+    lid_closed: bool | None = True,
+    chemistry: str = "ortho-phthalaldehyde 0.55 %",
+    min_celsius: float = 20,
+    at: Micros = NOON,
+) -> BasinPicture:
+    return BasinPicture(
+        id=name.lower().replace(" ", "-"),
+        name=name,
+        station="station-1",
+        chemistry=chemistry,
+        label_source="a label",
+        needed_seconds=LABEL_MINUTES.get(chemistry, 12) * 60,
+        min_celsius=min_celsius,
+        guard_celsius=0.5,
+        lid_closed=lid_closed,
+        celsius=celsius,
+        celsius_at=at if celsius is not None else None,
+        warm_enough=None if celsius is None else celsius - 0.5 >= min_celsius,
+        soak=soaking,
+        ended=past,
+    )
+
+
+def cart(
+    name: str = "Cart 1", *, rolling: bool | None = False, hooks: tuple[bool | None, ...] = (True, True, True)
+) -> CartPicture:
+    cords = zip(("convex", "linear", "sector", "cavity"), hooks, strict=False)
+    return CartPicture(name.lower().replace(" ", "-"), name, rolling, tuple(CordPicture(c, on) for c, on in cords))
+
+
+def alert(
+    text: str = "Cart 3 rolls with a cord off its hook: convex",
+    priority: Priority = Priority.HIGH,
+    *,
+    name: str = "a-1",
+    advice: str = "Stop the cart. Hang every cord on its hook. Check cord and probe for damage before use.",
+    by: str | None = None,
+    at: Micros = NOON,
+) -> AlertPicture:
+    seen = at if by else None
+    return AlertPicture(name, "cord-down-rolling", "cart-3", priority, text, advice, later(-75, at), by, seen)
+
+
+def sensor(
+    name: str = "basin-1/temperature",
+    kind: SensorKind = SensorKind.TEMPERATURE,
+    value: Value | None = 21.4,
+    *,
+    health: str = "ok",
+    unit: str = "Cel",
+    lag: float = 0,
+    at: Micros = NOON,
+) -> SensorPicture:
+    heard = value is not None
+    return SensorPicture(
+        id=SensorId(name),
+        kind=kind,
+        topic=f"sinkside/north/{name}",
+        unit=unit,
+        value=value,
+        measured=later(-lag, at) if heard else None,
+        arrived=at if heard else None,
+        timed=True,
+        health=health,
+    )
+
+
+def picture(
+    *basins: BasinPicture,
+    carts: tuple[CartPicture, ...] = (),
+    alerts: tuple[AlertPicture, ...] = (),
+    sensors: tuple[SensorPicture, ...] = (),
+    hearing: bool = True,
+    storing: bool = True,
+    at: Micros = NOON,
+) -> Picture:
+    return Picture(
+        at=at,
+        hearing=hearing,
+        hearing_since=later(-600, at),
+        storing=storing,
+        basins=basins,
+        carts=carts,
+        sensors=sensors,
+        alerts=alerts,
+    )
+
+
+def calm(at: Micros = NOON) -> Feed:
+    basins = (
+        basin("Basin 1", soak(431, at=at), ended(at=at), at=at),
+        basin("Basin 2", None, ended(at=at), ended(Outcome.TOO_SHORT, credited=550, at=at), lid_closed=False, at=at),
+        basin("Basin 3", soak(55, needed=480, at=at), chemistry="hydrogen peroxide 2.0 %", celsius=22.0, at=at),
+        basin("Basin 4", lid_closed=False, chemistry="glutaraldehyde 2.4 %", min_celsius=25, celsius=26.1, at=at),
+    )
+    return Feed(picture(*basins, carts=six_carts(), sensors=sensors(at), at=at))
+
+
+def busy(at: Micros = NOON) -> Feed:
+    basins = (
+        basin("Basin 1", soak(431, at=at), ended(at=at), at=at),
+        basin("Basin 2", soak(None, credited=200, lid_open=True, at=at), ended(at=at), lid_closed=False, at=at),
+        basin("Basin 3", soak(None, credited=90, never="cold", at=at), ended(at=at), celsius=18.9, at=at),
+        basin("Basin 4", None, ended(Outcome.MET, at=at), celsius=None, lid_closed=None, at=at),
+    )
+    return Feed(picture(*basins, carts=six_carts(), alerts=four_alerts(at), sensors=sensors(at), at=at))
+
+
+def four_alerts(at: Micros = NOON) -> tuple[AlertPicture, ...]:
+    cold = "Basin 3: at this temperature the soak will never be done"
+    return (
+        alert(at=at, name="a-1"),
+        alert(cold, name="a-2", advice="Do not wait. Warm the solution as its label allows.", at=at),
+        alert("Basin 2: lid open before the soak was done", Priority.MEDIUM, name="a-3", by="Ana", at=at),
+        alert("Cart 5 motion has fallen silent", Priority.LOW, name="a-4", advice="Check battery and radio.", at=at),
+    )
+
+
+def six_carts() -> tuple[CartPicture, ...]:
+    return (
+        cart("Cart 1"),
+        cart("Cart 2", rolling=True),
+        cart("Cart 3", rolling=True, hooks=(True, False, True)),
+        cart("Cart 4", hooks=(True, None, True)),
+        cart("Cart 5", rolling=None),
+        cart("Cart 6", hooks=(False, False, True)),
+    )
+
+
+def crowded(at: Micros = NOON) -> Feed:
+    calm_ones, busy_ones = calm(at).picture.basins, busy(at).picture.basins
+    basins = [replace(b, name=f"Basin {n}", id=f"basin-{n}") for n, b in enumerate((calm_ones + busy_ones) * 2, 1)]
+    carts = [replace(c, name=f"Cart {n}", id=f"cart-{n}") for n, c in enumerate(six_carts() * 10, 1)]
+    many = tuple(replace(a, id=f"{a.id}-{n}") for n in range(3) for a in four_alerts(at))
+    return Feed(picture(*basins[:12], carts=tuple(carts), alerts=many, sensors=sensors(at), at=at))
+
+
+def sensors(at: Micros = NOON) -> tuple[SensorPicture, ...]:
+    return (
+        sensor(at=at),
+        sensor("basin-1/lid", SensorKind.LID, value=True, unit="", at=at),
+        sensor("basin-2/temperature", value=20.6, lag=7, at=at),
+        sensor("basin-2/lid", SensorKind.LID, value=False, unit="", at=at),
+        sensor("basin-3/temperature", value=85, health="jumping", at=at),
+        sensor("basin-4/temperature", value=None, health="never heard", at=at),
+        sensor("cart-1/motion", SensorKind.MOTION, value=False, unit="", at=at),
+        sensor("cart-5/motion", SensorKind.MOTION, value=True, unit="", health="silent", at=later(-900, at)),
+        sensor("cart-3/hook-convex", SensorKind.HOOK, value=False, unit="", at=at),
+        sensor("gateway/link", SensorKind.LINK, value=True, unit="", at=at),
+        sensor("gateway/store", SensorKind.STORE, value=True, unit="", at=at),
+    )
+
+
+def rejected(head: bytes = b"\x00\xff{oops", at: Micros = NOON) -> RejectedRow:
+    reason = "not JSON: expected a SenML pack such as [{...}]"
+    return RejectedRow("sinkside/north/basin-9/temperature", reason, head, 12, later(-500, at), at)
