@@ -22,6 +22,17 @@ _HINT = "write degC, degF or kelvin for a temperature, g_0 or m/s**2 for an acce
 _RFC3339 = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d:(\d\d)(\.\d+)?(Z|[+-]\d\d:\d\d)")
 _LEAP_SECOND = "60"
 _ABSENT = object()
+# What pint's parser raises at strange text, tried with random text.
+_PINT_COMPLAINS = (
+    pint.PintError,
+    TokenError,
+    ValueError,
+    TypeError,
+    AttributeError,
+    ArithmeticError,
+    AssertionError,
+    SyntaxError,
+)
 
 
 class MappingError(ValueError):
@@ -157,8 +168,7 @@ def _in_kind_unit(number: float, unit: str, kind_unit: str) -> float:
         return float(quantity.to(_PINT_NAMES[kind_unit]).magnitude)
     except pint.DimensionalityError as error:
         raise MappingError("unit", f"'{unit}' does not measure what {kind_unit} measures; {_HINT}") from error
-    # pint answers strange text with many types.
-    except (pint.PintError, TokenError, ValueError, TypeError, AttributeError, ArithmeticError, SyntaxError) as error:
+    except _PINT_COMPLAINS as error:
         raise MappingError("unit", f"'{unit}' is no unit that is known; {_HINT}") from error
 
 

@@ -92,7 +92,7 @@ class Gauge:
     def _converted(self, value: float, unit: str) -> float:
         found = self.units.get(unit)
         if found is None:
-            said = f"'{unit[:20]}'" if unit else "no unit"
+            said = f"{unit[:20]!r}" if unit else "no unit"
             raise Unusable(Why.WRONG_UNIT, f"{said} for '{self.kind}', expected one of {', '.join(self.units)}")
         return scaled(value, *found)
 
