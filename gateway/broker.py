@@ -135,8 +135,8 @@ class EmbeddedBroker:
 
     It ends with this process, however that ends: a watcher (a line of shell) holds the other end of a pipe and ends the
     broker when this side is gone; that works on every Unix. What a killed watcher may leave behind is ended by the next
-    start on the same folder, on systems with a /proc. It is in a session of its own, so that Ctrl-C reaches this process
-    first, which can then commit and acknowledge before the broker goes. Nothing here works on Windows.
+    start on the same folder, on systems with a /proc. It runs in a session of its own, so that Ctrl-C reaches only this
+    process, which can then commit and acknowledge before the broker goes. Nothing here works on Windows.
 
     folder: configuration, log (3 files of 1 MB) and messages; for nobody else's eyes, because passwords are in it.
     port: 0 = a free one, the same one until stopped.
@@ -241,7 +241,7 @@ class EmbeddedBroker:
         """The newest complaint in the server's log."""
         path = self._folder / "broker.log"
         lines = path.read_text(encoding="utf-8", errors="replace").splitlines() if path.exists() else []
-        complaints = [line for line in lines if "[FTL]" in line or "[ERR]" in line]
+        complaints = [words for line in lines for mark in ("[FTL] ", "[ERR] ") if (words := line.partition(mark)[2])]
         return complaints[-1] if complaints else f"it gave no reason; see {path}"
 
     def _keep(self) -> None:

@@ -14,6 +14,17 @@ class EndpointError(ValueError):
     """The broker's address, credentials or certificate file cannot be used; one clear sentence."""
 
 
+class _TidySocket(ssl.SSLSocket):
+    """Closes itself when the handshake fails; paho leaves that to the garbage collector."""
+
+    def do_handshake(self, block: bool = False) -> None:  # noqa: FBT001, FBT002 - the library's signature
+        try:
+            super().do_handshake(block)
+        except BaseException:
+            self.close()
+            raise
+
+
 @dataclass(frozen=True, slots=True)
 class Endpoint:
     """A broker's address and where to find what it wants to see; secrets are read when connecting, never kept.
@@ -97,6 +108,7 @@ class Endpoint:
             raise EndpointError(
                 f"ca_file '{self.ca_file}' cannot be used ({error}); expected a PEM file of certificates"
             ) from error
+        context.sslsocket_class = _TidySocket
         context.minimum_version = ssl.TLSVersion.TLSv1_2
         return context
 

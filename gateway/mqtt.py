@@ -193,7 +193,7 @@ class Subscriber:
         if end is End.OVERFLOW:
             self.tally.overflows += 1
         lived = (self._clock.steady() - self._came_up) / SECOND if self._came_up else None
-        self._failures = 0 if lived is not None else self._failures + 1
+        self._failures = 0 if lived is not None or end is End.OVERFLOW else self._failures + 1
         self._count_haste(end, lived)
         log.warning("no connection to the broker at %s: %s%s", self._endpoint, end, f" ({detail})" if detail else "")
         self._tell(connected=False)

@@ -12,7 +12,7 @@ def message(number: int) -> Delivery:
     return Delivery(f"t/{number}", b"", Micros(number), retained=False, receipt=None)
 
 
-def test_items_come_out_in_the_order_they_went_in():
+def test_items_come_out_in_the_order_they_went_in() -> None:
     inbox = Inbox(10)
     for number in range(5):
         assert inbox.offer(message(number))
@@ -20,13 +20,13 @@ def test_items_come_out_in_the_order_they_went_in():
     assert inbox.take(0, 3) == [message(3), message(4)]
 
 
-def test_a_full_inbox_says_no_at_once_and_keeps_what_it_has():
+def test_a_full_inbox_says_no_at_once_and_keeps_what_it_has() -> None:
     inbox = Inbox(2)
     assert [inbox.offer(message(n)) for n in range(3)] == [True, True, False]
     assert inbox.take(0, 10) == [message(0), message(1)]
 
 
-def test_urgent_news_find_room_in_a_full_inbox_but_not_without_end():
+def test_urgent_news_find_room_in_a_full_inbox_but_not_without_end() -> None:
     inbox = Inbox(1, reserve=1)
     news = LinkChange(connected=False, arrived=Micros(1))
     assert inbox.offer(message(0))
@@ -35,11 +35,11 @@ def test_urgent_news_find_room_in_a_full_inbox_but_not_without_end():
     assert inbox.take(0, 10) == [message(0), news]
 
 
-def test_taking_from_an_empty_inbox_gives_nothing_after_the_timeout():
+def test_taking_from_an_empty_inbox_gives_nothing_after_the_timeout() -> None:
     assert Inbox(1).take(0.01, 10) == []
 
 
-def test_a_waiting_taker_wakes_for_the_first_item():
+def test_a_waiting_taker_wakes_for_the_first_item() -> None:
     inbox = Inbox(10)
     with ThreadPoolExecutor(1) as pool:
         taken = pool.submit(inbox.take, 30, 10)
@@ -47,7 +47,7 @@ def test_a_waiting_taker_wakes_for_the_first_item():
         assert taken.result(5) == [message(7)]
 
 
-def test_closing_wakes_the_taker_and_leaves_it_what_is_there():
+def test_closing_wakes_the_taker_and_leaves_it_what_is_there() -> None:
     inbox = Inbox(10)
     with ThreadPoolExecutor(1) as pool:
         taken = pool.submit(inbox.take, 30, 10)
@@ -62,7 +62,7 @@ def test_closing_wakes_the_taker_and_leaves_it_what_is_there():
     assert drained.take(30, 10) == []
 
 
-def test_nothing_is_lost_or_doubled_between_many_givers_and_one_taker():
+def test_nothing_is_lost_or_doubled_between_many_givers_and_one_taker() -> None:
     givers, each = 4, 5_000
     inbox = Inbox(givers * each)
 
@@ -84,7 +84,7 @@ def test_nothing_is_lost_or_doubled_between_many_givers_and_one_taker():
 
 
 @given(st.lists(st.one_of(st.just("offer"), st.integers(0, 5)), max_size=60), st.integers(1, 8))
-def test_it_behaves_like_a_bounded_list(steps: list[str | int], capacity: int):
+def test_it_behaves_like_a_bounded_list(steps: list[str | int], capacity: int) -> None:
     inbox, model = Inbox(capacity), list[Item]()
     for number, step in enumerate(steps):
         if isinstance(step, int):

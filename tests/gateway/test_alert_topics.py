@@ -1,0 +1,226 @@
+import json
+import threading
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from paho.mqtt.client import Client, MQTTMessage
+from paho.mqtt.enums import CallbackAPIVersion
+
+from gateway.alert_topics import OVER, AlertTopics, alert_payload, alert_topic, changes, wanted
+from gateway.broker import EmbeddedBroker
+from gateway.link import End
+from rules.events import Priority
+from rules.picture import AlertPicture
+from rules.readings import Micros
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from tests.gateway.conftest import Device, Listen
+
+    MakeDevice = Callable[[int], Device]
+
+COLD = AlertPicture(
+    id="too-cold/basin-1/1",
+    rule="too-cold",
+    subject="basin-1",
+    priority=Priority.HIGH,
+    text="Solution in basin 1 is too cold: 18.9 \N{DEGREE SIGN}C",
+    advice="Warm the solution, then start the soak again.",
+    raised=Micros(1_700_000_000_123_456),
+    acknowledged_by=None,
+    acknowledged_at=None,
+)
+LID = replace(COLD, id="lid-open/basin-2/7", rule="lid-open", subject="basin-2")
+
+
+# What is published ------------------------------------------------------------------------------------------------
+
+
+def test_an_alert_is_published_as_json_with_an_rfc_3339_time() -> None:
+    # 1700000000 s = 2023-11-14T22:13:20Z by `date -u -d @1700000000` (coreutils)
+    assert json.loads(alert_payload(COLD)) == {
+        "alert": "too-cold/basin-1/1",
+        "rule": "too-cold",
+        "subject": "basin-1",
+        "priority": "high",
+        "text": "Solution in basin 1 is too cold: 18.9 \N{DEGREE SIGN}C",
+        "advice": "Warm the solution, then start the soak again.",
+        "raised": "2023-11-14T22:13:20.123Z",
+        "state": "raised",
+    }
+
+
+def test_an_acknowledged_alert_says_so() -> None:
+    seen = replace(COLD, acknowledged_by="R. Example", acknowledged_at=Micros(1_700_000_001_000_000))
+    assert json.loads(alert_payload(seen))["state"] == "acknowledged"
+
+
+@given(st.text(min_size=1, max_size=60, alphabet=st.characters(exclude_categories=["Cs"])))
+def test_an_alerts_id_is_one_level_of_its_topic_whatever_is_in_it(alert: str) -> None:
+    topic = alert_topic("testing", alert)
+    assert topic.startswith("sinkside/testing/alert/")
+    last = topic.removeprefix("sinkside/testing/alert/")
+    assert last
+    assert not set(last) & set("/+#\0 ")
+
+
+_STATES = st.dictionaries(st.sampled_from("abcd"), st.sampled_from([b"1", b"2"]))
+
+
+@given(_STATES, _STATES)
+def test_publishing_the_changes_leads_from_one_state_to_the_other(
+    before: dict[str, bytes], after: dict[str, bytes]
+) -> None:
+    broker = dict(before)
+    for topic, payload in changes(before, after).items():
+        assert before.get(topic) != payload, "nothing is published twice"
+        if payload == OVER:
+            del broker[topic]
+        else:
+            broker[topic] = payload
+    assert broker == after
+
+
+# What the broker retains ------------------------------------------------------------------------------------------
+
+
+_MARKER = "sinkside/testing/alert/marker"
+
+
+class Lamp:
+    """A plain MQTT client that keeps what it is told about alerts, as a lamp would; empty means over."""
+
+    def __init__(self, port: int) -> None:
+        self.shining: dict[str, bytes] = {}
+        self._change = threading.Condition()
+        self._client = Client(CallbackAPIVersion.VERSION2)
+        self._subscribed = False
+        self._client.on_message = self._hear
+        self._client.on_subscribe = self._on_subscribe
+        self._client.connect("127.0.0.1", port)
+        self._client.subscribe("sinkside/testing/alert/+", 1)
+        self._client.loop_start()
+
+    def await_shining(self, *alerts: AlertPicture) -> None:
+        with self._change:
+            fine = self._change.wait_for(lambda: self.shining == wanted("testing", alerts), 20)
+        assert fine, f"the broker tells {sorted(self.shining)}"
+
+    def await_all_retained(self) -> None:
+        """Waits for a message of its own, which the broker sends after what it retains."""
+        with self._change:
+            assert self._change.wait_for(lambda: self._subscribed, 20)
+        self._client.publish(_MARKER, "x", 1)
+        with self._change:
+            assert self._change.wait_for(lambda: self.shining.pop(_MARKER, None), 20)
+
+    def leave(self) -> None:
+        self._client.disconnect()
+        self._client.loop_stop()
+
+    def _on_subscribe(self, *_: object) -> None:
+        with self._change:
+            self._subscribed = True
+            self._change.notify_all()
+
+    def _hear(self, _client: Client, _data: None, message: MQTTMessage) -> None:
+        with self._change:
+            if message.payload:
+                self.shining[message.topic] = bytes(message.payload)
+            else:
+                self.shining.pop(message.topic, None)
+            self._change.notify_all()
+
+
+@pytest.fixture
+def lamp(embedded: EmbeddedBroker) -> Iterator[Lamp]:
+    """A lamp that is there from the beginning."""
+    made = Lamp(embedded.port)
+    yield made
+    made.leave()
+
+
+def assert_retained(port: int, *alerts: AlertPicture) -> None:
+    """Somebody who comes anew is told just these alerts."""
+    newcomer = Lamp(port)
+    newcomer.await_all_retained()
+    newcomer.leave()
+    assert newcomer.shining == wanted("testing", alerts)
+
+
+def test_alerts_come_change_and_go_with_what_is_shown(embedded: EmbeddedBroker, listen: "Listen", lamp: Lamp) -> None:
+    ear = listen(embedded.url, start=False)
+    topics = AlertTopics(ear.subscriber, "testing")
+    ear.subscriber.start()
+    ear.await_link("up")
+    topics.show([COLD, LID])
+    lamp.await_shining(COLD, LID)
+    seen = replace(COLD, acknowledged_by="R. Example")
+    topics.show([seen, LID])
+    lamp.await_shining(seen, LID)
+    assert_retained(embedded.port, seen, LID)
+    topics.show([])
+    lamp.await_shining()
+    assert_retained(embedded.port)
+
+
+def test_after_a_restart_stale_alerts_go_dark_and_the_wanted_ones_shine(
+    embedded: EmbeddedBroker, listen: "Listen", device: "MakeDevice", lamp: Lamp
+) -> None:
+    maker = device(embedded.port)
+    maker.say(alert_topic("testing", "long-gone"), "{}", retain=True)
+    maker.say(alert_topic("testing", COLD.id), "an old wording", retain=True)
+    ear = listen(embedded.url, start=False)
+    topics = AlertTopics(ear.subscriber, "testing")
+    topics.show([COLD, LID])
+    ear.subscriber.start()
+    ear.await_link("up")
+    lamp.await_shining(COLD, LID)
+    assert_retained(embedded.port, COLD, LID)
+
+
+def test_nothing_is_cleared_before_the_alerts_are_known(
+    embedded: EmbeddedBroker, listen: "Listen", device: "MakeDevice", lamp: Lamp
+) -> None:
+    device(embedded.port).say(alert_topic("testing", LID.id), alert_payload(LID), retain=True)
+    ear = listen(embedded.url, start=False)
+    topics = AlertTopics(ear.subscriber, "testing")
+    ear.subscriber.start()
+    ear.await_link("up")
+    lamp.await_shining(LID)
+    topics.show([COLD])
+    lamp.await_shining(COLD)
+
+
+def test_what_changed_while_the_link_was_down_is_made_up_for(
+    embedded: EmbeddedBroker, listen: "Listen", lamp: Lamp
+) -> None:
+    ear = listen(embedded.url, start=False)
+    topics = AlertTopics(ear.subscriber, "testing")
+    topics.show([COLD])
+    ear.subscriber.start()
+    ear.await_link("up")
+    lamp.await_shining(COLD)
+    connection = ear.subscriber._connection
+    assert connection is not None
+    connection.abandon(End.LOST)
+    ear.await_link("up", "down")
+    topics.show([LID])
+    ear.await_link("up", "down", "up")
+    lamp.await_shining(LID)
+
+
+def test_alert_topics_stay_out_of_the_inbox(embedded: EmbeddedBroker, listen: "Listen", lamp: Lamp) -> None:
+    ear = listen(embedded.url, start=False)
+    topics = AlertTopics(ear.subscriber, "testing")
+    ear.subscriber.start()
+    ear.await_link("up")
+    topics.show([COLD])
+    lamp.await_shining(COLD)
+    assert ear.subscriber.publish("sinkside/testing/cart-1/motion", b"on", retain=False)
+    assert [d.payload for d in ear.hear(1)] == [b"on"]
