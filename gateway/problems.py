@@ -145,7 +145,7 @@ def _unknown_key(place: Place, model: type[BaseModel]) -> str:
     if hint is not None:
         return hint
     known = sorted(_model_at(place[:-1], model).model_fields)
-    near = get_close_matches(str(place[-1]), known, 1)
+    near = get_close_matches(str(place[-1]), known, 1, cutoff=0.7)
     if near:
         return f"no such key; perhaps '{near[0]}' is meant"
     return f"no such key; expected one of {', '.join(known)}"
