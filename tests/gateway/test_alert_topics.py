@@ -99,7 +99,7 @@ class Lamp:
         self.shining: dict[str, bytes] = {}
         self._change = threading.Condition()
         self._client = Client(CallbackAPIVersion.VERSION2)
-        self._subscribed = False
+        self._subscribed = self._marked = False
         self._client.on_message = self._hear
         self._client.on_subscribe = self._on_subscribe
         self._client.connect("127.0.0.1", port)
@@ -117,7 +117,7 @@ class Lamp:
             assert self._change.wait_for(lambda: self._subscribed, 20)
         self._client.publish(_MARKER, "x", 1)
         with self._change:
-            assert self._change.wait_for(lambda: self.shining.pop(_MARKER, None), 20)
+            assert self._change.wait_for(lambda: self._marked, 20)
 
     def leave(self) -> None:
         self._client.disconnect()
@@ -130,7 +130,9 @@ class Lamp:
 
     def _hear(self, _client: Client, _data: None, message: MQTTMessage) -> None:
         with self._change:
-            if message.payload:
+            if message.topic == _MARKER:
+                self._marked = True
+            elif message.payload:
                 self.shining[message.topic] = bytes(message.payload)
             else:
                 self.shining.pop(message.topic, None)
