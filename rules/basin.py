@@ -83,7 +83,7 @@ class BasinTracker:
         if arrived - measured <= self._present:
             self._publish_temperature(celsius)
         newest = state.soaks[-1] if state.soaks else None
-        if newest is not None and newest.phase is Phase.SETTLING:
+        if newest is not None and newest.phase is Phase.SETTLING and measured >= (newest.end or NEVER):
             self._look_again(arrived, wait=NO_TIME)
         if len(state.trace.at) % 4096 == 0:
             self._forget(arrived)
@@ -217,7 +217,7 @@ class BasinTracker:
 
     def _advance(self, soak: SoakRecord, now: Micros) -> None:
         """Move a soak on to where it stands by now."""
-        soak.due = NEVER
+        due, soak.due = soak.due, NEVER
         if soak.end is None:
             soak.phase = Phase.RUNNING
             soak.earned = self._earned_before(soak)
@@ -228,33 +228,36 @@ class BasinTracker:
             soak.phase, soak.due = Phase.LIFTED, Micros(soak.end + self._reclose)
             soak.earned = self._earned_before(soak)
         else:
-            self._end(soak, soak.end, now)
+            self._end(soak, soak.end, due, now)
 
     def _lifted_for_good(self, soak: SoakRecord, end: Micros, now: Micros) -> bool:
         whole = end - soak.closures[-1].start >= self.setup.conditions.needed
         return whole or now >= end + self._reclose or soak is not self.state.soaks[-1]
 
-    def _end(self, soak: SoakRecord, end: Micros, now: Micros) -> None:
+    def _end(self, soak: SoakRecord, end: Micros, due: Micros, now: Micros) -> None:
         """Judge the soak once its end is covered by a temperature, or none has come for too long."""
-        last = self.state.warmth.last_at
-        covered = last is not None and last >= end
-        if soak.phase is not Phase.SETTLING and not covered:
-            soak.phase = Phase.SETTLING
-            soak.due = Micros(max(end + self.setup.conditions.max_gap, now + LATE_TEMPERATURES_WAIT))
+        if soak.phase is not Phase.SETTLING:
+            due = Micros(max(end + self.setup.conditions.max_gap, now + LATE_TEMPERATURES_WAIT))
+        if now < due and not self._covered(end):
+            soak.phase, soak.due = Phase.SETTLING, due
             return
         soak.phase, soak.verdict, soak.stale = Phase.ENDED, self._judge(soak), False
-        if not covered:
-            self.state.open_until = Micros(max(self.state.open_until, end + self.setup.conditions.max_gap))
+        soak.told = Span(soak.start, end)
         self._desk.say(
             SoakEnded(at=now, soak=soak.id, basin=self.setup.id, start=soak.start, end=end, verdict=soak.verdict)
         )
         self._publish_outcome(soak, soak.verdict)
 
+    def _covered(self, end: Micros) -> bool:
+        """Whether a temperature is known from the end of a soak on."""
+        last = self.state.warmth.last_at
+        return last is not None and last >= end
+
     def _judge_again(self, soak: SoakRecord, now: Micros) -> None:
         before, verdict, soak.stale = soak.verdict, self._judge(soak), False
-        if before is None or soak.end is None or verdict == before:
+        if before is None or soak.end is None or (verdict == before and soak.told == (soak.start, soak.end)):
             return
-        soak.verdict, soak.amended = verdict, True
+        soak.verdict, soak.amended, soak.told = verdict, True, Span(soak.start, soak.end)
         self._desk.say(
             SoakAmended(
                 at=now,
@@ -271,6 +274,9 @@ class BasinTracker:
     def _judge(self, soak: SoakRecord) -> Verdict:
         closed = spans_until(soak.closures, soak.closures[-1].start)
         start, end = closed[0].start, closed[-1].end
+        if not self._covered(end):
+            # A temperature that still comes may change this verdict.
+            self.state.open_until = Micros(max(self.state.open_until, end + self.setup.conditions.max_gap))
         proven = measured_spans(self.state.lid.said_within(start, end), self.setup.lid_gap)
         doubted = any(d.start <= end and d.end >= start for d in self.state.doubts)
         return judge(self.state.trace, closed, proven, self.setup.conditions, doubted=doubted)

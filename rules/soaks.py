@@ -27,6 +27,7 @@ class SoakRecord:
     earned: microseconds of credit earned before the stretch that runs now.
     verdict: None until it ended. amended: whether late readings changed its verdict.
     due: when it has to be looked at again.
+    told: start and end as they were last told beside a verdict.
     stale: whether something was learned since its verdict that may change it.
     """
 
@@ -36,6 +37,7 @@ class SoakRecord:
     earned: Micros = NO_TIME
     verdict: Verdict | None = None
     amended: bool = False
+    told: Span | None = None
     due: Micros = NEVER
     stale: bool = False
 

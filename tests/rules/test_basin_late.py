@@ -1,0 +1,336 @@
+"""Late and out of order: a soak's final verdict depends on what was measured, not on when it came."""
+
+from random import Random
+
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from rules.events import Outcome, Reason, SoakAmended, SoakEnded, SoakStarted, SoakWithdrawn, Verdict
+from rules.readings import Micros, Reading
+from tests.rules.feeder import (
+    CLOSED,
+    LID,
+    LIFTED,
+    TEMPERATURE,
+    Feeder,
+    closed,
+    department,
+    in_order,
+    judged,
+    read,
+    seconds,
+    soak,
+    warm,
+)
+
+HOUR = 3600
+
+SPEAKS_ON_CHANGE = [
+    {"thing": "basin-1", "name": "temperature", "kind": "temperature", "uncertainty_celsius": 0},
+    {"thing": "basin-1", "name": "lid", "kind": "lid", "report_seconds": 0},
+]
+"""A basin's sensors, its lid's silence meaning nothing."""
+
+
+def late(readings: list[Reading], at: float, every: float = 0.01) -> list[Reading]:
+    """The same readings, delivered one after the other from ``at`` on."""
+    return [read(r.sensor, r.value, seconds(r.measured), at + n * every) for n, r in enumerate(readings)]
+
+
+def lids(readings: list[Reading]) -> list[Reading]:
+    return [r for r in readings if r.sensor == LID]
+
+
+def temperatures(readings: list[Reading]) -> list[Reading]:
+    return [r for r in readings if r.sensor == TEMPERATURE]
+
+
+def verdict_events(feeder: Feeder) -> list[SoakEnded | SoakAmended]:
+    return [e for e in feeder.events if isinstance(e, SoakEnded | SoakAmended)]
+
+
+def outcomes(feeder: Feeder) -> list[Outcome]:
+    return [verdict.outcome for verdict in feeder.verdicts]
+
+
+# ---- a whole soak out of a device's buffer ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("length", [719, 720])
+@pytest.mark.parametrize("first", ["lid", "temperatures", "as measured"])
+def test_a_soak_of_the_past_gets_one_verdict_and_the_right_one_whichever_sensor_comes_first(
+    first: str, length: float
+) -> None:
+    readings = soak(length, 21)
+    orders = {
+        "lid": [*lids(readings), *temperatures(readings)],
+        "temperatures": [*temperatures(readings), *lids(readings)],
+        "as measured": readings,
+    }
+    feeder = Feeder().feed(late(orders[first], at=2 * HOUR)).until(2 * HOUR + 100)
+    assert feeder.verdicts == [judged(readings)]
+
+
+def test_a_buffer_that_takes_some_seconds_to_come_still_gives_one_verdict() -> None:
+    readings = soak(720, 21)
+    buffered = late([*lids(readings), *temperatures(readings)], at=2 * HOUR, every=0.04)
+    feeder = Feeder().feed(buffered).until(2 * HOUR + 100)
+    assert outcomes(feeder) == [Outcome.MET]
+
+
+def test_a_soak_of_the_past_that_failed_is_told_to_somebody_now() -> None:
+    # Its probe may be in use.
+    feeder = Feeder().feed(late(soak(719, 21), at=2 * HOUR)).until(2 * HOUR + 100)
+    assert len(feeder.raised("soak-too-short")) == 1
+
+
+def test_a_soak_of_the_past_says_nothing_about_the_lid_or_the_temperature_now() -> None:
+    readings = soak(400, 19)
+    feeder = Feeder().feed(late(readings, at=2 * HOUR)).until(2 * HOUR + 100)
+    for rule in ("lid-open-over-soak", "soak-cold", "soak-never-done"):
+        assert feeder.raised(rule) == []
+
+
+# ---- a verdict amended -----------------------------------------------------------------------------------------------
+
+
+def without(readings: list[Reading], start: float, end: float) -> tuple[list[Reading], list[Reading]]:
+    """The readings without the temperatures measured from start to end, and those temperatures."""
+    lost = [r for r in temperatures(readings) if start <= seconds(r.measured) <= end]
+    return [r for r in readings if r not in lost], lost
+
+
+def test_late_temperatures_turn_not_proven_into_met_and_the_alert_is_over() -> None:
+    here, lost = without(soak(720, 21), 200, 700)
+    feeder = Feeder().feed(here).until(900)
+    assert outcomes(feeder) == [Outcome.NOT_PROVEN]
+    feeder.feed(late(lost, at=1000)).until(1100)
+    [amended] = [e for e in feeder.events if isinstance(e, SoakAmended)]
+    assert (amended.before, amended.verdict.outcome, amended.verdict.reasons) == (Outcome.NOT_PROVEN, Outcome.MET, ())
+    assert feeder.raised("soak-not-met") == [820.5]
+    assert [why for _, why in feeder.over("soak-not-met")] == ["cleared"]
+
+
+def test_a_late_cold_temperature_turns_met_into_too_cold_and_raises_an_alert() -> None:
+    feeder = Feeder().feed(soak(720, 21)).until(900)
+    assert outcomes(feeder) == [Outcome.MET]
+    assert feeder.raised("soak-not-met") == []
+    feeder.say(TEMPERATURE, 19.0, at=1000, measured=405).until(1100)
+    assert outcomes(feeder) == [Outcome.MET, Outcome.TOO_COLD]
+    assert feeder.raised("soak-not-met") == [1001]
+
+
+def test_a_burst_of_late_temperatures_is_judged_once() -> None:
+    here, lost = without(soak(720, 21), 200, 700)
+    feeder = Feeder().feed(here).until(900)
+    feeder.feed(late(lost, at=1000)).until(1100)
+    assert len(verdict_events(feeder)) == 2
+
+
+def test_an_endless_stream_of_late_temperatures_does_not_put_the_verdict_off() -> None:
+    here, lost = without(soak(720, 21), 200, 700)
+    feeder = Feeder().feed(here).until(900)
+    feeder.feed(late(lost, at=1000)).feed(late(lost, at=1000.6)).feed(late(lost, at=1001.2))
+    assert outcomes(feeder) == [Outcome.NOT_PROVEN, Outcome.MET]
+
+
+def test_late_readings_that_change_nothing_say_nothing() -> None:
+    feeder = Feeder().feed(soak(720, 21))
+    said = len(feeder.events)
+    feeder.say(TEMPERATURE, 21.0, at=841, measured=405).say(LID, CLOSED, at=842, measured=405).until(860)
+    assert len(feeder.events) == said
+
+
+def test_temperatures_still_to_come_after_an_end_that_nobody_could_prove_amend_it() -> None:
+    # The thermometer falls behind by more than the gap, then sends on in order.
+    readings = soak(720, 21)
+    early = [r for r in readings if r.sensor == LID or seconds(r.measured) <= 300]
+    behind = [r for r in readings if r not in early]
+    feeder = Feeder().feed(early).until(900).feed(late(behind, at=900, every=0.1)).until(1000)
+    assert outcomes(feeder)[0] is Outcome.NOT_PROVEN
+    assert feeder.verdicts[-1] == judged(readings)
+
+
+# ---- late words of the lid -------------------------------------------------------------------------------------------
+
+
+def test_a_late_word_that_the_lid_was_lifted_in_between_makes_one_soak_two() -> None:
+    feeder = Feeder().feed(soak(1500, 21)).until(1700)
+    feeder.say(LID, LIFTED, at=1800, measured=835).say(LID, CLOSED, at=1800.1, measured=840).until(1900)
+    ended = [(type(e).__name__, e.soak, e.verdict.outcome) for e in verdict_events(feeder)]
+    assert ended == [
+        ("SoakEnded", "basin-1.1", Outcome.MET),
+        ("SoakAmended", "basin-1.1", Outcome.MET),
+        ("SoakEnded", "basin-1.2", Outcome.MET),
+    ]
+
+
+def test_a_late_word_that_the_lid_was_open_all_the_time_withdraws_the_soak() -> None:
+    # The lid's "closed" at 100 s is followed by a late "lifted" a tenth of a second after it: a bounce, no closure.
+    feeder = Feeder().say(LID, CLOSED, 100).until(120)
+    feeder.say(LID, LIFTED, at=130, measured=100.1).until(150)
+    assert [type(e) for e in feeder.events] == [SoakStarted, SoakWithdrawn]
+    assert feeder.engine.picture().basins[0].soak is None
+
+
+def test_a_late_closing_joins_two_soaks_into_one_and_withdraws_the_other() -> None:
+    lid = [read(LID, CLOSED, 100), read(LID, LIFTED, 200), *closed(330, 1100)]
+    feeder = Feeder().feed(in_order(warm(21, 80, 1120), lid)).until(1300)
+    assert len(verdict_events(feeder)) == 2
+    feeder.say(LID, CLOSED, at=1400, measured=240).say(LID, LIFTED, at=1400.1, measured=300).until(1500)
+    assert [e.soak for e in feeder.events if isinstance(e, SoakWithdrawn)] == ["basin-1.2"]
+    assert feeder.engine.picture().basins[0].ended[0].end == lid[-1].measured
+
+
+def test_a_soak_whose_end_was_wrong_is_told_again_with_its_end_even_if_its_verdict_stays() -> None:
+    # Lifted at 900 s, which nobody hears until 2000 s; the credit of 720 s is the same, cold at 850 s.
+    lid = [r for r in [*closed(100, 900), *closed(910, 1600)] if r.measured != read(LID, LIFTED, 900).measured]
+    cold = warm(lambda t: 21.0 if t < 820 else 19.0, 80, 1620)
+    feeder = Feeder(department(sensor=SPEAKS_ON_CHANGE)).feed(in_order(cold, lid)).until(1990)
+    feeder.say(LID, LIFTED, at=2000, measured=900).until(2100)
+    ends = [seconds(e.end) for e in verdict_events(feeder)]
+    assert ends == [1600, 900, 1600]
+    assert feeder.verdicts[0] == feeder.verdicts[1]
+
+
+def test_a_verdict_amended_before_its_last_temperature_came_is_amended_again_by_it() -> None:
+    lid = [read(LID, CLOSED, 100), read(LID, LIFTED, 185)]
+    feeder = Feeder().feed(in_order(warm(21, 80, 240), lid)).until(255)
+    feeder.say(LID, CLOSED, at=255, measured=242).say(LID, LIFTED, at=256, measured=244).until(258)
+    assert [list(verdict.reasons) for verdict in feeder.verdicts] == [
+        [Reason.TOO_SHORT],
+        [Reason.TOO_SHORT, Reason.NO_DATA],
+    ]
+    feeder.say(TEMPERATURE, 21.0, 259).until(300)
+    assert list(feeder.verdicts[-1].reasons) == [Reason.TOO_SHORT]
+
+
+# ---- laws ------------------------------------------------------------------------------------------------------------
+
+CELSIUS = st.sampled_from([19.0, 19.9, 20.0, 20.1, 20.5, 21.0, 21.5])
+"""On both sides of 20 Cel, and close enough together that no step from one to another is a jump."""
+
+QUICK = department("quick", sensor=SPEAKS_ON_CHANGE)
+"""One minute at 20 Cel, under a lid that speaks on change only."""
+
+
+@st.composite
+def measured(draw: st.DrawFn) -> list[Reading]:
+    """Some minutes of a basin, as measured: temperatures at irregular times, with gaps; a lid closed and lifted."""
+    gaps = draw(st.lists(st.sampled_from([5, 10, 10, 30, 30, 60, 61]), min_size=6, max_size=30))
+    at, readings = 0, []
+    for gap in gaps:
+        at += gap
+        readings.append(read(TEMPERATURE, draw(CELSIUS), at))
+    changes = sorted(draw(st.sets(st.integers(1, at), min_size=2, max_size=6)))
+    for n, change in enumerate(changes):
+        readings.append(read(LID, n % 2 == 0, change + 0.25))
+    if len(changes) % 2:
+        readings.append(read(LID, LIFTED, at + 0.25))
+    return sorted(readings, key=lambda r: r.measured)
+
+
+def final(feeder: Feeder) -> list[tuple[Micros, Micros, Verdict]]:
+    """Start, end and last verdict of every soak that was not withdrawn, by start."""
+    soaks: dict[str, tuple[Micros, Micros, Verdict]] = {}
+    for event in feeder.events:
+        if isinstance(event, (SoakEnded, SoakAmended)):
+            soaks[event.soak] = (event.start, event.end, event.verdict)
+        elif isinstance(event, SoakWithdrawn):
+            soaks.pop(event.soak, None)
+    return sorted(soaks.values(), key=lambda soak: soak[0])
+
+
+def settled(readings: list[Reading]) -> list[tuple[Micros, Micros, Verdict]]:
+    return final(Feeder(QUICK).feed(readings).until(seconds(readings[-1].arrived) + 500))
+
+
+@given(readings=measured(), random=st.randoms(use_true_random=False))
+def test_the_final_verdicts_do_not_depend_on_the_order_of_arrival(readings: list[Reading], random: Random) -> None:
+    shuffled = list(readings)
+    random.shuffle(shuffled)
+    assert settled(late(shuffled, at=2 * HOUR)) == settled(readings)
+
+
+@given(readings=measured(), data=st.data())
+def test_readings_that_come_late_while_it_happens_end_in_the_same_verdicts(
+    readings: list[Reading], data: st.DataObject
+) -> None:
+    delays = data.draw(st.lists(st.sampled_from([0, 0, 1, 20, 90]), min_size=len(readings), max_size=len(readings)))
+    delayed = [
+        read(r.sensor, r.value, seconds(r.measured), seconds(r.measured) + delay)
+        for r, delay in zip(readings, delays, strict=True)
+    ]
+    assert settled(sorted(delayed, key=lambda r: r.arrived)) == settled(readings)
+
+
+@given(readings=measured())
+def test_credit_lies_within_the_soak_and_is_never_more_than_the_closed_time(readings: list[Reading]) -> None:
+    for start, end, verdict in settled(readings):
+        assert verdict.credited_seconds <= (end - start) / 1e6
+        if verdict.credited_start is not None and verdict.credited_end is not None:
+            assert start <= verdict.credited_start < verdict.credited_end <= end
+            first, last = verdict.credited_start, verdict.credited_end
+            assert any(closed <= first < last <= lifted for closed, lifted in closures(readings))
+        assert (verdict.outcome is Outcome.MET) == (verdict.reasons == ())
+        assert verdict.credited_seconds >= 60 or verdict.reasons
+
+
+def closures(readings: list[Reading]) -> list[tuple[Micros, Micros]]:
+    """When the lid was closed, told from the readings by hand: they close and lift in turns, far apart."""
+    changes = [r.measured for r in lids(readings)]
+    return list(zip(changes[::2], changes[1::2], strict=True))
+
+
+@given(readings=measured(), data=st.data(), warmer=st.sampled_from([0.1, 1.0, 5.0]))
+def test_a_warmer_temperature_never_lessens_the_credit(
+    readings: list[Reading], data: st.DataObject, warmer: float
+) -> None:
+    which = data.draw(st.integers(0, len(readings) - 1))
+    assume(readings[which].sensor == TEMPERATURE)
+    raised = list(readings)
+    raised[which] = raised[which]._replace(value=float(raised[which].value) + warmer)
+    before, after = settled(readings), settled(raised)
+    assert [soak[:2] for soak in before] == [soak[:2] for soak in after]
+    for (_, _, less), (_, _, more) in zip(before, after, strict=True):
+        assert more.credited_seconds >= less.credited_seconds
+
+
+@given(readings=measured(), longer=st.sampled_from([1, 10, 45]))
+def test_a_longer_soak_never_has_less_credit(readings: list[Reading], longer: float) -> None:
+    end = seconds(readings[-1].measured)
+    *before, last = lids(readings)
+    lifted_later = [r for r in readings if r is not last] + [
+        read(LID, LIFTED, max(end, seconds(last.measured)) + longer)
+    ]
+    extended = in_order(lifted_later, [read(TEMPERATURE, 21.0, end + longer + 5)])
+    shorter = settled(in_order(readings, [read(TEMPERATURE, 21.0, end + longer + 5)]))
+    assume(shorter and before and shorter[-1][1] == last.measured)
+    assert settled(extended)[-1][2].credited_seconds >= shorter[-1][2].credited_seconds
+
+
+@given(readings=measured(), start=st.integers(0, 300), length=st.integers(61, 200))
+def test_taking_out_the_temperatures_of_more_than_the_gap_never_adds_credit(
+    readings: list[Reading], start: int, length: int
+) -> None:
+    here, lost = without(readings, start, start + length)
+    kept = [seconds(r.measured) for r in temperatures(here)]
+    before_hole = max((at for at in kept if at < start), default=None)
+    after_hole = min((at for at in kept if at > start + length), default=None)
+    assume(lost and (before_hole is None or after_hole is None or after_hole - before_hole > 60))
+    for (_, _, less), (_, _, more) in zip(settled(here), settled(readings), strict=True):
+        assert less.credited_seconds <= more.credited_seconds
+
+
+def test_every_outcome_is_reached_by_these_histories() -> None:
+    # Counted once, so that the laws above are known to be about something.
+    reached: set[Outcome] = set()
+
+    @settings(max_examples=150, derandomize=True)
+    @given(readings=measured())
+    def count(readings: list[Reading]) -> None:
+        reached.update(verdict.outcome for _, _, verdict in settled(readings))
+
+    count()
+    assert reached == set(Outcome)
