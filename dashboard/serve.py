@@ -1,6 +1,8 @@
-"""Serves the dashboard: a listening socket first, so that a busy port is told in one sentence before anything starts."""
+"""Serves the dashboard: the socket first, so that a busy port is told before anything else starts."""
 
 import socket
+from collections.abc import Callable
+from types import FrameType
 
 import uvicorn
 from fastapi import FastAPI
@@ -25,13 +27,32 @@ def listen(host: str, port: int) -> socket.socket:
     except OSError as error:
         why = error.strerror or str(error)
         raise PortError(
-            f"The dashboard cannot listen on {host}, port {port} ({why}): stop what uses it, or choose another with --port."
+            f"The dashboard cannot listen on {host}, port {port} ({why}): "
+            "stop what uses it, or choose another with --port."
         ) from error
 
 
-def server(app: FastAPI) -> uvicorn.Server:
-    """A server for one process; ``server(app).run(sockets=[listen(...)])`` blocks until SIGINT or SIGTERM."""
+class Server(uvicorn.Server):
+    """Serves until SIGINT or SIGTERM; ``on_exit`` is called at once then, so that open streams end by themselves."""
+
+    def __init__(self, config: uvicorn.Config, on_exit: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._on_exit = on_exit
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        """A signal came."""
+        self._on_exit()
+        super().handle_exit(sig, frame)
+
+
+def server(app: FastAPI, on_exit: Callable[[], None]) -> Server:
+    """A server for one process; ``server(app, close).run(sockets=[listen(...)])`` blocks until a signal ends it."""
     config = uvicorn.Config(
-        app, log_level="warning", access_log=False, timeout_graceful_shutdown=STREAMS_END_SECONDS, server_header=False
+        app,
+        log_level="warning",
+        access_log=False,
+        log_config=None,
+        timeout_graceful_shutdown=STREAMS_END_SECONDS,
+        server_header=False,
     )
-    return uvicorn.Server(config)
+    return Server(config, on_exit)

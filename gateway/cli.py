@@ -1,1 +1,201 @@
-"""The command line."""
+"""The command line: puts the parts together. The only place that knows all of them."""
+
+import signal
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
+from functools import wraps
+from importlib.resources import files
+from pathlib import Path
+from typing import NoReturn, ParamSpec, TypeVar
+
+import click
+
+from dashboard.app import LOCAL_HOSTS, create_app
+from dashboard.serve import PortError, listen, server
+from gateway.broker import BrokerError
+from gateway.clock import Clock
+from gateway.endpoint import EndpointError
+from gateway.journal import StoreError
+from gateway.law import Law
+from gateway.logs import FILE as LOG_FILE
+from gateway.logs import log_to
+from gateway.replay import replay as replay_journal
+from gateway.replay import verify as verify_journal
+from gateway.schema import DATABASE, JournalError
+from gateway.service import Service
+from gateway.sitefile import Setup, SiteFileError, describe, load, site_schema
+from rules.events import Event, event_json
+from rules.picture import AlertPicture
+from rules.readings import Acknowledge
+from sim_devices.demo import SITE_FILE, Demo
+from sim_devices.diary import DiaryError
+from sim_devices.people import People
+
+PLAIN_ERRORS = (SiteFileError, JournalError, StoreError, BrokerError, EndpointError, PortError, DiaryError, OSError)
+"""What a user can mend; each says in a sentence how."""
+
+CAUTION = (
+    "An aid, not a medical device and not proof of disinfection: time and temperature only.\n"
+    "Product label, transducer instructions, local policy and licensed staff govern."
+)
+
+P = ParamSpec("P")
+R = TypeVar("R")
+SiteArgument = click.argument("site", type=click.Path(path_type=Path))
+DataArgument = click.argument("data", type=click.Path(path_type=Path))
+
+
+def plainly(command: Callable[P, R]) -> Callable[P, R]:
+    """Errors that a user can mend are told in a sentence, without a traceback."""
+
+    @wraps(command)
+    def told(*args: P.args, **kwargs: P.kwargs) -> R:
+        try:
+            return command(*args, **kwargs)
+        except PLAIN_ERRORS as error:
+            raise click.ClickException(str(error)) from error
+
+    return told
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="sinkside", prog_name="sinkside")
+def main() -> None:
+    """Watches ultrasound carts and the basins where their probes are disinfected."""
+
+
+@main.command()
+@click.option("--data", type=click.Path(path_type=Path), default=Path("sinkside-demo"), show_default=True)
+@click.option("--port", type=click.IntRange(0, 65_535), help="Port of the screens; 0 takes a free one.")
+@plainly
+def demo(data: Path, port: int | None) -> None:
+    """Broker, gateway, screens and a simulated department in one; Ctrl-C ends it."""
+    setup = load(SITE_FILE)
+    _run(setup, data, port, lambda service: _simulated(setup, data, service))
+
+
+@main.command()
+@SiteArgument
+@click.option("--data", type=click.Path(path_type=Path), help="Folder for all that is kept  [default: SITE-data]")
+@click.option("--port", type=click.IntRange(0, 65_535), help="Port of the screens, instead of the site file's.")
+@plainly
+def serve(site: Path, data: Path | None, port: int | None) -> None:
+    """The real thing: watches the department that SITE describes."""
+    _run(load(site), data or site.with_name(f"{site.stem}-data"), port, lambda _: nullcontext())
+
+
+@main.command()
+@SiteArgument
+@plainly
+def check(site: Path) -> None:
+    """Reads the site file SITE and says what it understood, or what to mend."""
+    click.echo(describe(load(site)))
+
+
+@main.command()
+def schema() -> None:
+    """Prints the JSON Schema of the site file, for editors."""
+    click.echo(site_schema())
+
+
+@main.command()
+def example() -> None:
+    """Prints an annotated site file to start from."""
+    click.echo(files("gateway").joinpath("example.toml").read_text(encoding="utf-8"), nl=False)
+
+
+@main.command()
+@DataArgument
+@plainly
+def verify(data: Path) -> None:
+    """Plays the journal in folder DATA again and compares every event, byte for byte."""
+    found = verify_journal(_journal_in(data))
+    click.echo(f"{found.inputs} inputs, {found.events} events, {found.epochs} site files or rule sets")
+    if found.is_sound:
+        click.echo("Every event comes out as it was recorded.")
+        return
+    for difference in found.differences:
+        click.echo(f"event {difference.seq}:\n  recorded {difference.recorded}\n  replayed {difference.replayed}")
+    click.echo("The journal does NOT come out as it was recorded: it was changed, or judged by another program.")
+    sys.exit(1)
+
+
+@main.command()
+@DataArgument
+@click.option("--site", type=click.Path(path_type=Path), required=True, help="The other site file.")
+@plainly
+def replay(data: Path, site: Path) -> None:
+    """What another site file would have said about the inputs in folder DATA."""
+    found = replay_journal(_journal_in(data), Law.of(load(site)))
+    _list("would not be said any more", found.vanished)
+    _list("would be said newly", found.appeared)
+    _list("would be said otherwise", [change.now for change in found.changed])
+    click.echo(f"{found.same} events would be the same.")
+
+
+# ---- what several commands share ----------------------------------------------------------------------------------
+
+
+def _run(
+    setup: Setup, folder: Path, port: int | None, around: Callable[[Service], AbstractContextManager[object]]
+) -> None:
+    """Start everything, serve the screens until a signal comes, end everything."""
+    site, settings = setup.file.site, setup.file.dashboard
+    # uvicorn raises SIGTERM anew once it has ended; without a handler that would cut off all other endings.
+    signal.signal(signal.SIGTERM, _end)
+    log_to(folder)
+    with (
+        suppress(KeyboardInterrupt),
+        listen(settings.host, settings.port if port is None else port) as socket,
+        Service(setup, folder) as service,
+        around(service),
+    ):
+        address = f"http://{_authority(settings.host)}:{socket.getsockname()[1]}"
+        click.echo(f"Sinkside watches {site.name}. Ctrl-C ends it.")
+        click.echo(f"  wall    {address}/wall\n  live    {address}/live")
+        click.echo(f"  broker  {service.endpoint}\n  data    {folder}\n{CAUTION}")
+        app = create_app(service.hub, site.name, site.zone, allowed_hosts=(*LOCAL_HOSTS, *settings.names))
+        server(app, service.hub.close).run(sockets=[socket])
+    if service.failure is not None:
+        raise click.ClickException(f"Sinkside ended because of a fault of its own; {folder / LOG_FILE} tells more.")
+
+
+def _end(*_: object) -> NoReturn:
+    raise KeyboardInterrupt
+
+
+def _authority(host: str) -> str:
+    return f"[{host}]" if ":" in host else host
+
+
+@contextmanager
+def _simulated(setup: Setup, folder: Path, service: Service) -> Iterator[None]:
+    """A simulated department and somebody who answers for its alerts."""
+    clock = Clock()
+    department = Demo(setup.file, setup.book.labels, folder, clock.now)
+
+    def answer(alert: AlertPicture, who: str) -> None:
+        service.hub.ask(Acknowledge(arrived=clock.now(), who=who, alert=alert.id))
+
+    people = People(lambda: service.hub.latest.picture.alerts, answer, clock.now, department.seed)
+    department.start(service.endpoint.host, service.endpoint.port)
+    people.start()
+    try:
+        yield
+    finally:
+        people.stop()
+        department.stop()
+
+
+def _journal_in(data: Path) -> Path:
+    path = data / DATABASE
+    if not path.is_file():
+        raise click.ClickException(f"There is no journal in {data}; expected the folder that 'serve' or 'demo' names.")
+    return path
+
+
+def _list(heading: str, events: Sequence[Event]) -> None:
+    click.echo(f"{len(events)} {heading}")
+    for event in events:
+        click.echo(f"  {event_json(event)}")

@@ -47,7 +47,7 @@ def end_process(error: BaseException) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Door:
-    """Where the embedded broker listens; port 0 = a free one."""
+    """Where the embedded broker listens, instead of where the site file says; port 0 = a free one."""
 
     host: str = "127.0.0.1"
     port: int = 0
@@ -74,7 +74,7 @@ class Service:
         self._setup = setup
         self._folder = folder
         self._clock = clock
-        self._door = door or Door()
+        self._door = door
         self._pace = pace
         self._on_crash = on_crash
         self._inbox = Inbox(INBOX_ITEMS)
@@ -82,6 +82,7 @@ class Service:
         self._hub: Hub | None = None
         self._endpoint: Endpoint | None = None
         self._subscriber: Subscriber | None = None
+        self.pump: Pump | None = None
         self._stopping = False
         self.failure: BaseException | None = None
 
@@ -141,13 +142,13 @@ class Service:
             log.warning("%s", journal.sqlite_warning)
         clock = self._clock or clock_from(journal.extent.clock)
         wire = Wire(file)
-        self._endpoint = file.broker.endpoint() or self._embedded(wire)
+        self._endpoint = file.broker.at(file.broker.url or self._embedded(wire))
         self._subscriber = subscriber = Subscriber(
             self._endpoint, wire.topics, clock, self._inbox, client_id=f"sinkside-{file.site.id}", site=file.site.id
         )
         alerts = AlertTopics(subscriber, file.site.id)
         outlets = Outlets(subscriber.acknowledge, self._publish, alerts.show)
-        pump = Pump(Law.of(self._setup), journal, self._inbox, wire, outlets, clock, self._pace)
+        self.pump = pump = Pump(Law.of(self._setup), journal, self._inbox, wire, outlets, clock, self._pace)
         self._hub = Hub(pump.feed(), self._ask)
         parts.callback(self._hub.close)
         parts.callback(self._inbox.close)
@@ -158,14 +159,21 @@ class Service:
         chores.start()
         parts.callback(chores.shutdown, wait=False)
 
-    def _embedded(self, wire: Wire) -> Endpoint:
+    def _embedded(self, wire: Wire) -> str:
+        """Start the broker that comes with us; its address."""
+        settings = self._setup.file.broker
+        credentials = settings.at("mqtt://localhost")
+        password = credentials.password()
         options = BrokerOptions(
-            sync_interval=self._setup.file.broker.sync_interval, max_ack_pending=window_for(len(wire.topics))
+            sync_interval=settings.sync_interval,
+            max_ack_pending=window_for(len(wire.topics)),
+            users={credentials.username: password} if credentials.username and password else {},
         )
-        broker = EmbeddedBroker(self._folder / "broker", self._door.host, self._door.port, options)
+        door = self._door or Door(settings.host, settings.port)
+        broker = EmbeddedBroker(self._folder / "broker", door.host, door.port, options)
         broker.start()
         self._parts.callback(broker.stop)
-        return Endpoint.of(broker.url)
+        return broker.url
 
     def _run(self, pump: Pump) -> None:
         thread = threading.Thread(target=self._live, args=(pump,), name="pump", daemon=True)

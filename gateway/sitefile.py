@@ -33,10 +33,14 @@ class SiteFileError(ValueError):
         self.problems = problems
 
 
+LOOPBACK = ("127.0.0.1", "localhost", "::1")
+
+
 class BrokerSettings(Part):
     """Which MQTT broker is heard.
 
     url: mqtt://host:port or mqtts://host:port; left out, the broker that comes with Sinkside is started.
+    host, port: where that one listens, for the devices; beyond this machine only with username and password.
     username: none = anonymous. The password stands in the environment variable ``password_env`` or on the first line of
         ``password_file``, never in the site file.
     ca_file: PEM file of the authorities to trust for mqtts; left out, those of the system.
@@ -45,6 +49,8 @@ class BrokerSettings(Part):
     """
 
     url: str | None = None
+    host: Annotated[str, StringConstraints(min_length=1, max_length=253)] = "127.0.0.1"
+    port: Annotated[int, Field(ge=0, le=65_535)] = 1883
     username: Annotated[str, StringConstraints(min_length=1, max_length=200)] | None = None
     password_env: Annotated[str, StringConstraints(pattern=r"^[A-Za-z_][A-Za-z0-9_]*$")] | None = None
     password_file: Path | None = None
@@ -64,18 +70,22 @@ class BrokerSettings(Part):
             raise ValueError("password_env and password_file both say where the password is; keep one of them")
         if (self.password_env or self.password_file) and self.username is None:
             raise ValueError("a password needs a username beside it (MQTT 3.1.1, 3.1.2-22); add username")
-        if self.url is None and (self.username or self.ca_file):
-            raise ValueError("username and ca_file belong to a broker with 'url'; add url or leave them out")
+        if self.url is None and self.host not in LOOPBACK and not (self.password_env or self.password_file):
+            raise ValueError(
+                f"host '{self.host}' lets the network reach the broker; add username and password_env or password_file"
+            )
         if self.ca_file is not None and not (self.url or "").startswith("mqtts:"):
             raise ValueError("ca_file belongs to an url that begins with mqtts://")
         return self
 
     def endpoint(self) -> Endpoint | None:
         """Where the broker is and as whom we speak to it; None for the embedded one."""
-        if self.url is None:
-            return None
+        return None if self.url is None else self.at(self.url)
+
+    def at(self, url: str) -> Endpoint:
+        """A broker at ``url``, spoken to with the credentials given here."""
         return Endpoint.of(
-            self.url,
+            url,
             username=self.username,
             password_env=self.password_env,
             password_file=self.password_file,
@@ -89,10 +99,14 @@ class BrokerSettings(Part):
 
 
 class DashboardSettings(Part):
-    """Where the screens are served: on this machine only, unless told otherwise."""
+    """Where the screens are served: on this machine only, unless told otherwise.
+
+    names: host names by which browsers on the network may call it, besides those of this machine.
+    """
 
     host: Annotated[str, StringConstraints(min_length=1, max_length=253)] = "127.0.0.1"
     port: Annotated[int, Field(ge=1, le=65_535)] = 8470
+    names: tuple[Annotated[str, StringConstraints(min_length=1, max_length=253)], ...] = ()
 
 
 class SiteFile(Site):
@@ -272,8 +286,9 @@ def _mapped(sensor: Sensor) -> str:
 
 def _surroundings(setup: Setup) -> Iterator[str]:
     file = setup.file
-    endpoint = file.broker.endpoint()
-    yield f"\nBroker: {endpoint or f'embedded, written to disk: {file.broker.sync_interval}'}"
+    broker = file.broker
+    embedded = f"embedded, on {broker.host} port {broker.port}, written to disk: {broker.sync_interval}"
+    yield f"\nBroker: {broker.endpoint() or embedded}"
     yield f"Screens: http://{file.dashboard.host}:{file.dashboard.port}"
     for name, value in file.thresholds.items():
         figure = setup.book.figures[name]

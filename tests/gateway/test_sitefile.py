@@ -92,7 +92,7 @@ def test_check_tells_what_was_understood() -> None:
         "CDC/HICPAC",
         "basin-2/temperature (temperature): house-net/thermo/0042 at '/probes/0/t', degF to Cel",
         "cart-1/hook-b (hook): sinkside/mill-lane/cart-1/hook-b",
-        "Broker: embedded, written to disk: always",
+        "Broker: embedded, on 127.0.0.1 port 1883, written to disk: always",
         "Screens: http://127.0.0.1:8470",
         "Changed threshold rolling_after_seconds: 1.5 s",
         "Changed rule lid-open-over-soak: on_delay_seconds = 20",

@@ -1,0 +1,30 @@
+"""The program's own log: plain sentences to the terminal, everything to a bounded file in the data folder."""
+
+import logging
+from logging.handlers import RotatingFileHandler
+from pathlib import Path
+
+FILE = "sinkside.log"
+FILE_BYTES = 1_000_000
+FILES_KEPT = 3
+
+
+class Plain(logging.Formatter):
+    """One line a message; a traceback is for the file, not for whoever watches the terminal."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        """Time, and for what is more than information the level, then the message."""
+        grave = "" if record.levelno <= logging.INFO else f"{record.levelname}: "
+        return f"{self.formatTime(record, '%H:%M:%S')} {grave}{record.getMessage()}"
+
+
+def log_to(folder: Path) -> None:
+    """Warnings and worse to standard error, information and tracebacks too to ``folder/sinkside.log``."""
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    terminal = logging.StreamHandler()
+    terminal.setLevel(logging.WARNING)
+    terminal.setFormatter(Plain())
+    file = RotatingFileHandler(folder / FILE, maxBytes=FILE_BYTES, backupCount=FILES_KEPT, encoding="utf-8")
+    file.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
+    logging.basicConfig(level=logging.INFO, handlers=[terminal, file], force=True)
+    logging.getLogger("apscheduler").setLevel(logging.WARNING)
