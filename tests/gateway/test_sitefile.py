@@ -264,7 +264,7 @@ def test_paths_of_the_broker_start_at_the_site_file() -> None:
         ('url = "mqtt://b"\npassword_env = "hush-hush hush"', "password_env"),
         ('url = "mqtt://b"\npassword_env = "P"', "add username"),
         ('url = "mqtt://b"\nusername = "u"\npassword_env = "P"\npassword_file = "f"', "keep one"),
-        ('username = "u"', "add url"),
+        ('host = "0.0.0.0"', "add username"),
         ('url = "mqtt://b"\nca_file = "ca.pem"', "mqtts://"),
     ],
 )
