@@ -60,15 +60,13 @@ class CartTracker:
         if self._is_old("motion", measured):
             return
         moving = value >= self.setup.rolling_above_mps2 if type(value) is float else bool(value)
-        past = arrived - measured > self._present
-        if moving == self.state.moving:
-            return
-        self.state.moving = moving
-        if past:
-            self._note_past(measured, arrived, moving=moving)
+        news, self.state.moving = moving != self.state.moving, moving
+        if arrived - measured > self._present:
+            if news:
+                self._note_past(measured, arrived, moving=moving)
         elif moving == self.state.rolling:
             self._desk.agenda.cancel(self._task)
-        else:
+        elif news or not self._desk.agenda.planned(self._task):
             wait = self._rolling_after if moving else self._standing_after
             self._desk.agenda.set(self._task, Micros(arrived + wait))
 

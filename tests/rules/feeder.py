@@ -20,6 +20,15 @@ CART_LINK, BASIN_LINK = SensorId("cart-1/link"), SensorId("basin-1/link")
 CLOSED, LIFTED = True, False
 """What a lid's switch says."""
 
+ROLLS, STANDS = True, False
+"""What a cart's motion sensor says."""
+
+ON_HOOK, OFF_HOOK = True, False
+"""What a cord's hook says."""
+
+ONLINE, OFFLINE = True, False
+"""What a device's link says, and the gateway's own."""
+
 STANDARD = files("rules").joinpath("standard.toml").read_text(encoding="utf-8")
 LABELS = files("rules").joinpath("labels.csv").read_text(encoding="utf-8")
 
