@@ -160,9 +160,12 @@ class Watch:
             state.same_since = reading.measured
             if state.trouble == "stuck":
                 self._set_trouble("")
-        elif reading.measured - state.same_since >= micros(self.setup.thresholds.stuck_seconds):
+        elif self._same_for_too_long(reading) and self._tells_of_now(reading):
             self._set_trouble("stuck")
         return True
+
+    def _same_for_too_long(self, reading: Reading) -> bool:
+        return reading.measured - self.state.same_since >= micros(self.setup.thresholds.stuck_seconds)
 
     def _after_a_gap(self, measured: Micros) -> bool:
         return self.state.measured is None or measured - self.state.measured > micros(
@@ -184,9 +187,13 @@ class Watch:
         if reading.value == POWER_UP_CELSIUS and (state.warming_up or self._after_a_gap(reading.measured)):
             return None
         holds = micros(limits.jump_holds_seconds)
-        self._set_trouble("jumping")
-        self.desk.agenda.set(Task(BELIEVE, self.setup.id), Micros(reading.arrived + holds))
+        if self._tells_of_now(reading):
+            self._set_trouble("jumping")
+            self.desk.agenda.set(Task(BELIEVE, self.setup.id), Micros(reading.arrived + holds))
         return Span(state.measured, Micros(reading.measured + holds))
+
+    def _tells_of_now(self, reading: Reading) -> bool:
+        return reading.arrived - reading.measured <= self.setup.thresholds.present
 
     def believe(self) -> None:
         """It has behaved since it jumped."""

@@ -1,0 +1,255 @@
+"""A sensor is heard or silent, and believed or not."""
+
+import pytest
+
+from rules.events import Outcome, PowerUpValue, Reason
+from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Reading
+from tests.rules.feeder import (
+    BASIN_LINK,
+    HOOK_A,
+    MOTION,
+    OFFLINE,
+    ON_HOOK,
+    ONLINE,
+    STANDS,
+    TEMPERATURE,
+    Feeder,
+    department,
+    instant,
+    judged,
+    read,
+    seconds,
+    soak,
+    warm,
+)
+
+
+def health(feeder: Feeder, sensor: str) -> str:
+    return next(s.health for s in feeder.engine.picture().sensors if s.id == sensor)
+
+
+def celsius(feeder: Feeder) -> float | None:
+    return feeder.engine.picture().basins[0].celsius
+
+
+# ---- silence ---------------------------------------------------------------------------------------------------------
+
+
+def test_a_sensor_is_silent_after_three_of_its_report_intervals_without_a_word() -> None:
+    # Hooks report every 60 s (our default).
+    feeder = Feeder().say(HOOK_A, ON_HOOK, 0).say(HOOK_A, ON_HOOK, 60).until(239.999)
+    assert health(feeder, HOOK_A) == "ok"
+    assert health(feeder.until(240), HOOK_A) == "silent"
+    assert feeder.raised("sensor-silent") == [240]
+
+
+def test_one_that_speaks_again_is_heard_and_its_silence_is_counted_anew() -> None:
+    feeder = Feeder().say(HOOK_A, ON_HOOK, 0).until(200).say(HOOK_A, ON_HOOK, 210).until(389)
+    assert health(feeder, HOOK_A) == "ok"
+    assert feeder.over("sensor-silent") == [(210, "cleared")]
+    assert feeder.until(400).raised("sensor-silent") == [180, 390]
+
+
+def test_silence_goes_by_arrival_so_an_old_reading_is_a_word() -> None:
+    feeder = Feeder().say(HOOK_A, ON_HOOK, 1000).say(HOOK_A, ON_HOOK, 1170, measured=500).until(1349)
+    assert health(feeder, HOOK_A) == "ok"
+
+
+def test_a_sensor_never_heard_is_not_silent_but_says_so() -> None:
+    feeder = Feeder().say(HOOK_A, ON_HOOK, 0).until(5000)
+    assert health(feeder, MOTION) == "never heard"
+    assert len(feeder.raised("sensor-silent")) == 1
+
+
+def test_a_sensor_that_speaks_on_change_only_is_never_silent() -> None:
+    hook = {"thing": "cart-1", "name": "hook-a", "kind": "hook", "report_seconds": 0}
+    feeder = Feeder(department(sensor=[hook])).say(HOOK_A, ON_HOOK, 0).until(100_000)
+    assert feeder.raised("sensor-silent") == []
+
+
+def test_the_sites_own_report_interval_counts() -> None:
+    hook = {"thing": "cart-1", "name": "hook-a", "kind": "hook", "report_seconds": 10}
+    assert Feeder(department(sensor=[hook])).say(HOOK_A, ON_HOOK, 0).until(100).raised("sensor-silent") == [30]
+
+
+def test_silence_is_not_counted_while_the_gateway_is_deaf() -> None:
+    feeder = Feeder().say(GATEWAY_LINK, ONLINE, 0).say(HOOK_A, ON_HOOK, 0).say(GATEWAY_LINK, OFFLINE, 100)
+    assert feeder.until(5000).raised("sensor-silent") == []
+    feeder.say(GATEWAY_LINK, ONLINE, 5000).until(5179)
+    assert feeder.raised("sensor-silent") == []
+    assert feeder.until(5200).raised("sensor-silent") == [5180]
+
+
+def test_a_word_heard_while_the_gateway_called_itself_deaf_counts_once_it_hears_again() -> None:
+    feeder = Feeder().say(GATEWAY_LINK, OFFLINE, 0).say(HOOK_A, ON_HOOK, 10).until(1000)
+    assert feeder.raised("sensor-silent") == []
+    assert feeder.say(GATEWAY_LINK, ONLINE, 1000).until(1300).raised("sensor-silent") == [1180]
+
+
+def test_the_gateway_says_again_that_it_hears_and_silence_is_not_counted_anew() -> None:
+    feeder = Feeder().say(GATEWAY_LINK, ONLINE, 0).say(HOOK_A, ON_HOOK, 0)
+    for at in range(10, 180, 10):
+        feeder.say(GATEWAY_LINK, ONLINE, at)
+    assert feeder.until(200).raised("sensor-silent") == [180]
+
+
+def test_a_silent_thermometer_leaves_the_temperature_unknown() -> None:
+    feeder = Feeder().say(TEMPERATURE, 21.0, 0).until(29)
+    assert celsius(feeder) == 21
+    assert celsius(feeder.until(30)) is None
+
+
+def test_a_device_that_went_offline_is_told_once_and_not_for_each_of_its_sensors() -> None:
+    feeder = Feeder().say(BASIN_LINK, ONLINE, 0).say(TEMPERATURE, 21.0, 0).say(BASIN_LINK, OFFLINE, 10).until(1000)
+    assert feeder.raised("sensor-silent") == []
+    assert feeder.raised("device-offline") == [40]
+    assert health(feeder, BASIN_LINK) == "offline"
+
+
+def test_a_device_that_comes_back_in_time_bothers_nobody() -> None:
+    feeder = Feeder().say(BASIN_LINK, OFFLINE, 10).say(BASIN_LINK, ONLINE, 39).until(1000)
+    assert feeder.raised("device-offline") == []
+
+
+def test_the_gateways_own_words_are_shown() -> None:
+    feeder = Feeder().say(GATEWAY_LINK, OFFLINE, 5).say(GATEWAY_STORE, OFFLINE, 6)
+    picture = feeder.engine.picture()
+    assert (picture.hearing, picture.hearing_since, picture.storing) == (False, instant(5), False)
+
+
+# ---- power-up --------------------------------------------------------------------------------------------------------
+
+# 85.0 Cel is what the common 1-Wire thermometer class says before its first conversion (data sheet, secondary).
+
+
+def power_ups(feeder: Feeder) -> list[float]:
+    return [seconds(event.measured) for event in feeder.events if isinstance(event, PowerUpValue)]
+
+
+def test_85_at_power_up_is_no_reading() -> None:
+    feeder = Feeder().say(TEMPERATURE, 85.0, 0).say(TEMPERATURE, 85.0, 1)
+    assert power_ups(feeder) == [0, 1]
+    assert celsius(feeder) is None
+    assert celsius(feeder.say(TEMPERATURE, 21.0, 2)) == 21
+    assert feeder.raised("sensor-implausible") == []
+
+
+def test_85_in_mid_flow_is_a_reading_and_a_jump() -> None:
+    feeder = Feeder().say(TEMPERATURE, 21.0, 0).say(TEMPERATURE, 85.0, 10)
+    assert power_ups(feeder) == []
+    assert celsius(feeder) == 85
+    assert health(feeder, TEMPERATURE) == "jumping"
+
+
+def test_84_9_at_power_up_is_a_reading() -> None:
+    assert celsius(Feeder().say(TEMPERATURE, 84.9, 0)) == 84.9
+
+
+def test_85_after_a_gap_is_no_reading_for_the_device_was_off() -> None:
+    feeder = Feeder().say(TEMPERATURE, 21.0, 0).say(TEMPERATURE, 85.0, 60.1)
+    assert power_ups(feeder) == [60.1]
+    assert celsius(feeder) == 21
+
+
+def test_85_after_sixty_seconds_is_a_reading() -> None:
+    site = department(every=60)
+    assert power_ups(Feeder(site).say(TEMPERATURE, 21.0, 0).say(TEMPERATURE, 85.0, 60)) == []
+
+
+def test_85_after_the_device_came_online_again_is_no_reading() -> None:
+    feeder = Feeder().say(TEMPERATURE, 21.0, 0).say(BASIN_LINK, ONLINE, 5).say(TEMPERATURE, 85.0, 6)
+    assert power_ups(feeder) == [6]
+
+
+def test_85_after_a_silence_is_no_reading() -> None:
+    feeder = Feeder().say(TEMPERATURE, 21.0, 0).until(35).say(TEMPERATURE, 85.0, 36)
+    assert power_ups(feeder) == [36]
+
+
+def test_a_power_up_during_a_soak_leaves_a_gap_and_no_heat() -> None:
+    readings = [r for r in soak(720, 19.0) if not (r.sensor == TEMPERATURE and 300 < seconds(r.measured) < 400)]
+    powered = sorted([*readings, read(TEMPERATURE, 85.0, 399)], key=lambda r: r.arrived)
+    verdict = judged(powered)
+    assert (verdict.reasons, verdict.credited_seconds) == ((Reason.TOO_COLD, Reason.NO_DATA), 0)
+
+
+# ---- stuck and jumping -----------------------------------------------------------------------------------------------
+
+
+def test_a_thermometer_that_gives_the_very_same_number_for_six_hours_is_stuck() -> None:
+    feeder = Feeder().feed(warm(21.3, 0, 21_590, 30))
+    assert health(feeder, TEMPERATURE) == "ok"
+    assert health(feeder.say(TEMPERATURE, 21.3, 21_600), TEMPERATURE) == "stuck"
+    assert feeder.raised("sensor-implausible") == [21_600]
+
+
+def test_a_number_that_changed_in_between_is_not_stuck_and_one_that_changes_is_believed_again() -> None:
+    feeder = Feeder().feed(warm(lambda t: 21.3 if t != 10_020 else 21.4, 0, 31_650, 30))
+    assert health(feeder, TEMPERATURE) == "stuck"
+    assert feeder.raised("sensor-implausible") == [10_050 + 21_600]
+    assert health(feeder.say(TEMPERATURE, 21.4, 31_680), TEMPERATURE) == "ok"
+    assert feeder.over("sensor-implausible") == [(31_680, "cleared")]
+
+
+@pytest.mark.parametrize(
+    ("change", "within", "jumps"),
+    [
+        (3.1, 6, True),  # more than 3 Cel, and more than 0.5 Cel/s
+        (-3.1, 6, True),
+        (3.0, 1, False),  # not more than 3 Cel
+        (3.1, 6.3, False),  # not faster than 0.5 Cel/s
+        (20, 40.1, False),
+        (20, 39.9, True),
+    ],
+)
+def test_a_jump_is_a_large_and_a_fast_change(change: float, within: float, jumps: bool) -> None:  # noqa: FBT001 - the expected answer
+    feeder = Feeder(department(every=60)).say(TEMPERATURE, 21.0, 0).say(TEMPERATURE, 21.0 + change, within)
+    assert (health(feeder, TEMPERATURE) == "jumping") is jumps
+
+
+def test_a_thermometer_that_jumped_is_believed_again_after_five_minutes() -> None:
+    feeder = Feeder(department(every=60)).say(TEMPERATURE, 21.0, 0).say(TEMPERATURE, 30.0, 1)
+    for at in range(60, 301, 60):
+        feeder.say(TEMPERATURE, 30.0, at)
+    assert health(feeder.until(300.9), TEMPERATURE) == "jumping"
+    assert health(feeder.until(301), TEMPERATURE) == "ok"
+
+
+def jumping(at: float, start: float = 100, length: float = 720) -> list[Reading]:
+    """A soak at 21 Cel whose thermometer says 27 Cel once, at ``at``."""
+    return soak(length, lambda t: 27.0 if t == at else 21.0, start=start)
+
+
+def test_a_soak_during_which_the_thermometer_jumped_is_not_proven() -> None:
+    verdict = judged(jumping(at=400))
+    assert (verdict.outcome, verdict.reasons) == (Outcome.NOT_PROVEN, (Reason.NO_DATA,))
+
+
+def test_a_soak_that_begins_while_the_thermometer_is_not_believed_is_not_proven() -> None:
+    # It jumps at 100 s, and back at 110 s: not believed until 410 s.
+    before = warm(lambda t: 27.0 if t == 100 else 21.0, 0, 300)
+    assert judged([*before, *soak(720, 21, start=400)]).outcome is Outcome.NOT_PROVEN
+    assert judged([*before, *soak(720, 21, start=420)]).outcome is Outcome.MET
+
+
+def test_a_jump_after_the_soak_does_not_spoil_it() -> None:
+    readings = [*soak(720, 21), read(TEMPERATURE, 27.0, 850), read(TEMPERATURE, 27.0, 860)]
+    assert judged(readings).outcome is Outcome.MET
+
+
+def test_a_jump_measured_long_ago_spoils_its_soak_and_says_nothing_about_the_thermometer_now() -> None:
+    buffered = [read(r.sensor, r.value, seconds(r.measured), 5000 + n / 100) for n, r in enumerate(jumping(at=400))]
+    feeder = Feeder().feed(buffered).until(5100)
+    assert feeder.verdicts[-1].outcome is Outcome.NOT_PROVEN
+    assert feeder.raised("sensor-implausible") == []
+
+
+def test_a_number_that_was_stuck_long_ago_says_nothing_about_the_thermometer_now() -> None:
+    stuck = [read(TEMPERATURE, 21.3, seconds(r.measured), 30_000) for r in warm(21.3, 0, 22_000, 60)]
+    feeder = Feeder().feed(stuck).say(TEMPERATURE, 21.4, 30_001).until(30_010)
+    assert feeder.raised("sensor-implausible") == []
+
+
+def test_healthy_sensors_say_nothing() -> None:
+    feeder = Feeder().say(MOTION, STANDS, 0)
+    assert feeder.say(TEMPERATURE, 21.0, 1).say(TEMPERATURE, 21.0, 2, measured=0.5).events == []
