@@ -1,7 +1,7 @@
 """The simulated department: what every sensor measures, as a pure function of time since the department's epoch."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from rules.readings import SECOND, Micros, SensorKind
 from rules.site import Label, Site
@@ -24,8 +24,8 @@ class Department:
     since: from when on each device is in service.
     """
 
-    things: Mapping[str, tuple[Source, ...]]
-    since: Mapping[str, Micros]
+    things: Mapping[str, tuple[Source, ...]] = field(repr=False)
+    since: Mapping[str, Micros] = field(repr=False)
     faults: Faults
 
     def samples(self, thing: str, after: Micros, until: Micros) -> list[Sample]:

@@ -104,8 +104,18 @@ class Devices:
         self._awake.set()
         if self._thread.is_alive():
             self._thread.join()
-        heard = [line.close(PATIENCE_SECONDS) for line in self._lines.values()]
-        return min(device.told for device in self._devices) if all(heard) else None
+        heard = self._say_goodbye()
+        for line in self._lines.values():
+            line.hang_up()
+        for line in self._lines.values():
+            line.join()
+        return min(device.told for device in self._devices) if heard else None
+
+    def _say_goodbye(self) -> bool:
+        """Whether everything that was said was heard."""
+        for line in self._lines.values():
+            line.say_goodbye()
+        return all(line.was_heard(PATIENCE_SECONDS) for line in self._lines.values())
 
     def _live(self) -> None:
         while not self._leaving:

@@ -36,6 +36,7 @@ class Line:
     def __init__(self, name: str, online: Message, offline: Message, chance: Chance, woken: Callable[[], None]) -> None:
         self._online, self._offline, self._woken = online, offline, woken
         self._up = False
+        self._goodbye: mqtt.MQTTMessageInfo | None = None
         self._client = client = mqtt.Client(CallbackAPIVersion.VERSION2, client_id=name)
         client.will_set(offline.topic, offline.payload, qos=QOS, retain=True)
         client.max_queued_messages_set(MOST_WAITING)
@@ -59,22 +60,29 @@ class Line:
         info = self._client.publish(message.topic, message.payload, qos=QOS, retain=message.retain)
         return info.rc == MQTTErrorCode.MQTT_ERR_SUCCESS
 
-    def close(self, patience_seconds: float) -> bool:
-        """Say ``offline`` and hang up; True where the broker has acknowledged it, and so all that was said before."""
-        heard = self._say_offline(patience_seconds) if self._up else False
-        self._client.disconnect()
-        self._client.loop_stop()
-        return heard
+    def say_goodbye(self) -> None:
+        """Say ``offline``, if anybody hears it; nothing may be sent afterwards."""
+        if self._up:
+            self._goodbye = self._client.publish(self._offline.topic, self._offline.payload, qos=QOS, retain=True)
 
-    def _say_offline(self, patience_seconds: float) -> bool:
-        offline = self._offline
-        info = self._client.publish(offline.topic, offline.payload, qos=QOS, retain=True)
+    def was_heard(self, patience_seconds: float) -> bool:
+        """Whether the broker has acknowledged the goodbye, and so all that was said before it."""
+        if self._goodbye is None:
+            return False
         try:
-            info.wait_for_publish(patience_seconds)
+            self._goodbye.wait_for_publish(patience_seconds)
         except RuntimeError:
             # The line went down or is overfull: the broker has the last will.
             return False
-        return info.is_published()
+        return self._goodbye.is_published()
+
+    def hang_up(self) -> None:
+        """End the connection, without waiting."""
+        self._client.disconnect()
+
+    def join(self) -> None:
+        """Wait until nothing of it runs any more; to be called after ``hang_up``."""
+        self._client.loop_stop()
 
     def _connected(self, _client: mqtt.Client, _data: Any, _flags: Any, reason: ReasonCode, _props: Any) -> None:
         if not reason.is_failure:

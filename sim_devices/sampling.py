@@ -43,8 +43,9 @@ class Beat:
         if not self.interval_seconds:
             return []
         interval = micros(self.interval_seconds)
-        first, last = ((t - self.epoch) // interval - 1 for t in (after, until))
-        times = (self._time(index) for index in range(first, last + 2))
+        first, last = ((t - self.epoch) // interval for t in (after, until))
+        # The jitter may carry a report into the interval before its own, or after it.
+        times = (self._time(index) for index in range(first - 1, last + 2))
         return [time for time in times if after < time <= until]
 
     def _time(self, index: int) -> Micros:
