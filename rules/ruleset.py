@@ -3,6 +3,7 @@
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
+from itertools import product
 from types import MappingProxyType
 from typing import Annotated, Literal
 
@@ -106,9 +107,12 @@ def load_book(site: Site, standard_toml: str, labels_csv: str) -> RuleBook:
     rules = {rule.id: rule for rule in standard.rule}
     _only_known("rules", site.rules, rules)
     changed = [_override(rule, site.rules.get(rule.id)) for rule in standard.rule if _enabled(site, rule)]
-    own = [_own_rule(entry, number, rules) for number, entry in enumerate(site.rule, 1)]
+    own: dict[str, Rule] = {}
+    for number, entry in enumerate(site.rule, 1):
+        rule = _own_rule(entry, number, rules, own)
+        own[rule.id] = rule
     book = RuleBook(
-        rules=MappingProxyType({rule.id: _compile(rule) for rule in (*changed, *own)}),
+        rules=MappingProxyType({rule.id: _compile(rule) for rule in (*changed, *own.values())}),
         thresholds=_thresholds(figures),
         figures=MappingProxyType(figures),
         labels=MappingProxyType({**read_labels(labels_csv), **{label.id: label for label in site.label}}),
@@ -133,9 +137,8 @@ def _only_known(section: str, given: Iterable[str], known: Mapping[str, object])
 def _within(what: str, figure: Figure, wanted: float | None) -> Figure:
     value = figure.value if wanted is None else wanted
     if not figure.low <= value <= figure.high:
-        raise RuleError(
-            f"{what} is {value:g} {figure.unit}; expected {figure.low:g} to {figure.high:g} {figure.unit}".rstrip()
-        )
+        unit = figure.unit and f" {figure.unit}"
+        raise RuleError(f"{what} is {value:g}{unit}; expected {figure.low:g} to {figure.high:g}{unit}")
     return figure.model_copy(update={"value": value})
 
 
@@ -175,14 +178,18 @@ def _override(rule: Rule, change: RuleOverride | None) -> Rule:
     )
 
 
-def _own_rule(entry: Mapping[str, object], number: int, taken: Mapping[str, object]) -> Rule:
+def _own_rule(
+    entry: Mapping[str, object], number: int, standard: Mapping[str, object], own: Mapping[str, object]
+) -> Rule:
     try:
         rule = Rule.model_validate(entry)
     except ValidationError as error:
         first = error.errors()[0]
         key = ".".join(str(part) for part in first["loc"]) or "the whole entry"
         raise RuleError(f"[[rule]] number {number}, key '{key}': {first['msg']}") from error
-    if rule.id in taken:
+    if rule.id in own:
+        raise RuleError(f"[[rule]] number {number}: '{rule.id}' is there twice; give each rule its own id")
+    if rule.id in standard:
         raise RuleError(f"[[rule]] number {number}: '{rule.id}' is a standard rule; change it under [rules.{rule.id}]")
     for name, figure in _figures(rule):
         _within(f"rule '{rule.id}', key '{name}',", figure, None)
@@ -200,7 +207,7 @@ def _compile(rule: Rule) -> Compiled:
     try:
         program = cel.compile(rule.condition)
     except ValueError as error:
-        raise RuleError(f"rule '{rule.id}', key 'condition': not a CEL expression: {error}") from error
+        raise RuleError(f"rule '{rule.id}', key 'condition': not a CEL expression: {_first_line(error)}") from error
     names = set(program.variables())
     unknown = names - set(facts) - set(rule.limits) - {"deadband"}
     if unknown:
@@ -214,13 +221,14 @@ def _compile(rule: Rule) -> Compiled:
 
 def _try_out(rule: Rule, program: cel.Program, facts: Mapping[str, Fact]) -> None:
     """A condition that mixes types, or a text with an unknown placeholder, shows itself at load and not at night."""
-    sample = {**facts, **{name: figure.value for name, figure in rule.limits.items()}, "deadband": 0.0}
-    try:
-        answer = program.execute(sample)
-    except (TypeError, ValueError, RuntimeError) as error:
-        raise RuleError(f"rule '{rule.id}', key 'condition': {error}") from error
-    if not isinstance(answer, bool):
-        raise RuleError(f"rule '{rule.id}', key 'condition' gives {answer!r}; expected true or false")
+    limits = {name: figure.value for name, figure in rule.limits.items()}
+    for situation in _situations({name: facts[name] for name in program.variables() if name in facts}):
+        try:
+            answer = program.execute({**situation, **limits, "deadband": 0.0})
+        except (TypeError, ValueError, RuntimeError) as error:
+            raise RuleError(f"rule '{rule.id}', key 'condition': {_first_line(error)}") from error
+        if not isinstance(answer, bool):
+            raise RuleError(f"rule '{rule.id}', key 'condition' gives {answer!r}; expected true or false")
     for key in ("text", "advice"):
         try:
             str(getattr(rule, key)).format_map(facts)
@@ -229,6 +237,21 @@ def _try_out(rule: Rule, program: cel.Program, facts: Mapping[str, Fact]) -> Non
                 f"rule '{rule.id}', key '{key}': {error} cannot be filled in; expected names of facts in braces: "
                 f"{', '.join(sorted(facts))}"
             ) from error
+
+
+def _situations(read: Mapping[str, Fact]) -> Iterable[dict[str, Fact]]:
+    """Facts in every combination that can matter, so that no side of an ``&&`` or ``||`` stays untried."""
+    choices = (_TRIED.get(type(value), (value,)) for value in read.values())
+    return (dict(zip(read, values, strict=True)) for values in product(*choices))
+
+
+_TRIED: Mapping[type, tuple[Fact, ...]] = MappingProxyType(
+    {bool: (False, True), int: (0, -1_000_000, 1_000_000), float: (0.0, -1e6, 1e6)}
+)
+
+
+def _first_line(error: Exception) -> str:
+    return str(error).partition("\n")[0]
 
 
 def _check_basins(site: Site, book: RuleBook) -> None:

@@ -1,0 +1,249 @@
+"""Rules as data: what is accepted, and what is refused in one sentence that names rule, key and range."""
+
+import tomllib
+from typing import Any
+
+import pytest
+
+from rules.board import FACTS
+from rules.events import Priority
+from rules.ruleset import RuleBook, RuleError, load_book
+from rules.thresholds import Thresholds
+from tests.rules.feeder import LABELS, STANDARD, book_of, department
+
+TABLE = tomllib.loads(STANDARD)
+COLD: dict[str, Any] = {
+    "id": "own-cold",
+    "watches": "basin",
+    "condition": "solution_celsius < 15.0",
+    "priority": "low",
+    "text": "{name} is cold",
+    "source": "ours",
+}
+
+
+def book(**sections: Any) -> RuleBook:
+    return load_book(department(**sections), STANDARD, LABELS)
+
+
+def refusal(**sections: Any) -> str:
+    """The one sentence with which a site file is refused."""
+    with pytest.raises(RuleError) as refused:
+        book(**sections)
+    return str(refused.value)
+
+
+def own(**changes: object) -> list[dict[str, object]]:
+    return [{**COLD, **changes}]
+
+
+# ---- the shipped set -------------------------------------------------------------------------------------------------
+
+
+def test_every_standard_rule_of_the_issue_is_there() -> None:
+    assert list(book().rules) == [
+        "cord-down-rolling",
+        "soak-too-short",
+        "soak-not-met",
+        "soak-cold",
+        "soak-never-done",
+        "lid-open-over-soak",
+        "sensor-silent",
+        "device-offline",
+        "sensor-implausible",
+        "gateway-cut-off",
+        "gateway-cannot-store",
+    ]
+
+
+@pytest.mark.parametrize("name", list(TABLE["threshold"]))
+def test_every_threshold_has_a_unit_a_range_and_a_source(name: str) -> None:
+    figure = book().figures[name]
+    assert figure.low <= figure.value <= figure.high
+    assert figure.low < figure.high
+    assert figure.unit
+    assert figure.text
+    assert figure.source
+
+
+def test_thresholds_reach_the_trackers_as_they_are_written() -> None:
+    thresholds = book().thresholds
+    assert {name: getattr(thresholds, name) for name in TABLE["threshold"]} == {
+        name: figure["value"] for name, figure in TABLE["threshold"].items()
+    }
+
+
+@pytest.mark.parametrize("rule", list(book_of(department()).rules))
+def test_every_standard_rule_has_a_source_and_an_advice_and_reads_facts_that_exist(rule: str) -> None:
+    compiled = book().rules[rule]
+    assert compiled.rule.source
+    assert compiled.rule.advice
+    assert compiled.reads <= set(FACTS[compiled.rule.watches])
+    assert compiled.reads
+
+
+# ---- what a site may change ------------------------------------------------------------------------------------------
+
+
+def test_a_site_changes_a_threshold_within_its_range() -> None:
+    assert book(thresholds={"reclose_seconds": 600}).thresholds.reclose_seconds == 600
+
+
+@pytest.mark.parametrize("name", list(TABLE["threshold"]))
+def test_a_threshold_just_out_of_range_is_refused_with_its_range(name: str) -> None:
+    figure = TABLE["threshold"][name]
+    for value in (figure["low"] * 0.99 - 0.01, figure["high"] * 1.01, float("nan")):
+        assert refusal(thresholds={name: value}) == (
+            f"threshold '{name}' is {value:g} {figure['unit']}; "
+            f"expected {figure['low']:g} to {figure['high']:g} {figure['unit']}"
+        )
+
+
+def test_a_threshold_at_either_end_of_its_range_is_accepted() -> None:
+    assert book(thresholds={"lid_bounce_seconds": 0.02}).thresholds.lid_bounce_seconds == 0.02
+    assert book(thresholds={"lid_bounce_seconds": 2}).thresholds.lid_bounce_seconds == 2
+
+
+def test_an_unknown_threshold_is_refused_with_the_known_ones() -> None:
+    assert refusal(thresholds={"reclose": 30}).startswith("[thresholds] 'reclose' is not known; expected one of jump_")
+
+
+def test_a_site_changes_delays_deadband_and_priority_of_a_rule() -> None:
+    change = {"on_delay_seconds": 60, "off_delay_seconds": 5, "deadband": 0.5, "priority": "high"}
+    rule = book(rules={"soak-cold": change}).rules["soak-cold"].rule
+    figures = (rule.on_delay_seconds.value, rule.off_delay_seconds.value, rule.deadband.value, rule.priority)
+    assert figures == (60, 5, 0.5, Priority.HIGH)
+
+
+def test_what_a_site_does_not_change_of_a_rule_stays() -> None:
+    before, after = book().rules["soak-cold"].rule, book(rules={"soak-cold": {"deadband": 0.5}}).rules["soak-cold"].rule
+    assert after.model_copy(update={"deadband": before.deadband}) == before
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "expected"),
+    [
+        ("on_delay_seconds", 601, "is 601 s; expected 0 to 600 s"),
+        ("off_delay_seconds", -1, "is -1 s; expected 0 to 600 s"),
+        ("deadband", 2.5, "is 2.5 Cel; expected 0 to 2 Cel"),
+    ],
+)
+def test_a_figure_of_a_rule_out_of_range_is_refused(key: str, value: float, expected: str) -> None:
+    assert refusal(rules={"soak-cold": {key: value}}) == f"rule 'soak-cold', key '{key}', {expected}"
+
+
+def test_a_rule_without_a_deadband_can_be_given_none() -> None:
+    assert refusal(rules={"sensor-silent": {"deadband": 1}}) == (
+        "rule 'sensor-silent', key 'deadband', is 1; expected 0 to 0"
+    )
+
+
+def test_an_unknown_rule_is_refused_with_the_known_ones() -> None:
+    assert refusal(rules={"soak-warm": {}}).startswith("[rules] 'soak-warm' is not known; expected one of cord-down-")
+
+
+def test_a_limit_that_the_rule_does_not_have_is_refused() -> None:
+    assert refusal(rules={"soak-cold": {"limits": {"celsius": 3}}}).startswith(
+        "[rules.soak-cold.limits] 'celsius' is not known"
+    )
+
+
+def test_a_rule_can_be_switched_off() -> None:
+    assert "soak-cold" not in book(rules={"soak-cold": {"enabled": False}}).rules
+
+
+# ---- rules of the site's own -----------------------------------------------------------------------------------------
+
+
+def test_a_rule_of_the_sites_own_stands_beside_the_standard_ones() -> None:
+    rules = book(rule=own()).rules
+    assert len(rules) == 12
+    assert rules["own-cold"].reads == {"solution_celsius"}
+    assert not rules["own-cold"].uses_deadband
+
+
+def test_a_rule_of_the_sites_own_may_have_limits() -> None:
+    limit = {"value": 15, "unit": "Cel", "low": 5, "high": 20, "source": "ours"}
+    compiled = book(rule=own(condition="solution_celsius < coldest", limits={"coldest": limit})).rules["own-cold"]
+    assert compiled.reads == {"solution_celsius"}
+
+
+@pytest.mark.parametrize(
+    ("changes", "expected"),
+    [
+        ({"watches": "door"}, "[[rule]] number 1, key 'watches': "),
+        ({"priority": "urgent"}, "[[rule]] number 1, key 'priority': "),
+        ({"colour": "red"}, "[[rule]] number 1, key 'colour': "),
+        ({"source": ""}, "[[rule]] number 1, key 'source': "),
+        ({"id": "Own Cold"}, "[[rule]] number 1, key 'id': "),
+        (
+            {"on_delay_seconds": {"value": 50, "low": 0, "high": 30, "source": "ours"}},
+            "rule 'own-cold', key 'on_delay_seconds', is 50 s; expected 0 to 30 s",
+        ),
+        (
+            {"deadband": {"value": 3, "unit": "Cel", "low": 0, "high": 2, "source": "ours"}},
+            "rule 'own-cold', key 'deadband', is 3 Cel; expected 0 to 2 Cel",
+        ),
+        (
+            {"limits": {"a": {"value": 3, "unit": "Cel", "low": 0, "high": 2, "source": "ours"}}},
+            "rule 'own-cold', key 'limits.a', is 3 Cel; expected 0 to 2 Cel",
+        ),
+        ({"condition": "solution_celsius <"}, "rule 'own-cold', key 'condition': not a CEL expression: "),
+        ({"condition": "celsius < 15.0"}, "rule 'own-cold', key 'condition': celsius is no fact of a basin; expected "),
+        ({"condition": "rolling"}, "rule 'own-cold', key 'condition': rolling is no fact of a basin; expected "),
+        ({"condition": "solution_celsius + 1.0"}, "rule 'own-cold', key 'condition' gives 1.0; expected true or false"),
+        ({"condition": "name < 3"}, "rule 'own-cold', key 'condition': "),
+        ({"text": "{basin} is cold"}, "rule 'own-cold', key 'text': 'basin' cannot be filled in; expected names of "),
+        ({"advice": "warm {it}"}, "rule 'own-cold', key 'advice': 'it' cannot be filled in; expected names of "),
+        ({"text": "{0} is cold"}, "rule 'own-cold', key 'text': "),
+        ({"text": "{name:.1f}"}, "rule 'own-cold', key 'text': "),
+        ({"id": "soak-cold"}, "[[rule]] number 1: 'soak-cold' is a standard rule; change it under [rules.soak-cold]"),
+    ],
+    ids=lambda value: next(iter(value.items())) if isinstance(value, dict) else "",
+)
+def test_a_rule_that_cannot_be_used_is_refused(changes: dict[str, object], expected: str) -> None:
+    said = refusal(rule=own(**changes))
+    assert said.startswith(expected)
+    assert "\n" not in said
+
+
+@pytest.mark.parametrize("condition", ["soaking && name < 3", "!soaking || never_done || solution_celsius < name"])
+def test_mixed_types_behind_an_and_or_an_or_show_themselves_at_load_and_not_at_night(condition: str) -> None:
+    assert refusal(rule=own(condition=condition)).startswith("rule 'own-cold', key 'condition': ")
+
+
+def test_a_rule_that_compares_a_temperature_with_a_whole_number_works() -> None:
+    assert "own-cold" in book(rule=own(condition="soaking && solution_celsius < 15")).rules
+
+
+def test_two_rules_of_the_same_id_are_refused() -> None:
+    assert refusal(rule=[COLD, COLD]) == "[[rule]] number 2: 'own-cold' is there twice; give each rule its own id"
+
+
+# ---- basins, labels and thermometers ---------------------------------------------------------------------------------
+
+
+def test_a_basin_whose_label_nobody_knows_is_refused_with_the_known_ones() -> None:
+    said = refusal(label="opa")
+    assert said.startswith(
+        "basin 'basin-1', key 'label': 'opa' is not known; expected a [[label]] of this file or one "
+    )
+    assert "opa-0.55-manual" in said
+
+
+def test_a_thermometer_that_reports_too_seldom_to_prove_anything_is_refused() -> None:
+    assert refusal(every=61) == (
+        "sensor 'basin-1/temperature' reports every 61 s, more than the threshold 'max_gap_seconds' (60 s): no soak "
+        "could ever be proven; let it report more often"
+    )
+    assert book(every=60)
+
+
+@pytest.mark.parametrize("text", ["rule = [", "", STANDARD.replace("[threshold.trend_seconds]", "[threshold.trend]")])
+def test_standard_rules_that_cannot_be_read_are_refused(text: str) -> None:
+    with pytest.raises(RuleError, match="the standard rules"):
+        load_book(department(), text, LABELS)
+
+
+def test_thresholds_are_all_named_in_the_table() -> None:
+    assert set(Thresholds.__dataclass_fields__) == set(TABLE["threshold"])
