@@ -297,15 +297,26 @@ class Journal:
         for name in {item.sensor for item in inputs if isinstance(item, Reading)} - ids.keys():
             ids[name] = len(ids) + 1
             self._db.conn.execute("INSERT INTO sensor (id, name) VALUES (?, ?)", [ids[name], name])
-        first = self.extent.last_input + 1
+        numbered = list(enumerate(inputs, self.extent.last_input + 1))
+        # Truth values as integers, and no NULL among the parameters: the driver is slow to adapt anything else.
         self._db.conn.executemany(
-            "INSERT INTO input (seq, sensor, measured, arrived, value, timed, command) VALUES (?, ?, ?, ?, ?, ?, ?)",
+            "INSERT INTO input (seq, sensor, measured, arrived, value, timed) VALUES (?, ?, ?, ?, ?, ?)",
             [
-                (seq, ids[item[0]], item[1], item[2], item[3], item[4], None)
+                (
+                    seq,
+                    ids[item.sensor],
+                    item.measured,
+                    item.arrived,
+                    int(item.value) if type(item.value) is bool else item.value,
+                    1 if item.timed else 0,
+                )
+                for seq, item in numbered
                 if isinstance(item, Reading)
-                else (seq, None, None, item.arrived, None, None, item.model_dump_json())
-                for seq, item in enumerate(inputs, first)
             ],
+        )
+        self._db.conn.executemany(
+            "INSERT INTO input (seq, arrived, command) VALUES (?, ?, ?)",
+            [(seq, item.arrived, item.model_dump_json()) for seq, item in numbered if not isinstance(item, Reading)],
         )
 
     def _write_events(self, events: Sequence[tuple[int, Event]]) -> None:

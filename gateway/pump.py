@@ -126,6 +126,11 @@ class Pump:
         """Ask ``run`` to end after the batch in hand; it does within ``STOP_WAIT``."""
         self._stopping.set()
 
+    @property
+    def committed_inputs(self) -> int:
+        """How many inputs are on disk."""
+        return self._journal.extent.last_input
+
     def shorten_log(self) -> None:
         """Ask for the write-ahead log to be brought into the database; done between two batches."""
         self._shorten.set()
