@@ -91,7 +91,7 @@ def _cord_words(pegs: Sequence[bool | None]) -> str:
         return "no cords"
     off, unknown = pegs.count(False), pegs.count(None)
     if off:
-        return f"{off} off hook" + (", ? rest" if unknown else "")
+        return f"{off} off, {unknown} ?" if unknown else f"{off} off hook"
     if unknown == len(pegs):
         return NOT_KNOWN
     return f"{unknown} {NOT_KNOWN}" if unknown else "all on hooks"

@@ -5,13 +5,14 @@ carries on its own countdowns needs nothing new.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from zoneinfo import ZoneInfo
 
 from dashboard import alerts, basins, carts
 from dashboard.alerts import AlertsView
 from dashboard.basins import BasinView, basin_view
 from dashboard.carts import CartView, cart_view
+from dashboard.measure import name_size
 from dashboard.words import clock, moment
 from gateway.hub import Feed
 from rules.picture import Picture, SensorPicture
@@ -25,10 +26,11 @@ ALERTS_PX, ALERTS_PX_MANY_BASINS = 300, 250
 ROOMY_PX = 640
 EARLIER_PX = 32
 SNUG_WITH_EARLIER_PX = 456
-DENSE_ROW_PX = 190
+DENSE_ROW_PX = 186
 REST_LINE_PX = 56
 FULL_CELLS = 4
 DENSE_COLUMNS = 4
+DENSE_NAME_PX = (195, 44, 30)  # room, and the two larger sizes of letters
 CART_PLACES = 6
 CART_PLACES_SUMMARISED = 2
 MOST_EARLIER = 3
@@ -92,7 +94,9 @@ def wall_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> WallVi
     return WallView(
         state=state,
         needs=needs,
-        basins=_dense_basins(shown, room) if dense else _full_basins(shown, room),
+        basins=_dense_basins([_in_a_dense_cell(basin) for basin in shown], room)
+        if dense
+        else _full_basins(shown, room),
         carts=carts_view([cart_view(cart, picture.hearing) for cart in picture.carts]),
     )
 
@@ -139,6 +143,11 @@ def _full_basins(shown: Sequence[BasinView], room_px: int) -> BasinsView:
         cells=tuple(shown),
         rest="",
     )
+
+
+def _in_a_dense_cell(basin: BasinView) -> BasinView:
+    """The name stands beside the temperature there, and in smaller sizes."""
+    return replace(basin, size=name_size(basin.name, *DENSE_NAME_PX))
 
 
 def _dense_basins(shown: Sequence[BasinView], room_px: int) -> BasinsView:

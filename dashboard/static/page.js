@@ -2,6 +2,7 @@
 "use strict";
 
 const STALE_MS = 12000; // more than two beats of 5 s missed
+const MISSED_BEAT_MS = 6000; // one beat missed: it is the gateway that is silent, not only its picture that is old
 const RETRY_MS = 3000;
 const sheet = document.getElementById("sheet");
 const cut = document.getElementById("cut");
@@ -11,6 +12,7 @@ const cutWhy = document.getElementById("cut-why");
 const gateway = {
   nowMs: Number(document.body.dataset.nowMs),
   heardAt: performance.now(),
+  heardWall: Date.now(),
   offsetMs: null,
   pictureAgeMs: 0,
 };
@@ -47,11 +49,12 @@ function tickFigures(now) {
 }
 
 function showStale() {
-  const silentMs = performance.now() - gateway.heardAt;
+  // The steady clock may stand still while a display sleeps, the other may be set: the longer silence counts.
+  const silentMs = Math.max(performance.now() - gateway.heardAt, Date.now() - gateway.heardWall);
   const pictureAgeMs = gateway.pictureAgeMs + silentMs;
-  const silent = silentMs > STALE_MS;
-  const stale = silent || pictureAgeMs > STALE_MS;
-  const since = gateway.offsetMs === null ? "" : ` since ${clockText(gatewayNow() - (silent ? silentMs : pictureAgeMs))}`;
+  const stale = Math.max(silentMs, pictureAgeMs) > STALE_MS;
+  const silent = silentMs > MISSED_BEAT_MS;
+  const since = gateway.offsetMs === null ? "" : ` since ${clockText(gateway.nowMs - (silent ? 0 : gateway.pictureAgeMs))}`;
   if (stale) setText(cutWhy, silent ? `Nothing heard from the gateway${since}.` : `The gateway has not renewed its picture${since}.`);
   cut.hidden = !stale;
   sheet.classList.toggle("stale", stale);
@@ -76,6 +79,7 @@ function onBeat(event) {
   gateway.offsetMs = beat.offset_ms;
   gateway.pictureAgeMs = beat.age_ms;
   gateway.heardAt = performance.now();
+  gateway.heardWall = Date.now();
 }
 
 function onRegion(event) {

@@ -1,0 +1,75 @@
+"""A real Chromium before a real server."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from gateway.clock import Clock
+from gateway.hub import Hub
+from tests.dashboard.pictures import calm
+from tests.dashboard.serving import Desk, Served, serve
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+pytest.importorskip("playwright", reason="the Python package playwright is not installed")
+
+CHROMIUM = Path("/usr/bin/chromium")
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="session")
+def chromium() -> "Iterator[Browser]":
+    from playwright.sync_api import sync_playwright  # noqa: PLC0415 - only where it is there
+
+    if not CHROMIUM.exists():
+        pytest.skip(f"Chromium is not installed at {CHROMIUM}")
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=str(CHROMIUM), args=ARGUMENTS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture
+def desk() -> Desk:
+    return Desk()
+
+
+@pytest.fixture
+def hub(clock: Clock, desk: Desk) -> Hub:
+    return Hub(calm(clock.now()), desk.ask)
+
+
+@pytest.fixture
+def served(hub: Hub) -> Iterator[Served]:
+    with serve(hub, ZoneInfo("Europe/Lisbon")) as running:
+        yield running
+
+
+@pytest.fixture
+def page(chromium: "Browser") -> "Iterator[Page]":
+    """A page on a 1920x1080 screen; an error of a script or of the content security policy fails the test."""
+    errors: list[str] = []
+    page = chromium.new_page(viewport={"width": 1920, "height": 1080})
+    page.set_default_timeout(20_000)
+    page.on("pageerror", lambda error: errors.append(str(error)))
+    page.on("console", lambda said: errors.append(said.text) if "Content Security Policy" in said.text else None)
+    yield page
+    page.close()
+    assert errors == []

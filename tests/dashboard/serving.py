@@ -1,0 +1,70 @@
+"""A real uvicorn on a free port, and the answering end of the hub's commands."""
+
+import threading
+from collections.abc import Iterator
+from concurrent.futures import Future
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from zoneinfo import ZoneInfo
+
+from uvicorn import Server
+
+from dashboard.app import create_app
+from dashboard.serve import listen, server
+from dashboard.stream import Pace
+from gateway.hub import Hub
+from rules.events import AlertAcknowledged, Event
+from rules.readings import Acknowledge
+
+
+@dataclass
+class Desk:
+    """Answers commands as the pump does: each with the events that it caused; nobody's alert causes none."""
+
+    open_alerts: set[str] = field(default_factory=lambda: {"a-1"})
+    asked: list[Acknowledge] = field(default_factory=list)
+    refusal: Exception | None = None
+
+    def ask(self, command: Acknowledge) -> "Future[list[Event]]":
+        self.asked.append(command)
+        answer: Future[list[Event]] = Future()
+        if self.refusal is not None:
+            answer.set_exception(self.refusal)
+        elif command.alert in self.open_alerts:
+            self.open_alerts.discard(command.alert)
+            answer.set_result([AlertAcknowledged(at=command.arrived, alert=command.alert, who=command.who)])
+        else:
+            answer.set_result([])
+        return answer
+
+
+@dataclass
+class Served:
+    """A dashboard that is served."""
+
+    hub: Hub
+    url: str
+    uvicorn: Server
+    thread: threading.Thread
+
+    def stop(self) -> None:
+        """End the streams, then the server, and wait for it."""
+        self.hub.close()
+        self.uvicorn.should_exit = True
+        self.thread.join(10)
+        assert not self.thread.is_alive()
+
+
+@contextmanager
+def serve(hub: Hub, zone: ZoneInfo, pace: Pace | None = None) -> Iterator[Served]:
+    """Serve the dashboard until the block ends."""
+    listening = listen("127.0.0.1", 0)
+    running = server(create_app(hub, "North Hall", zone, pace=pace), hub.close)
+    thread = threading.Thread(target=running.run, kwargs={"sockets": [listening]})
+    thread.start()
+    served = Served(hub, f"http://127.0.0.1:{listening.getsockname()[1]}", running, thread)
+    try:
+        yield served
+    finally:
+        served.stop()
+        listening.close()

@@ -1,0 +1,146 @@
+"""The routes, their headers, and who may acknowledge."""
+
+import asyncio
+from dataclasses import replace
+
+import pytest
+from httpx import Client, Response
+
+from gateway.hub import MAX_STREAMS, Hub
+from gateway.pump import StoppedError
+from tests.dashboard.pictures import alert, basin, busy, calm, picture, rejected
+from tests.dashboard.serving import Desk
+
+HOSTILE = '<img src=x onerror="alert(1)">'
+OWN_PAGE = {"X-Sinkside": "1"}
+
+
+def acknowledge(client: Client, alert: object = "a-1", who: object = "Ana", **more: object) -> Response:
+    return client.post("/api/acknowledge", json={"alert": alert, "who": who, **more}, headers=OWN_PAGE)
+
+
+def test_the_root_leads_to_the_wall(client: Client) -> None:
+    assert client.get("/").headers["location"] == "/wall"
+
+
+@pytest.mark.parametrize("path", ["/wall", "/live"])
+def test_pages_carry_the_caution(client: Client, path: str) -> None:
+    said = client.get(path).text
+    assert "not a medical device and not proof of disinfection: time and temperature only" in said
+
+
+@pytest.mark.parametrize("path", ["/wall", "/live", "/static/wall.css", "/healthz", "/nothing", "/api/acknowledge"])
+def test_every_answer_has_the_security_headers(client: Client, path: str) -> None:
+    headers = client.get(path).headers
+    assert "default-src 'none'" in headers["content-security-policy"]
+    assert "unsafe" not in headers["content-security-policy"]
+    assert headers["x-content-type-options"] == "nosniff"
+    assert headers["x-frame-options"] == "DENY"
+    assert headers["referrer-policy"] == "no-referrer"
+
+
+@pytest.mark.parametrize("path", ["/wall", "/live"])
+def test_pages_have_no_inline_script_style_or_foreign_source(client: Client, path: str) -> None:
+    said = client.get(path).text
+    assert "<style" not in said
+    assert " style=" not in said
+    assert " on" not in "".join(tag for tag in said.split("<") if "onclick" in tag or "onload" in tag)
+    assert said.count("<script") == said.count('<script src="/static/')
+    assert "http://" not in said.replace("http://www.w3.org", "")
+    assert "https://" not in said
+
+
+def test_without_javascript_the_page_renews_itself(client: Client) -> None:
+    assert '<noscript><meta http-equiv="refresh" content="5"></noscript>' in client.get("/wall").text
+
+
+@pytest.mark.parametrize("path", ["/docs", "/redoc", "/openapi.json"])
+def test_no_documentation_is_exposed(client: Client, path: str) -> None:
+    assert client.get(path).status_code == 404
+
+
+def test_foreign_host_names_are_refused(client: Client) -> None:
+    assert client.get("/wall", headers={"Host": "elsewhere.example"}).status_code == 400
+
+
+def test_hostile_texts_are_shown_as_texts(client: Client, hub: Hub) -> None:
+    hub.publish(
+        replace(
+            calm(),
+            picture=picture(basin(HOSTILE), alerts=(alert(HOSTILE, advice=HOSTILE, by=HOSTILE),)),
+            rejected=(replace(rejected(HOSTILE.encode()), topic=HOSTILE, reason=HOSTILE),),
+        )
+    )
+    for path in ("/wall", "/live"):
+        said = client.get(path).text
+        assert "<img" not in said
+        assert "&lt;img" in said
+
+
+def test_an_acknowledgement_reaches_the_pump(client: Client, desk: Desk) -> None:
+    answer = acknowledge(client, who="  Ana  ")
+    assert (answer.status_code, answer.json()) == (200, {"ok": True})
+    assert [(c.alert, c.who) for c in desk.asked] == [("a-1", "Ana")]
+
+
+def test_a_form_of_a_foreign_site_cannot_acknowledge(client: Client, desk: Desk) -> None:
+    answer = client.post("/api/acknowledge", json={"alert": "a-1", "who": "Ana"})
+    assert answer.status_code == 403
+    assert "X-Sinkside" in answer.json()["error"]
+    assert desk.asked == []
+
+
+def test_a_foreign_page_is_not_allowed_to_set_the_header(client: Client) -> None:
+    # Fetch standard: a header of one's own needs a preflight, which must be answered with an allowance.
+    asked = {"Origin": "https://elsewhere.example", "Access-Control-Request-Method": "POST"}
+    answer = client.options("/api/acknowledge", headers=asked)
+    assert "access-control-allow-origin" not in answer.headers
+
+
+@pytest.mark.parametrize(
+    "form", [{"who": ""}, {"who": "   "}, {"who": "x" * 81}, {"alert": ""}, {"who": 7}, {"kind": "other"}]
+)
+def test_a_wrong_form_gets_one_clear_sentence(client: Client, desk: Desk, form: dict[str, object]) -> None:
+    answer = acknowledge(client, **form)
+    assert answer.status_code == 422
+    (field,) = form
+    assert answer.json()["error"].startswith(f"{field}: ")
+    assert 'Expected JSON such as {"alert": "a-7", "who": "name"}.' in answer.json()["error"]
+    assert desk.asked == []
+
+
+def test_a_long_body_is_refused_unread(client: Client) -> None:
+    assert acknowledge(client, who="x" * 5000).status_code == 413
+
+
+def test_an_alert_that_waits_for_nobody_is_told(client: Client) -> None:
+    acknowledge(client)
+    answer = acknowledge(client)
+    assert answer.status_code == 409
+    assert "it is over, or somebody has answered already" in answer.json()["error"]
+
+
+def test_a_gateway_that_stops_says_so(client: Client, desk: Desk) -> None:
+    desk.refusal = StoppedError("Sinkside is stopping; ask again in a moment.")
+    answer = acknowledge(client)
+    assert (answer.status_code, answer.json()["error"]) == (503, "Sinkside is stopping; ask again in a moment.")
+
+
+def test_health_tells_whether_the_hub_is_open(client: Client, hub: Hub) -> None:
+    assert client.get("/healthz").status_code == 200
+    hub.close()
+    assert client.get("/healthz").status_code == 503
+
+
+def test_the_live_page_offers_a_button_for_each_open_alert(client: Client, hub: Hub) -> None:
+    hub.publish(busy())
+    assert client.get("/live").text.count("data-alert=") == 3
+
+
+def test_streams_at_once_are_limited(client: Client, hub: Hub) -> None:
+    loop = asyncio.new_event_loop()
+    held = [hub.subscribe(loop) for _ in range(MAX_STREAMS)]
+    loop.close()
+    answer = client.get("/stream/wall")
+    assert (answer.status_code, len(held)) == (503, MAX_STREAMS)
+    assert "close a page that shows Sinkside" in answer.json()["error"]

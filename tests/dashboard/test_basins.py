@@ -1,0 +1,116 @@
+"""What the wall says of a basin."""
+
+from dataclasses import replace
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from dashboard.basins import BasinView, Tone, basin_view, summary
+from rules.events import Outcome
+from rules.picture import BasinPicture
+from tests.dashboard.pictures import NOON, basin, ended, later, soak
+
+UTC = ZoneInfo("UTC")
+
+
+def seen(shown: BasinPicture, *, hearing: bool = True, at: float = 0) -> BasinView:
+    return basin_view(shown, hearing, later(at), UTC)
+
+
+def words(view: BasinView) -> str:
+    return " ".join([*view.say.big, view.say.line])
+
+
+def test_a_soak_that_counts_shows_what_is_left_and_when_it_is_done() -> None:
+    view = seen(basin(soaking=soak(done_in=431)))
+    assert (view.countdown and view.countdown.text, words(view)) == ("07:11", "done about 12:07")
+
+
+def test_the_glass_is_as_full_as_the_credit() -> None:
+    assert seen(basin(soaking=soak(done_in=180))).glass.per_cent == 75
+    assert seen(basin(soaking=soak(None, credited=180, never="cold"))).glass.per_cent == 25
+
+
+def test_a_graduation_for_each_minute_of_the_label() -> None:
+    assert len(seen(basin()).glass.ticks) == 12
+    assert len(seen(basin(chemistry="glutaraldehyde 2.4 %")).glass.ticks) == 9
+
+
+@pytest.mark.parametrize(
+    ("shown", "tone", "said"),
+    [
+        (basin(soaking=soak(None, lid_open=True)), Tone.LIFTED, "Lid lifted too early close it, or it fails"),
+        (basin(soaking=soak(None, never="cold")), Tone.NEVER, "Too cold: never done if it stays so"),
+        (basin(soaking=soak(None, never="cooling")), Tone.NEVER, "Cooling: never done if it goes on so"),
+        (basin(soaking=soak(None), celsius=19.9), Tone.COLD, "Too cold: not counting time stands still"),
+        (basin(soaking=soak(None), celsius=None), Tone.UNKNOWN, "Temperature not known not counting"),
+        (basin(soaking=soak(None), lid_closed=None), Tone.UNKNOWN, "Lid not known not counting"),
+        (basin(soaking=soak(None)), Tone.UNKNOWN, "Not counting waits for readings"),
+        (basin(soaking=soak(None, credited=720)), Tone.MET, "Time and temperature met still in the basin"),
+        (basin("Basin 1", None, ended()), Tone.ENDED_MET, "Time and temperature met soak ended 11:10"),
+        (basin(lid_closed=False), Tone.IDLE, "No soak yet lid open"),
+        (basin(lid_closed=None), Tone.IDLE, "No soak yet lid not known"),
+    ],
+)
+def test_every_state_has_its_words(shown: BasinPicture, tone: Tone, said: str) -> None:
+    view = seen(shown)
+    assert (view.say.tone, words(view)) == (tone, said)
+
+
+def test_a_verdict_that_fell_short_says_by_how_much() -> None:
+    view = seen(basin("Basin 1", None, ended(Outcome.TOO_SHORT, credited=550)))
+    assert words(view) == "Too short: 09:10 of 12:00 soak ended 11:10"
+
+
+def test_an_amended_verdict_says_so() -> None:
+    view = seen(basin("Basin 1", None, replace(ended(Outcome.TOO_COLD, credited=0), amended=True)))
+    assert view.say.line == "amended 11:10"
+
+
+@pytest.mark.parametrize("shown", [basin("Basin 1", None, ended()), basin(soaking=soak(None, credited=720))])
+def test_met_is_never_said_without_what_was_not_checked(shown: BasinPicture) -> None:
+    view = seen(shown)
+    assert view.note == "not checked: solution, strip, cleaning"
+    assert "disinfect" not in f"{words(view)} {view.note}".lower()
+
+
+def test_the_temperature_is_compared_with_the_guard_included() -> None:
+    # JCGM 106:2012, guarded acceptance: 20.4 - 0.5 is not at least 20 (the label of facts.md, opa-0.55-manual).
+    assert [(v.sign, v.threshold) for v in (seen(basin(celsius=c)) for c in (20.4, 20.5))] == [
+        ("<", "20.5"),
+        ("≥", "20.5"),
+    ]
+
+
+def test_an_unknown_temperature_is_compared_with_nothing() -> None:
+    view = seen(basin(celsius=None))
+    assert (view.celsius, view.sign) == ("not known", "")
+
+
+def test_while_no_sensor_is_heard_nothing_of_the_present_is_claimed() -> None:
+    view = seen(basin(soaking=soak(431)), hearing=False)
+    assert (view.say.tone, view.say.line, view.celsius, view.glass.lid) == (
+        Tone.UNKNOWN, "not confirmed", "not known", "not-known"
+    )  # fmt: skip
+
+
+def test_the_passing_of_time_alone_makes_no_new_view() -> None:
+    shown = basin(soaking=soak(431))
+    assert seen(shown) == seen(shown, at=5)
+    assert seen(shown) != seen(basin(soaking=soak(430)))
+
+
+def test_earlier_verdicts_leave_out_the_one_in_large_type() -> None:
+    past = (ended(Outcome.INTERRUPTED), ended())
+    assert seen(basin("Basin 1", None, *past)).earlier == ("11:10 time and temperature met",)
+    assert len(seen(basin("Basin 1", soak(), *past)).earlier) == 2
+
+
+def test_basins_without_a_cell_are_counted_most_urgent_first() -> None:
+    shown = [basin(), basin(soaking=soak()), basin(soaking=soak(None, lid_open=True)), basin()]
+    assert summary([seen(b) for b in shown]) == "4 more: 1 lid lifted too early, 1 counting, 2 without a soak yet"
+
+
+def test_noon_is_noon() -> None:
+    assert seen(basin(soaking=soak(0))).say.line == "done about 12:00"
+    assert NOON % 1_000_000 == 0

@@ -1,0 +1,81 @@
+"""What the engineers' page shows."""
+
+import json
+from dataclasses import replace
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from dashboard.live import LiveView, live_view, printable
+from gateway.hub import Feed
+from rules.picture import SensorPicture
+from rules.readings import KINDS, SensorKind, Value
+from tests.dashboard.pictures import NOON, picture, rejected, sensor
+
+UTC = ZoneInfo("UTC")
+
+
+def live(*sensors: SensorPicture, feed: Feed | None = None) -> LiveView:
+    return live_view(feed or Feed(picture(sensors=sensors)), "North Hall", NOON, UTC)
+
+
+@pytest.mark.parametrize(
+    ("kind", "value", "unit", "said"),
+    [
+        (SensorKind.TEMPERATURE, 21.4, "Cel", "21.4 °C"),
+        (SensorKind.LID, True, "", "closed"),
+        (SensorKind.LID, 0, "", "open"),
+        (SensorKind.MOTION, False, "", "standing"),
+        (SensorKind.MOTION, 0.8, "m/s2", "0.8 m/s²"),
+        (SensorKind.HOOK, False, "", "off hook"),
+        (SensorKind.BATTERY, 80.0, "%EL", "80 %"),
+        (SensorKind.STRIP, "fail", "", "fail"),
+    ],
+)
+def test_values_are_said_in_the_words_of_their_kind(kind: SensorKind, value: Value, unit: str, said: str) -> None:
+    assert live(sensor(kind=kind, value=value, unit=unit)).sensors[0].value == said
+
+
+def test_measured_and_arrived_are_told_apart() -> None:
+    row = live(sensor(lag=7)).sensors[0]
+    assert (row.measured, row.arrived, row.lag) == ("11:59:53", "12:00:00", "+7 s")
+
+
+def test_a_device_without_a_clock_is_named_as_such() -> None:
+    assert live(replace(sensor(), timed=False)).sensors[0].measured == "no time given"
+
+
+def test_sensors_that_are_not_well_are_named_and_counted() -> None:
+    ill = [sensor(f"basin-{n}/lid", SensorKind.LID, value=True, health="silent") for n in range(6)]
+    words = live(sensor(), *ill).tally
+    assert words.startswith("1 of 7 well; basin-0/lid silent, ")
+    assert words.endswith(" and 2 more")
+
+
+def test_rejected_input_is_shown_with_its_beginning() -> None:
+    row = live(feed=Feed(picture(), rejected=(rejected(b"\x00<b>\\"),))).rejected[0]
+    assert (row.count, row.head) == (12, "\\x00<b>\\x5c")
+
+
+def test_bytes_are_shown_so_that_each_can_be_told_from_every_other() -> None:
+    assert len({printable(bytes([byte])) for byte in range(256)}) == 256
+    assert printable(bytes(range(256))).isascii()
+
+
+@pytest.mark.parametrize("kind", [SensorKind.TEMPERATURE, SensorKind.LID, SensorKind.TAG])
+def test_while_no_sensor_spoke_the_topic_and_a_message_are_given(kind: SensorKind) -> None:
+    example = live(sensor("gateway/link", SensorKind.LINK), sensor(kind=kind, value=None)).example
+    assert example is not None
+    assert example.topic == "sinkside/north/basin-1/temperature"
+    (record,) = json.loads(example.message)
+    assert set(record) & {"v", "vb", "vs"}
+    assert record.get("u", "") == (KINDS[kind].unit if "v" in record else "")
+
+
+def test_once_a_sensor_spoke_no_example_is_given() -> None:
+    assert live(sensor(), sensor("basin-2/temperature", value=None)).example is None
+
+
+def test_faults_below_are_told() -> None:
+    feed = Feed(picture(), store_trouble="The disk is full.", sqlite_warning="SQLite 3.40 has a fault.")
+    assert live(feed=feed).warning == "The disk is full. SQLite 3.40 has a fault."
