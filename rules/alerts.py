@@ -225,9 +225,10 @@ class Alerts:
         alert.acknowledged_by, alert.acknowledged_at = who, now
         self._desk.say(AlertAcknowledged(at=now, alert=alert.id, who=who))
         if self._book.rules[alert.rule].rule.stands_until == "acknowledged":
+            clear = alert.phase is Phase.CLEARING or alert.subject not in self._desk.board.facts
             self._over(alert, now, "acknowledged")
             alert.phase, alert.done = Phase.NORMAL, True
-            if alert.subject not in self._desk.board.facts:
+            if clear:
                 self._rest(_key(alert.rule, alert.subject))
         return True
 

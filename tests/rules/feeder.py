@@ -76,8 +76,9 @@ def _book(site_json: str) -> RuleBook:
 
 
 def read(sensor: SensorId, value: Value, measured: float, arrived: float | None = None) -> Reading:
-    """A reading by seconds of the test; it arrives when it is measured unless told otherwise."""
-    return Reading(sensor, instant(measured), instant(measured if arrived is None else arrived), value)
+    """A reading by seconds of the test; it arrives when it is measured unless told otherwise. Numbers become floats."""
+    said = float(value) if type(value) is int else value
+    return Reading(sensor, instant(measured), instant(measured if arrived is None else arrived), said)
 
 
 class Feeder:
