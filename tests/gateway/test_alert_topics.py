@@ -105,6 +105,8 @@ class Lamp:
         self._client.connect("127.0.0.1", port)
         self._client.subscribe("sinkside/testing/alert/+", 1)
         self._client.loop_start()
+        with self._change:
+            assert self._change.wait_for(lambda: self._subscribed, 20)
 
     def await_shining(self, *alerts: AlertPicture) -> None:
         with self._change:
@@ -113,8 +115,6 @@ class Lamp:
 
     def await_all_retained(self) -> None:
         """Waits for a message of its own, which the broker sends after what it retains."""
-        with self._change:
-            assert self._change.wait_for(lambda: self._subscribed, 20)
         self._client.publish(_MARKER, "x", 1)
         with self._change:
             assert self._change.wait_for(lambda: self._marked, 20)
@@ -147,12 +147,18 @@ def lamp(embedded: EmbeddedBroker) -> Iterator[Lamp]:
     made.leave()
 
 
-def assert_retained(port: int, *alerts: AlertPicture) -> None:
-    """Somebody who comes anew is told just these alerts."""
-    newcomer = Lamp(port)
-    newcomer.await_all_retained()
-    newcomer.leave()
-    assert newcomer.shining == wanted("testing", alerts)
+def await_retained(port: int, expected: dict[str, bytes]) -> None:
+    """Waits until somebody who comes anew is told just this.
+
+    Several come, one after the other: the embedded broker retains a message a moment after it acknowledged it.
+    """
+    for _ in range(50):
+        newcomer = Lamp(port)
+        newcomer.await_all_retained()
+        newcomer.leave()
+        if newcomer.shining == expected:
+            return
+    pytest.fail(f"the broker retains {sorted(newcomer.shining)}")
 
 
 def test_alerts_come_change_and_go_with_what_is_shown(embedded: EmbeddedBroker, listen: "Listen", lamp: Lamp) -> None:
@@ -165,31 +171,34 @@ def test_alerts_come_change_and_go_with_what_is_shown(embedded: EmbeddedBroker, 
     seen = replace(COLD, acknowledged_by="R. Example")
     topics.show([seen, LID])
     lamp.await_shining(seen, LID)
-    assert_retained(embedded.port, seen, LID)
+    await_retained(embedded.port, wanted("testing", [seen, LID]))
     topics.show([])
     lamp.await_shining()
-    assert_retained(embedded.port)
+    await_retained(embedded.port, wanted("testing", []))
 
 
 def test_after_a_restart_stale_alerts_go_dark_and_the_wanted_ones_shine(
     embedded: EmbeddedBroker, listen: "Listen", device: "MakeDevice", lamp: Lamp
 ) -> None:
     maker = device(embedded.port)
-    maker.say(alert_topic("testing", "long-gone"), "{}", retain=True)
-    maker.say(alert_topic("testing", COLD.id), "an old wording", retain=True)
+    left = {alert_topic("testing", "long-gone"): b"{}", alert_topic("testing", COLD.id): b"an old wording"}
+    for topic, payload in left.items():
+        maker.say(topic, payload, retain=True)
+    await_retained(embedded.port, left)
     ear = listen(embedded.url, start=False)
     topics = AlertTopics(ear.subscriber, "testing")
     topics.show([COLD, LID])
     ear.subscriber.start()
     ear.await_link("up")
     lamp.await_shining(COLD, LID)
-    assert_retained(embedded.port, COLD, LID)
+    await_retained(embedded.port, wanted("testing", [COLD, LID]))
 
 
 def test_nothing_is_cleared_before_the_alerts_are_known(
     embedded: EmbeddedBroker, listen: "Listen", device: "MakeDevice", lamp: Lamp
 ) -> None:
     device(embedded.port).say(alert_topic("testing", LID.id), alert_payload(LID), retain=True)
+    await_retained(embedded.port, wanted("testing", [LID]))
     ear = listen(embedded.url, start=False)
     topics = AlertTopics(ear.subscriber, "testing")
     ear.subscriber.start()

@@ -368,10 +368,10 @@ def test_a_ping_of_somebody_else_proves_nothing(
     assert ear.subscriber._came_round == before
 
 
-def test_retained_messages_are_marked(embedded: EmbeddedBroker, listen: "Listen", device: "MakeDevice") -> None:
-    maker = device(embedded.port)
+def test_retained_messages_are_marked(mosquitto: "Mosquitto", listen: "Listen", device: "MakeDevice") -> None:
+    maker = device(mosquitto.port)
     maker.say("sinkside/testing/cart-1/link", "online", retain=True)
-    ear = listen(embedded.url)
+    ear = listen(mosquitto.url)
     (kept,) = ear.hear(1)
     assert (kept.retained, kept.payload) == (True, b"online")
     maker.say(LID, "new")
