@@ -300,13 +300,18 @@ class BasinTracker:
 
     def _publish_soaking(self, now: Micros) -> None:
         board, newest = self._desk.board, self.newest()
-        running = self.running()
         lifted = newest is not None and newest.phase is Phase.LIFTED and newest.end is not None
         recent = lifted and newest is not None and newest.end is not None and now - newest.end <= self._present
-        never = running is not None and self.outlook(running).never_because is not None
-        board.publish(self._subject, "soaking", running is not None)
+        board.publish(self._subject, "soaking", self.running() is not None)
         board.publish(self._subject, "lid_open_over_soak", recent)
-        board.publish(self._subject, "never_done", never)
+        board.publish(self._subject, "never_done", self._will_never_be_done(now))
+
+    def _will_never_be_done(self, now: Micros) -> bool:
+        """By the present temperature; one of long ago says nothing about now."""
+        soak, last = self.running(), self.state.warmth.last_at
+        if soak is None or last is None or now - last > self._present:
+            return False
+        return self.outlook(soak).never_because is not None
 
     def _publish_outcome(self, soak: SoakRecord, verdict: Verdict) -> None:
         subject = Subject(SubjectKind.SOAK, soak.id)

@@ -130,12 +130,17 @@ class Feeder:
 
     def over(self, rule: str) -> list[tuple[float, str]]:
         """When the rule's alerts were over, and why."""
-        ids = {e.alert for e in self.events if isinstance(e, AlertRaised) and e.rule == rule}
+        ids = alert_ids(self, rule)
         return [(seconds(e.at), e.why) for e in self.events if isinstance(e, AlertOver) and e.alert in ids]
 
     def standing(self) -> list[str]:
         """Rules whose alerts stand now."""
         return [alert.rule for alert in self.engine.picture().alerts]
+
+
+def alert_ids(feeder: Feeder, rule: str) -> set[str]:
+    """Names of the alerts that a rule has raised."""
+    return {e.alert for e in feeder.events if isinstance(e, AlertRaised) and e.rule == rule}
 
 
 def steps(start: float, end: float, every: float) -> list[float]:

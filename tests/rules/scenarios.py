@@ -1,0 +1,126 @@
+"""For every standard rule one scenario that raises its alert, and what ends it."""
+
+from dataclasses import dataclass, field
+
+from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Reading
+from rules.site import Site
+from tests.rules.feeder import (
+    BASIN_LINK,
+    HOOK_A,
+    MOTION,
+    OFF_HOOK,
+    OFFLINE,
+    ON_HOOK,
+    ONLINE,
+    ROLLS,
+    TEMPERATURE,
+    Feeder,
+    closed,
+    department,
+    in_order,
+    read,
+    soak,
+    warm,
+)
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """What raises one rule's alert.
+
+    trouble: readings in order of arrival; the alert is raised at ``raised``, seconds of the test.
+    cause: when that came about which the rule waits for; on-delay = raised - cause.
+    remedy: readings that end it, at or after ``raised``; where it stands until acknowledged, a person does.
+    over: when it is over, None where a person has to answer for it.
+    about_now: whether it tells of the present by a sensor's own time, so that old readings raise nothing.
+    """
+
+    trouble: list[Reading]
+    cause: float
+    raised: float
+    remedy: list[Reading]
+    over: float | None
+    about_now: bool = True
+    site: Site = field(default_factory=department)
+
+    def feeder(self) -> Feeder:
+        """A department in which nothing has happened yet."""
+        return Feeder(self.site)
+
+
+def shaken(celsius: float, start: float, end: float) -> list[Reading]:
+    """A thermometer that works: the number is not the very same each time."""
+    return warm(lambda t: celsius + (t // 10 % 2) / 16, start, end)
+
+
+SCENARIOS = {
+    # Moving for 1 s is rolling (our default); hung up for 3 s it is over.
+    "cord-down-rolling": Scenario(
+        trouble=[read(HOOK_A, OFF_HOOK, 0), read(MOTION, ROLLS, 10)],
+        cause=11,
+        raised=11,
+        remedy=[read(HOOK_A, ON_HOOK, 20)],
+        over=23,
+    ),
+    # 12 min by the label; lifted a second early and not closed again for 60 s.
+    "soak-too-short": Scenario(trouble=soak(719, 21), cause=879, raised=879, remedy=[], over=None, about_now=False),
+    "soak-not-met": Scenario(trouble=soak(720, 19), cause=820.5, raised=820.5, remedy=[], over=None, about_now=False),
+    # The soak is known half a second after its lid closed; then 30 s.
+    "soak-cold": Scenario(
+        trouble=in_order(shaken(19, 80, 150), closed(100, 300)[:2]),
+        cause=100.5,
+        raised=130.5,
+        remedy=in_order(shaken(21, 160, 220), closed(100, 300)[2:4]),
+        over=190,
+    ),
+    "soak-never-done": Scenario(
+        trouble=in_order(warm(19, 80, 230), closed(100, 300)[:5]),
+        cause=100.5,
+        raised=220.5,
+        remedy=in_order(warm(21, 240, 400), closed(100, 500)[5:10]),
+        over=300,
+    ),
+    "lid-open-over-soak": Scenario(
+        trouble=in_order(shaken(21, 80, 420), closed(100, 400)),
+        cause=400.5,
+        raised=410.5,
+        remedy=closed(425, 1150),
+        over=425.5,
+    ),
+    # A hook reports every 60 s; three of these without a word are silence.
+    "sensor-silent": Scenario(
+        trouble=[read(HOOK_A, ON_HOOK, 0)], cause=180, raised=180, remedy=[read(HOOK_A, ON_HOOK, 200)], over=200
+    ),
+    "device-offline": Scenario(
+        trouble=[read(BASIN_LINK, ONLINE, 0), read(BASIN_LINK, OFFLINE, 10)],
+        cause=10,
+        raised=40,
+        remedy=[read(BASIN_LINK, ONLINE, 50)],
+        over=50,
+        about_now=False,
+    ),
+    "sensor-implausible": Scenario(
+        trouble=[read(TEMPERATURE, 21, 0), read(TEMPERATURE, 40, 10)],
+        cause=10,
+        raised=10,
+        remedy=shaken(40, 20, 310),
+        over=310,
+    ),
+    "gateway-cut-off": Scenario(
+        trouble=[read(GATEWAY_LINK, ONLINE, 0), read(GATEWAY_LINK, OFFLINE, 10)],
+        cause=10,
+        raised=20,
+        remedy=[read(GATEWAY_LINK, ONLINE, 30)],
+        over=30,
+        about_now=False,
+    ),
+    "gateway-cannot-store": Scenario(
+        trouble=[read(GATEWAY_STORE, OFFLINE, 10)],
+        cause=10,
+        raised=10,
+        remedy=[read(GATEWAY_STORE, ONLINE, 20)],
+        over=20,
+        about_now=False,
+    ),
+}
+"""By rule id. Not about now by a time of their own: verdicts on soaks, and links, whose words carry no time."""
