@@ -12,6 +12,7 @@ from rules.picture import AlertPicture
 from rules.readings import Micros
 
 WORDS = {Priority.HIGH: "Now", Priority.MEDIUM: "Soon", Priority.LOW: "Note"}
+TAKEN = "Seen"
 _RANKS = tuple(Priority)
 
 # Heights on the wall in px of a 1920x1080 screen; the browser test measures that they hold.
@@ -100,7 +101,7 @@ def _text_px(view: AlertView) -> int:
 def _short(view: AlertView) -> AlertView:
     """One line under the text: who sees to it, else as many whole sentences of the advice as a line holds."""
     if view.taken_by:
-        return replace(view, advice=f"{view.taken_by} sees to it")
+        return replace(view, word=TAKEN, advice=f"{view.taken_by} sees to it")
     said = ""
     for sentence in view.advice.replace(". ", ".\n").splitlines():
         longer = f"{said} {sentence}".strip()

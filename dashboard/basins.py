@@ -13,6 +13,9 @@ from rules.picture import BasinPicture, EndedSoak, SoakPicture
 from rules.readings import SECOND, Micros
 
 UNCHECKED = "not checked: solution, strip, cleaning"
+UNCONFIRMED_END = "waits for a reading"
+"""Said when a countdown has run out and no reading has shown yet that it may; page.js says the same."""
+
 NAME_PX = 368
 _MINUTE_STEPS = ((15, 1), (60, 5), (240, 15))
 
@@ -126,9 +129,9 @@ def basin_view(basin: BasinPicture, hearing: bool, now: Micros, zone: ZoneInfo) 
     if not hearing:
         basin = replace(basin, celsius=None, warm_enough=None, lid_closed=None)
     say = _say(basin, now, zone)
-    counting = say.tone is Tone.COUNTING and basin.soak is not None and basin.soak.done_at is not None
     if not hearing and basin.soak is not None:
-        say = Say(Tone.UNKNOWN, say.big, "not confirmed", say.brief)
+        say = _unconfirmed(say, basin.soak, now, zone)
+    counting = say.tone is Tone.COUNTING and basin.soak is not None and basin.soak.done_at is not None
     return BasinView(
         name=basin.name,
         size=name_size(basin.name, NAME_PX),
@@ -167,8 +170,16 @@ def _say_soak(basin: BasinPicture, soak: SoakPicture, now: Micros, zone: ZoneInf
     if soak.never_because is not None:
         return Say(Tone.NEVER, ("Too cold:", "never done"), "if it stays so")
     if soak.done_at is not None and soak.stretch_start is not None:
-        return Say(Tone.COUNTING, (), f"done about {moment(soak.done_at, now, zone)}")
+        due = f"done about {moment(soak.done_at, now, zone)}"
+        return Say(Tone.COUNTING, (), due if now < soak.done_at else UNCONFIRMED_END)
     return _say_stopped(basin)
+
+
+def _unconfirmed(say: Say, soak: SoakPicture, now: Micros, zone: ZoneInfo) -> Say:
+    """Nothing is heard: no countdown may run out unseen, and what was last known is said to be no more than that."""
+    if say.tone is Tone.COUNTING and soak.done_at is not None:
+        return Say(Tone.UNKNOWN, ("Not", "confirmed"), f"was due {moment(soak.done_at, now, zone)}")
+    return Say(Tone.UNKNOWN, say.big, "not confirmed", say.brief)
 
 
 def _say_stopped(basin: BasinPicture) -> Say:

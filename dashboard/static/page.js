@@ -38,7 +38,10 @@ function setText(element, text) {
 
 function tickFigures(now) {
   for (const figure of document.querySelectorAll(".figure[data-until-ms]")) {
-    setText(figure, runningText(Number(figure.dataset.untilMs) - now));
+    const leftMs = Number(figure.dataset.untilMs) - now;
+    setText(figure, runningText(leftMs));
+    // Not done before the gateway says so: a reading must show that the temperature held to the end.
+    if (leftMs <= 0) setText(figure.parentElement.querySelector(".line"), "waits for a reading");
   }
   for (const filled of document.querySelectorAll(".filled[data-until-ms]")) {
     const left = (Number(filled.dataset.untilMs) - now) / Number(filled.dataset.neededMs);

@@ -139,6 +139,13 @@ def test_a_countdown_goes_on_between_two_feeds(page: Any, served: Served, clock:
     assert seconds(first) - seconds(second) in {1, 2}
 
 
+def test_a_countdown_that_has_run_out_is_not_taken_for_done(page: Any, served: Served, clock: Clock) -> None:
+    now = clock.now()
+    show(page, served, Feed(picture(basin(soaking=soak(2, at=now), at=now), at=now)))
+    page.get_by_text("waits for a reading").wait_for()
+    assert page.locator(".figure").text_content() == "00:00"
+
+
 def seconds(figure: str) -> int:
     whole, part = figure.strip().split(":")
     return int(whole) * 60 + int(part)
@@ -200,7 +207,7 @@ def test_priority_is_told_by_shape_and_word_beside_colour(page: Any, served: Ser
     )
     by_word = {word: (shape, color) for shape, word, color in told}
     assert {word: shape for word, (shape, _) in by_word.items()} == {
-        "Now": "#sign-high", "Note": "#sign-low", "Soon": "#sign-medium"
+        "Now": "#sign-high", "Note": "#sign-low", "Seen": "#sign-medium"
     }  # fmt: skip
     assert len({color for _, color in by_word.values()}) == 3
 

@@ -47,7 +47,8 @@ def test_advice_goes_first_when_room_is_short() -> None:
 
 
 def test_who_sees_to_it_stands_where_the_advice_was() -> None:
-    assert fitted(alert(by="Ana")).shown[0].advice == "Ana sees to it"
+    shown = fitted(alert(by="Ana")).shown[0]
+    assert (shown.word, shown.advice) == ("Seen", "Ana sees to it")
 
 
 def test_no_alert_says_what_that_means() -> None:

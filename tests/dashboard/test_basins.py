@@ -8,7 +8,7 @@ import pytest
 from dashboard.basins import BasinView, Tone, basin_view, summary
 from rules.events import Outcome
 from rules.picture import BasinPicture
-from tests.dashboard.pictures import NOON, basin, ended, later, soak
+from tests.dashboard.pictures import basin, ended, later, soak
 
 UTC = ZoneInfo("UTC")
 
@@ -90,8 +90,9 @@ def test_an_unknown_temperature_is_compared_with_nothing() -> None:
 def test_while_no_sensor_is_heard_nothing_of_the_present_is_claimed() -> None:
     view = seen(basin(soaking=soak(431)), hearing=False)
     assert (view.say.tone, view.say.line, view.celsius, view.glass.lid) == (
-        Tone.UNKNOWN, "not confirmed", "not known", "not-known"
+        Tone.UNKNOWN, "was due 12:07", "not known", "not-known"
     )  # fmt: skip
+    assert (view.countdown, view.glass.until_ms) == (None, 0)
 
 
 def test_the_passing_of_time_alone_makes_no_new_view() -> None:
@@ -111,6 +112,6 @@ def test_basins_without_a_cell_are_counted_most_urgent_first() -> None:
     assert summary([seen(b) for b in shown]) == "4 more: 1 lid lifted too early, 1 counting, 2 without a soak yet"
 
 
-def test_noon_is_noon() -> None:
-    assert seen(basin(soaking=soak(0))).say.line == "done about 12:00"
-    assert NOON % 1_000_000 == 0
+def test_a_countdown_that_has_run_out_waits_for_the_engine() -> None:
+    view = seen(basin(soaking=soak(0)))
+    assert (view.say.tone, view.say.line, view.glass.per_cent) == (Tone.COUNTING, "waits for a reading", 100)
