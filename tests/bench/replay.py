@@ -15,7 +15,7 @@ from gateway.wire import Wire
 from rules.readings import SECOND, Micros, Reading
 from tests.bench.traffic import department, messages, say
 
-COUNT = 100_000
+COUNT = 200_000
 TARGET = 100_000
 START_SECONDS = 1_790_000_000
 SPACING_SECONDS = 0.05

@@ -23,6 +23,8 @@ def say(line: str) -> None:
     sys.stdout.flush()
 
 
+SOAK_EVERY_SECONDS, LID_CLOSED_SECONDS = 1200, 780
+ROLL_EVERY_SECONDS, ROLL_SECONDS = 300, 25
 MOST_IN_FLIGHT = 4000
 PACKET_IDS = 65_535
 
@@ -33,7 +35,7 @@ def department() -> Setup:
 
 
 def messages(setup: Setup, start_seconds: float, count: int, spacing_seconds: float) -> list[Message]:
-    """SenML of every sensor in turn with its device's time: basins drift, lids and carts change every few seconds."""
+    """SenML of every sensor in turn with its device's time: basins drift, soaks follow one another, carts roll."""
     speaking = [s for s in setup.file.sensors().values() if s.kind in _VALUES and s.value is None]
     texts = [(setup.file.topic_of(s), s, n) for n, s in enumerate(speaking)]
     made = []
@@ -53,7 +55,9 @@ def _value(sensor: Sensor, seconds: float, number: int) -> dict[str, object]:
         return {"u": "Cel", "v": round(22 + math.sin(seconds / 600 + number), 4)}
     if sensor.kind is SensorKind.HOOK:
         return {"vb": True}
-    return {"vb": int(seconds / 7 + number) % 2 == 0}
+    if sensor.kind is SensorKind.LID:
+        return {"vb": (seconds + 337 * number) % SOAK_EVERY_SECONDS < LID_CLOSED_SECONDS}
+    return {"vb": (seconds + 61 * number) % ROLL_EVERY_SECONDS < ROLL_SECONDS}
 
 
 def _packets(sent: Sequence[Message]) -> Iterator[bytes]:

@@ -1,0 +1,164 @@
+"""From a sensor's publish to the event at a screen, beside a bare MQTT round trip: python -m tests.bench.latency."""
+
+import json
+import signal
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from multiprocessing import get_context
+from multiprocessing.connection import Connection
+from pathlib import Path
+from statistics import median, quantiles
+
+import httpx
+from paho.mqtt.client import Client, MQTTMessage
+from paho.mqtt.enums import CallbackAPIVersion
+
+from dashboard.app import create_app
+from dashboard.serve import listen, server
+from gateway.clock import Clock
+from gateway.service import Service
+from rules.readings import SECOND
+from tests.bench.traffic import department, messages, say
+
+RATE = 500
+SECONDS = 20
+PROBES_A_SECOND = 10
+PROBE = "basin-4/temperature"
+TARGET_MS = 150
+PATIENCE_SECONDS = 10.0
+
+
+def main() -> None:
+    """A gateway with its dashboard in a process of its own; devices and one screen in this one."""
+    with tempfile.TemporaryDirectory() as name, _gateway(Path(name)) as (broker_port, web_port):
+        screen, bare = _measure(broker_port, web_port)
+    floor, figure = _percentiles(bare), _percentiles(screen)
+    say(f"{len(screen)} probes among {RATE} messages a second, written to disk by the broker before it acknowledges")
+    say(f"floor     bare MQTT round trip        median {floor[0]:6.1f} ms   p99 {floor[1]:6.1f} ms")
+    say(f"screen    publish to event at /stream median {figure[0]:6.1f} ms   p99 {figure[1]:6.1f} ms")
+    say(
+        f"ratio                                 median {figure[0] / floor[0]:6.1f}      p99 {figure[1] / floor[1]:6.1f}"
+    )
+    say(f"at most   {TARGET_MS} ms at p99: {'kept' if figure[1] <= TARGET_MS else 'NOT KEPT'}")
+
+
+def _percentiles(seconds: list[float]) -> tuple[float, float]:
+    return median(seconds) * 1000, quantiles(seconds, n=100)[98] * 1000
+
+
+@contextmanager
+def _gateway(folder: Path) -> Iterator[tuple[int, int]]:
+    context = get_context("spawn")
+    ours, theirs = context.Pipe()
+    process = context.Process(target=_serve, args=(folder, theirs))
+    process.start()
+    try:
+        yield ours.recv()
+    finally:
+        ours.send("end")
+        process.join(PATIENCE_SECONDS)
+        process.kill()
+
+
+def _serve(folder: Path, control: Connection) -> None:
+    setup = department()
+    with Service(setup, folder) as service, listen("127.0.0.1", 0) as socket:
+        app = create_app(service.hub, setup.file.site.name, setup.file.site.zone)
+
+        def end_when_told() -> None:
+            control.recv()
+            signal.raise_signal(signal.SIGTERM)
+
+        threading.Thread(target=end_when_told, daemon=True).start()
+        control.send((service.broker_port, socket.getsockname()[1]))
+        server(app, service.hub.close).run(sockets=[socket])
+
+
+class _Times:
+    """When each probe was sent and first seen, by its value."""
+
+    def __init__(self) -> None:
+        self.sent: dict[str, float] = {}
+        self.heard: dict[str, float] = {}
+        self.shown: dict[str, float] = {}
+
+    def note(self, where: dict[str, float], value: str) -> None:
+        where.setdefault(value, time.perf_counter())
+
+
+def _measure(broker_port: int, web_port: int) -> tuple[list[float], list[float]]:
+    times = _Times()
+    ready, enough = threading.Event(), threading.Event()
+    client = Client(CallbackAPIVersion.VERSION2, "bench")
+    client.max_inflight_messages_set(RATE)
+    topic = f"sinkside/{department().file.site.id}/{PROBE}"
+
+    def hear(_client: Client, _data: object, message: MQTTMessage) -> None:
+        times.note(times.heard, f"{json.loads(message.payload)[0]['v']:g}")
+
+    client.on_message = hear
+    client.connect("127.0.0.1", broker_port)
+    client.loop_start()
+    client.subscribe(topic, 1)
+    screen = threading.Thread(target=_watch, args=(web_port, times, ready, enough), daemon=True)
+    screen.start()
+    ready.wait(PATIENCE_SECONDS)
+    _speak(client, topic, times)
+    enough.wait(PATIENCE_SECONDS)
+    client.disconnect()
+    client.loop_stop()
+    return _spans(times.sent, times.shown), _spans(times.sent, times.heard)
+
+
+def _spans(sent: dict[str, float], seen: dict[str, float]) -> list[float]:
+    missing = sent.keys() - seen.keys()
+    if missing:
+        say(f"{len(missing)} probes were not seen, for a later one came before they were shown")
+    return [seen[value] - at for value, at in sent.items() if value in seen]
+
+
+def _speak(client: Client, topic: str, times: _Times) -> None:
+    """Background and probes, evenly over time."""
+    clock = Clock()
+    begin = clock.now() / SECOND
+    others = [m for m in messages(department(), begin, RATE * SECONDS, 1 / RATE) if m[0] != topic]
+    pause = threading.Event()
+    for number, (name, payload) in enumerate(others):
+        pause.wait(max(0.0, begin + number / RATE - clock.now() / SECOND))
+        client.publish(name, payload, 1)
+        if number % (RATE // PROBES_A_SECOND) == 0:
+            value = round(60 + number / RATE / PROBES_A_SECOND / 10, 4)
+            times.note(times.sent, f"{value:g}")
+            client.publish(
+                topic, json.dumps([{"n": "temperature", "u": "Cel", "v": value, "t": clock.now() / SECOND}]), 1
+            )
+
+
+def _watch(web_port: int, times: _Times, ready: threading.Event, enough: threading.Event) -> None:
+    """A screen: reads the stream and looks for probes in what changed."""
+    expected = SECONDS * PROBES_A_SECOND
+    with httpx.stream("GET", f"http://127.0.0.1:{web_port}/stream/live", timeout=PATIENCE_SECONDS) as answer:
+        for line in _lines(answer.iter_text):
+            ready.set()
+            if PROBE in line and "°C" in line:
+                times.note(times.shown, _shown_value(line))
+            if len(times.sent) >= expected * 0.97 and len(times.shown) >= len(times.sent):
+                enough.set()
+
+
+def _lines(texts: Callable[[], Iterator[str]]) -> Iterator[str]:
+    rest = ""
+    for text in texts():
+        *lines, rest = (rest + text).split("\n")
+        yield from lines
+
+
+def _shown_value(line: str) -> str:
+    return line.partition(" °C")[0].rpartition(">")[2].strip().rpartition(" ")[2]
+
+
+if __name__ == "__main__":
+    main()
