@@ -132,9 +132,8 @@ def _speak(client: Client, topic: str, times: _Times) -> None:
         if number % (RATE // PROBES_A_SECOND) == 0:
             value = round(60 + number / RATE / PROBES_A_SECOND / 10, 4)
             times.note(times.sent, f"{value:g}")
-            client.publish(
-                topic, json.dumps([{"n": "temperature", "u": "Cel", "v": value, "t": clock.now() / SECOND}]), 1
-            )
+            record = {"n": "temperature", "u": "Cel", "v": value, "t": clock.now() / SECOND}
+            client.publish(topic, json.dumps([record]), 1)
 
 
 def _watch(web_port: int, times: _Times, ready: threading.Event, enough: threading.Event) -> None:
