@@ -1,10 +1,10 @@
-import tomllib
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import pytest
 
 import rules
+from gateway.sitefile import load
 from rules.labels import read_labels
 from rules.readings import Micros
 from rules.site import Label, Site
@@ -17,7 +17,7 @@ EPOCH = Micros(1_790_000_000_000_000)
 
 @pytest.fixture(scope="session")
 def site() -> Site:
-    return Site.model_validate(tomllib.loads(SITE_FILE.read_text(encoding="utf-8")))
+    return load(SITE_FILE).file
 
 
 @pytest.fixture(scope="session")
