@@ -45,6 +45,11 @@ class BasinTracker:
         self._reclose = micros(setup.thresholds.reclose_seconds)
         self._trend = micros(setup.thresholds.trend_seconds)
         self._present = setup.thresholds.present
+        if (self.state.warmth.floor_celsius, self.state.warmth.max_gap) != (
+            setup.conditions.floor_celsius,
+            setup.conditions.max_gap,
+        ):
+            self._judge_by_new_conditions()
 
     def describe(self) -> None:
         """Put the basin and its ended soaks on the board."""
@@ -184,6 +189,12 @@ class BasinTracker:
         self.state.warmth = Warmth(conditions.floor_celsius, conditions.max_gap)
         for at, celsius in zip(trace.at, trace.celsius, strict=True):
             self.state.warmth.step(at, celsius)
+
+    def _judge_by_new_conditions(self) -> None:
+        """Another site file is in force: what was folded by the old one is folded again."""
+        self._refold()
+        for soak in self.state.soaks:
+            soak.earned = self._earned_before(soak)
 
     def _match(self, now: Micros) -> None:
         """Bring the records in line with what the lid's readings say; what fits none any more is withdrawn."""

@@ -227,7 +227,7 @@ def measured(draw: st.DrawFn) -> list[Reading]:
     for n, change in enumerate(changes):
         readings.append(read(LID, n % 2 == 0, change + 0.25))
     if len(changes) % 2:
-        readings.append(read(LID, LIFTED, at + 0.25))
+        readings.append(read(LID, LIFTED, at + 1.25))
     return sorted(readings, key=lambda r: r.measured)
 
 

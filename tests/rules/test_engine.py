@@ -1,0 +1,315 @@
+"""The engine: deterministic, and the same over any number of restarts."""
+
+import json
+from typing import NamedTuple
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from rules.engine import Engine, SnapshotError
+from rules.events import EVENT, AlertOver, AlertRaised, event_json
+from rules.readings import GATEWAY_LINK, Acknowledge, Input, Reading, SensorId, Value
+from tests.rules.feeder import (
+    BASIN_LINK,
+    CLOSED,
+    HOOK_A,
+    HOOK_B,
+    LID,
+    LIFTED,
+    MOTION,
+    OFF_HOOK,
+    OFFLINE,
+    ONLINE,
+    ROLLS,
+    STANDS,
+    TEMPERATURE,
+    Feeder,
+    book_of,
+    closed,
+    department,
+    in_order,
+    instant,
+    read,
+    seconds,
+    soak,
+    warm,
+)
+
+QUICK = department("quick", thresholds={"reclose_seconds": 10, "jump_holds_seconds": 30})
+"""One minute at 20 Cel, so that short histories see whole soaks."""
+
+
+# ---- random histories ------------------------------------------------------------------------------------------------
+
+
+class Step(NamedTuple):
+    """Something arrives ``wait`` seconds after what came before it, measured ``late`` seconds earlier."""
+
+    wait: float
+    late: float
+    sensor: SensorId
+    value: Value
+
+
+SAYS: dict[SensorId, list[Value]] = {
+    TEMPERATURE: [19.0, 19.9, 20.0, 21.0, 21.5, 26.0, 85.0],
+    LID: [True, False],
+    MOTION: [True, False, 0.2, 0.9],
+    HOOK_A: [True, False],
+    HOOK_B: [True, False],
+    BASIN_LINK: [True, False],
+    GATEWAY_LINK: [True, False],
+    SensorId("gateway/store"): [True, False],
+    SensorId("nobody/knows"): [True],
+}
+
+ANY_STEP = st.sampled_from(list(SAYS)).flatmap(
+    lambda sensor: st.builds(
+        Step,
+        wait=st.sampled_from([0, 0.1, 0.5, 1, 5, 10, 30, 61]),
+        late=st.sampled_from([0, 0, 0, 3, 90, 200]),
+        sensor=st.just(sensor),
+        value=st.sampled_from(SAYS[sensor]),
+    )
+)
+"""Any sensor says anything."""
+
+SOAK = st.builds(
+    lambda celsius, lengths: [
+        Step(wait, 0, sensor, value)
+        for length in lengths
+        for wait, sensor, value in (
+            (1, LID, True),
+            *((10, TEMPERATURE, celsius) for _ in range(length)),
+            (0, LID, False),
+            (5, TEMPERATURE, celsius),
+        )
+    ],
+    st.sampled_from([19.5, 20.0, 21.0]),
+    st.lists(st.integers(1, 8), min_size=1, max_size=3),
+)
+"""Soaks of 10 to 80 s, of which the label asks for 60."""
+
+TWIST = st.sampled_from(
+    [
+        [Step(5, 30, TEMPERATURE, 19.0), Step(5, 0, TEMPERATURE, 20.0)],  # in the middle of what was taken for warm
+        [Step(1, 0, LID, CLOSED), Step(10, 9.9, LID, LIFTED)],  # a bounce that was taken for a soak
+        [Step(1, 0, HOOK_A, OFF_HOOK), Step(200, 150, MOTION, ROLLS)],  # rolled with a cord down, long ago
+        [Step(1, 0, BASIN_LINK, ONLINE), Step(1, 0, TEMPERATURE, 85.0)],  # powered up
+    ]
+)
+"""What turns over what was believed."""
+
+HISTORY = st.lists(st.one_of(ANY_STEP.map(lambda step: [step]), SOAK, TWIST), min_size=1, max_size=25).map(
+    lambda parts: inputs([step for part in parts for step in part])
+)
+
+
+def inputs(taken: list[Step]) -> list[Input]:
+    """The steps as inputs; somebody acknowledges the newest alerts now and then."""
+    said: list[Input] = []
+    at = 0.0
+    for number, step in enumerate(taken):
+        at += step.wait
+        said.append(read(step.sensor, step.value, at - step.late, at))
+        if number % 9 == 8:
+            said.append(Acknowledge(arrived=instant(at), who="R. Tech", alert=f"alert-{number // 9}"))
+    return said
+
+
+def end_of(history: list[Input]) -> float:
+    return seconds(history[-1].arrived) + 400
+
+
+def replayed(history: list[Input]) -> Feeder:
+    """Without ticks and without a restart."""
+    return Feeder(QUICK).feed(history).until(end_of(history))
+
+
+# ---- determinism -----------------------------------------------------------------------------------------------------
+
+
+@given(history=HISTORY, data=st.data())
+def test_live_ticks_and_a_replay_without_them_say_the_same_byte_for_byte(
+    history: list[Input], data: st.DataObject
+) -> None:
+    live = Feeder(QUICK)
+    for item in history:
+        for _ in range(data.draw(st.integers(0, 2))):
+            now, then = seconds(live.engine.now or instant(0)), seconds(item.arrived)
+            live.until(now + (then - now) * data.draw(st.floats(0, 1)))
+        live.feed([item])
+    for at in range(int(seconds(live.engine.now)), int(end_of(history)), 7):
+        live.until(at)
+    assert live.until(end_of(history)).lines == replayed(history).lines
+
+
+@given(history=HISTORY, data=st.data())
+def test_restarts_at_any_point_change_nothing(history: list[Input], data: st.DataObject) -> None:
+    restarts = data.draw(st.sets(st.integers(0, len(history) - 1), max_size=4))
+    restarted = Feeder(QUICK)
+    for number, item in enumerate(history):
+        restarted.feed([item])
+        if number in restarts:
+            before = restarted.engine.picture()
+            restarted.restart()
+            assert restarted.engine.picture() == before
+    assert restarted.until(end_of(history)).lines == replayed(history).lines
+
+
+@given(history=HISTORY)
+def test_a_snapshot_of_a_restored_engine_is_the_same_snapshot(history: list[Input]) -> None:
+    feeder = Feeder(QUICK).feed(history)
+    written = feeder.engine.snapshot()
+    assert feeder.restart().engine.snapshot() == written
+
+
+@given(history=HISTORY)
+def test_raised_and_over_take_turns_for_every_rule_and_subject(history: list[Input]) -> None:
+    stands: dict[tuple[str, str], str] = {}
+    by_id: dict[str, tuple[str, str]] = {}
+    for event in replayed(history).events:
+        if isinstance(event, AlertRaised):
+            key = (event.rule, event.subject)
+            assert key not in stands
+            stands[key], by_id[event.alert] = event.alert, key
+        elif isinstance(event, AlertOver):
+            assert stands.pop(by_id[event.alert]) == event.alert
+
+
+@given(history=HISTORY)
+def test_what_the_picture_says_stands_is_what_the_events_say(history: list[Input]) -> None:
+    feeder = Feeder(QUICK).feed(history)
+    raised = {e.alert for e in feeder.events if isinstance(e, AlertRaised)}
+    over = {e.alert for e in feeder.events if isinstance(e, AlertOver)}
+    assert {alert.id for alert in feeder.engine.picture().alerts} == raised - over
+
+
+@given(history=HISTORY)
+def test_events_come_in_the_order_of_time_and_can_be_read_back(history: list[Input]) -> None:
+    feeder = replayed(history)
+    times = [event.at for event in feeder.events]
+    assert times == sorted(times)
+    assert [event_json(EVENT.validate_json(line)) for line in feeder.lines] == feeder.lines
+
+
+def test_every_kind_of_event_is_reached_by_these_histories() -> None:
+    # Counted once, so that the laws above are known to be about something.
+    reached: set[str] = set()
+
+    @settings(max_examples=120, derandomize=True)
+    @given(history=HISTORY)
+    def count(history: list[Input]) -> None:
+        reached.update(event.kind for event in replayed(history).events)
+
+    count()
+    assert reached == {
+        "soak started",
+        "soak ended",
+        "soak amended",
+        "soak withdrawn",
+        "past roll",
+        "alert raised",
+        "alert acknowledged",
+        "alert over",
+        "power-up value",
+    }
+
+
+# ---- time ------------------------------------------------------------------------------------------------------------
+
+
+def test_an_input_from_before_the_engines_own_time_is_refused() -> None:
+    feeder = Feeder().say(LID, LIFTED, 10)
+    with pytest.raises(ValueError, match="before the engine's time"):
+        feeder.say(LID, LIFTED, 9.9)
+
+
+def test_a_tick_of_the_past_is_none() -> None:
+    feeder = Feeder().say(LID, LIFTED, 10).until(5)
+    assert feeder.engine.now == instant(10)
+
+
+def test_a_new_engine_has_nothing_planned_and_then_says_when_it_wants_to_be_woken() -> None:
+    engine = Engine(department(), book_of(department()))
+    assert (engine.now, engine.next_due) == (0, None)
+    engine.apply(read(LID, CLOSED, 10))
+    assert engine.next_due == instant(10.5)
+
+
+def test_timers_due_at_the_instant_of_an_input_fire_first() -> None:
+    # Standing for 3 s at the very instant at which it rolls again: it stood.
+    feeder = Feeder().say(HOOK_A, OFF_HOOK, 0).say(MOTION, ROLLS, 0).say(MOTION, STANDS, 10).say(MOTION, ROLLS, 13)
+    assert feeder.engine.picture().carts[0].rolling is False
+
+
+def test_a_tick_long_after_fires_every_timer_at_its_own_time() -> None:
+    feeder = Feeder().say(GATEWAY_LINK, OFFLINE, 0).say(BASIN_LINK, OFFLINE, 0).until(100_000)
+    assert [seconds(event.at) for event in feeder.events] == [10, 30]
+
+
+def test_a_word_of_nobody_is_no_matter() -> None:
+    feeder = Feeder().say(SensorId("nobody/knows"), OFFLINE, 10)
+    assert (feeder.events, feeder.engine.now) == ([], instant(10))
+
+
+# ---- checkpoints -----------------------------------------------------------------------------------------------------
+
+
+def test_a_checkpoint_of_another_version_is_refused() -> None:
+    written = json.loads(Feeder().say(LID, CLOSED, 0).engine.snapshot())
+    written["version"] += 1
+    with pytest.raises(SnapshotError, match=rf"version {written['version']}; expected {written['version'] - 1}"):
+        Engine.restore(department(), book_of(department()), json.dumps(written).encode())
+
+
+@pytest.mark.parametrize("damaged", [b"", b"{}", b"[1]", b"\xff\xfe", b'{"version": "one"}'])
+def test_a_damaged_checkpoint_is_refused(damaged: bytes) -> None:
+    with pytest.raises(SnapshotError, match="the checkpoint cannot be read"):
+        Engine.restore(department(), book_of(department()), damaged)
+
+
+def test_a_running_soak_goes_on_over_a_restart() -> None:
+    readings = soak(720, 21)
+    half = len(readings) // 2
+    feeder = Feeder().feed(readings[:half]).restart().feed(readings[half:]).until(1000)
+    assert feeder.lines == Feeder().feed(readings).until(1000).lines
+
+
+def test_a_restart_into_a_site_without_the_basin_drops_its_soak() -> None:
+    feeder = Feeder().feed(soak(720, 21)[:30]).restart(department(basin=[], sensor=[], probe=[])).until(2000)
+    assert feeder.engine.picture().basins == ()
+    assert feeder.verdicts == []
+
+
+def test_a_restart_into_a_site_with_one_more_cart_starts_it_fresh() -> None:
+    carts = [{"id": "cart-1", "name": "Cart 1", "cords": ["a", "b"]}, {"id": "cart-2", "name": "Cart 2"}]
+    feeder = Feeder().say(HOOK_A, OFF_HOOK, 0).restart(department(cart=carts))
+    assert [cart.rolling for cart in feeder.engine.picture().carts] == [None, None]
+    assert feeder.engine.picture().carts[0].cords[0].on_hook is False
+    assert feeder.say(SensorId("cart-2/motion"), ROLLS, 10).until(20).engine.picture().carts[1].rolling is True
+
+
+def test_a_restart_into_a_site_with_another_label_shows_and_judges_the_soak_by_that_label() -> None:
+    # 12 min at 20 Cel become 45 min at 25 Cel: at 21 Cel nothing is earned any more.
+    readings = in_order(warm(21, 80, 3000), closed(100, 2900))
+    feeder = Feeder().feed(r for r in readings if seconds(r.arrived) < 400)
+    feeder.restart(department("glutaraldehyde-2.4-label"))
+    feeder.feed(r for r in readings if 400 <= seconds(r.arrived) < 600)
+    running = feeder.engine.picture().basins[0].soak
+    assert running is not None
+    assert (running.credited_seconds, running.never_because) == (0, "cold")
+    feeder.feed(r for r in readings if seconds(r.arrived) >= 600).until(3200)
+    assert [str(reason) for reason in feeder.verdicts[-1].reasons] == ["too cold"]
+
+
+def test_a_restart_into_a_site_with_another_delay_keeps_to_the_one_that_runs() -> None:
+    slower = department(rules={"gateway-cut-off": {"on_delay_seconds": 100}})
+    feeder = Feeder().say(GATEWAY_LINK, OFFLINE, 0).restart(slower).until(200)
+    assert feeder.raised("gateway-cut-off") == [10]
+
+
+def test_readings_are_what_the_journal_gives_back() -> None:
+    taken = read(TEMPERATURE, 21, 5, 6)
+    assert taken == Reading(TEMPERATURE, instant(5), instant(6), 21.0, timed=True)
