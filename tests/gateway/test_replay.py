@@ -1,0 +1,179 @@
+"""The journal played again: still true, and what another site file would have said."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import pytest
+
+from gateway.course import Course
+from gateway.journal import Batch, Journal, JournalView
+from gateway.law import Law
+from gateway.replay import inputs, replay, verify
+from gateway.schema import DATABASE, JournalError
+from gateway.sitefile import parse
+from rules.events import EVENT, AlertAcknowledged, AlertRaised, SoakEnded
+from rules.readings import GATEWAY_LINK, SECOND, Acknowledge, Input, Micros, Reading, SensorId
+
+START = 1_790_000_000
+LID, WARMTH = SensorId("basin-1/lid"), SensorId("basin-1/temperature")
+
+SITE = """
+[site]
+id = "ward"
+name = "Ward"
+[[station]]
+id = "room"
+name = "Room"
+[[basin]]
+id = "basin-1"
+name = "Basin"
+station = "room"
+label = "short"
+[[label]]
+id = "short"
+chemistry = "test"
+min_minutes = 1
+min_celsius = 20
+source = "made up"
+"""
+
+
+def law(text: str = SITE) -> Law:
+    return Law.of(parse(text, Path("ward.toml")))
+
+
+def reading(sensor: SensorId, at: float, value: float | bool) -> Reading:  # noqa: FBT001 - what a sensor said
+    instant = Micros(round((START + at) * SECOND))
+    return Reading(sensor, instant, instant, value)
+
+
+def soak(begin: int, seconds: int, celsius: float = 23.0) -> list[Input]:
+    """A soak seen once a second, and a quiet minute after it."""
+    said: list[Input] = []
+    for at in range(begin, begin + seconds + 70):
+        said += [reading(WARMTH, at, celsius), reading(LID, at, at < begin + seconds)]
+    return said
+
+
+def record(folder: Path, said: Sequence[Input]) -> Path:
+    """What a gateway would have written of these inputs."""
+    journal = Journal.open(folder)
+    course = Course.fresh(law())
+    journal.commit(Batch(epoch=law().epoch(1, Micros(0))))
+    heard = [reading(GATEWAY_LINK, 0, value=True), *said]
+    events = [numbered for item in heard for numbered in course.take(item)]
+    journal.commit(Batch(heard, events, course.engine.now))
+    journal.close()
+    return folder / DATABASE
+
+
+def acknowledged(alert: str) -> Acknowledge:
+    return Acknowledge(arrived=Micros((START + 200) * SECOND), who="R. Tech", alert=alert)
+
+
+def alerts(path: Path) -> dict[str, str]:
+    """The number of the newest alert of each rule."""
+    view = JournalView.open(path)
+    events = [EVENT.validate_json(event.body) for event in view.events(0, view.extent().last_event)]
+    view.close()
+    return {event.rule: event.alert for event in events if isinstance(event, AlertRaised)}
+
+
+def alter(path: Path, statement: str) -> None:
+    journal = Journal.open(path.parent)
+    journal._db.execute(statement)
+    journal.close()
+
+
+@pytest.fixture
+def recorded(tmp_path: Path) -> Path:
+    """One soak that met its label, then one lifted after half of its time."""
+    return record(tmp_path, [*soak(1, 63), *soak(200, 30)])
+
+
+def test_an_honest_journal_is_sound(recorded: Path) -> None:
+    result = verify(recorded)
+    assert result.is_sound
+    assert (result.inputs, result.epochs) == (1 + 2 * (63 + 70) + 2 * (30 + 70), 1)
+    assert result.events >= 5
+
+
+def test_an_altered_event_is_named(recorded: Path) -> None:
+    verdict = "kind = 'soak ended' AND body LIKE '%too short%'"
+    alter(recorded, f"UPDATE event SET body = replace(body, 'too short', 'time and temperature met') WHERE {verdict}")
+    (difference,) = verify(recorded).differences
+    assert difference.recorded is not None
+    assert difference.replayed is not None
+    assert "time and temperature met" in difference.recorded[1]
+    assert "too short" in difference.replayed[1]
+
+
+def test_an_altered_reading_is_noticed(recorded: Path) -> None:
+    alter(recorded, "UPDATE input SET value = 19.0 WHERE seq = 60")
+    assert not verify(recorded).is_sound
+
+
+def test_a_deleted_last_event_is_noticed(recorded: Path) -> None:
+    alter(recorded, "DELETE FROM event WHERE seq = (SELECT max(seq) FROM event)")
+    (difference,) = verify(recorded).differences
+    assert difference.recorded is None
+
+
+def test_an_invented_event_is_noticed(recorded: Path) -> None:
+    alter(recorded, "INSERT INTO event SELECT seq + 100, at, after_input, kind, body FROM event WHERE seq = 1")
+    assert [difference.replayed for difference in verify(recorded).differences] == [None]
+
+
+def test_a_journal_that_has_not_begun_is_sound(tmp_path: Path) -> None:
+    Journal.open(tmp_path).close()
+    assert verify(tmp_path / DATABASE).is_sound
+
+
+def test_a_missing_journal_is_told_in_a_sentence(tmp_path: Path) -> None:
+    with pytest.raises(JournalError, match="There is no journal"):
+        verify(tmp_path / "other.db")
+
+
+def test_inputs_come_back_in_order(tmp_path: Path) -> None:
+    said = soak(1, 3)
+    path = record(tmp_path, said)
+    assert [item for chunk in inputs(path) for item in chunk][1:] == said
+
+
+def test_the_same_site_file_says_the_same(recorded: Path) -> None:
+    result = replay(recorded, law())
+    assert (result.vanished, result.appeared, result.changed) == ((), (), ())
+    assert result.same == verify(recorded).events
+
+
+def test_a_shorter_label_changes_the_verdict_and_its_alert_vanishes(recorded: Path) -> None:
+    result = replay(recorded, law(SITE.replace("min_minutes = 1", "min_minutes = 0.25")))
+    outcomes = [
+        (change.was.verdict.outcome, change.now.verdict.outcome)
+        for change in result.changed
+        if isinstance(change.was, SoakEnded) and isinstance(change.now, SoakEnded)
+    ]
+    assert ("too short", "time and temperature met") in outcomes
+    assert "soak-too-short" in [event.rule for event in result.vanished if isinstance(event, AlertRaised)]
+
+
+def test_a_warmer_label_makes_an_alert_appear(recorded: Path) -> None:
+    result = replay(recorded, law(SITE.replace("min_celsius = 20", "min_celsius = 30")))
+    assert "soak-cold" in [event.rule for event in result.appeared if isinstance(event, AlertRaised)]
+
+
+def test_an_acknowledgement_goes_to_the_same_alert_under_another_number(tmp_path: Path) -> None:
+    cold = soak(1, 63, celsius=20.2)
+    number = alerts(record(tmp_path / "first", cold))["soak-not-met"]
+    path = record(tmp_path / "second", [*cold, acknowledged(number)])
+    # That the soak will never be done is told at once here, and takes a number.
+    result = replay(path, law(SITE + "[rules.soak-never-done]\non_delay_seconds = 0\n"))
+    assert [event.rule for event in result.appeared if isinstance(event, AlertRaised)] == ["soak-never-done"]
+    assert not [event for event in result.vanished if isinstance(event, AlertAcknowledged)]
+
+
+def test_the_journal_is_not_changed_by_playing_it_again(recorded: Path) -> None:
+    before = recorded.read_bytes()
+    verify(recorded)
+    replay(recorded, law())
+    assert recorded.read_bytes() == before
