@@ -99,8 +99,11 @@ def test_an_honest_journal_is_sound(recorded: Path) -> None:
 
 
 def test_an_altered_event_is_named(recorded: Path) -> None:
-    verdict = "kind = 'soak ended' AND body LIKE '%too short%'"
-    alter(recorded, f"UPDATE event SET body = replace(body, 'too short', 'time and temperature met') WHERE {verdict}")
+    alter(
+        recorded,
+        "UPDATE event SET body = replace(body, 'too short', 'time and temperature met')"
+        " WHERE kind = 'soak ended' AND body LIKE '%too short%'",
+    )
     (difference,) = verify(recorded).differences
     assert difference.recorded is not None
     assert difference.replayed is not None
