@@ -1,5 +1,6 @@
 """Serves the dashboard: the socket first, so that a busy port is told before anything else starts."""
 
+import os
 import socket
 from collections.abc import Callable
 from types import FrameType
@@ -25,7 +26,7 @@ def listen(host: str, port: int) -> socket.socket:
     try:
         return socket.create_server((host, port), family=family, backlog=256)
     except OSError as error:
-        why = error.strerror or str(error)
+        why = str(error) if error.errno is None else os.strerror(error.errno)
         raise PortError(
             f"The dashboard cannot listen on {host}, port {port} ({why}): "
             "stop what uses it, or choose another with --port."

@@ -19,7 +19,7 @@ from gateway.endpoint import EndpointError
 from gateway.journal import StoreError
 from gateway.law import Law
 from gateway.logs import FILE as LOG_FILE
-from gateway.logs import log_to
+from gateway.logs import logged_to
 from gateway.replay import replay as replay_journal
 from gateway.replay import verify as verify_journal
 from gateway.schema import DATABASE, JournalError
@@ -142,12 +142,13 @@ def _run(
 ) -> None:
     """Start everything, serve the screens until a signal comes, end everything."""
     site, settings = setup.file.site, setup.file.dashboard
-    # uvicorn raises SIGTERM anew once it has ended; without a handler that would cut off all other endings.
-    signal.signal(signal.SIGTERM, _end)
-    log_to(folder)
+    # uvicorn raises a signal anew once it has ended; without handlers that would cut off all other endings.
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, _end)
     with (
         suppress(KeyboardInterrupt),
         listen(settings.host, settings.port if port is None else port) as socket,
+        logged_to(folder),
         Service(setup, folder) as service,
         around(service),
     ):

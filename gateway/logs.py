@@ -1,6 +1,8 @@
 """The program's own log: plain sentences to the terminal, everything to a bounded file in the data folder."""
 
 import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 
@@ -18,13 +20,17 @@ class Plain(logging.Formatter):
         return f"{self.formatTime(record, '%H:%M:%S')} {grave}{record.getMessage()}"
 
 
-def log_to(folder: Path) -> None:
+@contextmanager
+def logged_to(folder: Path) -> Iterator[None]:
     """Warnings and worse to standard error, information and tracebacks too to ``folder/sinkside.log``."""
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
     terminal = logging.StreamHandler()
     terminal.setLevel(logging.WARNING)
     terminal.setFormatter(Plain())
+    (folder / FILE).touch(mode=0o600)
     file = RotatingFileHandler(folder / FILE, maxBytes=FILE_BYTES, backupCount=FILES_KEPT, encoding="utf-8")
     file.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
     logging.basicConfig(level=logging.INFO, handlers=[terminal, file], force=True)
     logging.getLogger("apscheduler").setLevel(logging.WARNING)
+    yield
+    file.close()
