@@ -59,13 +59,14 @@ class Say:
 
     big: the words in large type, a line each; empty where the countdown stands instead.
     brief: the same for a narrow cell.
-    line: one short line under it.
+    line: one short line under it; more: a second one.
     """
 
     tone: Tone
     big: tuple[str, ...]
     line: str
     brief: tuple[str, ...] = ()
+    more: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,10 +197,10 @@ def _say_idle(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
     if not basin.ended:
         return Say(Tone.IDLE, ("No soak", "yet"), _lid_words(basin.lid_closed))
     last = basin.ended[0]
-    line = f"{'amended' if last.amended else 'soak ended'} {moment(last.end, now, zone)}"
+    when = f"{'amended' if last.amended else 'soak ended'} {moment(last.end, now, zone)}"
     if last.outcome is Outcome.MET:
-        return Say(Tone.ENDED_MET, ("Time and", "temperature", "met"), line, ("Time and", "temp. met"))
-    return Say(Tone.FELL_SHORT, (f"{_capital(last.outcome)}:", _credit(last)), line)
+        return Say(Tone.ENDED_MET, ("Time and", "temperature", "met"), when, ("Time and", "temp. met"))
+    return Say(Tone.FELL_SHORT, (_capital(last.outcome),), _credit(last), more=when)
 
 
 def _lid_words(closed: bool | None) -> str:  # noqa: FBT001 - a lid's three states

@@ -60,12 +60,23 @@ def cart_view(cart: CartPicture, hearing: bool) -> CartView:  # noqa: FBT001 - o
     pegs = [cord.on_hook if hearing else None for cord in cart.cords]
     return CartView(
         name=cart.name,
-        size=name_size(cart.name, TILE_PX - PEG_PX * len(pegs)),
+        size=_size(cart.name, len(pegs)),
         care=_care(rolling, pegs),
         motion={True: "rolling", False: "standing", None: NOT_KNOWN}[rolling],
         cords=_cord_words(pegs),
         pegs=tuple({True: "on", False: "off", None: "not-known"}[peg] for peg in pegs),
     )
+
+
+def _size(name: str, pegs: int) -> str:
+    """On one line beside the pegs, else on two without them: the words tell the same."""
+    beside = name_size(name, TILE_PX - PEG_PX * pegs)
+    return beside if beside in {"key", "second"} else _size_without_pegs(name)
+
+
+def _size_without_pegs(name: str) -> str:
+    size = name_size(name, TILE_PX)
+    return size if size == "minor" else "double"
 
 
 def summary(carts: Sequence[CartView]) -> tuple[str, ...]:

@@ -101,7 +101,7 @@ def _value_words(sensor: SensorPicture) -> str:
         return value
     if isinstance(value, bool) or KINDS[sensor.kind].shapes == {Shape.TRUTH}:
         return _truth_words(sensor.kind, true=bool(value))
-    return f"{value:g} {_UNITS.get(sensor.unit, sensor.unit)}".strip()
+    return f"{value:.4g} {_UNITS.get(sensor.unit, sensor.unit)}".strip()
 
 
 _UNITS = {"Cel": "°C", "m/s2": "m/s²", "%EL": "%"}

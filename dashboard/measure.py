@@ -48,6 +48,13 @@ def lines(text: str, width_ems: float) -> int:
 
 
 def name_size(name: str, width_px: float, key_px: float = 59, second_px: float = 44) -> str:
-    """'key' where a name fits in the large size, 'second' where in the next, 'minor' where it needs two small lines."""
-    width = ems(name)
-    return "key" if width * key_px <= width_px else "second" if width * second_px <= width_px else "minor"
+    """How a name can be written: 'key', 'second' on one line, 'double' on two of the second size, else 'minor'."""
+    if ems(name) * key_px <= width_px:
+        return "key"
+    if ems(name) * second_px <= width_px:
+        return "second"
+    words_fit = max(map(ems, name.split())) * second_px <= width_px
+    return "double" if words_fit and lines(name, width_px / second_px) == _TWO else "minor"
+
+
+_TWO = 2

@@ -20,9 +20,9 @@ from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Micros
 
 # Room on a 1920x1080 wall in px; the browser tests measure that nothing scrolls or is cut.
 MAIN_PX = 950
-CARTS_PX = 186
+CARTS_PX, CARTS_PX_TALL = 186, 216
 SECOND_TROUBLE_PX = 14
-ALERTS_PX, ALERTS_PX_MANY_BASINS = 300, 250
+ALERTS_PX, ALERTS_PX_LONG_NAMES, ALERTS_PX_MANY_BASINS = 300, 226, 250
 ROOMY_PX = 640
 EARLIER_PX = 32
 SNUG_WITH_EARLIER_PX = 456
@@ -32,7 +32,8 @@ FULL_CELLS = 4
 DENSE_COLUMNS = 4
 DENSE_NAME_PX = (195, 44, 30)  # room, and the two larger sizes of letters
 CART_PLACES = 6
-CART_PLACES_SUMMARISED = 2
+CART_PLACES_SUMMARISED = 3
+REST_LINES = 3
 MOST_EARLIER = 3
 
 
@@ -66,11 +67,12 @@ class BasinsView:
 
 @dataclass(frozen=True, slots=True)
 class CartsView:
-    """Carts in places, and those without one counted by urgency."""
+    """Carts in places, and those without one counted by urgency; tall: a name takes two lines."""
 
     places: tuple[CartView, ...]
     more: int
     rest: tuple[str, ...]
+    tall: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,19 +88,25 @@ class WallView:
 def wall_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> WallView:
     """The wall at an instant; ``now`` is the gateway's time."""
     picture = feed.picture
-    dense = len(picture.basins) > FULL_CELLS
-    needs = alerts.fit(picture.alerts, ALERTS_PX_MANY_BASINS if dense else ALERTS_PX, _quiet(picture), now, zone)
-    shown = [basin_view(basin, picture.hearing, now, zone) for basin in picture.basins]
     state = state_view(feed, site_name, now, zone)
-    room = MAIN_PX - needs.height_px - CARTS_PX - (SECOND_TROUBLE_PX if len(state.troubles) > 1 else 0)
-    return WallView(
-        state=state,
-        needs=needs,
-        basins=_dense_basins([_in_a_dense_cell(basin) for basin in shown], room)
-        if dense
-        else _full_basins(shown, room),
-        carts=carts_view([cart_view(cart, picture.hearing) for cart in picture.carts]),
-    )
+    shown = [basin_view(basin, picture.hearing, now, zone) for basin in picture.basins]
+    floor = carts_view([cart_view(cart, picture.hearing) for cart in picture.carts])
+    needs = alerts.fit(picture.alerts, _alerts_room(shown), _quiet(picture), now, zone)
+    taken = needs.height_px + (CARTS_PX_TALL if floor.tall else CARTS_PX)
+    room = MAIN_PX - taken - (SECOND_TROUBLE_PX if len(state.troubles) > 1 else 0)
+    return WallView(state, needs, _basins(shown, room), floor)
+
+
+def _alerts_room(shown: Sequence[BasinView]) -> int:
+    if len(shown) > FULL_CELLS:
+        return ALERTS_PX_MANY_BASINS
+    return ALERTS_PX_LONG_NAMES if any(basin.size == "double" for basin in shown) else ALERTS_PX
+
+
+def _basins(shown: Sequence[BasinView], room_px: int) -> BasinsView:
+    if len(shown) > FULL_CELLS:
+        return _dense_basins([_in_a_dense_cell(basin) for basin in shown], room_px)
+    return _full_basins(shown, room_px)
 
 
 def state_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> StateView:
@@ -168,9 +176,16 @@ def _urgency(basin: BasinView) -> tuple[int, int]:
 
 
 def carts_view(shown: Sequence[CartView]) -> CartsView:
-    """All carts in the site's order where they fit; else the most urgent two, and the rest counted."""
+    """All carts in the site's order where they fit; else the most urgent, and the rest counted."""
     if len(shown) <= CART_PLACES:
-        return CartsView(tuple(shown), 0, ())
+        return CartsView(tuple(shown), 0, (), _is_tall(shown))
     ranked = sorted(shown, key=lambda cart: cart.care)
-    places, rest = ranked[:CART_PLACES_SUMMARISED], ranked[CART_PLACES_SUMMARISED:]
-    return CartsView(tuple(places), len(rest), carts.summary(rest))
+    places = CART_PLACES_SUMMARISED
+    if len(carts.summary(ranked[places:])) > REST_LINES:
+        places -= 1  # the count takes two columns
+    rest = ranked[places:]
+    return CartsView(tuple(ranked[:places]), len(rest), carts.summary(rest), _is_tall(ranked[:places]))
+
+
+def _is_tall(places: Sequence[CartView]) -> bool:
+    return any(cart.size == "double" for cart in places)

@@ -10,9 +10,10 @@ import pytest
 
 from gateway.clock import Clock
 from gateway.hub import Feed
+from rules.events import Outcome
 from rules.readings import Micros
 from tests.browser.rendered import Text, luminance, overflows, texts
-from tests.dashboard.pictures import alert, basin, busy, calm, cart, crowded, ended, picture, soak
+from tests.dashboard.pictures import alert, basin, busy, calm, cart, crowded, ended, four_alerts, picture, soak
 from tests.dashboard.serving import Served
 
 pytestmark = pytest.mark.browser
@@ -51,6 +52,22 @@ def long_names(at: Micros) -> Feed:
     return Feed(replace(busy(at).picture, basins=cells, carts=tuple(cart(name) for _ in range(6))))
 
 
+def names_on_two_lines(at: Micros) -> Feed:
+    mixture = "peracetic acid 0.23 % + hydrogen peroxide 7.35 %"
+    cells = tuple(replace(b, name="Reprocessing, left basin", chemistry=mixture) for b in busy(at).picture.basins)
+    carts = tuple(cart(f"Ultrasound cart {n}", hooks=(False, True, None)) for n in range(8))
+    long = alert("Reprocessing, left basin: at this temperature the soak will never be done", at=at)
+    return Feed(replace(busy(at).picture, basins=cells, carts=carts, alerts=(long, *four_alerts(at)), storing=False))
+
+
+def fell_short(at: Micros) -> Feed:
+    outcomes = (Outcome.TOO_SHORT, Outcome.TOO_COLD, Outcome.INTERRUPTED, Outcome.NOT_PROVEN)
+    cells = tuple(
+        basin(f"Basin {n}", None, ended(o, at=at, credited=550), ended(at=at), at=at) for n, o in enumerate(outcomes)
+    )
+    return Feed(replace(busy(at).picture, basins=cells))
+
+
 def long_names_in_a_crowd(at: Micros) -> Feed:
     basins = tuple(
         replace(b, name=f"Endocavity {b.name} by the stair", celsius=None) for b in crowded(at).picture.basins
@@ -62,7 +79,20 @@ def small_site(at: Micros) -> Feed:
     return Feed(picture(basin("Basin 1", soak(at=at), at=at), carts=(cart(),), at=at))
 
 
-STATES = [calm, one_alert, busy, cut_off, met, crowded, crowded_and_calm, long_names, long_names_in_a_crowd, small_site]
+STATES = [
+    calm,
+    one_alert,
+    busy,
+    cut_off,
+    met,
+    crowded,
+    crowded_and_calm,
+    long_names,
+    long_names_in_a_crowd,
+    names_on_two_lines,
+    fell_short,
+    small_site,
+]
 
 
 def show(page: Any, served: Served, feed: Feed, path: str = "/wall") -> None:

@@ -18,7 +18,7 @@ def seen(shown: BasinPicture, *, hearing: bool = True, at: float = 0) -> BasinVi
 
 
 def words(view: BasinView) -> str:
-    return " ".join([*view.say.big, view.say.line])
+    return " ".join(filter(None, [*view.say.big, view.say.line, view.say.more]))
 
 
 def test_a_soak_that_counts_shows_what_is_left_and_when_it_is_done() -> None:
@@ -59,12 +59,12 @@ def test_every_state_has_its_words(shown: BasinPicture, tone: Tone, said: str) -
 
 def test_a_verdict_that_fell_short_says_by_how_much() -> None:
     view = seen(basin("Basin 1", None, ended(Outcome.TOO_SHORT, credited=550)))
-    assert words(view) == "Too short: 09:10 of 12:00 soak ended 11:10"
+    assert words(view) == "Too short 09:10 of 12:00 soak ended 11:10"
 
 
 def test_an_amended_verdict_says_so() -> None:
     view = seen(basin("Basin 1", None, replace(ended(Outcome.TOO_COLD, credited=0), amended=True)))
-    assert view.say.line == "amended 11:10"
+    assert view.say.more == "amended 11:10"
 
 
 @pytest.mark.parametrize("shown", [basin("Basin 1", None, ended()), basin(soaking=soak(None, credited=720))])

@@ -1,5 +1,6 @@
 """Room that words take."""
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -23,7 +24,15 @@ def test_a_narrower_line_never_needs_fewer_lines(text: str, width: float) -> Non
     assert lines(text, width) >= lines(text, width * 2) >= 1
 
 
-def test_a_name_is_written_as_large_as_it_fits() -> None:
-    assert [name_size(name, 285) for name in ("Cart 1", "Cart Heron", "Cart of the eastern corridor")] == [
-        "key", "second", "minor"
-    ]  # fmt: skip
+@pytest.mark.parametrize(
+    ("name", "size"),
+    [
+        ("Cart 1", "key"),
+        ("Cart Heron", "second"),
+        ("Ultrasound cart 2", "double"),
+        ("Cart of the far eastern corridor", "minor"),
+        ("Endosonographically", "minor"),
+    ],
+)
+def test_a_name_is_written_as_large_as_it_fits(name: str, size: str) -> None:
+    assert name_size(name, 285) == size

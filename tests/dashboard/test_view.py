@@ -52,6 +52,18 @@ def test_twelve_basins_and_sixty_carts_are_all_there_shown_or_counted() -> None:
     assert sum(int(words.split()[0]) for words in view.carts.rest) == 58
 
 
+def test_three_carts_keep_their_places_where_the_rest_is_told_in_three_lines() -> None:
+    view = wall(picture(carts=tuple(cart(f"Cart {n}") for n in range(8)))).carts
+    assert (len(view.places), view.more, view.rest) == (3, 5, ("5 standing, all on hooks",))
+
+
+def test_long_names_get_a_second_line_and_fewer_alerts_are_shown_for_it() -> None:
+    named = tuple(replace(b, name="Reprocessing, left basin") for b in busy().picture.basins)
+    view = wall(replace(busy().picture, basins=named))
+    assert {b.size for b in view.basins.cells} == {"double"}
+    assert len(view.needs.shown) < len(wall(busy()).needs.shown)
+
+
 def test_carts_that_roll_with_a_cord_off_are_the_last_to_lose_their_place() -> None:
     shown = [cart(f"Cart {n}") for n in range(20)]
     shown[13] = cart("Cart 13", rolling=True, hooks=(False,))
