@@ -65,9 +65,11 @@ class BasinTracker:
 
     def lid(self, measured: Micros, arrived: Micros, value: object) -> None:
         """The lid's switch spoke; true = closed."""
-        late = bool(self.state.lid.at) and measured < self.state.lid.at[-1]
-        if late:
+        said = self.state.lid.at
+        if said and measured < said[-1]:
             self._make_stale(measured)
+        elif said and measured - said[-1] > self.setup.lid_gap:
+            self._look_again(arrived)
         if self.state.lid.add(measured, bool(value)):
             self._desk.agenda.set(self._task, Micros(arrived + self._bounce))
 
@@ -97,16 +99,11 @@ class BasinTracker:
         """The thermometer has fallen silent: the present temperature is not known."""
         self._desk.board.publish(self._subject, "temperature_known", False)  # noqa: FBT003 - the fact's value
 
-    def doubt(self, span: Span) -> None:
-        """The thermometer could not be believed in this span."""
-        self.state.doubts.append(span)
-        self._make_stale(span.start)
-
     def _make_stale(self, measured: Micros) -> None:
         """What was measured then may change the verdicts on the soaks around it."""
-        gap = self.setup.conditions.max_gap
+        reach = max(self.setup.conditions.max_gap, self.setup.doubt.holds)
         for soak in self.state.soaks:
-            if soak.end is not None and soak.start - gap <= measured <= soak.end + gap:
+            if soak.end is not None and soak.start - reach <= measured <= soak.end + reach:
                 soak.stale = True
 
     def _look_again(self, arrived: Micros, wait: Micros = BURST_WAIT) -> None:
@@ -126,8 +123,8 @@ class BasinTracker:
         """A warm stretch ended: keep what it earned for the soak that runs."""
         soak = self.running()
         if soak is not None:
-            length = max(0, finished.end - max(finished.start, soak.closures[-1].start))
-            soak.earned = self._add(soak.earned, length)
+            start = max(finished.start, soak.closures[-1].start, self.state.lid_since)
+            soak.earned = self._add(soak.earned, max(0, self._shown_until(finished.end) - start))
 
     def _add(self, earned: Micros, length: int) -> Micros:
         return Micros(max(earned, length) if self.setup.conditions.restarts else earned + length)
@@ -148,14 +145,19 @@ class BasinTracker:
         """Start of the stretch that is being credited now, None while nothing is."""
         if soak.phase is not Phase.RUNNING or self.state.warmth.start is None:
             return None
-        return Micros(max(self.state.warmth.start, soak.closures[-1].start))
+        return Micros(max(self.state.warmth.start, soak.closures[-1].start, self.state.lid_since))
+
+    def _shown_until(self, last: Micros) -> Micros:
+        """Until when, up to ``last``, the lid's switch has shown that nothing changed."""
+        said = self.state.lid.newest_until(last)
+        return last if last - said <= self.setup.lid_gap else said
 
     def credited(self, soak: SoakRecord) -> Credit:
         """What the soak earned so far, as far as it is measured."""
         start, last = self.stretch_start(soak), self.state.warmth.last_at
-        if start is None or last is None or last <= start:
+        if start is None or last is None or (end := self._shown_until(last)) <= start:
             return Credit(soak.earned, None)
-        return Credit(self._add(soak.earned, last - start), Span(start, last))
+        return Credit(self._add(soak.earned, end - start), Span(start, end))
 
     def outlook(self, soak: SoakRecord) -> Forecast:
         """When the soak will be done, or why at this temperature it never will."""
@@ -175,6 +177,8 @@ class BasinTracker:
         self._forget(now)
         if self.state.late:
             self._refold()
+        if shown := measured_spans(self.state.lid.at, self.setup.lid_gap):
+            self.state.lid_since = shown[-1].start
         self._match(now)
         for soak in self.state.soaks:
             self._advance(soak, now)
@@ -289,22 +293,24 @@ class BasinTracker:
             # A temperature that still comes may change this verdict.
             self.state.open_until = Micros(max(self.state.open_until, end + self.setup.conditions.max_gap))
         proven = measured_spans(self.state.lid.said_within(start, end), self.setup.lid_gap)
-        doubted = any(d.start <= end and d.end >= start for d in self.state.doubts)
+        doubt = self.setup.doubt
+        doubted = doubt.arises(self.state.trace.around(Micros(start - doubt.holds), end), start, end)
         return judge(self.state.trace, closed, proven, self.setup.conditions, doubted=doubted)
 
     def _earned_before(self, soak: SoakRecord) -> Micros:
         """Credit of the stretches that are over."""
         last = self.state.warmth.last_at
-        if last is None:
-            return Micros(0)
+        if last is None or last <= soak.start:
+            return NO_TIME
         conditions = self.setup.conditions
         warm = warm_spans(self.state.trace.around(soak.start, last), conditions.floor_celsius, conditions.max_gap)
-        stretches = both(warm, spans_until(soak.closures, last))
-        if self.stretch_start(soak) is not None and stretches and stretches[-1].end == last:
-            stretches.pop()
-        earned = Micros(0)
-        for stretch in stretches:
-            earned = self._add(earned, stretch.micros)
+        shown = measured_spans(self.state.lid.said_within(soak.start, last), self.setup.lid_gap)
+        shown[-1] = Span(shown[-1].start, self._shown_until(last))
+        running = self.stretch_start(soak) or NEVER
+        earned = NO_TIME
+        for stretch in both(warm, both(spans_until(soak.closures, last), shown)):
+            if stretch.start < running:
+                earned = self._add(earned, stretch.micros)
         return earned
 
     # ---- facts and memory -----------------------------------------------------------------------------------------
@@ -347,9 +353,7 @@ class BasinTracker:
             self._desk.board.remove(Subject(SubjectKind.SOAK, soak.id))
         oldest = min((horizon, *(s.start for s in state.soaks)))
         state.lid.drop_before(Micros(oldest))
-        keep_from = Micros(oldest - self.setup.conditions.max_gap)
-        state.trace.drop_before(keep_from)
-        state.doubts = [d for d in state.doubts if d.end >= keep_from]
+        state.trace.drop_before(Micros(oldest - max(self.setup.conditions.max_gap, self.setup.doubt.holds)))
 
 
 def _overlap(record: SoakRecord, span: SoakSpan) -> bool:

@@ -104,6 +104,7 @@ def _basin_setup(basin: Basin, site: Site, known: Mapping[SensorId, Sensor], boo
             max_gap=micros(book.thresholds.max_gap_seconds),
             restarts=site.exposure.interruptions_restart,
         ),
+        doubt=book.thresholds.doubt,
         lid_gap=micros(lid_gap) if lid_gap else Micros(NEVER),
         memory=micros(site.limits.max_behind_seconds + MEMORY_MARGIN_SECONDS),
         thresholds=book.thresholds,

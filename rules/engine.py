@@ -136,15 +136,8 @@ class Engine:
         if found is None:
             return
         watch, handler = found
-        if watch.setup.kind is SensorKind.TEMPERATURE:
-            self._doubt(watch, reading)
         if watch.heard(reading) and handler is not None:
             handler(reading)
-
-    def _doubt(self, watch: Watch, reading: Reading) -> None:
-        span = watch.jump(reading)
-        if span is not None and watch.setup.thing in self._parts.basins:
-            self._parts.basins[watch.setup.thing].doubt(span)
 
     def _handler(self, watch: Watch) -> Handler | None:
         """What is done with the readings of a sensor, besides minding its health."""

@@ -8,6 +8,7 @@ memory).
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from math import ceil, floor
 from typing import NamedTuple
 
@@ -147,6 +148,31 @@ def both(left: Iterable[Span], right: Sequence[Span]) -> list[Span]:
     """Where spans of ``left`` and of ``right`` overlap, in order; stretches of no length are left out."""
     overlaps = (Span(max(a.start, b.start), min(a.end, b.end)) for a in left for b in right)
     return sorted(span for span in overlaps if span.start < span.end)
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """When a thermometer cannot be believed.
+
+    celsius, celsius_per_second: it jumped when it changed by more and faster than these between two samples.
+    holds: for how long after a jump it is not believed, microseconds.
+    """
+
+    celsius: float
+    celsius_per_second: float
+    holds: Micros
+
+    def is_jump(self, before: tuple[Micros, float], after: tuple[Micros, float]) -> bool:
+        """Whether two samples in measured order are too far apart to be believed."""
+        change = abs(after[1] - before[1])
+        return change > self.celsius and change > self.celsius_per_second * (after[0] - before[0]) / SECOND
+
+    def arises(self, samples: Iterable[tuple[Micros, float]], start: Micros, end: Micros) -> bool:
+        """Whether a jump among ``samples`` makes the thermometer not to be believed somewhere in [start, end]."""
+        return any(
+            before[0] <= end and after[0] + self.holds >= start and self.is_jump(before, after)
+            for before, after in pairwise(samples)
+        )
 
 
 @dataclass(frozen=True, slots=True)

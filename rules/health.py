@@ -6,8 +6,8 @@ from rules.agenda import Task
 from rules.board import Subject, SubjectKind
 from rules.desk import Desk
 from rules.events import PowerUpValue
-from rules.exposure import Span
-from rules.readings import NO_TIME, SECOND, Micros, Reading, SensorId, SensorKind, Value, micros
+from rules.exposure import Doubt
+from rules.readings import NO_TIME, Micros, Reading, SensorId, SensorKind, Value, micros
 from rules.thresholds import Thresholds
 
 SILENCE = "sensor silence"
@@ -78,10 +78,12 @@ class Watch:
     subject: Subject = field(init=False)
     _task: Task = field(init=False)
     _thermometer: bool = field(init=False)
+    _doubt: Doubt = field(init=False)
 
     def __post_init__(self) -> None:
         self.subject = Subject(SubjectKind.SENSOR, self.setup.id)
         self._task = Task(SILENCE, self.setup.id)
+        self._doubt = self.setup.thresholds.doubt
         self._thermometer = self.setup.kind is SensorKind.TEMPERATURE
 
     def describe(self) -> None:
@@ -153,6 +155,7 @@ class Watch:
             state.warming_up = True
             return False
         state.warming_up = False
+        self._mind_jump(reading)
         before = state.value
         if before is None or state.measured is None:
             state.same_since = reading.measured
@@ -172,25 +175,14 @@ class Watch:
             self.setup.thresholds.max_gap_seconds
         )
 
-    def jump(self, reading: Reading) -> Span | None:
-        """The span in which a thermometer cannot be believed, where this reading is a jump from the one before.
-
-        To be asked before ``heard``.
-        """
-        state, limits = self.state, self.setup.thresholds
-        if type(state.value) is not float or state.measured is None or reading.measured <= state.measured:
-            return None
-        change = abs(float(reading.value) - state.value)
-        seconds = (reading.measured - state.measured) / SECOND
-        if change <= limits.jump_celsius or change <= limits.jump_celsius_per_second * seconds:
-            return None
-        if reading.value == POWER_UP_CELSIUS and (state.warming_up or self._after_a_gap(reading.measured)):
-            return None
-        holds = micros(limits.jump_holds_seconds)
-        if self._tells_of_now(reading):
+    def _mind_jump(self, reading: Reading) -> None:
+        state = self.state
+        if type(state.value) is not float or state.measured is None or not self._tells_of_now(reading):
+            return
+        now = (reading.measured, float(reading.value))
+        if reading.measured > state.measured and self._doubt.is_jump((state.measured, state.value), now):
             self._set_trouble("jumping")
-            self.desk.agenda.set(Task(BELIEVE, self.setup.id), Micros(reading.arrived + holds))
-        return Span(state.measured, Micros(reading.measured + holds))
+            self.desk.agenda.set(Task(BELIEVE, self.setup.id), Micros(reading.arrived + self._doubt.holds))
 
     def _tells_of_now(self, reading: Reading) -> bool:
         return reading.arrived - reading.measured <= self.setup.thresholds.present

@@ -78,6 +78,11 @@ class LidHistory:
         if start is not None:
             yield Closure(start, None)
 
+    def newest_until(self, instant: Micros) -> Micros:
+        """When the switch last spoke by then; the instant itself where it had not spoken yet."""
+        place = bisect_right(self.at, instant)
+        return self.at[place - 1] if place else instant
+
     def said_within(self, start: Micros, end: Micros) -> list[Micros]:
         """When the switch spoke in [start, end]."""
         return self.at[bisect_left(self.at, start) : bisect_right(self.at, end)]

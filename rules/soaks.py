@@ -5,7 +5,7 @@ from enum import StrEnum
 
 from rules.agenda import NEVER
 from rules.events import Verdict
-from rules.exposure import Conditions, Span, Trace, Warmth
+from rules.exposure import Conditions, Doubt, Span, Trace, Warmth
 from rules.lid import Closure, LidHistory
 from rules.readings import NO_TIME, Micros
 from rules.thresholds import Thresholds
@@ -57,6 +57,7 @@ class BasinState:
     """All that a basin remembers, bounded by the time that late readings may still arrive.
 
     late: whether a temperature came out of order since ``warmth`` was folded.
+    lid_since: since when the lid's switch has spoken without too long a silence.
     open_until: up to then a temperature in order may still change the verdict on an ended soak.
     """
 
@@ -65,8 +66,8 @@ class BasinState:
     lid: LidHistory = field(default_factory=LidHistory)
     trace: Trace = field(default_factory=Trace)
     soaks: list[SoakRecord] = field(default_factory=list)
-    doubts: list[Span] = field(default_factory=list)
     counter: int = 0
+    lid_since: Micros = NO_TIME
     open_until: Micros = NO_TIME
 
 
@@ -82,6 +83,7 @@ class BasinSetup:
     name: str
     label: str
     conditions: Conditions
+    doubt: Doubt
     lid_gap: Micros
     memory: Micros
     thresholds: Thresholds

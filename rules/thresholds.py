@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from rules.exposure import Doubt
 from rules.readings import Micros, micros
 
 
@@ -22,6 +23,11 @@ class Thresholds:
     jump_celsius_per_second: float
     jump_holds_seconds: float
     present_seconds: float
+
+    @property
+    def doubt(self) -> Doubt:
+        """When a thermometer cannot be believed."""
+        return Doubt(self.jump_celsius, self.jump_celsius_per_second, micros(self.jump_holds_seconds))
 
     @property
     def present(self) -> Micros:

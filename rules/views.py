@@ -48,7 +48,9 @@ def _basin(basin: Basin, tracker: BasinTracker, book: RuleBook, parts: Departmen
     conditions = tracker.setup.conditions
     measured = state.warmth.last_at if _heard(parts, basin.id, "temperature") else None
     celsius = state.warmth.last_celsius if measured is not None else None
+    lid_closed = lid_now(state) if _heard(parts, basin.id, "lid") else None
     soak = tracker.newest()
+    known = celsius is not None and lid_closed is not None
     return BasinPicture(
         id=basin.id,
         name=basin.name,
@@ -58,25 +60,26 @@ def _basin(basin: Basin, tracker: BasinTracker, book: RuleBook, parts: Departmen
         needed_seconds=conditions.needed / SECOND,
         min_celsius=conditions.min_celsius,
         guard_celsius=conditions.guard_celsius,
-        lid_closed=lid_now(state) if _heard(parts, basin.id, "lid") else None,
+        lid_closed=lid_closed,
         celsius=celsius,
         celsius_at=measured,
         warm_enough=None if celsius is None else celsius >= conditions.floor_celsius,
-        soak=None if soak is None else _soak(tracker, soak),
+        soak=None if soak is None else _soak(tracker, soak, known=known),
         ended=tuple(_ended(s) for s in ended(state)[:ENDED_SHOWN]),
     )
 
 
-def _soak(tracker: BasinTracker, soak: SoakRecord) -> SoakPicture:
+def _soak(tracker: BasinTracker, soak: SoakRecord, *, known: bool) -> SoakPicture:
+    """A soak under way; while lid or temperature are not known nothing is being credited and nothing is foretold."""
     outlook = tracker.outlook(soak)
-    running = soak.end is None
+    running = known and soak.end is None
     return SoakPicture(
         id=soak.id,
         start=soak.start,
         needed_seconds=tracker.setup.conditions.needed / SECOND,
         credited_seconds=tracker.credited(soak).micros / SECOND,
         lid_open_since=soak.end,
-        stretch_start=tracker.stretch_start(soak),
+        stretch_start=tracker.stretch_start(soak) if running else None,
         done_at=outlook.done_at if running else None,
         never_because=outlook.never_because if running else None,
     )

@@ -214,7 +214,7 @@ def test_a_soak_that_will_cool_through_the_limit_says_so() -> None:
 
 def test_after_a_dip_the_end_is_counted_from_the_crossing() -> None:
     cold_at_first = warm(lambda t: 21.0 if t > 200 else 19.0, 80, 500)
-    soak = running(Feeder().feed(in_order(cold_at_first, closed(100, 900)[:10])).until(505))
+    soak = running(Feeder().feed(in_order(cold_at_first, closed(100, 900)[:14])).until(505))
     assert soak.stretch_start == instant(205)
     assert soak.done_at == instant(205 + 720)
 
