@@ -14,7 +14,6 @@ import click
 from dashboard.app import LOCAL_HOSTS, create_app
 from dashboard.serve import PortError, listen, server
 from gateway.broker import BrokerError
-from gateway.clock import Clock
 from gateway.endpoint import EndpointError
 from gateway.journal import StoreError
 from gateway.law import Law
@@ -156,7 +155,7 @@ def _run(
         click.echo(f"Sinkside watches {site.name}. Ctrl-C ends it.")
         click.echo(f"  wall    {address}/wall\n  live    {address}/live")
         click.echo(f"  broker  {service.endpoint}\n  data    {folder}\n{CAUTION}")
-        app = create_app(service.hub, site.name, site.zone, allowed_hosts=(*LOCAL_HOSTS, *settings.names))
+        app = create_app(service.hub, site.name, site.zone, allowed_hosts=(*LOCAL_HOSTS, *settings.names), now=service.clock.now)
         server(app, service.hub.close).run(sockets=[socket])
     if service.failure is not None:
         raise click.ClickException(f"Sinkside ended because of a fault of its own; {folder / LOG_FILE} tells more.")
@@ -173,13 +172,13 @@ def _authority(host: str) -> str:
 @contextmanager
 def _simulated(setup: Setup, folder: Path, service: Service) -> Iterator[None]:
     """A simulated department and somebody who answers for its alerts."""
-    clock = Clock()
-    department = Demo(setup.file, setup.book.labels, folder, clock.now)
+    now = service.clock.now
+    department = Demo(setup.file, setup.book.labels, folder, now)
 
     def answer(alert: AlertPicture, who: str) -> None:
-        service.hub.ask(Acknowledge(arrived=clock.now(), who=who, alert=alert.id))
+        service.hub.ask(Acknowledge(arrived=now(), who=who, alert=alert.id))
 
-    people = People(lambda: service.hub.latest.picture.alerts, answer, clock.now, department.seed)
+    people = People(lambda: service.hub.latest.picture.alerts, answer, now, department.seed)
     department.start(service.endpoint.host, service.endpoint.port)
     people.start()
     try:

@@ -108,6 +108,13 @@ class Service:
         return self._endpoint
 
     @property
+    def clock(self) -> Clock:
+        """The gateway's clock; known once started."""
+        if self._clock is None:
+            raise RuntimeError("the service is not started")
+        return self._clock
+
+    @property
     def broker_port(self) -> int:
         """The port of the broker, embedded or not."""
         return self.endpoint.port
@@ -140,7 +147,7 @@ class Service:
         parts.callback(journal.close)
         if journal.sqlite_warning:
             log.warning("%s", journal.sqlite_warning)
-        clock = self._clock or clock_from(journal.extent.clock)
+        self._clock = clock = self._clock or clock_from(journal.extent.clock)
         wire = Wire(file)
         self._endpoint = file.broker.at(file.broker.url or self._embedded(wire))
         self._subscriber = subscriber = Subscriber(
