@@ -121,6 +121,27 @@ def test_a_late_cold_temperature_turns_met_into_too_cold_and_raises_an_alert() -
     assert feeder.raised("soak-not-met") == [1001]
 
 
+@pytest.mark.parametrize("celsius", [27.0, 85.0])
+@pytest.mark.parametrize("measured", [405, 815, 835, 99, 1], ids=str)
+def test_a_late_jump_makes_the_soak_not_proven_as_one_in_time_does(celsius: float, measured: float) -> None:
+    # A jump is not believed from the sample before it until 300 s after it; here one before, in and after the soak.
+    readings = in_order(warm(21, -300, 840), closed(100, 820))
+    feeder = Feeder().feed(readings).until(900)
+    assert outcomes(feeder) == [Outcome.MET]
+    feeder.say(TEMPERATURE, celsius, at=1000, measured=measured).until(1100)
+    assert outcomes(feeder)[1:] == ([] if measured == 835 else [Outcome.NOT_PROVEN])
+
+
+@pytest.mark.parametrize(("start", "expected"), [(100, [Outcome.MET, Outcome.NOT_PROVEN]), (101, [Outcome.MET])])
+def test_a_late_jump_before_the_soak_reaches_into_it_for_as_long_as_it_holds(
+    start: float, expected: list[Outcome]
+) -> None:
+    # It jumps back at -200 s and is not believed for 300 s.
+    feeder = Feeder().feed(in_order(warm(21, -400, 840), closed(start, start + 720))).until(900)
+    feeder.say(TEMPERATURE, 27.0, at=1000, measured=-209).until(1100)
+    assert outcomes(feeder) == expected
+
+
 def test_a_burst_of_late_temperatures_is_judged_once() -> None:
     here, lost = without(soak(720, 21), 200, 700)
     feeder = Feeder().feed(here).until(900)
@@ -208,8 +229,8 @@ def test_a_verdict_amended_before_its_last_temperature_came_is_amended_again_by_
 
 # ---- laws ------------------------------------------------------------------------------------------------------------
 
-CELSIUS = st.sampled_from([19.0, 19.9, 20.0, 20.1, 20.5, 21.0, 21.5])
-"""On both sides of 20 Cel, and close enough together that no step from one to another is a jump."""
+CELSIUS = st.sampled_from([17.0, 19.0, 19.9, 20.0, 20.0, 20.1, 20.1, 20.5, 20.5, 21.0, 21.0])
+"""On both sides of 20 Cel, and sometimes with a jump in between (from 17.0 to 20.1 or more, within 5 s)."""
 
 QUICK = department("quick", sensor=SPEAKS_ON_CHANGE)
 """One minute at 20 Cel, under a lid that speaks on change only."""
