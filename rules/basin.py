@@ -67,7 +67,7 @@ class BasinTracker:
         """The lid's switch spoke; true = closed."""
         said = self.state.lid.at
         if said and measured < said[-1]:
-            self._make_stale(measured)
+            self._make_stale(Span(measured, measured))
         elif said and measured - said[-1] > self.setup.lid_gap:
             self._look_again(arrived)
         if self.state.lid.add(measured, bool(value)):
@@ -78,14 +78,14 @@ class BasinTracker:
         state = self.state
         if state.trace.add(measured, celsius):
             state.late = True
-            self._make_stale(measured)
+            self._make_stale(self._reach(measured))
             self._look_again(arrived)
             return
         finished = state.warmth.step(measured, celsius)
         if finished is not None:
             self._bank(finished)
         if measured <= state.open_until:
-            self._make_stale(measured)
+            self._make_stale(self._reach(measured))
             self._look_again(arrived)
         if arrived - measured <= self._present:
             self._publish_temperature(celsius)
@@ -99,11 +99,15 @@ class BasinTracker:
         """The thermometer has fallen silent: the present temperature is not known."""
         self._desk.board.publish(self._subject, "temperature_known", False)  # noqa: FBT003 - the fact's value
 
-    def _make_stale(self, measured: Micros) -> None:
-        """What was measured then may change the verdicts on the soaks around it."""
-        reach = max(self.setup.conditions.max_gap, self.setup.doubt.holds)
+    def _reach(self, measured: Micros) -> Span:
+        """What a temperature bears on: up to the samples beside it, and as long as a jump between them is doubted."""
+        near = [at for at, _ in self.state.trace.around(measured, measured)]
+        return Span(near[0], Micros(near[-1] + self.setup.doubt.holds))
+
+    def _make_stale(self, learned: Span) -> None:
+        """What was learned about this span may change the verdicts on the soaks in it."""
         for soak in self.state.soaks:
-            if soak.end is not None and soak.start - reach <= measured <= soak.end + reach:
+            if soak.end is not None and soak.start <= learned.end and learned.start <= soak.end:
                 soak.stale = True
 
     def _look_again(self, arrived: Micros, wait: Micros = BURST_WAIT) -> None:

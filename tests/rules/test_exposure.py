@@ -248,6 +248,10 @@ def test_a_soak_whose_thermometer_was_not_believed_is_not_proven_however_long() 
     assert verdict(steady(21, 0, 900), span(0, 900), doubted=True)[:2] == (Outcome.NOT_PROVEN, (Reason.NO_DATA,))
 
 
+def test_a_short_soak_whose_thermometer_was_not_believed_lists_both() -> None:
+    assert verdict(steady(21, 0, 900), span(0, 700), doubted=True)[1] == (Reason.TOO_SHORT, Reason.NO_DATA)
+
+
 def test_a_lid_that_was_not_heard_proves_nothing() -> None:
     recorded = trace([(micros(at), celsius) for at, celsius in steady(21, 0, 800)])
     said = judge(recorded, [span(0, 800)], [span(0, 300), span(400, 800)], OPA, doubted=False)
@@ -288,6 +292,18 @@ def test_a_solution_that_will_be_too_cold_before_the_end_is_never_done() -> None
 def test_a_solution_that_cools_but_not_through_the_limit_gets_done() -> None:
     # From 21 Cel at 180 s, 0.0017 Cel/s leaves 20.03 Cel at 750 s.
     assert forecast(recent(lambda t: 21.306 - 0.0017 * t), micros(30), Micros(0), OPA).done_at == micros(750)
+
+
+def test_near_the_guard_band_a_forecast_does_not_cry_wolf() -> None:
+    # From 21 Cel at 180 s, 0.0013 Cel/s leaves 20.26 Cel at 750 s: above the bare minimum, below minimum and guard.
+    guarded = Conditions(needed=micros(720), min_celsius=20, guard_celsius=0.5, max_gap=GAP)
+    assert forecast(recent(lambda t: 21.234 - 0.0013 * t), micros(30), Micros(0), guarded).done_at == micros(750)
+
+
+def test_a_soak_that_has_earned_its_time_is_done_whatever_its_trend_says_of_the_past() -> None:
+    # The time was reached at 130 s; a straight line back from 20.5 Cel at 180 s with 0.02 Cel/s would have 19.5 Cel there.
+    brief = Conditions(needed=micros(100), min_celsius=20, guard_celsius=0, max_gap=GAP)
+    assert forecast(recent(lambda t: 16.9 + 0.02 * t), micros(30), Micros(0), brief).done_at == micros(130)
 
 
 def test_a_cold_solution_that_does_not_warm_is_never_done() -> None:
