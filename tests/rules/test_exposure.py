@@ -301,7 +301,7 @@ def test_near_the_guard_band_a_forecast_does_not_cry_wolf() -> None:
 
 
 def test_a_soak_that_has_earned_its_time_is_done_whatever_its_trend_says_of_the_past() -> None:
-    # The time was reached at 130 s; a straight line back from 20.5 Cel at 180 s with 0.02 Cel/s would have 19.5 Cel there.
+    # The time was reached at 130 s; a straight line back from 20.5 Cel at 180 s, 0.02 Cel/s, would have 19.5 Cel then.
     brief = Conditions(needed=micros(100), min_celsius=20, guard_celsius=0, max_gap=GAP)
     assert forecast(recent(lambda t: 16.9 + 0.02 * t), micros(30), Micros(0), brief).done_at == micros(130)
 
