@@ -240,8 +240,7 @@ class Pump:
             if retained and not reading.timed and reading.sensor in self._momentary:
                 self._tally.add(topic, RETAINED_HAPPENING, payload, arrived)
             elif not self._doubles.seen(reading):
-                now = self._course.engine.now
-                self._apply(reading if reading.arrived >= now else reading._replace(arrived=now))
+                self._apply(_clamped(reading, self._course.engine.now))
         for rejection in rejected:
             self._tally.add(topic, rejection.reason, rejection.head, rejection.arrived)
         if receipt is not None:
@@ -341,3 +340,11 @@ class Pump:
         if self._trouble is None and self._turn.is_empty:
             self._outlets.show_alerts(feed.picture.alerts)
         self._published, self._is_news = now, False
+
+
+def _clamped(reading: Reading, earliest: Micros) -> Reading:
+    """The reading, arrived no earlier than the engine's time."""
+    if reading.arrived >= earliest:
+        return reading
+    sensor, measured, _, value, timed = reading  # three times as fast as _replace, and most of a backlog comes here
+    return Reading(sensor, measured, earliest, value, timed)
