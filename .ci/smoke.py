@@ -49,7 +49,7 @@ def _living_wall(address: str) -> str:
     for _ in range(WITHIN_SECONDS * 4):
         with urllib.request.urlopen(f"{address}/wall", timeout=5) as answer:  # noqa: S310 - our own address
             wall = answer.read().decode()
-        if "data-done-at" in wall:
+        if "data-until-ms" in wall:
             return wall
         pause.wait(0.25)
     raise SystemExit(f"no soak was counting down on the wall within {WITHIN_SECONDS} s")

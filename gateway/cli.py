@@ -155,7 +155,8 @@ def _run(
         click.echo(f"Sinkside watches {site.name}. Ctrl-C ends it.")
         click.echo(f"  wall    {address}/wall\n  live    {address}/live")
         click.echo(f"  broker  {service.endpoint}\n  data    {folder}\n{CAUTION}")
-        app = create_app(service.hub, site.name, site.zone, allowed_hosts=(*LOCAL_HOSTS, *settings.names), now=service.clock.now)
+        hosts = (*LOCAL_HOSTS, *settings.names)
+        app = create_app(service.hub, site.name, site.zone, allowed_hosts=hosts, now=service.clock.now)
         server(app, service.hub.close).run(sockets=[socket])
     if service.failure is not None:
         raise click.ClickException(f"Sinkside ended because of a fault of its own; {folder / LOG_FILE} tells more.")
@@ -199,3 +200,7 @@ def _list(heading: str, events: Sequence[Event]) -> None:
     click.echo(f"{len(events)} {heading}")
     for event in events:
         click.echo(f"  {event_json(event)}")
+
+
+if __name__ == "__main__":
+    main()
