@@ -15,6 +15,7 @@ WITHIN_SECONDS = 20
 
 
 def main() -> int:
+    """Exit code of the demo, 0 where all went well."""
     with tempfile.TemporaryDirectory() as folder:
         demo = subprocess.Popen(  # noqa: S603 - the program under test
             [sys.argv[1], "demo", "--data", folder, "--port", "0"], stdout=subprocess.PIPE, text=True
@@ -28,7 +29,7 @@ def main() -> int:
             demo.send_signal(signal.SIGINT)
             code = demo.wait(timeout=WITHIN_SECONDS)
             watchdog.cancel()
-    print(f"wall of {len(wall)} characters at {address}; the demo ended with code {code}")
+    sys.stdout.write(f"a living wall of {len(wall)} characters; the demo ended with code {code}\n")
     return code
 
 
@@ -36,7 +37,7 @@ def _address(demo: "subprocess.Popen[str]") -> str:
     if demo.stdout is None:
         raise SystemExit("no output to read the address from")
     for line in demo.stdout:
-        print("  ", line.rstrip())
+        sys.stdout.write(f"   {line}")
         if found := re.search(r"http://127\.0\.0\.1:\d+", line):
             threading.Thread(target=demo.stdout.read, daemon=True).start()
             return found[0]
