@@ -7,7 +7,6 @@ import threading
 from collections.abc import Callable
 from concurrent.futures import Future
 from contextlib import ExitStack
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Self
 
@@ -45,14 +44,6 @@ def end_process(error: BaseException) -> None:
     os.kill(os.getpid(), signal.SIGTERM)
 
 
-@dataclass(frozen=True, slots=True)
-class Door:
-    """Where the embedded broker listens, instead of where the site file says; port 0 = a free one."""
-
-    host: str = "127.0.0.1"
-    port: int = 0
-
-
 class Service:
     """Broker, subscriber, pump, hub and alert topics of one site: ``with Service(setup, folder) as service: ...``.
 
@@ -67,14 +58,12 @@ class Service:
         folder: Path,
         *,
         clock: Clock | None = None,
-        door: Door | None = None,
         pace: Pace | None = None,
         on_crash: Callable[[BaseException], None] = end_process,
     ) -> None:
         self._setup = setup
         self._folder = folder
         self._clock = clock
-        self._door = door
         self._pace = pace
         self._on_crash = on_crash
         self._inbox = Inbox(INBOX_ITEMS)
@@ -176,8 +165,7 @@ class Service:
             max_ack_pending=window_for(len(wire.topics)),
             users={credentials.username: password} if credentials.username and password else {},
         )
-        door = self._door or Door(settings.host, settings.port)
-        broker = EmbeddedBroker(self._folder / "broker", door.host, door.port, options)
+        broker = EmbeddedBroker(self._folder / "broker", settings.host, settings.port, options)
         broker.start()
         self._parts.callback(broker.stop)
         return broker.url

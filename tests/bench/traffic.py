@@ -5,6 +5,7 @@ import math
 import socket
 import sys
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from importlib.resources import files
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
@@ -30,8 +31,10 @@ PACKET_IDS = 65_535
 
 
 def department() -> Setup:
-    """The department of the demonstration, about 60 sensors."""
-    return parse(files("sim_devices").joinpath("demo.toml").read_text("utf-8"), Path("demo.toml"))
+    """The department of the demonstration, about 60 sensors, with its broker on a free port."""
+    setup = parse(files("sim_devices").joinpath("demo.toml").read_text("utf-8"), Path("demo.toml"))
+    broker = setup.file.broker.model_copy(update={"port": 0})
+    return replace(setup, file=setup.file.model_copy(update={"broker": broker}))
 
 
 def messages(setup: Setup, start_seconds: float, count: int, spacing_seconds: float) -> list[Message]:

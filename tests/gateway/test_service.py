@@ -1,0 +1,141 @@
+"""The gateway as a whole, with the broker that comes with it."""
+
+import socket
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from paho.mqtt.client import Client
+from paho.mqtt.enums import CallbackAPIVersion
+
+from gateway.broker import BrokerError
+from gateway.clock import Clock
+from gateway.hub import Feed
+from gateway.pump import StoppedError
+from gateway.replay import verify
+from gateway.schema import DATABASE, JournalError
+from gateway.service import Service, clock_from
+from gateway.sitefile import Setup, parse
+from rules.readings import SECOND, Acknowledge, Micros
+
+PATIENCE_SECONDS = 20.0
+
+SITE = """
+[site]
+id = "ward"
+name = "Ward"
+[broker]
+port = {port}
+sync_interval = "1s"
+[[cart]]
+id = "cart-1"
+name = "Cart"
+cords = ["linear"]
+"""
+
+SEEN = Acknowledge(arrived=Micros(1), who="R. Tech", alert="alert-1")
+
+
+def setup(port: int = 0) -> Setup:
+    return parse(SITE.format(port=port), Path("ward.toml"))
+
+
+@pytest.fixture
+def service(tmp_path: Path) -> Iterator[Service]:
+    with Service(setup(), tmp_path / "data") as started:
+        yield started
+    assert verify(tmp_path / "data" / DATABASE).is_sound
+
+
+def await_feed(service: Service, wanted: Callable[[Feed], bool]) -> Feed:
+    feed: Feed | None = service.hub.latest
+    while feed is not None and not wanted(feed):
+        feed = service.hub.wait_newer(feed.version, PATIENCE_SECONDS)
+    assert feed is not None, "not in time"
+    return feed
+
+
+def publish(service: Service, topic: str, payload: str) -> None:
+    client = Client(CallbackAPIVersion.VERSION2, client_id="somebody")
+    client.connect("127.0.0.1", service.broker_port)
+    client.loop_start()
+    client.publish(topic, payload, 1).wait_for_publish(PATIENCE_SECONDS)
+    client.disconnect()
+    client.loop_stop()
+
+
+def test_what_a_device_says_is_in_the_feed(service: Service) -> None:
+    await_feed(service, lambda feed: feed.picture.hearing)
+    publish(service, "sinkside/ward/cart-1/hook-linear", '[{"n": "hook", "vb": false}]')
+    await_feed(service, lambda feed: feed.picture.carts[0].cords[0].on_hook is False)
+    assert service.is_ready
+
+
+def test_a_command_is_answered(service: Service) -> None:
+    assert service.hub.ask(SEEN).result(PATIENCE_SECONDS) == []
+
+
+def test_a_second_start_on_the_folder_goes_on_where_the_first_stopped(tmp_path: Path) -> None:
+    for _ in range(2):
+        with Service(setup(), tmp_path) as started:
+            await_feed(started, lambda feed: feed.picture.hearing)
+    result = verify(tmp_path / DATABASE)
+    assert (result.epochs, result.is_sound) == (1, True)
+    assert result.inputs == 6  # each time: not heard, can store, heard
+
+
+def test_two_gateways_on_one_folder_get_one_clear_sentence(service: Service, tmp_path: Path) -> None:
+    second = Service(setup(), tmp_path / "data")
+    with pytest.raises(JournalError, match="Another gateway is running"):
+        second.start()
+    assert service.hub.ask(SEEN).result(PATIENCE_SECONDS) == []
+
+
+def test_a_start_that_fails_leaves_nothing_running(tmp_path: Path) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        failing = Service(setup(taken.getsockname()[1]), tmp_path)
+        with pytest.raises(BrokerError, match="cannot listen on port"):
+            failing.start()
+    with Service(setup(), tmp_path) as started:  # the folder is free again
+        await_feed(started, lambda feed: feed.picture.hearing)
+
+
+def test_a_pump_that_fails_ends_the_gateway_loudly(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
+    crashed = threading.Event()
+    with Service(setup(), tmp_path, on_crash=lambda _error: crashed.set()) as service:
+        await_feed(service, lambda feed: feed.picture.hearing)
+        assert service.pump is not None
+        service.pump._course = None  # type: ignore[assignment]  # what no input can do
+        assert crashed.wait(PATIENCE_SECONDS)
+        assert not service.is_ready
+        assert isinstance(service.failure, AttributeError)
+        with pytest.raises(StoppedError):
+            service.hub.ask(SEEN).result(PATIENCE_SECONDS)
+    assert "the pump failed" in caplog.text
+
+
+def test_stopping_ends_waiting_readers_and_refuses_commands(tmp_path: Path) -> None:
+    service = Service(setup(), tmp_path)
+    service.start()
+    waiting = threading.Thread(target=service.hub.wait_newer, args=(1 << 60, PATIENCE_SECONDS))
+    waiting.start()
+    service.stop()
+    waiting.join(PATIENCE_SECONDS / 2)
+    assert not waiting.is_alive()
+    with pytest.raises(StoppedError):
+        service.hub.ask(SEEN).result(0)
+
+
+def test_a_system_clock_that_was_set_back_does_not_hold_time(caplog: pytest.LogCaptureFixture) -> None:
+    ahead = Micros(Clock().now() + 86_400 * SECOND)
+    clock = clock_from(ahead)
+    first = clock.now()
+    assert ahead <= first < ahead + 60 * SECOND
+    threading.Event().wait(0.01)  # the system's own clock has to go on
+    assert first < clock.now() < first + 60 * SECOND
+    assert "set it right" in caplog.text
+
+
+def test_a_system_clock_that_is_right_is_taken_as_it_is() -> None:
+    assert abs(clock_from(Micros(0)).now() - Clock().now()) < SECOND
