@@ -17,6 +17,7 @@ from tests.rules.feeder import (
     closed,
     department,
     in_order,
+    instant,
     judged,
     read,
     seconds,
@@ -90,6 +91,23 @@ def test_a_soak_of_the_past_says_nothing_about_the_lid_or_the_temperature_now() 
     feeder = Feeder().feed(late(readings, at=2 * HOUR)).until(2 * HOUR + 100)
     for rule in ("lid-open-over-soak", "soak-cold", "soak-never-done"):
         assert feeder.raised(rule) == []
+
+
+def test_a_cold_temperature_of_long_ago_says_nothing_about_the_solution_now() -> None:
+    readings = in_order(warm(19, 80, 150), closed(100, 300)[:2])
+    feeder = Feeder(department(every=60)).feed(late(readings, at=2 * HOUR)).until(2 * HOUR + 170)
+    assert feeder.raised("soak-cold") == []
+    feeder.say(TEMPERATURE, 19.0, 2 * HOUR + 171).until(2 * HOUR + 210)
+    assert feeder.raised("soak-cold") == [2 * HOUR + 201]
+
+
+def test_a_late_cold_temperature_restarts_the_time_of_a_running_soak_on_the_wall() -> None:
+    feeder = Feeder().feed(in_order(warm(21, 80, 400), closed(100, 900)[:11]))
+    feeder.say(TEMPERATURE, 19.0, at=401, measured=255).until(403)
+    running = feeder.engine.picture().basins[0].soak
+    assert running is not None
+    # From 19 Cel at 255 s to 21 Cel at 260 s: warm enough from 257.5 s on.
+    assert (running.credited_seconds, running.done_at) == (400 - 257.5, instant(257.5 + 720))
 
 
 # ---- a verdict amended -----------------------------------------------------------------------------------------------

@@ -64,6 +64,14 @@ def test_a_late_word_of_the_switch_takes_its_place_and_is_always_news() -> None:
     assert lid.closures(BOUNCE) == [closure(10, 400)]
 
 
+def test_of_two_late_words_of_the_same_time_the_one_that_came_last_counts() -> None:
+    lid = history((10, True), (730, False))
+    lid.add(micros(400), closed=False)
+    assert lid.closures(BOUNCE) == [closure(10, 400)]
+    lid.add(micros(400), closed=True)
+    assert lid.closures(BOUNCE) == [closure(10, 730)]
+
+
 def test_a_lid_lifted_early_and_closed_again_soon_is_the_same_soak() -> None:
     parts = [closure(0, 300), closure(360, 1100)]
     assert [s.closures for s in soak_spans(parts, NEEDED, RECLOSE)] == [tuple(parts)]
