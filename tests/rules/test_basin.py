@@ -261,6 +261,14 @@ def test_what_no_late_reading_can_reach_any_more_is_forgotten() -> None:
     assert state.lid.at[0] == instant(20 * hour)
 
 
+def test_a_lid_closed_for_longer_than_readings_can_be_late_is_remembered_from_its_closing() -> None:
+    end = 30 * 3600
+    readings = in_order(warm(lambda t: 21 + t % 7 / 10, 40, end + 60, 60), closed(100, end, 60))
+    feeder = Feeder(department(every=60)).feed(readings).until(end + 300)
+    [event] = ended(feeder)
+    assert (seconds(event.start), event.verdict.credited_seconds) == (100, end - 100)
+
+
 def test_a_basin_that_nobody_uses_does_not_remember_for_ever() -> None:
     hour = 3600
     feeder = Feeder()

@@ -106,8 +106,8 @@ def test_a_late_cold_temperature_restarts_the_time_of_a_running_soak_on_the_wall
     feeder.say(TEMPERATURE, 19.0, at=401, measured=255).until(403)
     running = feeder.engine.picture().basins[0].soak
     assert running is not None
-    # From 19 Cel at 255 s to 21 Cel at 260 s: warm enough from 257.5 s on.
-    assert (running.credited_seconds, running.done_at) == (400 - 257.5, instant(257.5 + 720))
+    # Too cold from 252.5 s, halfway between 250 and 255 s, to 257.5 s; the longer stretch is the first one.
+    assert (running.credited_seconds, running.done_at) == (252.5 - 100, instant(257.5 + 720))
 
 
 # ---- a verdict amended -----------------------------------------------------------------------------------------------

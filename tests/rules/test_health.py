@@ -198,6 +198,7 @@ def test_a_number_that_changed_in_between_is_not_stuck_and_one_that_changes_is_b
         (-3.1, 6, True),
         (3.0, 1, False),  # not more than 3 Cel
         (3.1, 6.3, False),  # not faster than 0.5 Cel/s
+        (5.0, 10, False),
         (20, 40.1, False),
         (20, 39.9, True),
     ],
