@@ -29,7 +29,7 @@ ARGUMENTS = [
 ]
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")  # no longer: its event loop would be in the way of the asyncio tests that follow
 def chromium() -> "Iterator[Browser]":
     from playwright.sync_api import sync_playwright  # noqa: PLC0415 - only where it is there
 
