@@ -160,4 +160,3 @@ def test_replay_tells_what_another_site_file_would_have_said(tmp_path: Path, sta
     answer = told("replay", tmp_path / "d", "--site", other)
     assert answer.returncode == 0, answer.stderr
     assert re.search(r"^\d+ events would be the same\.$", answer.stdout, re.MULTILINE)
-
