@@ -172,7 +172,6 @@ class Alerts:
         self.state.counter += 1
         alert.phase, alert.id, alert.raised = Phase.RAISED, f"alert-{self.state.counter}", now
         alert.text, alert.advice = rule.text.format_map(facts), rule.advice.format_map(facts)
-        alert.acknowledged_by = alert.acknowledged_at = None
         self._eye(self._book.rules[alert.rule], alert.subject).stands(True)  # noqa: FBT003 - the state itself
         self._desk.say(
             AlertRaised(

@@ -7,10 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rules.events import AlertAcknowledged, AlertRaised, Priority
+from rules.events import AlertAcknowledged, AlertRaised, Outcome, Priority
 from rules.readings import GATEWAY_LINK
 from tests.rules.feeder import (
+    CLOSED,
     HOOK_A,
+    LID,
+    LIFTED,
     MOTION,
     OFF_HOOK,
     OFFLINE,
@@ -233,6 +236,14 @@ def test_a_failed_soak_whose_subject_is_long_forgotten_stands_on() -> None:
     assert "soak-too-short" in feeder.standing()
     feeder.acknowledge(alert_of(feeder, "soak-too-short"), at=4 * 86_400)
     assert "soak-too-short" not in feeder.standing()
+
+
+def test_a_soak_withdrawn_while_its_delay_runs_raises_nothing() -> None:
+    waits = department(sensor=[], rules={"soak-too-short": {"on_delay_seconds": 60}})
+    feeder = Feeder(waits).say(LID, CLOSED, 100).say(LID, LIFTED, 140).say(TEMPERATURE, 21.0, 150).until(205)
+    assert [verdict.outcome for verdict in feeder.verdicts] == [Outcome.TOO_SHORT]
+    feeder.say(LID, LIFTED, at=206, measured=100.1).until(400)
+    assert feeder.raised("soak-too-short") == []
 
 
 def alert_of(feeder: Feeder, rule: str) -> str:

@@ -251,6 +251,14 @@ def test_a_number_that_was_stuck_long_ago_says_nothing_about_the_thermometer_now
     assert feeder.raised("sensor-implausible") == []
 
 
+def test_of_two_readings_of_the_same_time_the_one_that_came_last_is_shown() -> None:
+    feeder = (
+        Feeder().say(TEMPERATURE, 21.0, 5).say(TEMPERATURE, 21.5, 6, measured=5).say(TEMPERATURE, 22.0, 7, measured=4)
+    )
+    shown = next(s for s in feeder.engine.picture().sensors if s.id == TEMPERATURE)
+    assert (shown.value, shown.measured, shown.arrived) == (21.5, instant(5), instant(7))
+
+
 def test_healthy_sensors_say_nothing() -> None:
     feeder = Feeder().say(MOTION, STANDS, 0)
     assert feeder.say(TEMPERATURE, 21.0, 1).say(TEMPERATURE, 21.0, 2, measured=0.5).events == []
