@@ -30,10 +30,10 @@ MOST_IN_FLIGHT = 4000
 PACKET_IDS = 65_535
 
 
-def department() -> Setup:
+def department(sync_interval: str = "always") -> Setup:
     """The department of the demonstration, about 60 sensors, with its broker on a free port."""
     setup = parse(files("sim_devices").joinpath("demo.toml").read_text("utf-8"), Path("demo.toml"))
-    broker = setup.file.broker.model_copy(update={"port": 0})
+    broker = setup.file.broker.model_copy(update={"port": 0, "sync_interval": sync_interval})
     return replace(setup, file=setup.file.model_copy(update={"broker": broker}))
 
 
