@@ -51,9 +51,8 @@ def _tell(sync_interval: str, figure: tuple[float, float], floor: tuple[float, f
     say(f"broker's sync_interval = '{sync_interval}': {probes} probes among {RATE} messages a second")
     say(f"floor     bare MQTT round trip         median {floor[0]:7.1f} ms   p99 {floor[1]:7.1f} ms")
     say(f"screen    publish to event at a screen median {figure[0]:7.1f} ms   p99 {figure[1]:7.1f} ms")
-    say(
-        f"ratio     screen over floor            median {figure[0] / floor[0]:7.1f}      p99 {figure[1] / floor[1]:7.1f}"
-    )
+    median_ratio, p99_ratio = figure[0] / floor[0], figure[1] / floor[1]
+    say(f"ratio     screen over floor            median {median_ratio:7.1f}      p99 {p99_ratio:7.1f}")
     say(f"aim       p99 at most {TARGET_MS} ms: {kept}")
 
 
