@@ -152,7 +152,6 @@ class Watch:
         state = self.state
         if reading.value == POWER_UP_CELSIUS and (state.warming_up or self._after_a_gap(reading.measured)):
             self.desk.say(PowerUpValue(at=reading.arrived, sensor=self.setup.id, measured=reading.measured))
-            state.warming_up = True
             return False
         state.warming_up = False
         self._mind_jump(reading)
@@ -180,7 +179,7 @@ class Watch:
         if type(state.value) is not float or state.measured is None or not self._tells_of_now(reading):
             return
         now = (reading.measured, float(reading.value))
-        if reading.measured > state.measured and self._doubt.is_jump((state.measured, state.value), now):
+        if self._doubt.is_jump((state.measured, state.value), now):
             self._set_trouble("jumping")
             self.desk.agenda.set(Task(BELIEVE, self.setup.id), Micros(reading.arrived + self._doubt.holds))
 

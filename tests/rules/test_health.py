@@ -208,6 +208,11 @@ def test_a_jump_is_a_large_and_a_fast_change(change: float, within: float, jumps
     assert (health(feeder, TEMPERATURE) == "jumping") is jumps
 
 
+def test_two_numbers_far_apart_at_the_same_time_are_a_jump() -> None:
+    feeder = Feeder().say(TEMPERATURE, 21.0, 5).say(TEMPERATURE, 25.0, 6, measured=5)
+    assert health(feeder, TEMPERATURE) == "jumping"
+
+
 def test_a_thermometer_that_jumped_is_believed_again_after_five_minutes() -> None:
     feeder = Feeder(department(every=60)).say(TEMPERATURE, 21.0, 0).say(TEMPERATURE, 30.0, 1)
     for at in range(60, 301, 60):

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.exposure import Span
-from rules.lid import Closure, LidHistory, soak_spans, spans_until
+from rules.lid import MOST_CLOSURES, Closure, LidHistory, soak_spans, spans_until
 from rules.readings import Micros, micros
 
 BOUNCE = micros(0.5)
@@ -124,3 +124,9 @@ def test_closures_are_apart_in_order_and_none_is_shorter_than_a_bounce(said: lis
     ends = [(c.start, c.end) for c in found]
     assert all(end is None or end - start >= BOUNCE for start, end in ends)
     assert all(end is not None and after - end >= BOUNCE for (_, end), (after, _) in pairwise(ends))
+
+
+def test_a_lid_that_flaps_without_end_does_not_make_one_endless_soak() -> None:
+    flapping = [Closure(Micros(10 * n), Micros(10 * n + 5)) for n in range(100)]
+    soaks = soak_spans(flapping, needed=Micros(720), reclose=Micros(60))
+    assert [len(soak.closures) for soak in soaks] == [MOST_CLOSURES] * 5
