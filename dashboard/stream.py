@@ -27,7 +27,7 @@ class Pace:
     """
 
     beat: float = 5.0
-    gap: float = 0.05
+    gap: float = 0.02
     age: float = 15 * 60.0
     send: float = 20.0
     retry: float = 1.0

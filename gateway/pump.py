@@ -45,7 +45,7 @@ class Pace(NamedTuple):
     batch: int = 512
     most: int = 4096
     linger: Micros = micros(0.01)
-    picture_every: Micros = micros(0.04)
+    picture_every: Micros = micros(0.02)
     alive_every: Micros = micros(1)
     clock_every: Micros = micros(10)
     checkpoint_inputs: int = 50_000

@@ -88,6 +88,10 @@ class LidHistory:
         return self.at[bisect_left(self.at, start) : bisect_right(self.at, end)]
 
 
+MOST_CLOSURES = 20
+"""A lid that is lifted and closed more often than this is no one soak any more (ours)."""
+
+
 def soak_spans(closures: Iterable[Closure], needed: Micros, reclose: Micros) -> list[SoakSpan]:
     """Closures grouped into soaks.
 
@@ -97,14 +101,15 @@ def soak_spans(closures: Iterable[Closure], needed: Micros, reclose: Micros) -> 
     """
     soaks: list[SoakSpan] = []
     for closure in closures:
-        if soaks and _goes_on(soaks[-1].closures[-1], closure, needed, reclose):
+        if soaks and len(soaks[-1].closures) < MOST_CLOSURES and _goes_on(soaks[-1], closure, needed, reclose):
             soaks[-1] = SoakSpan((*soaks[-1].closures, closure))
         else:
             soaks.append(SoakSpan((closure,)))
     return soaks
 
 
-def _goes_on(before: Closure, after: Closure, needed: Micros, reclose: Micros) -> bool:
+def _goes_on(soak: SoakSpan, after: Closure, needed: Micros, reclose: Micros) -> bool:
+    before = soak.closures[-1]
     return before.end is not None and before.end - before.start < needed and after.start - before.end <= reclose
 
 
