@@ -156,6 +156,11 @@ def test_having_stopped_long_ago_it_stands() -> None:
     assert cart(feeder.until(250)).rolling is False
 
 
+def test_rolling_on_after_a_silence_goes_to_the_record_too_when_it_is_heard_late() -> None:
+    feeder = cord_down().say(MOTION, ROLLS, 20).until(250).say(MOTION, ROLLS, 500, measured=350)
+    assert [event.measured for event in past_rolls(feeder)] == [instant(350)]
+
+
 def test_a_cart_that_rolled_long_ago_and_rolls_now_raises_an_alert() -> None:
     feeder = Feeder().say(HOOK_A, OFF_HOOK, 0).say(MOTION, ROLLS, 500, measured=100).say(MOTION, ROLLS, 501).until(600)
     assert len(past_rolls(feeder)) == 1
