@@ -38,18 +38,15 @@ class BasinTracker:
     def __init__(self, setup: BasinSetup, desk: Desk, state: BasinState | None = None) -> None:
         self.setup = setup
         self._desk = desk
-        self.state = state or BasinState(Warmth(setup.conditions.floor_celsius, setup.conditions.max_gap))
+        self.state = state or BasinState(Warmth(setup.conditions.floor_celsius, setup.conditions.max_gap), setup.law)
         self._subject = Subject(SubjectKind.BASIN, setup.id)
         self._task = Task(SETTLE, setup.id)
         self._bounce = micros(setup.thresholds.lid_bounce_seconds)
         self._reclose = micros(setup.thresholds.reclose_seconds)
         self._trend = micros(setup.thresholds.trend_seconds)
         self._present = setup.thresholds.present
-        if (self.state.warmth.floor_celsius, self.state.warmth.max_gap) != (
-            setup.conditions.floor_celsius,
-            setup.conditions.max_gap,
-        ):
-            self._judge_by_new_conditions()
+        if self.state.law != setup.law:
+            self._come_under_new_law()
 
     def describe(self) -> None:
         """Put the basin and its ended soaks on the board."""
@@ -185,7 +182,8 @@ class BasinTracker:
             self.state.lid_since = shown[-1].start
         self._match(now)
         for soak in self.state.soaks:
-            self._advance(soak, now)
+            if not soak.closed:
+                self._advance(soak, now)
         self._publish_soaking(now)
         due = min((soak.due for soak in self.state.soaks), default=NEVER)
         if due < NEVER:
@@ -198,8 +196,13 @@ class BasinTracker:
         for at, celsius in zip(trace.at, trace.celsius, strict=True):
             self.state.warmth.step(at, celsius)
 
-    def _judge_by_new_conditions(self) -> None:
-        """Another site file is in force: what was folded by the old one is folded again."""
+    def _come_under_new_law(self) -> None:
+        """Another site file is in force: what was judged stays as it was judged, what runs is judged by the new one."""
+        self.state.law = self.setup.law
+        for soak in self.state.soaks:
+            if soak.verdict is not None and soak.end is not None:
+                soak.closed = True
+                self.state.lid.drop_before(Micros(soak.end + 1))
         self._refold()
         for soak in self.state.soaks:
             soak.earned = self._earned_before(soak)
@@ -208,8 +211,8 @@ class BasinTracker:
         """Bring the records in line with what the lid's readings say; what fits none any more is withdrawn."""
         closures = self.state.lid.closures(self._bounce)
         spans = soak_spans(closures, self.setup.conditions.needed, self._reclose)
-        left = list(self.state.soaks)
-        kept: list[SoakRecord] = []
+        kept = [soak for soak in self.state.soaks if soak.closed]
+        left = [soak for soak in self.state.soaks if not soak.closed]
         for span in spans:
             record = next((r for r in left if _overlap(r, span)), None)
             if record is None:

@@ -151,6 +151,8 @@ class Engine:
 
     def _basin_handler(self, setup: SensorSetup) -> Handler | None:
         basin = self._parts.basins.get(setup.thing)
+        if setup.id != f"{setup.thing}/{setup.kind.value}":
+            return None  # A second thermometer of a basin is watched, but no soak is judged by it.
         if basin is not None and setup.kind is SensorKind.LID:
             return lambda r: basin.lid(r.measured, r.arrived, r.value)
         if basin is not None and setup.kind is SensorKind.TEMPERATURE:
@@ -192,9 +194,9 @@ class Engine:
         if not watch.fall_due(due):
             return
         setup = watch.setup
-        if setup.kind is SensorKind.TEMPERATURE and setup.thing in self._parts.basins:
+        if setup.id.endswith("/temperature") and setup.thing in self._parts.basins:
             self._parts.basins[setup.thing].temperature_lost()
-        if setup.kind is SensorKind.MOTION and setup.thing in self._parts.carts:
+        if setup.id.endswith("/motion") and setup.thing in self._parts.carts:
             self._parts.carts[setup.thing].lost("motion")
 
     # ---- views and checkpoints ------------------------------------------------------------------------------------
@@ -257,11 +259,14 @@ class Engine:
     def _recall(self, subject: Subject, facts: dict[str, Fact]) -> None:
         """Put back what changes over time; names and limits are those of the site file in force."""
         board = self._desk.board
-        if subject.kind is SubjectKind.SOAK:
+        if subject.kind is SubjectKind.SOAK and subject.id in self._remembered_soaks():
             board.add(subject, **facts)
         known = board.facts.get(subject, {})
         for name in known.keys() & facts.keys() - _FROM_THE_SITE:
             known[name] = facts[name]
+
+    def _remembered_soaks(self) -> set[str]:
+        return {soak.id for basin in self._parts.basins.values() for soak in basin.state.soaks}
 
 
 _FROM_THE_SITE = frozenset({"name", "thing_name", "kind", "min_celsius", "guard_celsius"})

@@ -29,6 +29,7 @@ class SoakRecord:
     due: when it has to be looked at again.
     told: start and end as they were last told beside a verdict.
     stale: whether something was learned since its verdict that may change it.
+    closed: whether it was judged by an earlier site file, so that nothing changes it any more.
     """
 
     id: str
@@ -40,6 +41,7 @@ class SoakRecord:
     told: Span | None = None
     due: Micros = NEVER
     stale: bool = False
+    closed: bool = False
 
     @property
     def start(self) -> Micros:
@@ -57,11 +59,13 @@ class BasinState:
     """All that a basin remembers, bounded by the time that late readings may still arrive.
 
     late: whether a temperature came out of order since ``warmth`` was folded.
+    law: what the ended soaks were judged by.
     lid_since: since when the lid's switch has spoken without too long a silence.
     open_until: up to then a temperature in order may still change the verdict on an ended soak.
     """
 
     warmth: Warmth
+    law: str
     late: bool = False
     lid: LidHistory = field(default_factory=LidHistory)
     trace: Trace = field(default_factory=Trace)
@@ -87,6 +91,11 @@ class BasinSetup:
     lid_gap: Micros
     memory: Micros
     thresholds: Thresholds
+
+    @property
+    def law(self) -> str:
+        """All that a verdict depends on besides the readings, written out."""
+        return repr((self.label, self.conditions, self.doubt, self.lid_gap, self.thresholds))
 
 
 def minutes_text(seconds: float) -> str:

@@ -1,8 +1,14 @@
 """The reference for delays: rtamt, the reference library of signal temporal logic."""
 
+import sys
 import warnings
 from functools import lru_cache
 from typing import Any
+
+import pytest
+
+if sys.version_info >= (3, 13):
+    pytest.skip("rtamt needs Python 3.12 or older: its parser imports typing.io", allow_module_level=True)
 
 with warnings.catch_warnings():
     # The parser runtime that rtamt brings imports a name that Python 3.11 deprecates.

@@ -313,3 +313,12 @@ def test_a_restart_into_a_site_with_another_delay_keeps_to_the_one_that_runs() -
 def test_readings_are_what_the_journal_gives_back() -> None:
     taken = read(TEMPERATURE, 21, 5, 6)
     assert taken == Reading(TEMPERATURE, instant(5), instant(6), 21.0, timed=True)
+
+
+def test_a_soak_judged_under_an_earlier_label_keeps_its_verdict() -> None:
+    readings = in_order(warm(21, 80, 900), closed(100, 840), [read(LID, LIFTED, 840)])
+    feeder = Feeder().feed(readings).until(1000)
+    feeder.restart(department("glutaraldehyde-2.4-label"))
+    feeder.say(LID, CLOSED, 1100).say(TEMPERATURE, 19.0, 1101, measured=500).until(1200)
+    assert [str(soak.outcome) for soak in feeder.engine.picture().basins[0].ended] == ["time and temperature met"]
+    assert not [event for event in feeder.events if event.kind in {"soak amended", "soak withdrawn"}]
