@@ -204,7 +204,7 @@ class BasinTracker:
                 soak.closed = True
                 self.state.lid.drop_before(Micros(soak.end + 1))
         self._refold()
-        for soak in self.state.soaks:
+        if (soak := self.newest()) is not None:
             soak.earned = self._earned_before(soak)
 
     def _match(self, now: Micros) -> None:
