@@ -204,8 +204,8 @@ class BasinTracker:
                 soak.closed = True
                 self.state.lid.drop_before(Micros(soak.end + 1))
         self._refold()
-        if (soak := self.newest()) is not None:
-            soak.earned = self._earned_before(soak)
+        if (running := self.newest()) is not None:
+            running.earned = self._earned_before(running)
 
     def _match(self, now: Micros) -> None:
         """Bring the records in line with what the lid's readings say; what fits none any more is withdrawn."""

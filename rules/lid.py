@@ -60,11 +60,15 @@ class LidHistory:
     def closures(self, bounce: Micros) -> list[Closure]:
         """When the lid was closed; openings and closings shorter than ``bounce`` are none."""
         merged: list[Closure] = []
+        bridged = 0
         for closure in self._raw_closures():
-            if merged and (lifted := merged[-1].end) is not None and closure.start - lifted < bounce:
-                merged[-1] = Closure(merged[-1].start, closure.end)
+            opened = closure.start - merged[-1].end if merged and merged[-1].end is not None else bounce
+            # All bounces of one closure together hide less than one bounce of open lid: a flapping lid is not closed.
+            if opened + bridged < bounce:
+                merged[-1], bridged = Closure(merged[-1].start, closure.end), bridged + opened
             else:
                 merged.append(closure)
+                bridged = 0
         return [c for c in merged if c.end is None or c.end - c.start >= bounce]
 
     def _raw_closures(self) -> Iterator[Closure]:

@@ -111,4 +111,4 @@ def lid_now(state: BasinState) -> bool | None:
 
 def ended(state: BasinState) -> list[SoakRecord]:
     """Ended soaks, newest first."""
-    return [soak for soak in reversed(state.soaks) if soak.verdict is not None]
+    return [soak for soak in reversed(state.soaks) if soak.verdict is not None and soak.end is not None]
