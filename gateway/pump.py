@@ -15,6 +15,7 @@ from gateway.inbox import Asked, Delivery, Inbox, Item, LinkChange, Receipt
 from gateway.journal import Batch, Checkpoint, Journal, StoreError
 from gateway.law import Law
 from gateway.rejected import RejectedTally
+from gateway.schema import SqliteError
 from gateway.wire import Wire
 from rules.events import Event
 from rules.picture import AlertPicture
@@ -154,7 +155,8 @@ class Pump:
         """Tell everybody whose command was not taken, or not written, that it will not be."""
         waiting = [item.answer for item in self._inbox.take(0, self._inbox.capacity) if isinstance(item, Asked)]
         for answer in (*waiting, *(answer for answer, _ in self._turn.answers)):
-            answer.set_exception(StoppedError("Sinkside is stopping; ask again in a moment."))
+            if not answer.done():  # who asked may have gone
+                answer.set_exception(StoppedError("Sinkside is stopping; ask again in a moment."))
 
     def step(self, wait: Micros) -> None:
         """One batch, or what is due when nothing arrives; waits at most ``wait`` for something to do."""
@@ -168,7 +170,14 @@ class Pump:
         self._publish()
         if self._shorten.is_set() and self._trouble is None:
             self._shorten.clear()
+            self._shorten_log()
+
+    def _shorten_log(self) -> None:
+        try:
             self._journal.truncate_wal()
+        except SqliteError as error:
+            # A full disk, say: what is written next finds it too, and then the wall says so.
+            log.warning("The write-ahead log was not shortened (%s); tried again with the next turn.", error)
 
     def feed(self) -> Feed:
         """What screens show now."""
