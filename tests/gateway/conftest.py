@@ -12,12 +12,16 @@ from pathlib import Path
 import pytest
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
+from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]  # re-exported, which its types do not say
 
 from gateway.broker import BrokerOptions, EmbeddedBroker, answers
 from gateway.clock import Clock
 from gateway.endpoint import Endpoint
 from gateway.inbox import Delivery, Inbox, LinkChange
 from gateway.mqtt import Subscriber
+from gateway.replay import verify
+from gateway.schema import DATABASE
+from tests.gateway.ward import Ward
 
 SITE = "testing"
 PATIENCE_SECONDS = 20.0
@@ -286,3 +290,24 @@ def any_broker(request: pytest.FixtureRequest) -> EmbeddedBroker | Mosquitto:
     """Each of the two brokers in turn."""
     broker: EmbeddedBroker | Mosquitto = request.getfixturevalue(request.param)
     return broker
+
+
+@pytest.fixture
+def ward(tmp_path: Path) -> Iterator[Ward]:
+    """A pump that hears the broker; what it wrote is played again at the end."""
+    made = Ward(tmp_path / "data")
+    made.start()
+    made.connect()
+    made.step()
+    yield made
+    made.kill()
+    assert verify(tmp_path / "data" / DATABASE).differences == ()
+
+
+@pytest.fixture
+def locked(ward: Ward) -> Iterator[Callable[[], None]]:
+    """Somebody else holds the database, until what this gives is called."""
+    other = sqlite3.connect(str(ward.folder / DATABASE), isolation_level=None)
+    other.execute("BEGIN EXCLUSIVE")
+    yield other.rollback
+    other.close()

@@ -5,15 +5,11 @@ import os
 import random
 import resource
 import signal
-import subprocess
-import sys
 import threading
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
-from queue import Empty, SimpleQueue
 from typing import Protocol
 
 import pytest
@@ -23,56 +19,16 @@ from gateway.broker import EmbeddedBroker
 from gateway.journal import JournalView
 from gateway.replay import verify
 from gateway.schema import DATABASE
-from rules.events import EVENT, AlertOver, AlertRaised, Event, SoakAmended, SoakEnded, SoakWithdrawn, Verdict
-from rules.readings import SECOND, Reading
+from rules.events import AlertOver, AlertRaised
+from rules.readings import SECOND
+from tests.gateway.process import Gateway
+from tests.gateway.sites import site_text
 
-PATIENCE_SECONDS = 40.0
-
-SITE = """
-[site]
-id = "testing"
-name = "Testing"
+MORE = """
 [broker]
 url = "mqtt://127.0.0.1:{port}"
-[[station]]
-id = "room"
-name = "Room"
-[[basin]]
-id = "basin-1"
-name = "Basin"
-station = "room"
-label = "very-short"
-[[cart]]
-id = "cart-1"
-name = "Cart"
-cords = ["linear"]
-[[label]]
-id = "very-short"
-chemistry = "test"
-min_minutes = 0.1
-min_celsius = 20
-source = "made up, so that a soak is short"
 [rules.gateway-cut-off]
 on_delay_seconds = 0
-"""
-
-GATEWAY = """
-import json, sys, threading
-from pathlib import Path
-from gateway.service import Service
-from gateway.sitefile import load
-
-with Service(load(Path(sys.argv[1])), Path(sys.argv[2])) as service:
-    def tell():
-        feed, told = service.hub.latest, None
-        while feed is not None:
-            now = [feed.picture.hearing, feed.store_trouble]
-            if now != told:
-                print(json.dumps(now), flush=True)
-                told = now
-            feed = service.hub.wait_newer(feed.version, 3600)
-    threading.Thread(target=tell, daemon=True).start()
-    sys.stdin.read()
 """
 
 
@@ -89,99 +45,11 @@ class Speaker(Protocol):
 MakeDevice = Callable[[int], Speaker]
 
 
-@dataclass
-class Gateway:
-    """A gateway as a child process on a folder; it tells of itself (hears the broker, trouble with its disk)."""
-
-    site: Path
-    folder: Path
-    process: subprocess.Popen[str] | None = None
-    told: SimpleQueue[tuple[bool, str | None]] = field(default_factory=SimpleQueue)
-
-    @property
-    def pid(self) -> int:
-        assert self.process is not None
-        return self.process.pid
-
-    def start(self) -> None:
-        """Start it and wait until it hears the broker."""
-        self.told = SimpleQueue()
-        arguments = [sys.executable, "-c", GATEWAY, str(self.site), str(self.folder)]
-        pipe = subprocess.PIPE
-        self.process = subprocess.Popen(arguments, stdin=pipe, stdout=pipe, text=True)  # noqa: S603 - our own text
-        threading.Thread(target=self._listen, args=(self.process, self.told), daemon=True).start()
-        self.await_told(lambda hearing, _trouble: hearing)
-
-    def await_told(self, wanted: Callable[[bool, str | None], bool]) -> None:
-        """Wait until it tells something of this kind."""
-        while True:
-            try:
-                said = self.told.get(timeout=PATIENCE_SECONDS)
-            except Empty:
-                pytest.fail("the gateway did not tell in time what was waited for")
-            if wanted(*said):
-                return
-
-    def end(self, number: int) -> None:
-        """End it by a signal, or in peace with 0."""
-        process = self.process
-        if process is None:
-            return
-        self.process = None
-        if number:
-            process.send_signal(number)
-        assert process.stdin is not None
-        process.stdin.close()
-        process.wait(PATIENCE_SECONDS)
-
-    @staticmethod
-    def _listen(process: subprocess.Popen[str], told: SimpleQueue[tuple[bool, str | None]]) -> None:
-        assert process.stdout is not None
-        with process.stdout as lines:
-            for line in lines:
-                hearing, trouble = json.loads(line)
-                told.put((hearing, trouble))
-
-    # ---- what it wrote --------------------------------------------------------------------------------------------
-
-    def readings(self) -> list[Reading]:
-        """What devices said, as far as it is on disk."""
-        view = JournalView.open(self.folder / DATABASE)
-        found = [item for chunk in view.inputs(0, view.extent().last_input) for item in chunk]
-        view.close()
-        return [item for item in found if isinstance(item, Reading) and not item.sensor.startswith("gateway/")]
-
-    def events(self) -> list[Event]:
-        view = JournalView.open(self.folder / DATABASE)
-        found = [EVENT.validate_json(event.body) for event in view.events(0, view.extent().last_event)]
-        view.close()
-        return found
-
-    def verdicts(self) -> list[Verdict]:
-        """The verdicts on all soaks as they stand now, oldest first."""
-        stand: dict[str, Verdict] = {}
-        for event in self.events():
-            if isinstance(event, SoakEnded | SoakAmended):
-                stand[event.soak] = event.verdict
-            elif isinstance(event, SoakWithdrawn):
-                stand.pop(event.soak, None)
-        return [stand[soak] for soak in sorted(stand)]
-
-    def until(self, holds: Callable[[], bool], what: str) -> None:
-        """Look at what is on disk again and again until it holds: another process's commit is no event for us."""
-        pause = threading.Event()
-        for _ in range(int(PATIENCE_SECONDS / 0.05)):
-            if holds():
-                return
-            pause.wait(0.05)
-        pytest.fail(f"not within {PATIENCE_SECONDS} s: {what}")
-
-
 @pytest.fixture
 def gateway(tmp_path: Path, embedded: EmbeddedBroker) -> Iterator[Gateway]:
     """A gateway that is running, on a broker that outlives it."""
     site = tmp_path / "site.toml"
-    site.write_text(SITE.format(port=embedded.port))
+    site.write_text(site_text("testing", minutes=0.1, more=MORE.format(port=embedded.port)))
     made = Gateway(site, tmp_path / "data")
     made.start()
     yield made

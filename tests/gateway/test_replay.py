@@ -7,39 +7,14 @@ import pytest
 
 from gateway.course import Course
 from gateway.journal import Batch, Journal, JournalView
-from gateway.law import Law
 from gateway.replay import inputs, replay, verify
 from gateway.schema import DATABASE, JournalError
-from gateway.sitefile import parse
 from rules.events import EVENT, AlertAcknowledged, AlertRaised, SoakEnded
 from rules.readings import GATEWAY_LINK, SECOND, Acknowledge, Input, Micros, Reading, SensorId
+from tests.gateway.sites import law, site_text
 
 START = 1_790_000_000
 LID, WARMTH = SensorId("basin-1/lid"), SensorId("basin-1/temperature")
-
-SITE = """
-[site]
-id = "ward"
-name = "Ward"
-[[station]]
-id = "room"
-name = "Room"
-[[basin]]
-id = "basin-1"
-name = "Basin"
-station = "room"
-label = "short"
-[[label]]
-id = "short"
-chemistry = "test"
-min_minutes = 1
-min_celsius = 20
-source = "made up"
-"""
-
-
-def law(text: str = SITE) -> Law:
-    return Law.of(parse(text, Path("ward.toml")))
 
 
 def reading(sensor: SensorId, at: float, value: float | bool) -> Reading:  # noqa: FBT001 - what a sensor said
@@ -150,7 +125,7 @@ def test_the_same_site_file_says_the_same(recorded: Path) -> None:
 
 
 def test_a_shorter_label_changes_the_verdict_and_its_alert_vanishes(recorded: Path) -> None:
-    result = replay(recorded, law(SITE.replace("min_minutes = 1", "min_minutes = 0.25")))
+    result = replay(recorded, law(site_text(minutes=0.25)))
     outcomes = [
         (change.was.verdict.outcome, change.now.verdict.outcome)
         for change in result.changed
@@ -161,7 +136,7 @@ def test_a_shorter_label_changes_the_verdict_and_its_alert_vanishes(recorded: Pa
 
 
 def test_a_warmer_label_makes_an_alert_appear(recorded: Path) -> None:
-    result = replay(recorded, law(SITE.replace("min_celsius = 20", "min_celsius = 30")))
+    result = replay(recorded, law(site_text().replace("min_celsius = 20", "min_celsius = 30")))
     assert "soak-cold" in [event.rule for event in result.appeared if isinstance(event, AlertRaised)]
 
 
@@ -170,7 +145,7 @@ def test_an_acknowledgement_goes_to_the_same_alert_under_another_number(tmp_path
     number = alerts(record(tmp_path / "first", cold))["soak-not-met"]
     path = record(tmp_path / "second", [*cold, acknowledged(number)])
     # That the soak will never be done is told at once here, and takes a number.
-    result = replay(path, law(SITE + "[rules.soak-never-done]\non_delay_seconds = 0\n"))
+    result = replay(path, law(site_text(more="[rules.soak-never-done]\non_delay_seconds = 0\n")))
     assert [event.rule for event in result.appeared if isinstance(event, AlertRaised)] == ["soak-never-done"]
     assert not [event for event in result.vanished if isinstance(event, AlertAcknowledged)]
 
