@@ -1,5 +1,6 @@
 """The journal: every input in the order of its application, every event beside it, on disk before anybody is told."""
 
+import logging
 import os
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
@@ -22,6 +23,8 @@ from gateway.schema import (
 )
 from rules.events import Event, event_json
 from rules.readings import Command, Input, Micros, Reading, SensorId, Value
+
+log = logging.getLogger(__name__)
 
 CHECKPOINTS_KEPT = 3
 REJECTED_KEPT = 500
@@ -269,8 +272,15 @@ class Journal:
         )
 
     def truncate_wal(self) -> None:
-        """Bring the write-ahead log into the database and shorten it to nothing, as far as readers let it."""
-        self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+        """Bring the write-ahead log into the database and shorten it to nothing, as far as readers let it.
+
+        Raises:
+            StoreError: the disk refused, as a full one does; nothing is lost.
+        """
+        try:
+            self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+        except (SqliteError, OSError) as error:
+            raise StoreError(f"The write-ahead log cannot be shortened ({error}).") from error
 
     def close(self) -> None:
         """Let go of the file and of the folder."""
@@ -278,8 +288,13 @@ class Journal:
         os.close(self._lock)
 
     def _roll_back(self) -> None:
-        if self._db.conn.in_transaction:
+        """Leave the transaction; where even that fails, the next commit fails too and comes back here."""
+        if not self._db.conn.in_transaction:
+            return
+        try:
             self._db.conn.execute("ROLLBACK")
+        except SqliteError as error:
+            log.error("The journal cannot take back what it could not write (%s).", error)  # noqa: TRY400 - a sentence
 
     def _write(self, batch: Batch, ids: dict[SensorId, int]) -> None:
         self._write_inputs(batch.inputs, ids)

@@ -15,7 +15,6 @@ from gateway.inbox import Asked, Delivery, Inbox, Item, LinkChange, Receipt
 from gateway.journal import Batch, Checkpoint, Journal, StoreError
 from gateway.law import Law
 from gateway.rejected import RejectedTally
-from gateway.schema import SqliteError
 from gateway.wire import Wire
 from rules.events import Event
 from rules.picture import AlertPicture
@@ -153,9 +152,11 @@ class Pump:
 
     def refuse_waiting(self) -> None:
         """Tell everybody whose command was not taken, or not written, that it will not be."""
-        waiting = [item.answer for item in self._inbox.take(0, self._inbox.capacity) if isinstance(item, Asked)]
-        for answer in (*waiting, *(answer for answer, _ in self._turn.answers)):
-            if not answer.done():  # who asked may have gone
+        waiting = [item.answer for item in self._inbox.take(0, len(self._inbox)) if isinstance(item, Asked)]
+        unwritten, self._turn.answers = self._turn.answers, []
+        for answer in (*waiting, *(answer for answer, _ in unwritten)):
+            # Who asked may have gone; what runs already can no longer be called off.
+            if answer.running() or answer.set_running_or_notify_cancel():
                 answer.set_exception(StoppedError("Sinkside is stopping; ask again in a moment."))
 
     def step(self, wait: Micros) -> None:
@@ -175,9 +176,9 @@ class Pump:
     def _shorten_log(self) -> None:
         try:
             self._journal.truncate_wal()
-        except SqliteError as error:
+        except StoreError as error:
             # A full disk, say: what is written next finds it too, and then the wall says so.
-            log.warning("The write-ahead log was not shortened (%s); tried again with the next turn.", error)
+            log.warning("%s It is tried again when the chore next comes round.", error)
 
     def feed(self) -> Feed:
         """What screens show now."""

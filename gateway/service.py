@@ -186,9 +186,13 @@ class Service:
         except BaseException as error:
             log.exception("the pump failed")
             self.failure = error
-            self._inbox.close()
-            pump.refuse_waiting()
-            self._on_crash(error)
+            try:
+                self._inbox.close()
+                pump.refuse_waiting()
+            except Exception:
+                log.exception("those who wait for an answer were not told")
+            finally:
+                self._on_crash(error)
 
     def _publish(self, feed: Feed) -> None:
         self.hub.publish(feed)

@@ -153,3 +153,12 @@ def test_a_command_that_comes_while_stopping_is_refused(ward: Ward) -> None:
     ward.pump.finish()
     with pytest.raises(StoppedError):
         answer.result(0)
+
+
+def test_a_command_whose_asker_has_gone_is_passed_over(ward: Ward) -> None:
+    gone, waiting = ward.ask("alert-1"), ward.ask("alert-2")
+    assert gone.cancel()
+    ward.pump.refuse_waiting()
+    with pytest.raises(StoppedError):
+        waiting.result(0)
+    ward.pump.refuse_waiting()  # once more does no harm

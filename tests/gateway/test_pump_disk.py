@@ -1,6 +1,11 @@
 """The pump when the disk or the database refuses."""
 
+import resource
+import sys
 from collections.abc import Callable
+
+import pytest
+from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]  # re-exported, which its types do not say
 
 from gateway.journal import Batch
 from gateway.schema import DATABASE
@@ -76,3 +81,42 @@ def test_the_log_is_shortened_on_request(ward: Ward) -> None:
     ward.pump.shorten_log()
     ward.step(0)
     assert (ward.folder / f"{DATABASE}-wal").stat().st_size == 0
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux is known to refuse with an error here")
+def test_a_chore_that_a_full_disk_refuses_stops_nothing(ward: Ward, caplog: pytest.LogCaptureFixture) -> None:
+    for at in range(2000):
+        ward.say("basin-1/temperature", 20.0 + at / 1000, at / 1000)
+    ward.step(3)
+    size = (ward.folder / DATABASE).stat().st_size
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (size, before[1]))  # the log cannot be brought in beyond it
+    try:
+        ward.pump.shorten_log()
+        ward.step()
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    assert "The write-ahead log cannot be shortened" in caplog.text
+    ward.say("basin-1/temperature", 25.0, 3)
+    ward.pump.shorten_log()
+    ward.step()
+    assert len(ward.acknowledged) == 2001
+    assert (ward.folder / f"{DATABASE}-wal").stat().st_size == 0
+
+
+def test_a_batch_that_cannot_even_be_taken_back_is_tried_again(ward: Ward) -> None:
+    def refuse(action: int, first: str | None, *_: str | None) -> int:
+        inserts = action == sqlite3.SQLITE_INSERT and first == "input"
+        return sqlite3.SQLITE_DENY if inserts or first == "ROLLBACK" else sqlite3.SQLITE_OK
+
+    ward.journal._db.conn.set_authorizer(refuse)
+    ward.say("basin-1/temperature", 20.5, 0)
+    for _ in range(3):
+        ward.step(1)
+    assert ward.feeds[-1].store_trouble is not None
+    ward.journal._db.conn.set_authorizer(None)
+    ward.step(1)  # takes back
+    ward.step(1)
+    assert [reading.value for reading in ward.readings_of("basin-1/temperature")] == [20.5]
+    assert len(ward.acknowledged) == 1
+    assert ward.feeds[-1].store_trouble is None

@@ -115,6 +115,15 @@ def test_a_pump_that_fails_ends_the_gateway_loudly(tmp_path: Path, caplog: pytes
     assert "the pump failed" in caplog.text
 
 
+def test_a_failing_pump_is_told_even_if_those_who_wait_cannot_be(tmp_path: Path) -> None:
+    crashed = threading.Event()
+    with Service(setup(), tmp_path, on_crash=lambda _error: crashed.set()) as service:
+        await_feed(service, lambda feed: feed.picture.hearing)
+        assert service.pump is not None
+        service.pump._turn = None  # type: ignore[assignment]  # what no input can do; in the way of refusing, too
+        assert crashed.wait(PATIENCE_SECONDS)
+
+
 def test_stopping_ends_waiting_readers_and_refuses_commands(tmp_path: Path) -> None:
     service = Service(setup(), tmp_path)
     service.start()
