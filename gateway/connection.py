@@ -325,7 +325,8 @@ class Connection:
             self.wiring.tally.doubles += 1
             return
         receipt = Receipt(self.generation, mid, qos) if qos else None
-        if not self.wiring.offer(Delivery(topic, bytes(message.payload), arrived, message.retain, receipt)):
+        delivery = Delivery(topic, bytes(message.payload), arrived, message.retain, receipt, message.dup)
+        if not self.wiring.offer(delivery):
             self._conclude(End.OVERFLOW, "")
         elif qos:
             self._held.add(mid)

@@ -26,6 +26,7 @@ class Delivery(NamedTuple):
     """A message from the broker, not yet looked into.
 
     receipt: what acknowledges it once it is on disk; None where nothing waits for that (QoS 0).
+    again: the broker marks that it may have delivered it before (DUP, MQTT 3.1.1, section 3.3.1.1).
     """
 
     topic: str
@@ -33,6 +34,7 @@ class Delivery(NamedTuple):
     arrived: Micros
     retained: bool
     receipt: Receipt | None
+    again: bool = False
 
 
 class LinkChange(NamedTuple):

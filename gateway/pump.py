@@ -7,9 +7,9 @@ from concurrent.futures import Future
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from gateway.admission import Admission
 from gateway.clock import Clock
 from gateway.course import Course, Numbered, resume
-from gateway.doubles import Doubles
 from gateway.hub import Feed
 from gateway.inbox import Asked, Delivery, Inbox, Item, LinkChange, Receipt
 from gateway.journal import Batch, Checkpoint, Journal, StoreError
@@ -18,13 +18,12 @@ from gateway.rejected import RejectedTally
 from gateway.wire import Wire
 from rules.events import Event
 from rules.picture import AlertPicture
-from rules.readings import GATEWAY_LINK, GATEWAY_STORE, KINDS, SECOND, Input, Micros, Reading, SensorId, micros
+from rules.readings import GATEWAY_LINK, GATEWAY_STORE, SECOND, Input, Micros, Reading, SensorId, micros
 
 log = logging.getLogger(__name__)
 
 STOP_WAIT = micros(0.25)
 REJECTED_SHOWN = 50
-RETAINED_HAPPENING = "retained: a message that tells that something happened must not be retained, or must carry a time"
 
 
 class StoppedError(RuntimeError):
@@ -101,12 +100,11 @@ class Pump:
         clock: Clock,
         pace: Pace | None = None,
     ) -> None:
-        self._journal, self._inbox, self._wire, self._outlets, self._clock = journal, inbox, wire, outlets, clock
+        self._journal, self._inbox, self._outlets, self._clock = journal, inbox, outlets, clock
         self._pace = pace or Pace()
         kinds = {sensor: setup.kind for sensor, setup in law.site.sensors().items()}
-        self._momentary = frozenset(sensor for sensor, kind in kinds.items() if KINDS[kind].momentary)
-        self._doubles = Doubles(kinds, journal.view)
         self._tally = RejectedTally(journal.view.rejected())
+        self._admission = Admission(wire, kinds, journal.view, self._tally)
         self._course = self._begin(law)
         self._turn = _Turn()
         self._trouble: str | None = None
@@ -244,17 +242,10 @@ class Pump:
                 self._answer(item)
 
     def _deliver(self, item: Delivery) -> None:
-        topic, payload, arrived, retained, receipt = item
-        readings, rejected = self._wire.decode(topic, payload, arrived)
-        for reading in readings:
-            if retained and not reading.timed and reading.sensor in self._momentary:
-                self._tally.add(topic, RETAINED_HAPPENING, payload, arrived)
-            elif not self._doubles.seen(reading):
-                self._apply(_clamped(reading, self._course.engine.now))
-        for rejection in rejected:
-            self._tally.add(topic, rejection.reason, rejection.head, rejection.arrived)
-        if receipt is not None:
-            self._turn.receipts.append(receipt)
+        for reading in self._admission.readings(item):
+            self._apply(_clamped(reading, self._course.engine.now))
+        if item.receipt is not None:
+            self._turn.receipts.append(item.receipt)
 
     def _answer(self, asked: Asked) -> None:
         if asked.answer.set_running_or_notify_cancel():
@@ -319,7 +310,7 @@ class Pump:
             answer.set_result(events)
         if turn.checkpoint is not None:
             self._checkpointed = (turn.checkpoint.after_input, turn.checkpoint.taken)
-        self._doubles.committed()
+        self._admission.committed()
         self._tally.written()
         self._is_news = True
 

@@ -100,6 +100,13 @@ class Gateway:
         view.close()
         return [item for item in found if isinstance(item, Reading) and not item.sensor.startswith("gateway/")]
 
+    def rejected(self) -> dict[str, int]:
+        """How often input was refused, by reason."""
+        view = JournalView.open(self.folder / DATABASE)
+        found = {row.reason: row.count for row in view.rejected()}
+        view.close()
+        return found
+
     def events(self) -> list[Event]:
         view = JournalView.open(self.folder / DATABASE)
         found = [EVENT.validate_json(event.body) for event in view.events(0, view.extent().last_event)]

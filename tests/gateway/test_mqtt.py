@@ -38,6 +38,7 @@ def test_what_is_not_acknowledged_comes_again_and_what_is_does_not(
     again = listen(any_broker.url)
     repeated = again.hear(2)
     assert sorted(payloads(repeated)) == [b"b", b"c"]
+    assert [d.again for d in (*heard, *repeated)] == [False] * 3 + [True] * 2
     again.acknowledge(*repeated)
     again.subscriber.stop()
 
@@ -169,7 +170,9 @@ def test_what_was_said_while_the_gateway_was_away_waits_for_it(
     maker = device(any_broker.port)
     for number in range(5):
         maker.say(LID, str(number))
-    assert payloads(listen(any_broker.url).hear(5)) == [b"0", b"1", b"2", b"3", b"4"]
+    heard = listen(any_broker.url).hear(5)
+    assert payloads(heard) == [b"0", b"1", b"2", b"3", b"4"]
+    assert not any(d.again for d in heard)
 
 
 # What goes where --------------------------------------------------------------------------------------------------

@@ -63,14 +63,6 @@ def test_what_comes_twice_is_acknowledged_twice_and_journalled_once(ward: Ward) 
     assert len(ward.readings_of("basin-1/temperature")) == 1
 
 
-def test_a_retained_happening_without_a_time_tells_nothing_of_when(ward: Ward) -> None:
-    ward.say("cart-1/contact", "skin", retained=True)
-    ward.say("cart-1/contact", "blood")
-    ward.step()
-    assert [reading.value for reading in ward.readings_of("cart-1/contact")] == ["blood"]
-    assert ward.feeds[-1].rejected[0].reason.startswith("retained")
-
-
 def test_an_arrival_before_the_engines_time_is_clamped(ward: Ward) -> None:
     engine_now = ward.pump._course.engine.now
     ward.inbox.offer(Delivery("sinkside/ward/cart-1/link", b"online", Micros(START - 5), retained=False, receipt=None))

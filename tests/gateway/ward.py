@@ -51,17 +51,19 @@ class Ward:
         self.now = Micros(self.now + micros(seconds))
         self.pump.step(NO_WAIT)
 
-    def say(self, sensor: str, value: Value, at: float | None = None, *, retained: bool = False) -> Receipt:
+    def say(
+        self, sensor: str, value: Value, at: float | None = None, *, retained: bool = False, again: bool = False
+    ) -> Receipt:
         """A SenML message of one sensor, ``at`` seconds after START by its own clock, None without a time."""
         kind = "vb" if isinstance(value, bool) else "vs" if isinstance(value, str) else "v"
         record = {"n": "x", kind: value} | ({"u": "Cel"} if kind == "v" else {})
         record |= {} if at is None else {"t": START / SECOND + at}
-        return self.send(f"sinkside/ward/{sensor}", json.dumps([record]).encode(), retained=retained)
+        return self.send(f"sinkside/ward/{sensor}", json.dumps([record]).encode(), retained=retained, again=again)
 
-    def send(self, topic: str, payload: bytes, *, retained: bool = False) -> Receipt:
+    def send(self, topic: str, payload: bytes, *, retained: bool = False, again: bool = False) -> Receipt:
         self.mid += 1
         receipt = Receipt(1, self.mid, 1)
-        assert self.inbox.offer(Delivery(topic, payload, self.now, retained, receipt))
+        assert self.inbox.offer(Delivery(topic, payload, self.now, retained, receipt, again))
         return receipt
 
     def connect(self, *, connected: bool = True) -> None:
@@ -71,6 +73,10 @@ class Ward:
         answer: Future[list[Event]] = Future()
         self.inbox.offer_urgent(Asked(Acknowledge(arrived=Micros(1), who="R. Tech", alert=alert), answer))
         return answer
+
+    def reasons(self) -> dict[str, int]:
+        """How often input was refused, by the first word or words of the reason."""
+        return {row.reason.partition(":")[0]: row.count for row in self.feeds[-1].rejected}
 
     def inputs(self) -> list[Input]:
         view = JournalView.open(self.folder / DATABASE)
