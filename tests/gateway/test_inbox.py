@@ -26,6 +26,17 @@ def test_a_full_inbox_says_no_at_once_and_keeps_what_it_has() -> None:
     assert inbox.take(0, 10) == [message(0), message(1)]
 
 
+def test_it_is_full_when_the_payloads_in_it_are_together_large_enough() -> None:
+    inbox = Inbox(10, most_octets=100)
+    large = message(0)._replace(payload=bytes(50))
+    assert [inbox.offer(large) for _ in range(3)] == [True, True, False]
+    assert inbox.fill == 1
+    assert inbox.offer_urgent(LinkChange(connected=False, arrived=Micros(1)))
+    assert inbox.take(0, 1) == [large]
+    assert inbox.fill == 0.5
+    assert inbox.offer(large)
+
+
 def test_urgent_news_find_room_in_a_full_inbox_but_not_without_end() -> None:
     inbox = Inbox(1, reserve=1)
     news = LinkChange(connected=False, arrived=Micros(1))
