@@ -86,7 +86,7 @@ class Endpoint:
         """The password as it is now; None where none is configured.
 
         Raises:
-            EndpointError: the variable is not set, or the file cannot be read.
+            EndpointError: the variable is not set or empty, or the file cannot be read or has none.
         """
         if self.password_env is not None:
             return self._password_from_environment(self.password_env)
@@ -114,8 +114,9 @@ class Endpoint:
 
     def _password_from_environment(self, variable: str) -> str:
         password = os.environ.get(variable)
-        if password is None:
-            raise EndpointError(f"password_env names the environment variable '{variable}', which is not set; set it")
+        if not password:
+            state = "not set" if password is None else "empty"
+            raise EndpointError(f"password_env names the environment variable '{variable}', which is {state}; set it")
         return password
 
     def _password_from_file(self, path: Path) -> str:
@@ -125,6 +126,6 @@ class Endpoint:
             raise EndpointError(
                 f"password_file '{path}' cannot be read ({error}); expected a text file with the password on line 1"
             ) from error
-        if not lines:
-            raise EndpointError(f"password_file '{path}' is empty; expected the password on its first line")
+        if not lines or not lines[0]:
+            raise EndpointError(f"password_file '{path}' has no password; expected it on the first line")
         return lines[0]

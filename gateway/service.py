@@ -13,7 +13,7 @@ from typing import Self
 from gateway.alert_topics import AlertTopics
 from gateway.broker import BrokerOptions, EmbeddedBroker, window_for
 from gateway.clock import Clock
-from gateway.endpoint import Endpoint
+from gateway.endpoint import Endpoint, EndpointError
 from gateway.housekeeping import housekeeping
 from gateway.hub import Feed, Hub
 from gateway.inbox import Asked, Inbox
@@ -21,7 +21,7 @@ from gateway.journal import Journal
 from gateway.law import Law
 from gateway.mqtt import Subscriber
 from gateway.pump import Outlets, Pace, Pump, StoppedError
-from gateway.sitefile import Setup
+from gateway.sitefile import BrokerSettings, Setup
 from gateway.wire import Wire
 from rules.events import Event
 from rules.readings import Command, Micros
@@ -158,12 +158,10 @@ class Service:
     def _embedded(self, wire: Wire) -> str:
         """Start the broker that comes with us; its address."""
         settings = self._setup.file.broker
-        credentials = settings.at("mqtt://localhost")
-        password = credentials.password()
         options = BrokerOptions(
             sync_interval=settings.sync_interval,
             max_ack_pending=window_for(len(wire.topics)),
-            users={credentials.username: password} if credentials.username and password else {},
+            users=_users(settings),
         )
         broker = EmbeddedBroker(self._folder / "broker", settings.host, settings.port, options)
         broker.start()
@@ -204,6 +202,16 @@ class Service:
         elif not self._inbox.offer_urgent(Asked(command, answer)):
             answer.set_exception(BusyError("Sinkside is busy; ask again in a moment."))
         return answer
+
+
+def _users(settings: BrokerSettings) -> dict[str, str]:
+    """Who may use the embedded broker; nobody named, and everybody who reaches it may."""
+    if settings.username is None:
+        return {}
+    password = settings.at("mqtt://localhost").password()
+    if not password:
+        raise EndpointError("[broker] names a username without a password; add password_env or password_file")
+    return {settings.username: password}
 
 
 def clock_from(earliest: Micros) -> Clock:

@@ -70,6 +70,10 @@ class BrokerSettings(Part):
             raise ValueError("password_env and password_file both say where the password is; keep one of them")
         if (self.password_env or self.password_file) and self.username is None:
             raise ValueError("a password needs a username beside it (MQTT 3.1.1, 3.1.2-22); add username")
+        if self.url is None and self.username and not (self.password_env or self.password_file):
+            raise ValueError(
+                "username without a password would let anybody into the broker; add password_env or password_file"
+            )
         if self.url is None and self.host not in LOOPBACK and not (self.password_env or self.password_file):
             raise ValueError(
                 f"host '{self.host}' lets the network reach the broker; add username and password_env or password_file"

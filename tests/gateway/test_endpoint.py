@@ -46,6 +46,16 @@ def test_the_password_is_read_from_its_file_at_each_attempt(
     ear.await_link("down", "up")
 
 
+def test_an_empty_password_is_none(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    secret = tmp_path / "password"
+    secret.write_text("\nrosebud-7\n")
+    with pytest.raises(EndpointError, match="has no password"):
+        Endpoint.of("mqtt://x", username="gateway", password_file=secret).password()
+    monkeypatch.setenv("BROKER_PASSWORD", "")
+    with pytest.raises(EndpointError, match="which is empty"):
+        Endpoint.of("mqtt://x", username="gateway", password_env="BROKER_PASSWORD").password()  # noqa: S106 - a name
+
+
 def test_nobody_gets_into_a_guarded_broker_without_a_name(guarded: EmbeddedBroker, listen: "Listen") -> None:
     listen(guarded.url).await_link("down")
 

@@ -11,6 +11,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from gateway.broker import BrokerError
 from gateway.clock import Clock
+from gateway.endpoint import EndpointError
 from gateway.hub import Feed
 from gateway.pump import StoppedError
 from gateway.replay import verify
@@ -99,6 +100,16 @@ def test_a_start_that_fails_leaves_nothing_running(tmp_path: Path) -> None:
             failing.start()
     with Service(setup(), tmp_path) as started:  # the folder is free again
         await_feed(started, lambda feed: feed.picture.hearing)
+
+
+def test_a_broker_with_a_username_never_runs_without_its_password(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("BROKER_PASSWORD", "")
+    named = 'username = "sinkside"\npassword_env = "BROKER_PASSWORD"\n[[cart]]'
+    failing = Service(parse(SITE.format(port=0).replace("[[cart]]", named), Path("ward.toml")), tmp_path)
+    with pytest.raises(EndpointError, match="which is empty"):
+        failing.start()
 
 
 def test_a_pump_that_fails_ends_the_gateway_loudly(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:

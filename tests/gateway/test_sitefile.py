@@ -265,6 +265,7 @@ def test_paths_of_the_broker_start_at_the_site_file() -> None:
         ('url = "mqtt://b"\npassword_env = "P"', "add username"),
         ('url = "mqtt://b"\nusername = "u"\npassword_env = "P"\npassword_file = "f"', "keep one"),
         ('host = "0.0.0.0"', "add username"),
+        ('username = "u"', "let anybody into the broker"),
         ('url = "mqtt://b"\nca_file = "ca.pem"', "mqtts://"),
     ],
 )
