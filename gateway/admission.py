@@ -6,7 +6,7 @@ from gateway.doubles import Doubles, Past
 from gateway.inbox import Delivery
 from gateway.rejected import RejectedTally
 from gateway.wire import Wire
-from rules.readings import KINDS, Reading, SensorId, SensorKind
+from rules.readings import KINDS, NO_TIME, Micros, Reading, SensorId, SensorKind
 
 MEASURED = frozenset({SensorKind.TEMPERATURE, SensorKind.VAPOUR})
 """Kinds whose value is worth nothing without the moment of its measurement."""
@@ -15,6 +15,7 @@ AGAIN = "delivered again: the message has no time of its own, so that it cannot 
 KEPT_HAPPENING = "retained: a message that tells that something happened must not be retained, or must carry a time"
 KEPT_MEASUREMENT = "retained: a measurement without a time says nothing of now; give it a time, or do not retain it"
 KEPT_STATE = "retained: this copy without a time may be old, and the sensor has spoken since the gateway started"
+UNPLACED = "the clock was set: without a time of its own the measurement cannot be placed beside those before"
 
 
 class Admission:
@@ -26,6 +27,9 @@ class Admission:
     - a retained state, as the first word of its sensor since the gateway started: else it would not be known at all;
     - what a thing's ``link`` says: it is retained by design, and comes again only while nothing newer has come.
 
+    After the gateway's clock has leapt, measurements that go by it are refused until those before the leap are too far
+    away to be joined to: the time that was leapt over did not pass, and must not earn credit.
+
     To be asked once for each delivery, in the order of arrival.
     """
 
@@ -35,6 +39,7 @@ class Admission:
         self._doubles = Doubles(kinds, past)
         self._tally = tally
         self._heard: set[SensorId] = set()
+        self._leapt, self._placed_again = NO_TIME, NO_TIME
 
     def readings(self, item: Delivery) -> list[Reading]:
         """What to apply of a delivery, in its order."""
@@ -54,6 +59,10 @@ class Admission:
                 self._heard.add(reading.sensor)
         return admitted
 
+    def leap(self, since: Micros, apart: Micros) -> None:
+        """The clock goes on elsewhere from ``since`` on; measurements further ``apart`` are not joined."""
+        self._leapt, self._placed_again = since, Micros(since + apart)
+
     def committed(self) -> None:
         """The journal now has all that was admitted."""
         self._doubles.committed()
@@ -65,6 +74,8 @@ class Admission:
             return AGAIN if again and reading.sensor in self._heard else None
         if again:
             return AGAIN
+        if kind in MEASURED and self._leapt < reading.measured <= self._placed_again:
+            return UNPLACED
         return self._doubt_of_kept(reading.sensor, kind) if retained else None
 
     def _doubt_of_kept(self, sensor: SensorId, kind: SensorKind) -> str | None:

@@ -14,6 +14,7 @@ import click
 from dashboard.app import LOCAL_HOSTS, create_app
 from dashboard.serve import PortError, listen, server
 from gateway.broker import BrokerError
+from gateway.clock import ClockError
 from gateway.endpoint import EndpointError
 from gateway.journal import StoreError
 from gateway.law import Law
@@ -31,7 +32,17 @@ from sim_devices.demo import SITE_FILE, Demo
 from sim_devices.diary import DiaryError
 from sim_devices.people import People
 
-PLAIN_ERRORS = (SiteFileError, JournalError, StoreError, BrokerError, EndpointError, PortError, DiaryError, OSError)
+PLAIN_ERRORS = (
+    SiteFileError,
+    JournalError,
+    StoreError,
+    BrokerError,
+    EndpointError,
+    ClockError,
+    PortError,
+    DiaryError,
+    OSError,
+)
 """What a user can mend; each says in a sentence how."""
 
 CAUTION = (
@@ -158,6 +169,8 @@ def _run(
         hosts = (*LOCAL_HOSTS, *settings.names)
         app = create_app(service.hub, site.name, site.zone, allowed_hosts=hosts, now=service.clock.now)
         server(app, service.hub.close).run(sockets=[socket])
+    if isinstance(service.failure, ClockError):
+        raise click.ClickException(str(service.failure))
     if service.failure is not None:
         raise click.ClickException(f"Sinkside ended because of a fault of its own; {folder / LOG_FILE} tells more.")
 

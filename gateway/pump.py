@@ -2,22 +2,18 @@
 
 import logging
 import threading
-from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import Future
-from dataclasses import dataclass, field
-from typing import NamedTuple
+from collections.abc import Iterable
 
 from gateway.admission import Admission
-from gateway.clock import Clock
+from gateway.clock import Bounds, Clock, ClockError
 from gateway.course import Course, Numbered, resume
 from gateway.hub import Feed
-from gateway.inbox import Asked, Delivery, Inbox, Item, LinkChange, Receipt
+from gateway.inbox import Asked, Delivery, Inbox, Item, LinkChange
 from gateway.journal import Batch, Checkpoint, Journal, StoreError
 from gateway.law import Law
 from gateway.rejected import RejectedTally
+from gateway.turn import Outlets, Pace, Turn
 from gateway.wire import Wire
-from rules.events import Event
-from rules.picture import AlertPicture
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, SECOND, Input, Micros, Reading, SensorId, micros
 
 log = logging.getLogger(__name__)
@@ -28,56 +24,6 @@ REJECTED_SHOWN = 50
 
 class StoppedError(RuntimeError):
     """A command came too late: the gateway is stopping."""
-
-
-class Pace(NamedTuple):
-    """How the pump works; all defaults are ours.
-
-    batch: items taken at once; when more wait, up to ``most`` are.
-    linger: how long a batch that is not full waits for more; well within the 20 ms that a batch may be old.
-    picture_every: shortest time between two feeds. alive_every: longest, so that a screen can tell that we live.
-    clock_every: how often the journal notes that we live, while nothing happens.
-    checkpoint_inputs, checkpoint_every: after how many inputs, and how long after the last one, a checkpoint is due.
-    retry_first, retry_slowest: wait after a failed commit; doubles from the one to the other.
-    """
-
-    batch: int = 512
-    most: int = 4096
-    linger: Micros = micros(0.01)
-    picture_every: Micros = micros(0.02)
-    alive_every: Micros = micros(1)
-    clock_every: Micros = micros(10)
-    checkpoint_inputs: int = 50_000
-    checkpoint_every: Micros = micros(60)
-    retry_first: Micros = micros(0.1)
-    retry_slowest: Micros = micros(5)
-
-
-@dataclass(frozen=True, slots=True)
-class Outlets:
-    """Whom the pump tells, each only after the commit.
-
-    acknowledge: the broker, in receive order. publish: the screens. show_alerts: whoever hears alerts on MQTT.
-    """
-
-    acknowledge: Callable[[Iterable[Receipt]], None]
-    publish: Callable[[Feed], None]
-    show_alerts: Callable[[Sequence[AlertPicture]], None]
-
-
-@dataclass(slots=True)
-class _Turn:
-    """One batch on its way: what to write, and whom to tell once it is written."""
-
-    inputs: list[Input] = field(default_factory=list)
-    events: list[Numbered] = field(default_factory=list)
-    receipts: list[Receipt] = field(default_factory=list)
-    answers: list[tuple[Future[list[Event]], list[Event]]] = field(default_factory=list)
-    checkpoint: Checkpoint | None = None
-
-    @property
-    def is_empty(self) -> bool:
-        return not (self.inputs or self.events or self.receipts or self.answers or self.checkpoint)
 
 
 class Pump:
@@ -106,10 +52,13 @@ class Pump:
         self._tally = RejectedTally(journal.view.rejected())
         self._admission = Admission(wire, kinds, journal.view, self._tally)
         self._course = self._begin(law)
-        self._turn = _Turn()
+        self._turn = Turn()
         self._trouble: str | None = None
         self._trouble_since = Micros(0)
         self._retry_wait = self._pace.retry_first
+        self._hearing = False
+        self._bounds = Bounds.of(law.site.limits)
+        self._apart = micros(law.book.thresholds.max_gap_seconds)
         self._is_news = True
         self._published = Micros(0)
         self._checkpointed = (self._course.last_input, clock.now())
@@ -159,6 +108,7 @@ class Pump:
 
     def step(self, wait: Micros) -> None:
         """One batch, or what is due when nothing arrives; waits at most ``wait`` for something to do."""
+        self._mind_clock()
         if self._trouble is None:
             self._take(self._gather(wait))
         else:
@@ -213,6 +163,34 @@ class Pump:
         arrived = self._course.engine.now or self._clock.now()
         self._apply(Reading(sensor, measured or arrived, arrived, value, timed=False))
 
+    # ---- the clock ------------------------------------------------------------------------------------------------
+
+    def _mind_clock(self) -> None:
+        """Follow a system clock that was set forward, or a machine that slept.
+
+        Raises:
+            ClockError: it was set back so far that nothing with a time of its own could be used any more.
+        """
+        offset_seconds = self._clock.offset_seconds
+        if offset_seconds > self._bounds.ahead_seconds:
+            log.warning("The system's clock is %.1f s ahead; followed, as if nothing had been heard.", offset_seconds)
+            self._leap()
+        elif offset_seconds < -self._bounds.behind_seconds:
+            raise ClockError(
+                f"The system's clock was set back by {-offset_seconds:.0f} s, and time cannot run backwards: set the"
+                " clock right and start Sinkside again; if it was wrong before, name a new data folder."
+            )
+
+    def _leap(self) -> None:
+        """Time goes on at the system's; like a restart, it is known from the gateway's own word that it was deaf."""
+        since = self._clock.now()
+        self._say_own(GATEWAY_LINK, value=False)
+        self._clock.leap()
+        self._admission.leap(since, self._apart)
+        if self._hearing:
+            arrived = self._now()
+            self._apply(Reading(GATEWAY_LINK, arrived, arrived, value=True, timed=False))
+
     # ---- in -------------------------------------------------------------------------------------------------------
 
     def _gather(self, wait: Micros) -> list[Item]:
@@ -238,6 +216,7 @@ class Pump:
             elif isinstance(item, LinkChange):
                 arrived = self._not_before(item.arrived)
                 self._apply(Reading(GATEWAY_LINK, arrived, arrived, item.connected, timed=False))
+                self._hearing = item.connected
             else:
                 self._answer(item)
 
@@ -297,13 +276,13 @@ class Pump:
         except StoreError as error:
             self._in_trouble(error)
             return False
-        self._turn = _Turn()
+        self._turn = Turn()
         self._committed(turn)
         if self._trouble is not None:
             self._out_of_trouble()
         return True
 
-    def _committed(self, turn: _Turn) -> None:
+    def _committed(self, turn: Turn) -> None:
         if turn.receipts:
             self._outlets.acknowledge(turn.receipts)
         for answer, events in turn.answers:

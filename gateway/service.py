@@ -7,12 +7,13 @@ import threading
 from collections.abc import Callable
 from concurrent.futures import Future
 from contextlib import ExitStack
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Self
 
 from gateway.alert_topics import AlertTopics
 from gateway.broker import BrokerOptions, EmbeddedBroker, window_for
-from gateway.clock import Clock
+from gateway.clock import Clock, ClockError
 from gateway.endpoint import Endpoint, EndpointError
 from gateway.housekeeping import housekeeping
 from gateway.hub import Feed, Hub
@@ -20,11 +21,12 @@ from gateway.inbox import Asked, Inbox
 from gateway.journal import Journal
 from gateway.law import Law
 from gateway.mqtt import Subscriber
-from gateway.pump import Outlets, Pace, Pump, StoppedError
+from gateway.pump import Pump, StoppedError
 from gateway.sitefile import BrokerSettings, Setup
+from gateway.turn import Outlets, Pace
 from gateway.wire import Wire
 from rules.events import Event
-from rules.readings import Command, Micros
+from rules.readings import SECOND, Command, Micros, micros
 
 log = logging.getLogger(__name__)
 
@@ -32,6 +34,9 @@ INBOX_ITEMS = 65_536
 """As many as a session may have unacknowledged, so that a broker never floods the inbox."""
 
 STOP_SECONDS = 10.0
+
+MOST_BACK_SECONDS = 60.0
+"""So much further than a device's clock may be ahead may the system's be behind the journal at the start; ours."""
 
 
 class BusyError(RuntimeError):
@@ -117,7 +122,7 @@ class Service:
         """Start everything; on return the pump runs and the broker is being connected to.
 
         Raises:
-            JournalError, StoreError, BrokerError, EndpointError: one sentence; nothing is left running.
+            JournalError, StoreError, BrokerError, EndpointError, ClockError: one sentence; nothing is left running.
         """
         try:
             self._start()
@@ -136,7 +141,9 @@ class Service:
         parts.callback(journal.close)
         if journal.sqlite_warning:
             log.warning("%s", journal.sqlite_warning)
-        self._clock = clock = self._clock or clock_from(journal.extent.clock)
+        self._clock = clock = self._clock or clock_from(
+            journal.extent.clock, micros(file.limits.max_ahead_seconds + MOST_BACK_SECONDS)
+        )
         wire = Wire(file)
         self._endpoint = file.broker.at(file.broker.url or self._embedded(wire))
         self._subscriber = subscriber = Subscriber(
@@ -214,16 +221,30 @@ def _users(settings: BrokerSettings) -> dict[str, str]:
     return {settings.username: password}
 
 
-def clock_from(earliest: Micros) -> Clock:
+def clock_from(earliest: Micros, most_back: Micros) -> Clock:
     """The system's clock, begun no earlier than the journal's last entry.
 
-    A system clock that was set back would otherwise hold all time at that entry, timers included, until it caught up.
+    A system clock that was set back a little would otherwise hold all time at that entry, timers included, until it
+    caught up.
+
+    Raises:
+        ClockError: it is behind that entry by more than ``most_back``; everything with a time would be refused.
     """
     clock = Clock()
-    behind = earliest - clock.now()
+    now = clock.now()
+    behind = earliest - now
     if behind <= 0:
         return clock
-    log.error("The system's clock is %.0f s behind the journal's last entry: set it right.", behind / 1_000_000)
+    if behind > most_back:
+        raise ClockError(
+            f"The journal ends at {_utc(earliest)}, but the system's clock says {_utc(now)}: set the clock right; if it"
+            " was wrong when the journal was written, name a new data folder."
+        )
+    log.error("The system's clock is %.0f s behind the journal's last entry: set it right.", behind / SECOND)
     first = iter((earliest,))
     wall = clock.wall
     return Clock(wall=lambda: next(first, None) or wall(), steady=clock.steady)
+
+
+def _utc(instant: Micros) -> str:
+    return f"{datetime.fromtimestamp(instant / SECOND, UTC):%Y-%m-%d %H:%M:%S} UTC"

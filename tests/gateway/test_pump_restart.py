@@ -6,9 +6,10 @@ import pytest
 
 from gateway.clock import Clock
 from gateway.journal import Journal
-from gateway.pump import Outlets, Pump
+from gateway.pump import Pump
 from gateway.replay import verify
 from gateway.schema import DATABASE
+from gateway.turn import Outlets
 from rules.events import AlertOver, AlertRaised, SoakEnded, SoakStarted
 from rules.readings import GATEWAY_LINK, Micros, micros
 from tests.gateway.sites import law, site_text

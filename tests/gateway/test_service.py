@@ -10,15 +10,16 @@ from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
 
 from gateway.broker import BrokerError
-from gateway.clock import Clock
+from gateway.clock import Clock, ClockError
 from gateway.endpoint import EndpointError
 from gateway.hub import Feed
+from gateway.journal import Batch, Journal
 from gateway.pump import StoppedError
 from gateway.replay import verify
 from gateway.schema import DATABASE, JournalError
 from gateway.service import Service, clock_from
 from gateway.sitefile import Setup, parse
-from rules.readings import SECOND, Acknowledge, Micros
+from rules.readings import SECOND, Acknowledge, Micros, micros
 
 PATIENCE_SECONDS = 20.0
 
@@ -148,8 +149,8 @@ def test_stopping_ends_waiting_readers_and_refuses_commands(tmp_path: Path) -> N
 
 
 def test_a_system_clock_that_was_set_back_does_not_hold_time(caplog: pytest.LogCaptureFixture) -> None:
-    ahead = Micros(Clock().now() + 86_400 * SECOND)
-    clock = clock_from(ahead)
+    ahead = Micros(Clock().now() + 30 * SECOND)
+    clock = clock_from(ahead, micros(65))
     first = clock.now()
     assert ahead <= first < ahead + 60 * SECOND
     threading.Event().wait(0.01)  # the system's own clock has to go on
@@ -158,4 +159,14 @@ def test_a_system_clock_that_was_set_back_does_not_hold_time(caplog: pytest.LogC
 
 
 def test_a_system_clock_that_is_right_is_taken_as_it_is() -> None:
-    assert abs(clock_from(Micros(0)).now() - Clock().now()) < SECOND
+    assert abs(clock_from(Micros(0), micros(65)).now() - Clock().now()) < SECOND
+
+
+def test_a_journal_far_in_the_future_is_told_and_not_waited_for(tmp_path: Path) -> None:
+    with Service(setup(), tmp_path) as started:
+        await_feed(started, lambda feed: feed.picture.hearing)
+    journal = Journal.open(tmp_path)
+    journal.commit(Batch(clock=Micros(journal.extent.clock + micros(120))))
+    journal.close()
+    with pytest.raises(ClockError, match=r"^The journal ends at .* UTC, but the system's clock says .*: set the clock"):
+        Service(setup(), tmp_path).start()

@@ -10,8 +10,9 @@ from gateway.clock import Clock
 from gateway.hub import Feed
 from gateway.inbox import Asked, Delivery, Inbox, LinkChange, Receipt
 from gateway.journal import Journal, JournalView
-from gateway.pump import Outlets, Pace, Pump
+from gateway.pump import Pump
 from gateway.schema import DATABASE
+from gateway.turn import Outlets, Pace
 from gateway.wire import Wire
 from rules.events import EVENT, Event
 from rules.picture import AlertPicture
@@ -28,6 +29,7 @@ class Ward:
 
     folder: Path
     now: Micros = START
+    wall_ahead: Micros = NO_WAIT
     inbox: Inbox = field(default_factory=lambda: Inbox(10_000))
     acknowledged: list[Receipt] = field(default_factory=list)
     feeds: list[Feed] = field(default_factory=list)
@@ -38,10 +40,10 @@ class Ward:
     def start(self, site: str | None = None, **pace: int) -> None:
         self.journal = Journal.open(self.folder)
         self.journal._db.execute("PRAGMA busy_timeout = 10")
-        clock = Clock(lambda: self.now, lambda: self.now)
+        self.clock = Clock(lambda: self.now + self.wall_ahead, lambda: self.now)
         outlets = Outlets(self._acknowledge, self.feeds.append, self._show)
         settings = Pace(linger=NO_WAIT, **{"picture_every": 0, **pace})  # type: ignore[arg-type]  # Micros are integers
-        self.pump = Pump(law(site), self.journal, self.inbox, Wire(law(site).site), outlets, clock, settings)
+        self.pump = Pump(law(site), self.journal, self.inbox, Wire(law(site).site), outlets, self.clock, settings)
 
     def kill(self) -> None:
         """What is in memory is gone; what is on disk stays, and so does what the broker has not had acknowledged."""
@@ -63,11 +65,11 @@ class Ward:
     def send(self, topic: str, payload: bytes, *, retained: bool = False, again: bool = False) -> Receipt:
         self.mid += 1
         receipt = Receipt(1, self.mid, 1)
-        assert self.inbox.offer(Delivery(topic, payload, self.now, retained, receipt, again))
+        assert self.inbox.offer(Delivery(topic, payload, self.clock.now(), retained, receipt, again))
         return receipt
 
     def connect(self, *, connected: bool = True) -> None:
-        self.inbox.offer_urgent(LinkChange(connected, self.now))
+        self.inbox.offer_urgent(LinkChange(connected, self.clock.now()))
 
     def ask(self, alert: str) -> Future[list[Event]]:
         answer: Future[list[Event]] = Future()

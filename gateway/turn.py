@@ -1,0 +1,64 @@
+"""One turn of the pump: how long it may take, what it writes, and whom it tells."""
+
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import Future
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from gateway.course import Numbered
+from gateway.hub import Feed
+from gateway.inbox import Receipt
+from gateway.journal import Checkpoint
+from rules.events import Event
+from rules.picture import AlertPicture
+from rules.readings import Input, Micros, micros
+
+
+class Pace(NamedTuple):
+    """How the pump works; all defaults are ours.
+
+    batch: items taken at once; when more wait, up to ``most`` are.
+    linger: how long a batch that is not full waits for more; well within the 20 ms that a batch may be old.
+    picture_every: shortest time between two feeds. alive_every: longest, so that a screen can tell that we live.
+    clock_every: how often the journal notes that we live, while nothing happens.
+    checkpoint_inputs, checkpoint_every: after how many inputs, and how long after the last one, a checkpoint is due.
+    retry_first, retry_slowest: wait after a failed commit; doubles from the one to the other.
+    """
+
+    batch: int = 512
+    most: int = 4096
+    linger: Micros = micros(0.01)
+    picture_every: Micros = micros(0.02)
+    alive_every: Micros = micros(1)
+    clock_every: Micros = micros(10)
+    checkpoint_inputs: int = 50_000
+    checkpoint_every: Micros = micros(60)
+    retry_first: Micros = micros(0.1)
+    retry_slowest: Micros = micros(5)
+
+
+@dataclass(frozen=True, slots=True)
+class Outlets:
+    """Whom the pump tells, each only after the commit.
+
+    acknowledge: the broker, in receive order. publish: the screens. show_alerts: whoever hears alerts on MQTT.
+    """
+
+    acknowledge: Callable[[Iterable[Receipt]], None]
+    publish: Callable[[Feed], None]
+    show_alerts: Callable[[Sequence[AlertPicture]], None]
+
+
+@dataclass(slots=True)
+class Turn:
+    """One batch on its way: what to write, and whom to tell once it is written."""
+
+    inputs: list[Input] = field(default_factory=list)
+    events: list[Numbered] = field(default_factory=list)
+    receipts: list[Receipt] = field(default_factory=list)
+    answers: list[tuple[Future[list[Event]], list[Event]]] = field(default_factory=list)
+    checkpoint: Checkpoint | None = None
+
+    @property
+    def is_empty(self) -> bool:
+        return not (self.inputs or self.events or self.receipts or self.answers or self.checkpoint)
