@@ -1,8 +1,10 @@
 """The program's own log: plain sentences to the terminal, everything to a bounded file in the data folder."""
 
 import logging
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
+from io import TextIOWrapper
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 
@@ -20,6 +22,14 @@ class Plain(logging.Formatter):
         return f"{self.formatTime(record, '%H:%M:%S')} {grave}{record.getMessage()}"
 
 
+class PrivateFile(RotatingFileHandler):
+    """A bounded log for its owner only, each new file of it too."""
+
+    def _open(self) -> TextIOWrapper:
+        descriptor = os.open(self.baseFilename, os.O_WRONLY | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o600)
+        return os.fdopen(descriptor, self.mode, encoding=self.encoding)
+
+
 @contextmanager
 def logged_to(folder: Path) -> Iterator[None]:
     """Warnings and worse to standard error, information and tracebacks too to ``folder/sinkside.log``."""
@@ -27,8 +37,7 @@ def logged_to(folder: Path) -> Iterator[None]:
     terminal = logging.StreamHandler()
     terminal.setLevel(logging.WARNING)
     terminal.setFormatter(Plain())
-    (folder / FILE).touch(mode=0o600)
-    file = RotatingFileHandler(folder / FILE, maxBytes=FILE_BYTES, backupCount=FILES_KEPT, encoding="utf-8")
+    file = PrivateFile(folder / FILE, maxBytes=FILE_BYTES, backupCount=FILES_KEPT, encoding="utf-8")
     file.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
     logging.basicConfig(level=logging.INFO, handlers=[terminal, file], force=True)
     logging.getLogger("apscheduler").setLevel(logging.WARNING)

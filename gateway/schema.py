@@ -1,7 +1,9 @@
 """The journal's file: its folder, its lock, its connections, its tables and how they came to be."""
 
 import fcntl
+import logging
 import os
+import stat
 from collections.abc import Callable
 from pathlib import Path
 
@@ -9,6 +11,8 @@ from sqlite_utils import Database, Migrations
 
 # pysqlite3 where installed: newer than most systems' own SQLite. sqlite-utils passes it on; its types do not say so.
 from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]
+
+log = logging.getLogger(__name__)
 
 SqliteError: type[Exception] = sqlite3.Error
 """What every trouble of SQLite's is a kind of."""
@@ -18,6 +22,8 @@ LOCK = "lock"
 
 FIXED_SQLITE = (3, 51, 3)
 """First SQLite without the WAL-reset fault, which can damage a file written and checkpointed by two connections."""
+
+OF_OTHERS = stat.S_IRWXG | stat.S_IRWXO
 
 JOURNAL_SIZE_LIMIT_BYTES = 64 * 1024 * 1024
 BUSY_TIMEOUT_MS = 1000
@@ -88,14 +94,15 @@ def sqlite_warning(version: tuple[int, ...] = sqlite3.sqlite_version_info) -> st
 
 
 def prepare_folder(folder: Path) -> None:
-    """Make the data folder, for its owner only.
+    """Make the data folder, for its owner only; one that is there stays as it is, and what is written into it is private.
 
     Raises:
         JournalError: it cannot be made.
     """
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        folder.chmod(0o700)
+        if folder.stat().st_mode & OF_OTHERS:
+            log.warning("Data folder %s can be entered by others; 'chmod 700' it if nobody else needs it.", folder)
     except OSError as error:
         raise JournalError(f"Data folder {folder}: {error.strerror}; name a folder that Sinkside may write.") from error
 

@@ -159,6 +159,20 @@ def test_folder_and_files_are_for_their_owner_only(journal: Journal, tmp_path: P
     assert {stat.S_IMODE(file.stat().st_mode) for file in folder.iterdir()} == {0o600}
 
 
+def test_a_folder_that_was_there_keeps_its_rights_and_is_told_of(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    tmp_path.chmod(0o750)
+    Journal.open(tmp_path).close()
+    assert stat.S_IMODE(tmp_path.stat().st_mode) == 0o750
+    assert f"Data folder {tmp_path} can be entered by others" in caplog.text
+    assert {stat.S_IMODE(file.stat().st_mode) for file in tmp_path.iterdir()} == {0o600}
+    caplog.clear()
+    tmp_path.chmod(0o700)
+    Journal.open(tmp_path).close()
+    assert caplog.text == ""
+
+
 def test_the_writer_is_durable_and_the_reader_cannot_write(journal: Journal, tmp_path: Path) -> None:
     pragmas = {name: journal._db.execute(f"PRAGMA {name}").fetchone()[0] for name in ("journal_mode", "synchronous")}
     assert pragmas == {"journal_mode": "wal", "synchronous": 2}
