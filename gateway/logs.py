@@ -27,7 +27,7 @@ class PrivateFile(RotatingFileHandler):
 
     def _open(self) -> TextIOWrapper:
         descriptor = os.open(self.baseFilename, os.O_WRONLY | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o600)
-        return os.fdopen(descriptor, self.mode, encoding=self.encoding)
+        return open(descriptor, "a", encoding=self.encoding)  # noqa: PTH123 - a descriptor; the handler closes it
 
 
 @contextmanager

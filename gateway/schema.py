@@ -94,7 +94,7 @@ def sqlite_warning(version: tuple[int, ...] = sqlite3.sqlite_version_info) -> st
 
 
 def prepare_folder(folder: Path) -> None:
-    """Make the data folder, for its owner only; one that is there stays as it is, and what is written into it is private.
+    """Make the data folder, for its owner only; one that is there keeps its rights.
 
     Raises:
         JournalError: it cannot be made.
