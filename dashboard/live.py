@@ -56,7 +56,7 @@ class Example:
 
 @dataclass(frozen=True, slots=True)
 class LiveView:
-    """The whole live page; example: set while no sensor ever spoke; warning: a fault of the SQLite in use."""
+    """The whole live page; example: set while no sensor ever spoke; warning: what is wrong with the gateway's disk."""
 
     state: StateView
     alerts: tuple[AlertView, ...]
@@ -77,7 +77,7 @@ def live_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> LiveVi
         tally=_tally(picture.sensors),
         rejected=tuple(_rejected(row, now, zone) for row in feed.rejected),
         example=_example(picture.sensors),
-        warning=" ".join(filter(None, (feed.store_trouble, feed.sqlite_warning))),
+        warning=" ".join(filter(None, (feed.store_trouble, feed.disk_warning, feed.sqlite_warning))),
     )
 
 

@@ -5,6 +5,13 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
+from apscheduler.events import (
+    EVENT_JOB_ERROR,
+    EVENT_JOB_MAX_INSTANCES,
+    EVENT_JOB_MISSED,
+    JobEvent,
+    JobExecutionEvent,
+)
 from apscheduler.schedulers.background import BackgroundScheduler
 
 from gateway.schema import DATABASE
@@ -32,17 +39,33 @@ def disk_warning(folder: Path) -> str | None:
     return None
 
 
-def housekeeping(folder: Path, shorten_log: Callable[[], None]) -> BackgroundScheduler:
+def housekeeping(
+    folder: Path, shorten_log: Callable[[], None], warn_of_disk: Callable[[str | None], None]
+) -> BackgroundScheduler:
     """The chores of a data folder, not yet started: shorten the write-ahead log, look at the disk."""
     scheduler = BackgroundScheduler(
         timezone="UTC", job_defaults={"misfire_grace_time": None, "coalesce": True, "max_instances": 1}
     )
     scheduler.add_job(shorten_log, "interval", minutes=SHORTEN_MINUTES, id="shorten the log")
-    scheduler.add_job(_look_at_disk, "interval", minutes=DISK_MINUTES, args=[folder], id="look at the disk")
+    scheduler.add_job(
+        _look_at_disk, "interval", minutes=DISK_MINUTES, args=[folder, warn_of_disk], id="look at the disk"
+    )
+    scheduler.add_listener(_tell, EVENT_JOB_MISSED | EVENT_JOB_ERROR | EVENT_JOB_MAX_INSTANCES)
     return scheduler
 
 
-def _look_at_disk(folder: Path) -> None:
+def _look_at_disk(folder: Path, warn: Callable[[str | None], None]) -> None:
     warning = disk_warning(folder)
     if warning is not None:
         log.warning("%s", warning)
+    warn(warning)
+
+
+def _tell(event: JobEvent) -> None:
+    """What became of a chore that was not done as planned."""
+    if event.code == EVENT_JOB_ERROR and isinstance(event, JobExecutionEvent):
+        log.error(
+            "The chore '%s' failed (%s); it is tried again when it next comes round.", event.job_id, event.exception
+        )
+    else:
+        log.warning("The chore '%s' was passed over this time; it is done when it next comes round.", event.job_id)

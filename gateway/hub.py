@@ -45,6 +45,7 @@ class Feed:
     rejected: newest first, distinct by topic and reason, bounded in number.
     store_trouble: one plain sentence while the gateway cannot write; what the picture shows is then not yet on disk.
     sqlite_warning: one plain sentence where the SQLite in use has a known fault.
+    disk_warning: one plain sentence where the disk is nearly full or the write-ahead log does not shrink.
     version: rises by one with each feed; the hub sets it.
     """
 
@@ -52,6 +53,7 @@ class Feed:
     rejected: tuple[RejectedRow, ...] = ()
     store_trouble: str | None = None
     sqlite_warning: str | None = None
+    disk_warning: str | None = None
     version: int = 0
 
 

@@ -158,7 +158,7 @@ class Service:
         parts.callback(subscriber.stop)
         self._run(pump)
         subscriber.start()
-        chores = housekeeping(self._folder, pump.shorten_log)
+        chores = housekeeping(self._folder, pump.shorten_log, pump.warn_of_disk)
         chores.start()
         parts.callback(chores.shutdown, wait=False)
 

@@ -77,5 +77,10 @@ def test_once_a_sensor_spoke_no_example_is_given() -> None:
 
 
 def test_faults_below_are_told() -> None:
-    feed = Feed(picture(), store_trouble="The disk is full.", sqlite_warning="SQLite 3.40 has a fault.")
-    assert live(feed=feed).warning == "The disk is full. SQLite 3.40 has a fault."
+    feed = Feed(
+        picture(),
+        store_trouble="The disk is full.",
+        disk_warning="0.1 GB are free.",
+        sqlite_warning="SQLite 3.40 has a fault.",
+    )
+    assert live(feed=feed).warning == "The disk is full. 0.1 GB are free. SQLite 3.40 has a fault."

@@ -1,11 +1,17 @@
 """Chores by the clock."""
 
+import threading
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from apscheduler.events import EVENT_JOB_ERROR, EVENT_JOB_EXECUTED, EVENT_JOB_MISSED
+from apscheduler.schedulers.background import BackgroundScheduler
 
 from gateway import housekeeping as chores
 from gateway.schema import DATABASE
+
+OVER = EVENT_JOB_EXECUTED | EVENT_JOB_ERROR | EVENT_JOB_MISSED
 
 
 def test_a_disk_with_room_needs_no_word(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -26,8 +32,51 @@ def test_a_log_that_does_not_shrink_is_told(tmp_path: Path, monkeypatch: pytest.
 
 
 def test_a_late_chore_is_done_once_and_not_dropped(tmp_path: Path) -> None:
-    scheduler = chores.housekeeping(tmp_path, lambda: None)
+    scheduler = chores.housekeeping(tmp_path, lambda: None, lambda _warning: None)
     scheduler.start(paused=True)
     jobs = scheduler.get_jobs()
     scheduler.shutdown()
     assert [(job.misfire_grace_time, job.coalesce, job.max_instances) for job in jobs] == [(None, True, 1)] * 2
+
+
+def test_what_the_disk_lacks_is_handed_on_until_it_has_it_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said: list[str | None] = []
+    scheduler = chores.housekeeping(tmp_path, lambda: None, said.append)
+    for least in (1.1, 0.0):
+        monkeypatch.setattr(chores, "LEAST_FREE", least)
+        run_now(scheduler, "look at the disk")
+    scheduler.shutdown()
+    assert "nearly full" in (said[0] or "")
+    assert said[1:] == [None]
+
+
+def test_a_chore_that_fails_is_told_in_a_sentence(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
+    def fail() -> None:
+        raise OSError("no such luck")
+
+    scheduler = chores.housekeeping(tmp_path, fail, lambda _warning: None)
+    run_now(scheduler, "shorten the log")
+    scheduler.shutdown()
+    assert "The chore 'shorten the log' failed (no such luck); it is tried again" in caplog.text
+
+
+def test_a_chore_that_is_passed_over_is_told(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
+    scheduler = chores.housekeeping(tmp_path, lambda: None, lambda _warning: None)
+    scheduler.modify_job("shorten the log", misfire_grace_time=1)
+    run_now(scheduler, "shorten the log")
+    scheduler.shutdown()
+    assert "The chore 'shorten the log' was passed over" in caplog.text
+
+
+def run_now(scheduler: BackgroundScheduler, chore: str) -> None:
+    """Runs a chore that has been due for an hour, and waits until it is over."""
+    over = threading.Event()
+    scheduler.add_listener(lambda event: over.set() if event.job_id == chore else None, OVER)
+    if not scheduler.running:
+        scheduler.start(paused=True)
+    scheduler.modify_job(chore, next_run_time=scheduler.get_job(chore).next_run_time - timedelta(minutes=67.5))
+    scheduler.resume()
+    assert over.wait(20)
+    scheduler.pause()

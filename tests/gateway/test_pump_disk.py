@@ -120,3 +120,10 @@ def test_a_batch_that_cannot_even_be_taken_back_is_tried_again(ward: Ward) -> No
     assert [reading.value for reading in ward.readings_of("basin-1/temperature")] == [20.5]
     assert len(ward.acknowledged) == 1
     assert ward.feeds[-1].store_trouble is None
+
+
+def test_a_warning_of_the_disk_is_on_the_screens_until_it_is_taken_back(ward: Ward) -> None:
+    for warning in ("nearly full", None):
+        ward.pump.warn_of_disk(warning)
+        ward.step(1)
+        assert ward.feeds[-1].disk_warning == warning
