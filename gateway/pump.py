@@ -115,7 +115,7 @@ class Pump:
         """One batch, or what is due when nothing arrives; waits at most ``wait`` for something to do."""
         self._mind_clock()
         if self._trouble is None:
-            self._take(self._gather(wait))
+            self._take_batch(wait)
         else:
             self._stopping.wait(min(wait, self._retry_wait) / SECOND)
         self._tick()
@@ -199,14 +199,23 @@ class Pump:
 
     # ---- in -------------------------------------------------------------------------------------------------------
 
-    def _gather(self, wait: Micros) -> list[Item]:
+    def _take_batch(self, wait: Micros) -> None:
+        """Take what has arrived, until the batch is large or old enough; waits at most ``wait`` for the first of it."""
         pace, inbox = self._pace, self._inbox
-        items = inbox.take(self._until_due(wait) / SECOND, max(pace.batch, min(len(inbox), pace.most)))
-        if items and len(items) < pace.batch and pace.linger:
+        items = inbox.take(self._until_due(wait) / SECOND, pace.piece)
+        if not items:
+            return
+        begun = self._clock.now()
+        if len(items) + len(inbox) < pace.batch and pace.linger:
             # One plain wait instead of one wake-up a message: the others come meanwhile.
             self._stopping.wait(pace.linger / SECOND)
-            items += inbox.take(0, pace.most - len(items))
-        return items
+        room = pace.most
+        while items:
+            self._take(items)
+            room -= len(items)
+            if room <= 0 or self._clock.now() - begun >= pace.batch_age:
+                return
+            items = inbox.take(0, min(pace.piece, room))
 
     def _until_due(self, wait: Micros) -> Micros:
         """How long may be waited before something is due: a timer, a feed."""

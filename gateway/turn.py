@@ -17,8 +17,9 @@ from rules.readings import Input, Micros, micros
 class Pace(NamedTuple):
     """How the pump works; all defaults are ours.
 
-    batch: items taken at once; when more wait, up to ``most`` are.
-    linger: how long a batch that is not full waits for more; well within the 20 ms that a batch may be old.
+    batch_age: nothing more is taken into a batch once its first item was taken so long ago, however much waits.
+    most: largest batch. piece: items taken between two looks at the clock.
+    batch, linger: where fewer than ``batch`` wait, how long more are waited for; within ``batch_age``.
     picture_every: shortest time between two feeds. alive_every: longest, so that a screen can tell that we live.
     clock_every: how often the journal notes that we live, while nothing happens.
     checkpoint_inputs, checkpoint_every: after how many inputs, and how long after the last one, a checkpoint is due.
@@ -27,6 +28,8 @@ class Pace(NamedTuple):
 
     batch: int = 512
     most: int = 4096
+    piece: int = 128
+    batch_age: Micros = micros(0.02)
     linger: Micros = micros(0.01)
     picture_every: Micros = micros(0.02)
     alive_every: Micros = micros(1)

@@ -7,6 +7,7 @@ import pytest
 
 from gateway.inbox import Delivery
 from gateway.pump import StoppedError
+from gateway.turn import Pace
 from rules.events import AlertAcknowledged, Event
 from rules.readings import GATEWAY_LINK, SECOND, Micros, micros
 from tests.gateway.ward import START, Ward
@@ -76,6 +77,23 @@ def test_the_link_is_journalled_as_a_reading_of_the_gateways_own(ward: Ward) -> 
     ward.step()
     assert [bool(reading.value) for reading in ward.readings_of(GATEWAY_LINK)] == [False, True, False]
     assert not ward.feeds[-1].picture.hearing
+
+
+def test_a_batch_grows_no_older_than_its_limit_however_much_waits(ward: Ward) -> None:
+    def say(many: int) -> None:
+        for _ in range(many):
+            ward.say("basin-1/temperature", 20.0 + ward.mid / 1000, ward.mid / 1000)
+
+    say(2000)
+    ward.step(3)
+    assert len(ward.acknowledged) == 2000  # no time passes
+    say(2000)
+    ward.passes = micros(0.006)
+    ward.step()
+    assert len(ward.acknowledged) == 2000 + 4 * Pace().piece  # the fourth is taken 18 ms after the first
+    ward.passes = micros(0.1)
+    ward.step()
+    assert len(ward.acknowledged) == 2000 + 5 * Pace().piece  # one at least
 
 
 # ---- timers -----------------------------------------------------------------------------------------------------

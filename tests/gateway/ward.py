@@ -30,6 +30,7 @@ class Ward:
     folder: Path
     now: Micros = START
     wall_ahead: Micros = NO_WAIT
+    passes: Micros = NO_WAIT
     inbox: Inbox = field(default_factory=lambda: Inbox(10_000))
     acknowledged: list[Receipt] = field(default_factory=list)
     feeds: list[Feed] = field(default_factory=list)
@@ -40,7 +41,7 @@ class Ward:
     def start(self, site: str | None = None, **pace: int) -> None:
         self.journal = Journal.open(self.folder)
         self.journal._db.execute("PRAGMA busy_timeout = 10")
-        self.clock = Clock(lambda: self.now + self.wall_ahead, lambda: self.now)
+        self.clock = Clock(lambda: self.now + self.wall_ahead, self._steady)
         outlets = Outlets(self._acknowledge, self.feeds.append, self._show)
         settings = Pace(linger=NO_WAIT, **{"picture_every": 0, **pace})  # type: ignore[arg-type]  # Micros are integers
         self.pump = Pump(law(site), self.journal, self.inbox, Wire(law(site).site), outlets, self.clock, settings)
@@ -94,6 +95,11 @@ class Ward:
         found = [EVENT.validate_json(event.body) for event in view.events(0, view.extent().last_event)]
         view.close()
         return found
+
+    def _steady(self) -> int:
+        """Time, which passes with each look at it where ``passes`` says so."""
+        self.now = Micros(self.now + self.passes)
+        return self.now
 
     def _acknowledge(self, receipts: Iterable[Receipt]) -> None:
         for look in self.looks:
