@@ -12,6 +12,7 @@ from gateway.inbox import Asked, Delivery, Inbox, Item, LinkChange
 from gateway.journal import Batch, Checkpoint, Journal, StoreError
 from gateway.law import Law
 from gateway.rejected import RejectedTally
+from gateway.schema import JournalError
 from gateway.turn import Outlets, Pace, Turn
 from gateway.wire import Wire
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, SECOND, Input, Micros, Reading, SensorId, micros
@@ -20,6 +21,7 @@ log = logging.getLogger(__name__)
 
 STOP_WAIT = micros(0.25)
 REJECTED_SHOWN = 50
+OWN_FAULT = "a fault of the program; please report it with the log"
 
 
 class StoppedError(RuntimeError):
@@ -51,6 +53,7 @@ class Pump:
         kinds = {sensor: setup.kind for sensor, setup in law.site.sensors().items()}
         self._tally = RejectedTally(journal.view.rejected())
         self._admission = Admission(wire, kinds, journal.view, self._tally)
+        self._law = law
         self._course = self._begin(law)
         self._turn = Turn()
         self._trouble: str | None = None
@@ -237,7 +240,14 @@ class Pump:
 
     def _deliver(self, item: Delivery) -> None:
         for reading in self._admission.readings(item):
-            self._apply(_clamped(reading, self._course.engine.now))
+            earliest = self._course.engine.now
+            try:
+                self._apply(_clamped(reading, earliest))
+            except Exception:
+                # It would come again and again, and stop the gateway each time.
+                log.exception("a message on %s meets a fault of the program and is left out", item.topic)
+                self._restore(earliest)
+                self._tally.add(item.topic, OWN_FAULT, item.payload, item.arrived)
         if item.receipt is not None:
             self._turn.receipts.append(item.receipt)
 
@@ -252,6 +262,15 @@ class Pump:
         if said:
             self._turn.events += said
         return said
+
+    def _restore(self, now: Micros) -> None:
+        """Put the engine back to where it stood at ``now``, after the last input taken, whatever became of it since."""
+        course = resume(self._journal.view, self._law)
+        if course is None:
+            raise JournalError("The journal has not begun, so that there is nothing to go back to.")
+        self._turn.events = [numbered for item in self._turn.inputs for numbered in course.take(item)]
+        self._turn.events += course.advance(now)
+        self._course = course
 
     def _not_before(self, instant: Micros) -> Micros:
         return max(instant, self._course.engine.now)

@@ -10,10 +10,13 @@ from gateway.pump import Pump
 from gateway.replay import verify
 from gateway.schema import DATABASE
 from gateway.turn import Outlets
+from rules.engine import Engine
 from rules.events import AlertOver, AlertRaised, SoakEnded, SoakStarted
-from rules.readings import GATEWAY_LINK, Micros, micros
+from rules.readings import GATEWAY_LINK, Micros, Reading, micros
 from tests.gateway.sites import law, site_text
 from tests.gateway.ward import Ward, soak
+
+POISON = 66.5
 
 
 def test_a_restart_in_the_middle_of_a_soak_changes_no_verdict(tmp_path: Path) -> None:
@@ -154,3 +157,37 @@ def test_a_clean_stop_leaves_nothing_to_replay(tmp_path: Path) -> None:
     ward.pump.finish()
     assert ward.journal.view.checkpoints()[0].after_input == ward.journal.extent.last_input
     ward.kill()
+
+
+def test_a_message_that_the_engine_fails_at_is_left_out_as_if_it_had_never_come(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    read = Engine._read
+
+    def fail_in_the_middle(engine: Engine, reading: Reading) -> None:
+        read(engine, reading)
+        if reading.value == POISON:
+            raise ZeroDivisionError("a fault for the test")
+
+    monkeypatch.setattr(Engine, "_read", fail_in_the_middle)
+    states = []
+    for poisoned in (False, True):
+        ward = Ward(tmp_path / str(poisoned))
+        ward.start()
+        ward.connect()
+        soak(ward, 20)
+        ward.say("basin-1/temperature", 23.5, 21)
+        ward.say("cart-1/motion", value=True, at=21)
+        if poisoned:
+            ward.say("basin-1/temperature", POISON, 22)
+        ward.say("basin-1/lid", value=True, at=23)
+        ward.step(7)
+        ward.step(60)
+        states.append((ward.pump._course.engine.snapshot(), ward.inputs(), ward.events()))
+        assert len(ward.acknowledged) == ward.mid
+        ward.kill()
+        assert verify(ward.folder / DATABASE).is_sound
+    assert states[0] == states[1]
+    assert ward.reasons() == {"a fault of the program; please report it with the log": 1}
+    assert "ZeroDivisionError" in caplog.text
+    assert "DIFFERS" not in caplog.text
