@@ -182,6 +182,14 @@ def describe(setup: Setup) -> str:
     return "\n".join((*_counts(setup.file), *_basins(setup), *_sensors(setup.file), *_surroundings(setup)))
 
 
+def missing_files(setup: Setup) -> Iterator[str]:
+    """A sentence for each file that the site file names and that is not there; on another machine it may be."""
+    broker = setup.file.broker
+    for key, path in (("password_file", broker.password_file), ("ca_file", broker.ca_file)):
+        if path is not None and not path.is_file():
+            yield f"[broker] {key}: there is no file '{path}' on this machine; Sinkside cannot reach the broker without."
+
+
 def _read(path: Path) -> str:
     try:
         return path.read_text(encoding="utf-8-sig")
@@ -293,6 +301,7 @@ def _surroundings(setup: Setup) -> Iterator[str]:
     broker = file.broker
     embedded = f"embedded, on {broker.host} port {broker.port}, written to disk: {broker.sync_interval}"
     yield f"\nBroker: {broker.endpoint() or embedded}"
+    yield from (f"Warning: {sentence}" for sentence in missing_files(setup))
     yield f"Screens: http://{file.dashboard.host}:{file.dashboard.port}"
     for name, value in file.thresholds.items():
         figure = setup.book.figures[name]

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from gateway.endpoint import Endpoint
-from gateway.sitefile import Setup, SiteFileError, describe, load, parse, site_schema
+from gateway.sitefile import Setup, SiteFileError, describe, load, missing_files, parse, site_schema
 from gateway.wire import Wire
 from rules.readings import SensorId
 
@@ -251,6 +251,17 @@ def test_paths_of_the_broker_start_at_the_site_file() -> None:
         '[broker]\nurl = "mqtts://b"\nusername = "u"\npassword_file = "secret.txt"\nca_file = "/etc/ca.pem"\n'
     ).file.broker
     assert (broker.password_file, broker.ca_file) == (Path("somewhere/secret.txt"), Path("/etc/ca.pem"))
+
+
+def test_a_file_that_is_not_there_is_told_and_is_no_error(tmp_path: Path) -> None:
+    (tmp_path / "ca.pem").touch()
+    named = '[broker]\nurl = "mqtts://b"\nusername = "u"\npassword_file = "secret.txt"\nca_file = "ca.pem"\n'
+    setup = parse(SMALL + named, tmp_path / "site.toml")
+    (sentence,) = missing_files(setup)
+    assert sentence.startswith(f"[broker] password_file: there is no file '{tmp_path / 'secret.txt'}' on this machine")
+    assert f"Warning: {sentence}" in describe(setup)
+    (tmp_path / "secret.txt").touch()
+    assert not list(missing_files(setup))
 
 
 @pytest.mark.parametrize(
