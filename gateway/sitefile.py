@@ -187,7 +187,7 @@ def missing_files(setup: Setup) -> Iterator[str]:
     broker = setup.file.broker
     for key, path in (("password_file", broker.password_file), ("ca_file", broker.ca_file)):
         if path is not None and not path.is_file():
-            yield f"[broker] {key}: there is no file '{path}' on this machine; Sinkside cannot reach the broker without."
+            yield f"[broker] {key}: there is no file '{path}' on this machine; put it there, or name another."
 
 
 def _read(path: Path) -> str:
