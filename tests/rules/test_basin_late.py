@@ -250,6 +250,9 @@ def test_a_verdict_amended_before_its_last_temperature_came_is_amended_again_by_
 CELSIUS = st.sampled_from([17.0, 19.0, 19.9, 20.0, 20.0, 20.1, 20.1, 20.5, 20.5, 21.0, 21.0])
 """On both sides of 20 Cel, and sometimes with a jump in between (from 17.0 to 20.1 or more, within 5 s)."""
 
+WARM = st.sampled_from([20.1, 20.5, 21.0])
+"""Warm enough throughout: what a soak lacks is then the lid's doing. In mixed histories alone that is a rare event."""
+
 QUICK = department("quick", sensor=SPEAKS_ON_CHANGE)
 """One minute at 20 Cel, under a lid that speaks on change only."""
 
@@ -258,10 +261,11 @@ QUICK = department("quick", sensor=SPEAKS_ON_CHANGE)
 def measured(draw: st.DrawFn) -> list[Reading]:
     """Some minutes of a basin, as measured: temperatures at irregular times, with gaps; a lid closed and lifted."""
     gaps = draw(st.lists(st.sampled_from([5, 10, 10, 30, 30, 60, 61]), min_size=6, max_size=30))
+    celsius = draw(st.sampled_from([CELSIUS, WARM]))
     at, readings = 0, []
     for gap in gaps:
         at += gap
-        readings.append(read(TEMPERATURE, draw(CELSIUS), at))
+        readings.append(read(TEMPERATURE, draw(celsius), at))
     changes = sorted(draw(st.sets(st.integers(1, at), min_size=2, max_size=6)))
     for n, change in enumerate(changes):
         readings.append(read(LID, n % 2 == 0, change + 0.25))
@@ -366,7 +370,7 @@ def test_every_outcome_is_reached_by_these_histories() -> None:
     # Counted once, so that the laws above are known to be about something.
     reached: set[Outcome] = set()
 
-    @settings(max_examples=150, derandomize=True)
+    @settings(max_examples=400, derandomize=True)
     @given(readings=measured())
     def count(readings: list[Reading]) -> None:
         reached.update(verdict.outcome for _, _, verdict in settled(readings))

@@ -2,7 +2,7 @@
 
 from rules.events import Outcome
 from rules.picture import SoakPicture
-from tests.rules.feeder import LID, LIFTED, Feeder, closed, in_order, instant, read, warm
+from tests.rules.feeder import CLOSED, LID, LIFTED, Feeder, closed, in_order, instant, read, warm
 
 # The lid says every 30 s that it is closed, but nothing from 280 to 520 s; silent means nothing for 90 s.
 GAP = [r for r in closed(100, 900) if not instant(280) < r.measured < instant(520)]
@@ -38,3 +38,13 @@ def test_the_verdict_says_what_the_wall_said() -> None:
 def test_a_thermometer_that_falls_silent_stops_the_countdown() -> None:
     soak = shown(Feeder().feed(in_order(warm(21, 90, 300), closed(100, 400)[:10])).until(390))
     assert (soak.stretch_start, soak.done_at) == (None, None)
+
+
+def test_a_lid_that_flaps_is_not_taken_for_closed() -> None:
+    # Open for three quarters of the time, each opening shorter than a bounce of 0.5 s.
+    flapping = [
+        read(LID, state, 100 + 0.4 * n + after) for n in range(1850) for state, after in ((CLOSED, 0), (LIFTED, 0.1))
+    ]
+    verdicts = Feeder().feed(in_order(warm(21, 90, 1000), flapping)).until(1200).verdicts
+    assert verdicts
+    assert all(verdict.outcome is not Outcome.MET for verdict in verdicts)
