@@ -27,10 +27,10 @@ MOST_LOG_BYTES = 100_000_000
 """A write-ahead log above this is held up by some reader. Ours."""
 
 
-def disk_warning(folder: Path) -> str | None:
-    """One plain sentence where disk space runs short or the write-ahead log does not shrink, else None."""
+def disk_warning(folder: Path, least_free: float = LEAST_FREE) -> str | None:
+    """One plain sentence where less than ``least_free`` of the disk is free or the log does not shrink, else None."""
     usage = shutil.disk_usage(folder)
-    if usage.free < LEAST_FREE * usage.total:
+    if usage.free < least_free * usage.total:
         free = f"{usage.free / 1e9:.1f} of {usage.total / 1e9:.1f} GB"
         return f"The disk of data folder {folder} is nearly full, {free} are free; make room or move the folder."
     wal = folder / f"{DATABASE}-wal"
@@ -40,7 +40,10 @@ def disk_warning(folder: Path) -> str | None:
 
 
 def housekeeping(
-    folder: Path, shorten_log: Callable[[], None], warn_of_disk: Callable[[str | None], None]
+    folder: Path,
+    shorten_log: Callable[[], None],
+    warn_of_disk: Callable[[str | None], None],
+    least_free: float = LEAST_FREE,
 ) -> BackgroundScheduler:
     """The chores of a data folder, not yet started: shorten the write-ahead log, look at the disk."""
     scheduler = BackgroundScheduler(
@@ -48,14 +51,14 @@ def housekeeping(
     )
     scheduler.add_job(shorten_log, "interval", minutes=SHORTEN_MINUTES, id="shorten the log")
     scheduler.add_job(
-        _look_at_disk, "interval", minutes=DISK_MINUTES, args=[folder, warn_of_disk], id="look at the disk"
+        _look_at_disk, "interval", minutes=DISK_MINUTES, args=[folder, warn_of_disk, least_free], id="look at the disk"
     )
     scheduler.add_listener(_tell, EVENT_JOB_MISSED | EVENT_JOB_ERROR | EVENT_JOB_MAX_INSTANCES)
     return scheduler
 
 
-def _look_at_disk(folder: Path, warn: Callable[[str | None], None]) -> None:
-    warning = disk_warning(folder)
+def _look_at_disk(folder: Path, warn: Callable[[str | None], None], least_free: float) -> None:
+    warning = disk_warning(folder, least_free)
     if warning is not None:
         log.warning("%s", warning)
     warn(warning)

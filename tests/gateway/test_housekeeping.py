@@ -14,21 +14,18 @@ from gateway.schema import DATABASE
 OVER = EVENT_JOB_EXECUTED | EVENT_JOB_ERROR | EVENT_JOB_MISSED
 
 
-def test_a_disk_with_room_needs_no_word(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(chores, "LEAST_FREE", 0.0)
-    assert chores.disk_warning(tmp_path) is None
+def test_a_disk_with_room_needs_no_word(tmp_path: Path) -> None:
+    assert chores.disk_warning(tmp_path, least_free=0.0) is None
 
 
-def test_a_nearly_full_disk_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(chores, "LEAST_FREE", 1.1)
-    assert "nearly full" in (chores.disk_warning(tmp_path) or "")
+def test_a_nearly_full_disk_is_told(tmp_path: Path) -> None:
+    assert "nearly full" in (chores.disk_warning(tmp_path, least_free=1.1) or "")
 
 
-def test_a_log_that_does_not_shrink_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(chores, "LEAST_FREE", 0.0)
+def test_a_log_that_does_not_shrink_is_told(tmp_path: Path) -> None:
     with (tmp_path / f"{DATABASE}-wal").open("wb") as log:
         log.truncate(chores.MOST_LOG_BYTES + 1)
-    assert "has grown to 100 MB" in (chores.disk_warning(tmp_path) or "")
+    assert "has grown to 100 MB" in (chores.disk_warning(tmp_path, least_free=0.0) or "")
 
 
 def test_a_late_chore_is_done_once_and_not_dropped(tmp_path: Path) -> None:
@@ -39,16 +36,17 @@ def test_a_late_chore_is_done_once_and_not_dropped(tmp_path: Path) -> None:
     assert [(job.misfire_grace_time, job.coalesce, job.max_instances) for job in jobs] == [(None, True, 1)] * 2
 
 
-def test_what_the_disk_lacks_is_handed_on_until_it_has_it_again(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_the_disk_lacks_is_handed_on_until_it_has_it_again(tmp_path: Path) -> None:
     said: list[str | None] = []
-    scheduler = chores.housekeeping(tmp_path, lambda: None, said.append)
-    for least in (1.1, 0.0):
-        monkeypatch.setattr(chores, "LEAST_FREE", least)
-        run_now(scheduler, "look at the disk")
+    scheduler = chores.housekeeping(tmp_path, lambda: None, said.append, least_free=0.0)
+    log = tmp_path / f"{DATABASE}-wal"
+    with log.open("wb") as file:
+        file.truncate(chores.MOST_LOG_BYTES + 1)
+    run_now(scheduler, "look at the disk")
+    log.unlink()
+    run_now(scheduler, "look at the disk")
     scheduler.shutdown()
-    assert "nearly full" in (said[0] or "")
+    assert "has grown to 100 MB" in (said[0] or "")
     assert said[1:] == [None]
 
 
