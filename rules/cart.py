@@ -89,12 +89,11 @@ class CartTracker:
         """Cords known to be off their hooks, in the order of the site file."""
         return tuple(cord for cord in self.setup.cords if self.state.hooks.get(cord) is False)
 
-    def lost(self, name: str) -> None:
-        """A sensor has fallen silent: what it said is not known to hold any more."""
-        if name == "motion":
-            self._desk.agenda.cancel(self._task)
-            self.state.moving = self.state.rolling = None
-            self._desk.board.publish(self._subject, "rolling", False)  # noqa: FBT003 - the fact's value
+    def motion_lost(self) -> None:
+        """The motion sensor has fallen silent: whether the cart rolls is not known any more."""
+        self._desk.agenda.cancel(self._task)
+        self.state.moving = self.state.rolling = None
+        self._desk.board.publish(self._subject, "rolling", False)  # noqa: FBT003 - the fact's value
 
     def _is_old(self, name: str, measured: Micros) -> bool:
         """Present state goes by the newest reading; an older one is in the journal and otherwise ignored."""

@@ -197,7 +197,7 @@ class Engine:
         if setup.id.endswith("/temperature") and setup.thing in self._parts.basins:
             self._parts.basins[setup.thing].temperature_lost()
         if setup.id.endswith("/motion") and setup.thing in self._parts.carts:
-            self._parts.carts[setup.thing].lost("motion")
+            self._parts.carts[setup.thing].motion_lost()
 
     # ---- views and checkpoints ------------------------------------------------------------------------------------
 

@@ -113,7 +113,7 @@ class Reading(NamedTuple):
 
     measured: the device's time where it gave a usable one, else the arrival.
     arrived: the gateway's time; never before the engine's own.
-    value: truth values may come back from the journal as 0 and 1.
+    value: of the shape that its sensor kind has; numbers in the unit of the kind.
     timed: whether ``measured`` is the device's own time.
     """
 
