@@ -9,15 +9,16 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Annotated, Self
 
-from pydantic import Field, StringConstraints, ValidationError, field_validator, model_validator
+from pydantic import Field, Strict, StringConstraints, ValidationError, field_validator, model_validator
 
 from gateway.endpoint import Endpoint
 from gateway.mapping import MappingError, mapping_of
 from gateway.problems import Problem, named_problems, problems_of, rendered
 from gateway.wire import OWN_THINGS
+from rules.part import Array, Part
 from rules.readings import KINDS, SensorKind
 from rules.ruleset import RuleBook, RuleError, load_book
-from rules.site import Part, Sensor, Site
+from rules.site import Sensor, Site
 
 _SYNTAX = re.compile(r"(?P<what>.*) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)", re.DOTALL)
 
@@ -36,6 +37,10 @@ class SiteFileError(ValueError):
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
+HostName = Annotated[str, StringConstraints(min_length=1, max_length=253)]
+PathText = Annotated[Path, Strict(strict=False)]
+
+
 class BrokerSettings(Part):
     """Which MQTT broker is heard.
 
@@ -49,12 +54,12 @@ class BrokerSettings(Part):
     """
 
     url: str | None = None
-    host: Annotated[str, StringConstraints(min_length=1, max_length=253)] = "127.0.0.1"
+    host: HostName = "127.0.0.1"
     port: Annotated[int, Field(ge=0, le=65_535)] = 1883
     username: Annotated[str, StringConstraints(min_length=1, max_length=200)] | None = None
     password_env: Annotated[str, StringConstraints(pattern=r"^[A-Za-z_][A-Za-z0-9_]*$")] | None = None
-    password_file: Path | None = None
-    ca_file: Path | None = None
+    password_file: PathText | None = None
+    ca_file: PathText | None = None
     sync_interval: Annotated[str, StringConstraints(pattern=r"^(always|[1-9][0-9]{0,5}(ms|s|m))$")] = "always"
 
     @field_validator("url")
@@ -108,9 +113,9 @@ class DashboardSettings(Part):
     names: host names by which browsers on the network may call it, besides those of this machine.
     """
 
-    host: Annotated[str, StringConstraints(min_length=1, max_length=253)] = "127.0.0.1"
+    host: HostName = "127.0.0.1"
     port: Annotated[int, Field(ge=1, le=65_535)] = 8470
-    names: tuple[Annotated[str, StringConstraints(min_length=1, max_length=253)], ...] = ()
+    names: Array[HostName] = ()
 
 
 class SiteFile(Site):
@@ -158,7 +163,7 @@ def parse(text: str, path: Path) -> Setup:
     try:
         book = load_book(file, standard, labels)
     except RuleError as error:
-        problems.extend(named_problems(str(error), data))
+        problems.extend(problem for said in error.problems for problem in named_problems(said, data))
     if problems:
         raise SiteFileError(*rendered(problems, path.name, text))
     broker = file.broker.beside(path.parent)
@@ -313,4 +318,4 @@ def _surroundings(setup: Setup) -> Iterator[str]:
         )
         yield f"Changed rule {name}: {changes}"
     for entry in file.rule:
-        yield f"Own rule {entry['id']}"
+        yield f"Own rule {entry.id}"

@@ -16,8 +16,8 @@ def read_labels(text: str) -> dict[str, Label]:
     columns = Label.model_fields
     rows = csv.DictReader(StringIO(text))
     return _by_id(
-        Label.model_validate(
-            {key: value or None for key, value in row.items() if key in columns} | {"mode": row["mode"]}
+        Label.model_validate_strings(
+            {key: value for key, value in row.items() if key in columns and value} | {"mode": row["mode"]}
         )
         for row in rows
     )

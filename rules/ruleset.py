@@ -1,73 +1,57 @@
 """Rules as data: what is read from standard.toml and from the site file, checked, and compiled once."""
 
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields
 from itertools import product
 from types import MappingProxyType
-from typing import Annotated, Literal
 
 import cel
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
+from pydantic import ValidationError
 
-from rules.board import FACTS, Fact, SubjectKind
+from rules.board import FACTS, Fact
 from rules.events import Priority
 from rules.labels import read_labels
+from rules.part import Array, Part
+from rules.rule import Figure, Rule
 from rules.site import Label, RuleOverride, Site
 from rules.thresholds import Thresholds
 
-DAY_SECONDS = 86_400
-
 
 class RuleError(ValueError):
-    """A rule, threshold or label that cannot be used; the message is one sentence that names it and how to mend it."""
+    """Rules, thresholds or labels that cannot be used.
 
-
-class _Entry(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class Figure(_Entry):
-    """A number that a site may change within [low, high]; ``source`` says where the default comes from."""
-
-    value: float
-    unit: str = "s"
-    low: float
-    high: float
-    text: str = ""
-    source: str
-
-
-_NO_DELAY = Figure(value=0, low=0, high=DAY_SECONDS, source="ours")
-_NO_DEADBAND = Figure(value=0, unit="", low=0, high=0, source="ours")
-
-
-class Rule(_Entry):
-    """One rule.
-
-    watches: the kind of thing that it looks at; condition: CEL over that thing's facts (rules/board.py), the rule's own
-        ``limits``, and ``deadband``, which is 0 until the alert is raised and the rule's deadband from then on.
-    stands_until: 'cleared' - the alert is over when the condition is; 'acknowledged' - it tells of something that
-        happened and stands until a person answers for it.
+    problems: one sentence for each thing to mend, which names it and says how.
     """
 
-    id: Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,59}$")]
-    watches: SubjectKind
-    condition: Annotated[str, StringConstraints(min_length=1, max_length=1000)]
-    on_delay_seconds: Figure = _NO_DELAY
-    off_delay_seconds: Figure = _NO_DELAY
-    deadband: Figure = _NO_DEADBAND
-    limits: dict[str, Figure] = Field(default_factory=dict)
-    stands_until: Literal["cleared", "acknowledged"] = "cleared"
-    priority: Priority
-    text: Annotated[str, StringConstraints(min_length=1, max_length=200)]
-    advice: Annotated[str, StringConstraints(max_length=400)] = ""
-    source: Annotated[str, StringConstraints(min_length=1, max_length=400)]
+    def __init__(self, *problems: str) -> None:
+        super().__init__("; ".join(problems))
+        self.problems = problems
 
 
-class _Standard(_Entry):
+class _Problems(list[str]):
+    """What was found so far, so that one load tells of all that is to mend and not of the first only."""
+
+    def unknown(self, section: str, given: Iterable[str], known: Mapping[str, object]) -> None:
+        """Notes every name that is not known."""
+        expected = ", ".join(sorted(known)) or "none"
+        self.extend(
+            f"[{section}] '{name}' is not known; expected one of {expected}" for name in given if name not in known
+        )
+
+    def within(self, what: str, figure: Figure, wanted: float | None = None) -> Figure:
+        """The figure with the value wanted; unchanged, and noted, where that is out of its range."""
+        value = figure.value if wanted is None else wanted
+        if figure.low <= value <= figure.high:
+            return figure.model_copy(update={"value": value})
+        unit = figure.unit and f" {figure.unit}"
+        self.append(f"{what} is {value:g}{unit}; expected {figure.low:g} to {figure.high:g}{unit}")
+        return figure
+
+
+class _Standard(Part):
     threshold: dict[str, Figure]
-    rule: tuple[Rule, ...]
+    rule: Array[Rule]
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,24 +84,19 @@ def load_book(site: Site, standard_toml: str, labels_csv: str) -> RuleBook:
         RuleError: something does not fit; the message says what, where and how to mend it.
     """
     standard = _read_standard(standard_toml)
-    figures = {
-        name: _within(f"threshold '{name}'", f, site.thresholds.get(name)) for name, f in standard.threshold.items()
-    }
-    _only_known("thresholds", site.thresholds, figures)
-    rules = {rule.id: rule for rule in standard.rule}
-    _only_known("rules", site.rules, rules)
-    changed = [_override(rule, site.rules.get(rule.id)) for rule in standard.rule if _enabled(site, rule)]
-    own: dict[str, Rule] = {}
-    for number, entry in enumerate(site.rule, 1):
-        rule = _own_rule(entry, number, rules, own)
-        own[rule.id] = rule
+    problems = _Problems()
+    figures = dict(_figures_in_force(site, standard, problems))
+    rules = (*_standard_rules(site, standard, problems), *_own_rules(site, standard, problems))
     book = RuleBook(
-        rules=MappingProxyType({rule.id: _compile(rule) for rule in (*changed, *own.values())}),
+        rules=MappingProxyType(dict(_compiled(rules, problems))),
         thresholds=_thresholds(figures),
         figures=MappingProxyType(figures),
         labels=MappingProxyType({**read_labels(labels_csv), **{label.id: label for label in site.label}}),
     )
-    _check_basins(site, book)
+    problems.extend(_basin_problems(site, book))
+    problems.extend(_thermometer_problems(site, book))
+    if problems:
+        raise RuleError(*problems)
     return book
 
 
@@ -128,18 +107,10 @@ def _read_standard(text: str) -> _Standard:
         raise RuleError(f"the standard rules cannot be read: {error}") from error
 
 
-def _only_known(section: str, given: Iterable[str], known: Mapping[str, object]) -> None:
-    for name in given:
-        if name not in known:
-            raise RuleError(f"[{section}] '{name}' is not known; expected one of {', '.join(sorted(known))}")
-
-
-def _within(what: str, figure: Figure, wanted: float | None) -> Figure:
-    value = figure.value if wanted is None else wanted
-    if not figure.low <= value <= figure.high:
-        unit = figure.unit and f" {figure.unit}"
-        raise RuleError(f"{what} is {value:g}{unit}; expected {figure.low:g} to {figure.high:g}{unit}")
-    return figure.model_copy(update={"value": value})
+def _figures_in_force(site: Site, standard: _Standard, problems: _Problems) -> Iterator[tuple[str, Figure]]:
+    problems.unknown("thresholds", site.thresholds, standard.threshold)
+    for name, figure in standard.threshold.items():
+        yield name, problems.within(f"threshold '{name}'", figure, site.thresholds.get(name))
 
 
 def _thresholds(figures: Mapping[str, Figure]) -> Thresholds:
@@ -149,57 +120,60 @@ def _thresholds(figures: Mapping[str, Figure]) -> Thresholds:
     return Thresholds(**{name: figures[name].value for name in names})
 
 
-def _enabled(site: Site, rule: Rule) -> bool:
-    override = site.rules.get(rule.id)
-    return override is None or override.enabled
+def _standard_rules(site: Site, standard: _Standard, problems: _Problems) -> Iterator[Rule]:
+    problems.unknown("rules", site.rules, {rule.id: rule for rule in standard.rule})
+    for rule in standard.rule:
+        change = site.rules.get(rule.id)
+        if change is None:
+            yield rule
+        elif change.enabled:
+            yield _override(rule, change, problems)
 
 
-def _override(rule: Rule, change: RuleOverride | None) -> Rule:
-    if change is None:
-        return rule
-    where = f"rule '{rule.id}'"
-    _only_known(f"rules.{rule.id}.limits", change.limits, rule.limits)
+def _override(rule: Rule, change: RuleOverride, problems: _Problems) -> Rule:
+    where = f"rule '{rule.id}', key"
+    problems.unknown(f"rules.{rule.id}.limits", change.limits, rule.limits)
     limits = {
-        name: _within(f"{where}, key 'limits.{name}',", figure, change.limits.get(name))
+        name: problems.within(f"{where} 'limits.{name}',", figure, change.limits.get(name))
         for name, figure in rule.limits.items()
     }
-    return rule.model_copy(
-        update={
-            "on_delay_seconds": _within(
-                f"{where}, key 'on_delay_seconds',", rule.on_delay_seconds, change.on_delay_seconds
-            ),
-            "off_delay_seconds": _within(
-                f"{where}, key 'off_delay_seconds',", rule.off_delay_seconds, change.off_delay_seconds
-            ),
-            "deadband": _within(f"{where}, key 'deadband',", rule.deadband, change.deadband),
-            "limits": limits,
-            "priority": Priority(change.priority) if change.priority else rule.priority,
-        }
-    )
+    figures = {
+        name: problems.within(f"{where} '{name}',", getattr(rule, name), getattr(change, name))
+        for name in ("on_delay_seconds", "off_delay_seconds", "deadband")
+    }
+    priority = Priority(change.priority) if change.priority else rule.priority
+    return rule.model_copy(update={**figures, "limits": limits, "priority": priority})
 
 
-def _own_rule(
-    entry: Mapping[str, object], number: int, standard: Mapping[str, object], own: Mapping[str, object]
-) -> Rule:
-    try:
-        rule = Rule.model_validate(entry)
-    except ValidationError as error:
-        first = error.errors()[0]
-        key = ".".join(str(part) for part in first["loc"]) or "the whole entry"
-        raise RuleError(f"[[rule]] number {number}, key '{key}': {first['msg']}") from error
-    if rule.id in own:
-        raise RuleError(f"[[rule]] number {number}: '{rule.id}' is there twice; give each rule its own id")
-    if rule.id in standard:
-        raise RuleError(f"[[rule]] number {number}: '{rule.id}' is a standard rule; change it under [rules.{rule.id}]")
-    for name, figure in _figures(rule):
-        _within(f"rule '{rule.id}', key '{name}',", figure, None)
-    return rule
+def _own_rules(site: Site, standard: _Standard, problems: _Problems) -> Iterator[Rule]:
+    shipped = {rule.id for rule in standard.rule}
+    seen: set[str] = set()
+    for number, rule in enumerate(site.rule, 1):
+        where = f"[[rule]] number {number}: '{rule.id}'"
+        if rule.id in seen:
+            problems.append(f"{where} is there twice; give each rule its own id")
+        elif rule.id in shipped:
+            problems.append(f"{where} is a standard rule; change it under [rules.{rule.id}]")
+        else:
+            for name, figure in _figures(rule):
+                problems.within(f"rule '{rule.id}', key '{name}',", figure)
+            seen.add(rule.id)
+            yield rule
 
 
 def _figures(rule: Rule) -> list[tuple[str, Figure]]:
     own = [(f"limits.{name}", figure) for name, figure in rule.limits.items()]
     delays = [("on_delay_seconds", rule.on_delay_seconds), ("off_delay_seconds", rule.off_delay_seconds)]
     return [*delays, ("deadband", rule.deadband), *own]
+
+
+def _compiled(rules: Iterable[Rule], problems: _Problems) -> Iterator[tuple[str, Compiled]]:
+    for rule in rules:
+        problems.extend(_unfillable(rule))
+        try:
+            yield rule.id, _compile(rule)
+        except RuleError as error:
+            problems.extend(error.problems)
 
 
 def _compile(rule: Rule) -> Compiled:
@@ -220,7 +194,7 @@ def _compile(rule: Rule) -> Compiled:
 
 
 def _try_out(rule: Rule, program: cel.Program, facts: Mapping[str, Fact]) -> None:
-    """A condition that mixes types, or a text with an unknown placeholder, shows itself at load and not at night."""
+    """A condition that mixes types shows itself at load and not at night."""
     limits = {name: figure.value for name, figure in rule.limits.items()}
     for situation in _situations({name: facts[name] for name in program.variables() if name in facts}):
         try:
@@ -229,14 +203,19 @@ def _try_out(rule: Rule, program: cel.Program, facts: Mapping[str, Fact]) -> Non
             raise RuleError(f"rule '{rule.id}', key 'condition': {_first_line(error)}") from error
         if not isinstance(answer, bool):
             raise RuleError(f"rule '{rule.id}', key 'condition' gives {answer!r}; expected true or false")
+
+
+def _unfillable(rule: Rule) -> Iterator[str]:
+    """A text with an unknown placeholder."""
+    facts = FACTS[rule.watches]
     for key in ("text", "advice"):
         try:
             str(getattr(rule, key)).format_map(facts)
         except (KeyError, ValueError, IndexError, AttributeError) as error:
-            raise RuleError(
+            yield (
                 f"rule '{rule.id}', key '{key}': {error} cannot be filled in; expected names of facts in braces: "
                 f"{', '.join(sorted(facts))}"
-            ) from error
+            )
 
 
 def _situations(read: Mapping[str, Fact]) -> Iterable[dict[str, Fact]]:
@@ -254,22 +233,25 @@ def _first_line(error: Exception) -> str:
     return str(error).partition("\n")[0]
 
 
-def _check_basins(site: Site, book: RuleBook) -> None:
+def _basin_problems(site: Site, book: RuleBook) -> Iterator[str]:
     for basin in site.basin:
         label = book.labels.get(basin.label)
         if label is None:
-            raise RuleError(
+            yield (
                 f"basin '{basin.id}', key 'label': '{basin.label}' is not known; expected a [[label]] of this file "
                 f"or one of {', '.join(sorted(book.labels))}"
             )
-        if label.mode == "automated":
-            raise RuleError(
+        elif label.mode == "automated":
+            yield (
                 f"basin '{basin.id}', key 'label': '{label.id}' states conditions of an automated processor, which "
                 "never apply to an open basin; expected a label with mode 'manual'"
             )
+
+
+def _thermometer_problems(site: Site, book: RuleBook) -> Iterator[str]:
     for sensor in site.sensors().values():
         if sensor.kind == "temperature" and sensor.expected_report_seconds > book.thresholds.max_gap_seconds:
-            raise RuleError(
+            yield (
                 f"sensor '{sensor.id}' reports every {sensor.expected_report_seconds:g} s, more than the threshold "
                 f"'max_gap_seconds' ({book.thresholds.max_gap_seconds:g} s): no soak could ever be proven; "
                 "let it report more often"

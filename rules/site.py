@@ -5,9 +5,11 @@ from collections.abc import Iterable, Iterator
 from typing import Annotated, Literal, Self
 from zoneinfo import ZoneInfo, available_timezones
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator, model_validator
+from pydantic import Field, StringConstraints, field_validator, model_validator
 
+from rules.part import Array, Part, Word
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, KINDS, SensorId, SensorKind
+from rules.rule import Rule
 
 Slug = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")]
 """A short name used in topics: lower-case letters, digits, '-'; at most 40 characters."""
@@ -15,12 +17,6 @@ Slug = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")]
 Title = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)]
 TopicName = Annotated[str, StringConstraints(pattern=r"^[^+#\x00$][^+#\x00]{0,254}$")]
 PointerText = Annotated[str, StringConstraints(pattern=r"^(/([^~/]|~[01])*)*$", max_length=200)]
-
-
-class Part(BaseModel):
-    """A piece of the site file: frozen, and an unknown key is an error."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
 
 class Head(Part):
@@ -81,7 +77,7 @@ class Cart(Part):
 
     id: Slug
     name: Title
-    cords: tuple[Slug, ...] = ()
+    cords: Array[Slug] = ()
 
 
 class Probe(Part):
@@ -110,13 +106,13 @@ class Sensor(Part):
 
     thing: Slug
     name: Slug
-    kind: SensorKind
+    kind: Word[SensorKind]
     topic: TopicName | None = None
     value: PointerText | None = None
     time: PointerText | None = None
     time_form: Literal["s", "ms", "rfc3339"] = "s"
     unit: Annotated[str, StringConstraints(max_length=40)] | None = None
-    true_when: tuple[bool | float | str, ...] = ()
+    true_when: Array[bool | float | str] = ()
     true_above: Annotated[float, Field(gt=0, le=160)] | None = None
     report_seconds: Annotated[float, Field(ge=0, le=86_400)] | None = None
     uncertainty_celsius: Annotated[float, Field(ge=0, le=5)] | None = None
@@ -181,21 +177,21 @@ class Site(Part):
         a hook sensor per cord; an entry here with the same thing and name replaces the inferred one.
     thresholds: the site's own figures for thresholds of the shipped rules, by name.
     rules: changes to shipped rules, by rule id.
-    rule: whole rules of the site's own (see rules/ruleset.py).
+    rule: whole rules of the site's own.
     """
 
     site: Head
-    station: tuple[Station, ...] = ()
-    basin: tuple[Basin, ...] = ()
-    cart: tuple[Cart, ...] = ()
-    probe: tuple[Probe, ...] = ()
-    sensor: tuple[Sensor, ...] = ()
-    label: tuple[Label, ...] = ()
+    station: Array[Station] = ()
+    basin: Array[Basin] = ()
+    cart: Array[Cart] = ()
+    probe: Array[Probe] = ()
+    sensor: Array[Sensor] = ()
+    label: Array[Label] = ()
     limits: Limits = Limits()
     exposure: ExposurePolicy = ExposurePolicy()
     thresholds: dict[str, float] = Field(default_factory=dict)
     rules: dict[str, RuleOverride] = Field(default_factory=dict)
-    rule: tuple[dict[str, object], ...] = ()
+    rule: Array[Rule] = ()
 
     @model_validator(mode="after")
     def _names_fit_together(self) -> Self:

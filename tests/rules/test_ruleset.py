@@ -171,11 +171,6 @@ def test_a_rule_of_the_sites_own_may_have_limits() -> None:
 @pytest.mark.parametrize(
     ("changes", "expected"),
     [
-        ({"watches": "door"}, "[[rule]] number 1, key 'watches': "),
-        ({"priority": "urgent"}, "[[rule]] number 1, key 'priority': "),
-        ({"colour": "red"}, "[[rule]] number 1, key 'colour': "),
-        ({"source": ""}, "[[rule]] number 1, key 'source': "),
-        ({"id": "Own Cold"}, "[[rule]] number 1, key 'id': "),
         (
             {"on_delay_seconds": {"value": 50, "low": 0, "high": 30, "source": "ours"}},
             "rule 'own-cold', key 'on_delay_seconds', is 50 s; expected 0 to 30 s",
@@ -214,6 +209,34 @@ def test_mixed_types_behind_an_and_or_an_or_show_themselves_at_load_and_not_at_n
 
 def test_a_rule_that_compares_a_temperature_with_a_whole_number_works() -> None:
     assert "own-cold" in book(rule=own(condition="soaking && solution_celsius < 15")).rules
+
+
+def test_every_mistake_is_told_at_once() -> None:
+    with pytest.raises(RuleError) as refused:
+        book(
+            label="opa",
+            every=61,
+            thresholds={"reclose_seconds": 1, "reclose": 1, "reopen": 1},
+            rules={"soak-cold": {"deadband": 9, "on_delay_seconds": -1}, "soak-warm": {}},
+            rule=own(condition="1 +", text="{a}", advice="{b}") + own(id="soak-cold") + own(id="other", condition="x"),
+        )
+    beginnings = (
+        "[thresholds] 'reclose' ",
+        "[thresholds] 'reopen' ",
+        "threshold 'reclose_seconds' ",
+        "[rules] 'soak-warm' ",
+        "rule 'soak-cold', key 'on_delay_seconds', ",
+        "rule 'soak-cold', key 'deadband', ",
+        "[[rule]] number 2: 'soak-cold' ",
+        "rule 'own-cold', key 'text': 'a' ",
+        "rule 'own-cold', key 'advice': 'b' ",
+        "rule 'own-cold', key 'condition': not a CEL ",
+        "rule 'other', key 'condition': x ",
+        "basin 'basin-1', key 'label': 'opa' ",
+        "sensor 'basin-1/temperature' reports every 61 s",
+    )
+    for said, beginning in zip(refused.value.problems, beginnings, strict=True):
+        assert said.startswith(beginning)
 
 
 def test_two_rules_of_the_same_id_are_refused() -> None:

@@ -1,0 +1,49 @@
+"""One rule as data, and the figures in it."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field, StringConstraints
+
+from rules.board import SubjectKind
+from rules.events import Priority
+from rules.part import Part, Word
+
+DAY_SECONDS = 86_400
+
+
+class Figure(Part):
+    """A number that a site may change within [low, high]; ``source`` says where the default comes from."""
+
+    value: float
+    unit: str = "s"
+    low: float
+    high: float
+    text: str = ""
+    source: str
+
+
+_NO_DELAY = Figure(value=0, low=0, high=DAY_SECONDS, source="ours")
+_NO_DEADBAND = Figure(value=0, unit="", low=0, high=0, source="ours")
+
+
+class Rule(Part):
+    """One rule.
+
+    watches: the kind of thing that it looks at; condition: CEL over that thing's facts (rules/board.py), the rule's own
+        ``limits``, and ``deadband``, which is 0 until the alert is raised and the rule's deadband from then on.
+    stands_until: 'cleared' - the alert is over when the condition is; 'acknowledged' - it tells of something that
+        happened and stands until a person answers for it.
+    """
+
+    id: Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,59}$")]
+    watches: Word[SubjectKind]
+    condition: Annotated[str, StringConstraints(min_length=1, max_length=1000)]
+    on_delay_seconds: Figure = _NO_DELAY
+    off_delay_seconds: Figure = _NO_DELAY
+    deadband: Figure = _NO_DEADBAND
+    limits: dict[str, Figure] = Field(default_factory=dict)
+    stands_until: Literal["cleared", "acknowledged"] = "cleared"
+    priority: Word[Priority]
+    text: Annotated[str, StringConstraints(min_length=1, max_length=200)]
+    advice: Annotated[str, StringConstraints(max_length=400)] = ""
+    source: Annotated[str, StringConstraints(min_length=1, max_length=400)]
