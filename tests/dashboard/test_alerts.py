@@ -1,13 +1,25 @@
 """Which alerts the wall shows, and in how many words."""
 
+from importlib.resources import files
 from zoneinfo import ZoneInfo
+
+import pytest
 
 from dashboard.alerts import AlertsView, fit
 from rules.events import Priority
 from rules.picture import AlertPicture
+from rules.ruleset import Rule, load_book
+from rules.site import Site
 from tests.dashboard.pictures import NOON, alert, four_alerts, later
 
 UTC = ZoneInfo("UTC")
+TEXTS = {name: files("rules").joinpath(name).read_text(encoding="utf-8") for name in ("standard.toml", "labels.csv")}
+STANDARD_RULES = [
+    compiled.rule
+    for compiled in load_book(
+        Site.model_validate({"site": {"id": "north", "name": "North Hall"}}), TEXTS["standard.toml"], TEXTS["labels.csv"]
+    ).rules.values()
+]
 
 
 def fitted(*alerts: AlertPicture, room: int = 300) -> AlertsView:
@@ -53,3 +65,14 @@ def test_who_sees_to_it_stands_where_the_advice_was() -> None:
 
 def test_no_alert_says_what_that_means() -> None:
     assert fitted().quiet == "Quiet."
+
+
+ORDERS = {"Stop", "Hold", "Warm", "Do", "Put", "Watch", "Measure", "Tell"}
+
+
+@pytest.mark.parametrize("rule", STANDARD_RULES, ids=lambda rule: rule.id)
+def test_the_advice_of_every_standard_rule_tells_first_what_to_do_in_one_line_of_the_wall(rule: Rule) -> None:
+    shown = fitted(alert(advice=rule.advice)).shown[0].advice
+    assert shown.split()[0] in ORDERS
+    assert rule.advice.startswith(shown)
+    assert shown.endswith(".")

@@ -84,7 +84,7 @@ def test_a_motion_sensor_may_have_a_threshold_of_its_own() -> None:
 def test_a_cart_that_rolls_with_a_cord_down_raises_an_alert_that_names_the_cord() -> None:
     feeder = cord_down().say(MOTION, ROLLS, 20).until(30)
     assert feeder.raised(RULE) == [21]
-    assert [a.text for a in feeder.engine.picture().alerts] == ["Cart 1 rolls, cord off hook: a"]
+    assert [a.text for a in feeder.engine.picture().alerts] == ["Cart 1: cart rolls, cord off hook (a)"]
 
 
 def test_a_cord_that_falls_while_the_cart_rolls_raises_the_alert_at_once() -> None:
@@ -112,7 +112,7 @@ def test_a_hook_that_fell_silent_is_not_known_any_more() -> None:
 
 def test_cords_are_named_in_the_order_of_the_site_file() -> None:
     feeder = Feeder().say(HOOK_B, OFF_HOOK, 0).say(HOOK_A, OFF_HOOK, 1).say(MOTION, ROLLS, 2).until(10)
-    assert feeder.engine.picture().alerts[0].text.endswith(": a, b")
+    assert feeder.engine.picture().alerts[0].text.endswith("(a, b)")
 
 
 def test_a_word_from_a_cart_without_that_cord_changes_nothing() -> None:
