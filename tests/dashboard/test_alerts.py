@@ -13,13 +13,9 @@ from rules.site import Site
 from tests.dashboard.pictures import NOON, alert, four_alerts, later
 
 UTC = ZoneInfo("UTC")
-TEXTS = {name: files("rules").joinpath(name).read_text(encoding="utf-8") for name in ("standard.toml", "labels.csv")}
-STANDARD_RULES = [
-    compiled.rule
-    for compiled in load_book(
-        Site.model_validate({"site": {"id": "north", "name": "North Hall"}}), TEXTS["standard.toml"], TEXTS["labels.csv"]
-    ).rules.values()
-]
+STANDARD, LABELS = (files("rules").joinpath(name).read_text("utf-8") for name in ("standard.toml", "labels.csv"))
+BARE_SITE = Site.model_validate({"site": {"id": "north", "name": "North Hall"}})
+STANDARD_RULES = [compiled.rule for compiled in load_book(BARE_SITE, STANDARD, LABELS).rules.values()]
 
 
 def fitted(*alerts: AlertPicture, room: int = 300) -> AlertsView:
