@@ -253,6 +253,8 @@ class Engine:
         desk.agenda.load([(due, task) for due, task in saved.agenda if whom_known[task.work](task.whom)])
         for subject, facts in saved.facts:
             self._recall(subject, facts)
+        for watch in parts.watches.values():
+            watch.come_under_new_law(self.now)
         self._alerts.drop_unwatched(self.now)
         self._alerts.look(self.now)
 

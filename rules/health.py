@@ -113,11 +113,10 @@ class Watch:
             self.desk.agenda.set(self._task, Micros(arrived + self.setup.silent_after))
 
     def fall_due(self, due: Micros) -> bool:
-        """The silence limit has passed since it was last looked at; True where the sensor has now fallen silent."""
-        arrived = self.state.arrived
-        if arrived is None or not self.ears.hearing:
+        """The silence limit has passed since it was last looked at; True where the sensor is silent now."""
+        if not self.ears.hearing or not self.setup.silent_after:
             return False
-        limit = Micros(max(arrived, self.ears.since or 0) + self.setup.silent_after)
+        limit = Micros(max(self.state.arrived or 0, self.ears.since or 0) + self.setup.silent_after)
         if limit > due:
             # It spoke since: the next look is when that word grows old. Cheaper than a timer for each reading.
             self.desk.agenda.set(self._task, limit)
@@ -127,9 +126,16 @@ class Watch:
         return True
 
     def listen(self, now: Micros) -> None:
-        """The gateway hears the broker again: silence is counted from now on."""
-        if self.state.arrived is not None and self.setup.silent_after and not self.state.silent:
+        """The gateway hears the broker: silence is counted from now on, that of a sensor never heard, too."""
+        if self.setup.silent_after and not self.state.silent:
             self.desk.agenda.set(self._task, Micros(now + self.setup.silent_after))
+
+    def come_under_new_law(self, now: Micros) -> None:
+        """Another site file is in force, which may expect a word of the sensor where none was expected before."""
+        if not self.setup.silent_after:
+            self._set_silent(silent=False)
+        elif self.ears.hearing and self.ears.since is not None and not self.desk.agenda.planned(self._task):
+            self.listen(now)
 
     def thing_link(self, *, online: bool) -> None:
         """The device that the sensor belongs to came or went."""

@@ -173,7 +173,7 @@ def four_alerts(at: Micros = NOON) -> tuple[AlertPicture, ...]:
         alert(at=at, name="a-1"),
         alert(cold, name="a-2", advice="Do not wait. Warm the solution as its label allows.", at=at),
         alert("Basin 2: lid open before the soak was done", Priority.MEDIUM, name="a-3", by="Ana", at=at),
-        alert("Cart 5 motion has fallen silent", Priority.LOW, name="a-4", advice="Check battery and radio.", at=at),
+        alert("Cart 5 motion is silent", Priority.LOW, name="a-4", advice="Check battery and radio.", at=at),
     )
 
 

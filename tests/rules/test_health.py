@@ -2,11 +2,12 @@
 
 import pytest
 
-from rules.events import Outcome, PowerUpValue, Reason
+from rules.events import AlertRaised, Outcome, PowerUpValue, Reason
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Reading
 from tests.rules.feeder import (
     BASIN_LINK,
     HOOK_A,
+    HOOK_B,
     MOTION,
     OFFLINE,
     ON_HOOK,
@@ -30,6 +31,12 @@ def health(feeder: Feeder, sensor: str) -> str:
 
 def celsius(feeder: Feeder) -> float | None:
     return feeder.engine.picture().basins[0].celsius
+
+
+def told_silent(feeder: Feeder, sensor: str) -> list[float]:
+    """When alerts on the silence of this sensor were raised."""
+    told = (event for event in feeder.events if isinstance(event, AlertRaised) and event.rule == "sensor-silent")
+    return [seconds(event.at) for event in told if event.subject == f"sensor {sensor}"]
 
 
 # ---- silence ---------------------------------------------------------------------------------------------------------
@@ -61,6 +68,54 @@ def test_a_sensor_never_heard_is_not_silent_but_says_so() -> None:
     assert len(feeder.raised("sensor-silent")) == 1
 
 
+def test_a_sensor_never_heard_is_told_once_its_limit_has_passed_since_the_gateway_first_heard_the_broker() -> None:
+    feeder = Feeder().say(GATEWAY_LINK, OFFLINE, 0).say(GATEWAY_LINK, ONLINE, 1000)
+    # Thermometers report every 10 s, lids every 30 s, motion and hooks every 60 s (our defaults); three of these.
+    assert feeder.until(1179.999).raised("sensor-silent") == [1030, 1090]
+    assert feeder.until(50_000).raised("sensor-silent") == [1030, 1090, 1180, 1180, 1180]
+    assert health(feeder, MOTION) == "never heard"
+
+
+def test_one_text_is_right_for_a_sensor_never_heard_and_for_one_that_fell_silent() -> None:
+    feeder = Feeder().say(GATEWAY_LINK, ONLINE, 0).say(HOOK_A, ON_HOOK, 10).until(1000)
+    told = {alert.text for alert in feeder.engine.picture().alerts if alert.rule == "sensor-silent"}
+    assert {"Cart 1 motion is silent", "Cart 1 hook-a is silent"} <= told
+
+
+def test_the_first_word_of_a_sensor_never_heard_ends_its_silence() -> None:
+    feeder = Feeder(department(basin=[], sensor=[])).say(GATEWAY_LINK, ONLINE, 0).say(HOOK_A, ON_HOOK, 1)
+    feeder.say(HOOK_B, ON_HOOK, 1).until(185).say(MOTION, STANDS, 200)
+    assert (200, "cleared") in feeder.over("sensor-silent")
+    assert health(feeder, MOTION) == "ok"
+
+
+def test_a_sensor_never_heard_of_a_device_that_is_known_to_be_offline_is_not_told_beside_it() -> None:
+    feeder = Feeder(department(cart=[])).say(GATEWAY_LINK, ONLINE, 0).say(BASIN_LINK, OFFLINE, 1).until(1000)
+    assert feeder.raised("sensor-silent") == []
+    assert feeder.raised("device-offline") == [31]
+
+
+def test_a_sensor_that_a_new_site_file_adds_is_awaited_from_then_on() -> None:
+    bare = department(cart=[])
+    feeder = Feeder(bare).say(GATEWAY_LINK, ONLINE, 0).say(TEMPERATURE, 21.0, 0).until(500).restart(department())
+    assert feeder.until(679).raised("sensor-silent") == [30, 90]
+    assert feeder.until(680).raised("sensor-silent") == [30, 90, 680, 680, 680]
+
+
+def test_a_sensor_that_a_new_site_file_adds_while_nothing_is_heard_is_awaited_once_something_is() -> None:
+    feeder = Feeder(department(basin=[], sensor=[], cart=[])).say(GATEWAY_LINK, ONLINE, 0).say(GATEWAY_LINK, OFFLINE, 5)
+    assert feeder.restart(department()).until(5000).raised("sensor-silent") == []
+    assert feeder.say(GATEWAY_LINK, ONLINE, 5000).until(5030).raised("sensor-silent") == [5030]
+
+
+def test_a_sensor_whose_silence_means_nothing_by_a_new_site_file_is_silent_no_more() -> None:
+    hook = {"thing": "cart-1", "name": "hook-a", "kind": "hook"}
+    quiet = department(sensor=[{**hook, "report_seconds": 0}])
+    silent = Feeder().say(HOOK_A, ON_HOOK, 0).until(200).restart(quiet).until(201)
+    assert silent.over("sensor-silent") == [(200, "cleared")]
+    assert Feeder().say(HOOK_A, ON_HOOK, 0).until(100).restart(quiet).until(1000).raised("sensor-silent") == []
+
+
 def test_a_sensor_that_speaks_on_change_only_is_never_silent() -> None:
     hook = {"thing": "cart-1", "name": "hook-a", "kind": "hook", "report_seconds": 0}
     feeder = Feeder(department(sensor=[hook])).say(HOOK_A, ON_HOOK, 0).until(100_000)
@@ -74,23 +129,23 @@ def test_the_sites_own_report_interval_counts() -> None:
 
 def test_silence_is_not_counted_while_the_gateway_is_deaf() -> None:
     feeder = Feeder().say(GATEWAY_LINK, ONLINE, 0).say(HOOK_A, ON_HOOK, 0).say(GATEWAY_LINK, OFFLINE, 100)
-    assert feeder.until(5000).raised("sensor-silent") == []
+    assert told_silent(feeder.until(5000), HOOK_A) == []
     feeder.say(GATEWAY_LINK, ONLINE, 5000).until(5179)
-    assert feeder.raised("sensor-silent") == []
-    assert feeder.until(5200).raised("sensor-silent") == [5180]
+    assert told_silent(feeder, HOOK_A) == []
+    assert told_silent(feeder.until(5200), HOOK_A) == [5180]
 
 
 def test_a_word_heard_while_the_gateway_called_itself_deaf_counts_once_it_hears_again() -> None:
     feeder = Feeder().say(GATEWAY_LINK, OFFLINE, 0).say(HOOK_A, ON_HOOK, 10).until(1000)
     assert feeder.raised("sensor-silent") == []
-    assert feeder.say(GATEWAY_LINK, ONLINE, 1000).until(1300).raised("sensor-silent") == [1180]
+    assert told_silent(feeder.say(GATEWAY_LINK, ONLINE, 1000).until(1300), HOOK_A) == [1180]
 
 
 def test_the_gateway_says_again_that_it_hears_and_silence_is_not_counted_anew() -> None:
     feeder = Feeder().say(GATEWAY_LINK, ONLINE, 0).say(HOOK_A, ON_HOOK, 0)
     for at in range(10, 180, 10):
         feeder.say(GATEWAY_LINK, ONLINE, at)
-    assert feeder.until(200).raised("sensor-silent") == [180]
+    assert told_silent(feeder.until(200), HOOK_A) == [180]
 
 
 def test_a_silent_thermometer_leaves_the_temperature_unknown() -> None:
