@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 import rules
 from rules.engine import Engine
 from rules.events import AlertRaised, Event, Outcome, PowerUpValue, SoakEnded
-from rules.readings import SECOND, Micros, Reading, SensorId, SensorKind
+from rules.readings import GATEWAY_LINK, SECOND, Micros, Reading, SensorId, SensorKind
 from rules.ruleset import load_book
 from rules.site import Label, Site
 from sim_devices.department import Department, department
@@ -152,7 +152,8 @@ def events(site: Site, living: Department, at: At) -> list[Event]:
         for thing in living.things
         for sample in (living.samples(thing, at(-1800), start) if "basin" in thing else living.newest(thing, start))
     ]
-    readings = [Reading(s.sensor, s.measured, start, s.value) for s in sorted(past, key=lambda s: s.measured)]
+    readings = [Reading(GATEWAY_LINK, start, start, value=True, timed=False)]
+    readings += [Reading(s.sensor, s.measured, start, s.value) for s in sorted(past, key=lambda s: s.measured)]
     readings += [Reading(s.sensor, s.measured, s.measured, s.value) for s in everything(living, start, at(180))]
     return [event for reading in readings for event in engine.apply(reading)] + engine.advance(at(180))
 
