@@ -59,16 +59,19 @@ class Endpoint:
         Raises:
             EndpointError: the address is of another form.
         """
-        parts = urlsplit(url)
         expected = "expected mqtt://host:port or mqtts://host:port"
-        if parts.password is not None:
-            raise EndpointError("broker address holds a password; put it into password_env or password_file instead")
+        if "@" in url:
+            raise EndpointError(
+                "broker address holds a user or a password before '@'; give username, and password_env or password_file"
+            )
         try:
+            parts = urlsplit(url)
             port = parts.port
         except ValueError as error:
-            raise EndpointError(f"broker address '{url}' has no usable port; {expected}") from error
-        if parts.scheme not in _PORTS or not parts.hostname or parts.path.strip("/") or parts.query or parts.username:
-            raise EndpointError(f"broker address '{url}' cannot be used; {expected}")
+            raise EndpointError(f"broker address {url!r} has no usable host or port; {expected}") from error
+        is_plain = url.isprintable() and " " not in url and not (parts.path.strip("/") or parts.query or parts.fragment)
+        if parts.scheme not in _PORTS or not parts.hostname or not is_plain or port == 0:
+            raise EndpointError(f"broker address {url!r} cannot be used; {expected}")
         return cls(
             host=parts.hostname,
             port=port or _PORTS[parts.scheme],

@@ -2,36 +2,18 @@
 
 import re
 from collections.abc import Iterable, Mapping
-from difflib import get_close_matches
-from typing import Any, NamedTuple, get_args
-
-from pydantic import BaseModel, ValidationError
-from pydantic_core import ErrorDetails
+from typing import Any, NamedTuple
 
 from gateway.toml_lines import Lines, Place
+from rules.part import MistakesError
 
-_PLAIN_WORDS = {
-    "^[a-z0-9][a-z0-9-]{0,39}$": "expected lower-case letters, digits and '-', at most 40, such as 'cart-2'",
-    "^[a-z0-9][a-z0-9.-]{0,59}$": "expected lower-case letters, digits, '.' and '-', at most 60",
-    "^[^+#\\x00$][^+#\\x00]{0,254}$": "expected an MQTT topic without '+' and '#', at most 255 characters",
-    "^(/([^~/]|~[01])*)*$": "expected a JSON Pointer (RFC 6901), such as '/data/temperature'",
-}
-_HINTS = {
-    (
-        "broker",
-        "password",
-    ): "a password does not belong into this file: put it into an environment variable and name that"
-    " in password_env, or into a file of its own and name that in password_file",
-}
 _NAMED = re.compile(
     r"(?:station, basin or cart|station|basin|cart|probe|sensor|label) '(?P<id>[^']+)'(?:, key '(?P<key>\w+)')?"
 )
-_JOINT = re.compile(r"; (?=(?:station|basin|cart|probe|sensor|label)[a-z, ]* ')")
-_SECTION = re.compile(r"\[(?P<section>thresholds|rules)\] '(?P<id>[^']+)'")
+_SECTION = re.compile(r"\[(?P<section>thresholds|rules(?:\.[a-z0-9-]+\.limits)?)\] '(?P<id>[^']+)'")
 _THRESHOLD = re.compile(r"threshold '(?P<id>[^']+)'")
 _RULE = re.compile(r"rule '(?P<id>[^']+)'(?:, key '(?P<key>[\w.]+)')?")
 _NUMBERED_RULE = re.compile(r"\[\[rule\]\] number (?P<number>\d+)(?:, key '(?P<key>[\w.]+)')?")
-_SHOWN_CHARACTERS = 40
 
 
 class Problem(NamedTuple):
@@ -46,25 +28,10 @@ class Problem(NamedTuple):
     named: bool = False
 
 
-def problems_of(error: ValidationError, data: Mapping[str, Any], model: type[BaseModel]) -> list[Problem]:
-    """One problem for each place that the models refuse."""
-    found: dict[Place, list[str]] = {}
-    for details in error.errors(include_url=False):
-        place = _place_in(data, details)
-        sentences = found.setdefault(place, [])
-        sentence = _sentence(details, place, model)
-        if sentence not in sentences:
-            sentences.append(sentence)
-    whole = found.pop((), [])
-    return [
-        *(Problem(place, ", or ".join(sentences)) for place, sentences in found.items()),
-        *(problem for sentence in whole for problem in named_problems(sentence, data)),
-    ]
-
-
-def named_problems(sentence: str, data: Mapping[str, Any]) -> list[Problem]:
-    """The problems of a sentence, or several joined by ';', each of which begins with the name of what it is about."""
-    return [Problem(_named_place(part, data), part, named=True) for part in _JOINT.split(sentence)]
+def named_problems(error: Exception, data: Mapping[str, Any]) -> list[Problem]:
+    """The problems of an error whose sentences begin with the name of what they are about."""
+    sentences = error.problems if isinstance(error, MistakesError) else (str(error),)
+    return [Problem(_named_place(said, data), said, named=True) for said in sentences]
 
 
 def rendered(problems: Iterable[Problem], file: str, text: str) -> list[str]:
@@ -96,70 +63,6 @@ def _spelled(place: Place) -> str:
     return f"{head}, key '{key}'" if key else head
 
 
-# ---- from what the models say ------------------------------------------------------------------------------------
-
-
-def _place_in(data: object, details: ErrorDetails) -> Place:
-    """The error's location as far as the file has it; what follows are names of alternatives of the model."""
-    place: Place = ()
-    for part in details["loc"]:
-        if not _holds(data, part):
-            return (*place, part) if details["type"] == "missing" else place
-        data = data[part]  # type: ignore[index]  # _holds looked
-        place = (*place, part)
-    return place
-
-
-def _holds(data: object, part: str | int) -> bool:
-    if isinstance(data, list):
-        return isinstance(part, int) and part < len(data)
-    return isinstance(data, dict) and part in data
-
-
-def _sentence(details: ErrorDetails, place: Place, model: type[BaseModel]) -> str:
-    kind, found = details["type"], details["input"]
-    if kind == "missing":
-        return "missing, but needed"
-    if kind == "extra_forbidden":
-        return _unknown_key(place, model)
-    if kind == "value_error":
-        return str(details.get("ctx", {}).get("error", details["msg"]))
-    expected = _expected(details)
-    # What stands under [broker] is never repeated: it might be a secret in the wrong place.
-    if place[:1] == ("broker",) or isinstance(found, (dict, list)):
-        return expected
-    return f"{expected}; found {found!r:.{_SHOWN_CHARACTERS}}"
-
-
-def _expected(details: ErrorDetails) -> str:
-    pattern = details.get("ctx", {}).get("pattern")
-    if pattern in _PLAIN_WORDS:
-        return _PLAIN_WORDS[pattern]
-    if details["type"] in ("tuple_type", "model_type"):
-        return "expected a table, or with [[...]] several"
-    return re.sub(r"^\w+ should (be|have|match) ", "expected ", details["msg"])
-
-
-def _unknown_key(place: Place, model: type[BaseModel]) -> str:
-    hint = _HINTS.get((str(place[0]), str(place[-1])))
-    if hint is not None:
-        return hint
-    known = sorted(_model_at(place[:-1], model).model_fields)
-    near = get_close_matches(str(place[-1]), known, 1, cutoff=0.7)
-    if near:
-        return f"no such key; perhaps '{near[0]}' is meant"
-    return f"no such key; expected one of {', '.join(known)}"
-
-
-def _model_at(place: Place, model: type[BaseModel]) -> type[BaseModel]:
-    for part in place:
-        field = model.model_fields.get(str(part))
-        if field is not None:
-            inner = (field.annotation, *get_args(field.annotation))
-            model = next((m for m in inner if isinstance(m, type) and issubclass(m, BaseModel)), model)
-    return model
-
-
 # ---- from sentences that name what they are about ----------------------------------------------------------------
 
 
@@ -167,7 +70,7 @@ def _named_place(sentence: str, data: Mapping[str, Any]) -> Place:
     if match := _NUMBERED_RULE.match(sentence):
         return ("rule", int(match["number"]) - 1, *_keys(match["key"]))
     if match := _SECTION.match(sentence):
-        return (match["section"], match["id"])
+        return (*match["section"].split("."), match["id"])
     if match := _THRESHOLD.match(sentence):
         return ("thresholds", match["id"])
     if match := _RULE.match(sentence):

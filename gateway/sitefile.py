@@ -1,8 +1,6 @@
 """The site file: TOML read, checked, and every mistake in it named with its line."""
 
 import json
-import re
-import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from importlib.resources import files
@@ -13,14 +11,14 @@ from pydantic import Field, Strict, StringConstraints, ValidationError, field_va
 
 from gateway.endpoint import Endpoint
 from gateway.mapping import MappingError, mapping_of
-from gateway.problems import Problem, named_problems, problems_of, rendered
+from gateway.model_errors import problems_of
+from gateway.problems import Problem, named_problems, rendered
+from gateway.toml_text import TomlError, read_toml, too_large
 from gateway.wire import OWN_THINGS
 from rules.part import Array, Part
 from rules.readings import KINDS, SensorKind
 from rules.ruleset import RuleBook, RuleError, load_book
 from rules.site import Sensor, Site
-
-_SYNTAX = re.compile(r"(?P<what>.*) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)", re.DOTALL)
 
 
 class SiteFileError(ValueError):
@@ -163,7 +161,7 @@ def parse(text: str, path: Path) -> Setup:
     try:
         book = load_book(file, standard, labels)
     except RuleError as error:
-        problems.extend(problem for said in error.problems for problem in named_problems(said, data))
+        problems.extend(named_problems(error, data))
     if problems:
         raise SiteFileError(*rendered(problems, path.name, text))
     broker = file.broker.beside(path.parent)
@@ -206,22 +204,14 @@ def _read(path: Path) -> str:
 
 def _toml(text: str, path: Path) -> dict[str, object]:
     try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise SiteFileError(_syntax_sentence(str(error), text, path)) from error
-    except RecursionError as error:
-        raise SiteFileError(f"{path.name}: brackets nested too deep; expected tables of plain values") from error
-
-
-def _syntax_sentence(message: str, text: str, path: Path) -> str:
-    match = _SYNTAX.fullmatch(message)
-    if match is None:
-        return f"{path.name}: not TOML: {message}"
-    line = match["line"] or str(text.count("\n") + 1)
-    column = f" at column {match['column']}" if match["column"] else " at the end"
-    return (
-        f'{path.name}, line {line}: not TOML{column}: {match["what"]}; expected lines such as key = "text" or [table]'
-    )
+        data = read_toml(text)
+    except TomlError as error:
+        where = path.name if error.line is None else f"{path.name}, line {error.line}"
+        raise SiteFileError(f"{where}: {error}") from error
+    large = tuple(too_large(data))
+    if large:
+        raise SiteFileError(*rendered(large, path.name, text))
+    return data
 
 
 def _problems(file: SiteFile) -> Iterator[Problem]:

@@ -16,8 +16,7 @@ class Lines:
         table: Place = ()
         for number, statement, parsed in _statements(text):
             if statement.startswith("["):
-                table = self._open(parsed)
-                self._line_of.setdefault(table, number)
+                table = self._open(parsed, number)
             else:
                 self._note(table, parsed, number)
 
@@ -29,16 +28,18 @@ class Lines:
                 return line
         return None
 
-    def _open(self, header: object) -> Place:
+    def _open(self, header: object, number: int) -> Place:
         """The place of a table whose header parsed to nested tables, such as {"a": {"b": [{}]}} for [[a.b]]."""
         place: Place = ()
         while isinstance(header, dict) and header:
             ((key, header),) = header.items()
             place = (*place, key)
+            self._line_of.setdefault(place, number)
             if isinstance(header, list):
                 self._tables_of[place] = self._tables_of.get(place, 0) + 1
             if place in self._tables_of:
                 place = (*place, self._tables_of[place] - 1)
+                self._line_of.setdefault(place, number)
         return place
 
     def _note(self, place: Place, value: object, number: int) -> None:

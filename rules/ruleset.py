@@ -1,7 +1,8 @@
 """Rules as data: what is read from standard.toml and from the site file, checked, and compiled once."""
 
+import re
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields
 from itertools import product
 from types import MappingProxyType
@@ -12,32 +13,25 @@ from pydantic import ValidationError
 from rules.board import FACTS, Fact
 from rules.events import Priority
 from rules.labels import read_labels
-from rules.part import Array, Part
+from rules.part import Array, MistakesError, Part, meant
 from rules.rule import Figure, Rule
 from rules.site import Label, RuleOverride, Site
 from rules.thresholds import Thresholds
 
 
-class RuleError(ValueError):
-    """Rules, thresholds or labels that cannot be used.
-
-    problems: one sentence for each thing to mend, which names it and says how.
-    """
-
-    def __init__(self, *problems: str) -> None:
-        super().__init__("; ".join(problems))
-        self.problems = problems
+class RuleError(MistakesError):
+    """Rules, thresholds or labels that cannot be used."""
 
 
 class _Problems(list[str]):
     """What was found so far, so that one load tells of all that is to mend and not of the first only."""
 
-    def unknown(self, section: str, given: Iterable[str], known: Mapping[str, object]) -> None:
+    def unknown(self, section: str, given: Iterable[str], known: Collection[str]) -> None:
         """Notes every name that is not known."""
-        expected = ", ".join(sorted(known)) or "none"
-        self.extend(
-            f"[{section}] '{name}' is not known; expected one of {expected}" for name in given if name not in known
-        )
+        for name in given:
+            if name not in known:
+                expected = meant(name, known) if known else "there is nothing of the kind to change; leave it out"
+                self.append(f"[{section}] '{name}' is not known; {expected}")
 
     def within(self, what: str, figure: Figure, wanted: float | None = None) -> Figure:
         """The figure with the value wanted; unchanged, and noted, where that is out of its range."""
@@ -121,7 +115,7 @@ def _thresholds(figures: Mapping[str, Figure]) -> Thresholds:
 
 
 def _standard_rules(site: Site, standard: _Standard, problems: _Problems) -> Iterator[Rule]:
-    problems.unknown("rules", site.rules, {rule.id: rule for rule in standard.rule})
+    problems.unknown("rules", site.rules, [rule.id for rule in standard.rule])
     for rule in standard.rule:
         change = site.rules.get(rule.id)
         if change is None:
@@ -181,7 +175,7 @@ def _compile(rule: Rule) -> Compiled:
     try:
         program = cel.compile(rule.condition)
     except ValueError as error:
-        raise RuleError(f"rule '{rule.id}', key 'condition': not a CEL expression: {_first_line(error)}") from error
+        raise RuleError(f"rule '{rule.id}', key 'condition': not a CEL expression{_syntax(error)}") from error
     names = set(program.variables())
     unknown = names - set(facts) - set(rule.limits) - {"deadband"}
     if unknown:
@@ -199,8 +193,11 @@ def _try_out(rule: Rule, program: cel.Program, facts: Mapping[str, Fact]) -> Non
     for situation in _situations({name: facts[name] for name in program.variables() if name in facts}):
         try:
             answer = program.execute({**situation, **limits, "deadband": 0.0})
-        except (TypeError, ValueError, RuntimeError) as error:
-            raise RuleError(f"rule '{rule.id}', key 'condition': {_first_line(error)}") from error
+        except (TypeError, ValueError, RuntimeError, ArithmeticError) as error:
+            said = str(error).partition("\n")[0].partition(". ")[0]
+            raise RuleError(
+                f"rule '{rule.id}', key 'condition': {said}; compare like with like, such as a number with a number"
+            ) from error
         if not isinstance(answer, bool):
             raise RuleError(f"rule '{rule.id}', key 'condition' gives {answer!r}; expected true or false")
 
@@ -229,8 +226,16 @@ _TRIED: Mapping[type, tuple[Fact, ...]] = MappingProxyType(
 )
 
 
-def _first_line(error: Exception) -> str:
-    return str(error).partition("\n")[0]
+_SYNTAX = re.compile(r"<input>:\d+:(?P<column>\d+): (?:Syntax error: )?(?P<what>.*?)(?: expecting .*)?$", re.MULTILINE)
+
+
+def _syntax(error: ValueError) -> str:
+    """Where and why the parser gave up, without its list of all tokens that could have followed."""
+    found = _SYNTAX.search(str(error))
+    if found is None:
+        return f": {error}"
+    what = found["what"].replace("'<EOF>'", "the end")
+    return f" at character {found['column']}: {what}; expected such as 'soaking && solution_celsius < 15.0'"
 
 
 def _basin_problems(site: Site, book: RuleBook) -> Iterator[str]:
@@ -238,8 +243,8 @@ def _basin_problems(site: Site, book: RuleBook) -> Iterator[str]:
         label = book.labels.get(basin.label)
         if label is None:
             yield (
-                f"basin '{basin.id}', key 'label': '{basin.label}' is not known; expected a [[label]] of this file "
-                f"or one of {', '.join(sorted(book.labels))}"
+                f"basin '{basin.id}', key 'label': '{basin.label}' is not known, neither as a [[label]] of this file "
+                f"nor as one that comes with it; {meant(basin.label, book.labels)}"
             )
         elif label.mode == "automated":
             yield (

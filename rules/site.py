@@ -2,12 +2,13 @@
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from difflib import get_close_matches
 from typing import Annotated, Literal, Self
 from zoneinfo import ZoneInfo, available_timezones
 
 from pydantic import Field, StringConstraints, field_validator, model_validator
 
-from rules.part import Array, Part, Word
+from rules.part import Array, MistakesError, Part, Word, meant
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, KINDS, SensorId, SensorKind
 from rules.rule import Rule
 
@@ -29,8 +30,10 @@ class Head(Part):
     @field_validator("timezone")
     @classmethod
     def _is_known_zone(cls, name: str) -> str:
-        if name not in available_timezones():
-            raise ValueError("expected the name of an IANA time zone, such as 'Europe/Lisbon'")
+        known = available_timezones()
+        if name not in known:
+            near = get_close_matches(name, known, 1) or ["Europe/Lisbon"]
+            raise ValueError(f"expected the name of an IANA time zone, such as '{near[0]}'")
         return name
 
     @property
@@ -46,7 +49,7 @@ class Label(Part):
     mode: 'automated' conditions never apply to an open basin; '' leaves it open.
     """
 
-    id: Slug | Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9.-]{0,59}$")]
+    id: Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9.-]{0,59}$")]
     chemistry: Title
     mode: Literal["manual", "automated", ""] = "manual"
     min_minutes: Annotated[float, Field(gt=0, le=1440)]
@@ -111,7 +114,7 @@ class Sensor(Part):
     value: PointerText | None = None
     time: PointerText | None = None
     time_form: Literal["s", "ms", "rfc3339"] = "s"
-    unit: Annotated[str, StringConstraints(max_length=40)] | None = None
+    unit: Annotated[str, StringConstraints(min_length=1, max_length=40)] | None = None
     true_when: Array[bool | float | str] = ()
     true_above: Annotated[float, Field(gt=0, le=160)] | None = None
     report_seconds: Annotated[float, Field(ge=0, le=86_400)] | None = None
@@ -130,11 +133,14 @@ class Sensor(Part):
     @model_validator(mode="after")
     def _mapping_is_whole(self) -> Self:
         if self.value is None and (self.time is not None or self.unit is not None or self.true_when):
-            raise ValueError("time, unit and true_when go with 'value', the JSON Pointer to another maker's value")
+            raise ValueError(
+                "time, unit and true_when go with 'value', the JSON Pointer to another maker's value; add it, or leave"
+                " them out"
+            )
         if self.true_above is not None and self.kind is not SensorKind.MOTION:
-            raise ValueError("true_above belongs to a sensor of kind 'motion'")
+            raise ValueError("true_above belongs to a sensor of kind 'motion'; leave it out")
         if self.uncertainty_celsius is not None and self.kind is not SensorKind.TEMPERATURE:
-            raise ValueError("uncertainty_celsius belongs to a sensor of kind 'temperature'")
+            raise ValueError("uncertainty_celsius belongs to a sensor of kind 'temperature'; leave it out")
         return self
 
 
@@ -197,7 +203,7 @@ class Site(Part):
     def _names_fit_together(self) -> Self:
         problems = [*self._repeated(), *self._dangling()]
         if problems:
-            raise ValueError("; ".join(problems))
+            raise MistakesError(*problems)
         return self
 
     def _repeated(self) -> Iterator[str]:
@@ -208,17 +214,22 @@ class Site(Part):
                 yield f"{what} '{name}' is there twice; give each its own id"
         for cart in self.cart:
             for name in _twice(cart.cords):
-                yield f"cart '{cart.id}' names cord '{name}' twice"
+                yield f"cart '{cart.id}', key 'cords': '{name}' is there twice; give each cord its own name"
 
     def _dangling(self) -> Iterator[str]:
         stations = {s.id for s in self.station}
         for basin in self.basin:
             if basin.station not in stations:
-                yield f"basin '{basin.id}' stands in station '{basin.station}', which no [[station]] describes"
-        cords = {(c.id, cord) for c in self.cart for cord in c.cords}
+                known = meant(basin.station, stations) if stations else "add one"
+                yield f"basin '{basin.id}', key 'station': no [[station]] has the id '{basin.station}'; {known}"
+        cords = {cart.id: cart.cords for cart in self.cart}
         for probe in self.probe:
-            if (probe.cart, probe.cord) not in cords:
-                yield f"probe '{probe.id}' hangs on cord '{probe.cord}' of cart '{probe.cart}', which no [[cart]] has"
+            if probe.cart not in cords:
+                known = meant(probe.cart, cords) if cords else "add one"
+                yield f"probe '{probe.id}', key 'cart': no [[cart]] has the id '{probe.cart}'; {known}"
+            elif probe.cord not in cords[probe.cart]:
+                known = meant(probe.cord, cords[probe.cart]) if cords[probe.cart] else "add it to its cords"
+                yield f"probe '{probe.id}', key 'cord': cart '{probe.cart}' has no cord '{probe.cord}'; {known}"
 
     def sensors(self) -> dict[SensorId, Sensor]:
         """Every sensor of the site: the inferred ones, then the listed ones, then the gateway's own two."""

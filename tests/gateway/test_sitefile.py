@@ -1,4 +1,4 @@
-"""gateway/sitefile.py and gateway/problems.py: what a site file may say, and how its mistakes are told."""
+"""gateway/sitefile.py: what a site file may say and what is understood of it; mistakes: test_sitefile_mistakes.py."""
 
 import json
 import tomllib
@@ -100,104 +100,6 @@ def test_check_tells_what_was_understood() -> None:
         assert expected in text
 
 
-# ---- mistakes ------------------------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("before", "after", "says"),
-    [
-        (
-            'timezone = "Europe/Lisbon"',
-            'timezone = "Europe/Nowhere"',
-            "[site], key 'timezone': expected the name of an",
-        ),
-        ('station = "soak-room" ', 'station = "x"', "basin 'basin-1' stands in station 'x', which no [[station]]"),
-        (
-            "min_minutes = 8",
-            "min_minutes = 0",
-            "[[label]] number 1, key 'min_minutes': expected greater than 0; found 0",
-        ),
-        ("min_celsius = 20", 'min_celsius = "warm"', "key 'min_celsius': expected a valid number"),
-        ('cords = ["a", "b"]', 'cords = ["a", "B"]', "key 'cords': expected lower-case letters, digits and '-'"),
-        ('cord = "b"', 'cord = "z"', "probe 'inner-1' hangs on cord 'z' of cart 'cart-1', which no [[cart]] has"),
-        ('kind = "motion"', 'kind = "motoin"', "[[sensor]] number 2, key 'kind': expected 'lid', 'temperature'"),
-        ('unit = "degF"', 'unit = "degX"', "[[sensor]] number 1, key 'unit': 'degX' is no unit"),
-        ('unit = "degF"', 'unit = "kg"', "key 'unit': 'kg' does not measure what Cel measures"),
-        ('value = "/probes/0/t"', 'value = "probes"', "expected a JSON Pointer (RFC 6901)"),
-        ("port = 8470", "port = 84700", "[dashboard], key 'port': expected less than or equal to 65535; found 84700"),
-        ('sync_interval = "always"', 'sync_interval = "soon"', "[broker], key 'sync_interval': expected"),
-        ("rolling_after_seconds = 1.5", "rolling_after = 1.5", "[thresholds] 'rolling_after' is not known"),
-        ("rolling_after_seconds = 1.5", "rolling_after_seconds = 99", "threshold 'rolling_after_seconds' is 99 s"),
-        ("on_delay_seconds = 20", "on_delay_seconds = 2000", "expected 0 to 120 s"),
-        ("on_delay_seconds = 20", 'priority = "urgent"', "[rules.lid-open-over-soak], key 'priority': expected 'high'"),
-        ('label = "opa-0.55-manual"', 'label = "opa"', "basin 'basin-1', key 'label': 'opa' is not known"),
-        ('label = "opa-0.55-manual"', 'label = "opa-0.55-automated"', "never apply to an open basin"),
-        ("internal = true", "intern = true", "[[probe]] number 2, key 'intern': no such key; perhaps 'internal'"),
-        ("internal = true", "colour = 1", "no such key; expected one of cart, cord, id, internal, name"),
-    ],
-)
-def test_a_mistake_is_told_with_its_line_and_what_was_expected(before: str, after: str, says: str) -> None:
-    text, line = example_with(before, after)
-    told = problem(text)
-    # Where two entries do not fit together, the line is that of the entry; its key stands below.
-    start = next(n for n in range(line, 0, -1) if EXAMPLE.splitlines()[n - 1].startswith("["))
-    assert told.startswith((f"site.toml, line {line}: ", f"site.toml, line {start}: "))
-    assert says in told
-    assert "\n" not in told
-
-
-def test_a_missing_key_is_told_at_its_table() -> None:
-    assert problem('[site]\nid = "a"\n') == "site.toml, line 1: [site], key 'name': missing, but needed"
-
-
-def test_a_missing_table_has_no_line() -> None:
-    assert problem("") == "site.toml: [site]: missing, but needed"
-
-
-def test_every_mistake_is_told_in_order_of_lines() -> None:
-    told = problems(
-        '[site]\nid = "A B"\nname = "x"\n\n[[cart]]\nid = "c"\nname = ""\n\n'
-        "[dashboard]\nport = 0\n\n[limits]\nspeed = 1\n"
-    )
-    assert [line.split(":")[0] for line in told] == [f"site.toml, line {n}" for n in (2, 7, 10, 13)]
-
-
-def test_entries_that_do_not_fit_together_are_each_told() -> None:
-    cart = '[[cart]]\nid = "c"\nname = "C"\n'
-    basin = '[[basin]]\nid = "b"\nname = "B"\nstation = "x"\nlabel = "opa-0.55-manual"\n'
-    told = problems(SMALL + cart + cart + basin)
-    assert [line.split(":")[0] for line in told] == ["site.toml, line 7", "site.toml, line 10"]
-    assert "'c' is there twice" in told[0]
-    assert "which no [[station]] describes" in told[1]
-
-
-def test_rules_and_mappings_are_told_together() -> None:
-    sensor = '[[sensor]]\nthing = "room"\nname = "v"\nkind = "vapour"\nvalue = "/v"\n[thresholds]\nspeed = 1\n'
-    told = problems(SMALL + sensor)
-    assert ["unit" in told[0], "speed" in told[1]] == [True, True]
-
-
-@pytest.mark.parametrize(
-    ("text", "says"),
-    [
-        ("[site]\nid = \n", "site.toml, line 2: not TOML at column 6"),
-        ('[site]\nid = "a"\nid = "b"\n', "line 3: not TOML"),
-        ("[site\n", "line 1: not TOML"),
-        ("x = [1,\n2", "not TOML"),
-        ("x = " + "[" * 5000, "site.toml"),
-    ],
-)
-def test_what_is_no_toml_is_told_with_its_line(text: str, says: str) -> None:
-    told = problem(text)
-    assert says in told
-    assert "\n" not in told
-
-
-def test_an_own_rule_s_mistake_is_told_at_the_rule() -> None:
-    rule = '[[rule]]\nid = "warm"\nwatches = "basin"\ncondition = "soaking"\npriority = "low"\nsource = "ours"\n'
-    assert problem(SMALL + rule).startswith("site.toml, line 4: [[rule]] number 1, key 'text'")
-
-
 # ---- the file ------------------------------------------------------------------------------------------------------
 
 
@@ -262,28 +164,6 @@ def test_a_file_that_is_not_there_is_told_and_is_no_error(tmp_path: Path) -> Non
     assert f"Warning: {sentence}" in describe(setup)
     (tmp_path / "secret.txt").touch()
     assert not list(missing_files(setup))
-
-
-@pytest.mark.parametrize(
-    ("settings", "says"),
-    [
-        ('url = "http://b"', "expected mqtt://host:port or mqtts://host:port"),
-        ('url = "mqtt://b:99999"', "no usable port"),
-        ('url = "mqtt://"', "expected mqtt://"),
-        ('url = "mqtt://u:hush@b"', "password_env"),
-        ('password = "hush"', "put it into an environment variable and name that in password_env"),
-        ('url = "mqtt://b"\npassword_env = "hush-hush hush"', "password_env"),
-        ('url = "mqtt://b"\npassword_env = "P"', "add username"),
-        ('url = "mqtt://b"\nusername = "u"\npassword_env = "P"\npassword_file = "f"', "keep one"),
-        ('host = "0.0.0.0"', "add username"),
-        ('username = "u"', "let anybody into the broker"),
-        ('url = "mqtt://b"\nca_file = "ca.pem"', "mqtts://"),
-    ],
-)
-def test_broker_settings_that_cannot_be_meant(settings: str, says: str) -> None:
-    told = problem(f"{SMALL}[broker]\n{settings}\n")
-    assert says in told
-    assert "hush" not in told.removeprefix("site.toml"), "a secret is never repeated"
 
 
 # ---- names, topics -------------------------------------------------------------------------------------------------

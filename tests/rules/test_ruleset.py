@@ -105,7 +105,9 @@ def test_a_threshold_at_either_end_of_its_range_is_accepted() -> None:
 
 
 def test_an_unknown_threshold_is_refused_with_the_known_ones() -> None:
-    assert refusal(thresholds={"reclose": 30}).startswith("[thresholds] 'reclose' is not known; expected one of jump_")
+    assert refusal(thresholds={"speed": 30}).startswith("[thresholds] 'speed' is not known; expected one of jump_")
+    assert refusal(thresholds={"reclose": 30}).endswith("; perhaps 'reclose_seconds' is meant")
+    assert refusal(thresholds={"reclose_secs": 30}).endswith("; perhaps 'reclose_seconds' is meant")
 
 
 def test_a_site_changes_delays_deadband_and_priority_of_a_rule() -> None:
@@ -183,7 +185,12 @@ def test_a_rule_of_the_sites_own_may_have_limits() -> None:
             {"limits": {"a": {"value": 3, "unit": "Cel", "low": 0, "high": 2, "source": "ours"}}},
             "rule 'own-cold', key 'limits.a', is 3 Cel; expected 0 to 2 Cel",
         ),
-        ({"condition": "solution_celsius <"}, "rule 'own-cold', key 'condition': not a CEL expression: "),
+        (
+            {"condition": "solution_celsius <"},
+            "rule 'own-cold', key 'condition': not a CEL expression at character 19: mismatched input the end; ",
+        ),
+        ({"condition": "cords = 1"}, "rule 'own-cold', key 'condition': not a CEL expression at character 7: "),
+        ({"condition": "1 / 0 == 1"}, "rule 'own-cold', key 'condition': division by zero in CEL expression; "),
         ({"condition": "celsius < 15.0"}, "rule 'own-cold', key 'condition': celsius is no fact of a basin; expected "),
         ({"condition": "rolling"}, "rule 'own-cold', key 'condition': rolling is no fact of a basin; expected "),
         ({"condition": "solution_celsius + 1.0"}, "rule 'own-cold', key 'condition' gives 1.0; expected true or false"),
@@ -247,11 +254,13 @@ def test_two_rules_of_the_same_id_are_refused() -> None:
 
 
 def test_a_basin_whose_label_nobody_knows_is_refused_with_the_known_ones() -> None:
-    said = refusal(label="opa")
+    said = refusal(label="phenol")
     assert said.startswith(
-        "basin 'basin-1', key 'label': 'opa' is not known; expected a [[label]] of this file or one "
+        "basin 'basin-1', key 'label': 'phenol' is not known, neither as a [[label]] of this file nor as one that "
+        "comes with it; expected one of "
     )
     assert "opa-0.55-manual" in said
+    assert refusal(label="opa").endswith("; perhaps 'opa-0.55-automated' or 'opa-0.55-manual' is meant")
 
 
 def test_a_thermometer_that_reports_too_seldom_to_prove_anything_is_refused() -> None:

@@ -1,0 +1,180 @@
+"""gateway/sitefile.py, model_errors.py, problems.py and toml_text.py: how the mistakes of a site file are told."""
+
+import re
+import tomllib
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+
+from gateway.sitefile import SiteFileError, parse
+
+EXAMPLE = files("gateway").joinpath("example.toml").read_text(encoding="utf-8")
+FILE = Path("somewhere/site.toml")
+
+SMALL = """\
+[site]
+id = "mill-lane"
+name = "Mill Lane"
+"""
+
+RULE = """
+[[rule]]
+id = "warm"
+watches = "basin"
+condition = "solution_celsius > 30.0"
+priority = "low"
+text = "{name} is warm"
+source = "ours"
+"""
+WHOLE = EXAMPLE + RULE
+
+MISTAKES = tomllib.loads(Path(__file__).with_name("mistakes.toml").read_text(encoding="utf-8"))["mistake"]
+
+
+def problems(text: str) -> tuple[str, ...]:
+    with pytest.raises(SiteFileError) as caught:
+        parse(text, FILE)
+    assert str(caught.value) == "\n".join(caught.value.problems)
+    return caught.value.problems
+
+
+def problem(text: str) -> str:
+    (only,) = problems(text)
+    return only
+
+
+def told_of(before: str, after: str) -> str:
+    """The one problem of the example with one passage changed, without its line, which is that of the change."""
+    assert WHOLE.count(before) >= 1
+    said = problem(WHOLE.replace(before, after, 1))
+    number, sentence = re.fullmatch(r"site\.toml, line (\d+): (.*)", said).groups()  # type: ignore[union-attr]  # it fits
+    changed = WHOLE[: WHOLE.index(before)].count("\n") + 1
+    last = changed + after.count("\n")
+    # Where a key is missing, or keys do not fit together, the line is that of their table.
+    start = next(n for n in range(changed, 0, -1) if WHOLE.splitlines()[n - 1].startswith("["))
+    assert int(number) in {start, *range(changed, last + 1)}
+    return sentence
+
+
+# ---- values ----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("mistake", MISTAKES, ids=lambda mistake: mistake["to"])
+def test_a_mistake_is_told_with_what_was_found_and_how_to_mend_it(mistake: dict[str, str]) -> None:
+    assert told_of(mistake["change"], mistake["to"]) == mistake["says"]
+
+
+@pytest.mark.parametrize("digits", [20, 400, 5000])
+def test_a_number_that_no_machine_has_is_told_with_its_line(digits: int) -> None:
+    said = told_of("min_minutes = 8", f"min_minutes = {'9' * digits}")
+    assert "18" in said
+    assert len(said) < 200
+
+
+SPOILS = ("true", "3", "-0.5", "nan", '"x"', '""', '"8"', "2024-01-31", "07:30:00", "[]", "[1]", "{}", "{ a = 1 }")
+"""A value of each type that TOML has, some of them unlikely."""
+
+LIBRARY = re.compile(r"\b([Ii]nput|[Vv]alid|should|pydantic|class|dict\w*|tuple|None|True|False|str|float|int)\b")
+"""Words of the library's messages, and of Python's types."""
+
+
+@pytest.mark.parametrize("spoil", SPOILS)
+def test_whatever_stands_in_place_of_a_value_is_told_in_our_own_words(spoil: str) -> None:
+    lines = WHOLE.splitlines()
+    refused = 0
+    for number, line in enumerate(lines):
+        key, is_key, _ = line.partition(" = ")
+        if not is_key or line.startswith("#"):
+            continue
+        try:
+            parse("\n".join((*lines[:number], f"{key} = {spoil}", *lines[number + 1 :])), FILE)
+        except SiteFileError as error:
+            refused += 1
+            for said in error.problems:
+                assert re.match(r"site\.toml, line \d+: ", said)
+                assert not LIBRARY.search(said), said
+                assert re.search("expected|missing|no such|perhaps|give|add|leave|let it|write|keep", said), said
+    assert refused > 20
+
+
+# ---- what is missing, and what does not fit together -----------------------------------------------------------------
+
+
+def test_a_missing_key_is_told_at_its_table() -> None:
+    assert (
+        problem('[site]\nid = "a"\n')
+        == "site.toml, line 1: [site], key 'name': missing; add a line such as name = \"...\""
+    )
+
+
+def test_a_missing_table_has_no_line() -> None:
+    assert problem("") == (
+        "site.toml: [site]: missing; add it, with id and name; 'sinkside example' prints a whole site file"
+    )
+
+
+def test_every_mistake_is_told_in_order_of_lines() -> None:
+    told = problems(
+        '[site]\nid = "A B"\nname = "x"\n\n[[cart]]\nid = "c"\nname = ""\n\n'
+        "[dashboard]\nport = 0\n\n[limits]\nspeed = 1\n"
+    )
+    assert [line.split(":")[0] for line in told] == [f"site.toml, line {n}" for n in (2, 7, 10, 13)]
+
+
+def test_entries_that_do_not_fit_together_are_each_told() -> None:
+    cart = '[[cart]]\nid = "c"\nname = "C"\n'
+    basin = '[[basin]]\nid = "b"\nname = "B"\nstation = "x"\nlabel = "opa-0.55-manual"\n'
+    told = problems(SMALL + cart + cart + basin)
+    assert [line.split(":")[0] for line in told] == ["site.toml, line 7", "site.toml, line 13"]
+    assert "'c' is there twice" in told[0]
+    assert "no [[station]] has the id 'x'; add one" in told[1]
+
+
+def test_rules_and_mappings_are_told_together() -> None:
+    sensor = '[[sensor]]\nthing = "room"\nname = "v"\nkind = "vapour"\nvalue = "/v"\n[thresholds]\nspeed = 1\n'
+    told = problems(SMALL + sensor)
+    assert ["unit" in told[0], "speed" in told[1]] == [True, True]
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("[site]\nid = \n", "site.toml, line 2: not TOML at column 6"),
+        ('[site]\nid = "a"\nid = "b"\n', "line 3: not TOML"),
+        ("[site\n", "line 1: not TOML"),
+        ("x = [1,\n2", "not TOML"),
+        ("x = " + "[" * 5000, "site.toml"),
+    ],
+)
+def test_what_is_no_toml_is_told_with_its_line(text: str, says: str) -> None:
+    told = problem(text)
+    assert says in told
+    assert "\n" not in told
+
+
+def test_an_own_rule_s_mistake_is_told_at_the_rule() -> None:
+    rule = '[[rule]]\nid = "warm"\nwatches = "basin"\ncondition = "soaking"\npriority = "low"\nsource = "ours"\n'
+    assert problem(SMALL + rule).startswith("site.toml, line 4: [[rule]] number 1, key 'text'")
+
+
+@pytest.mark.parametrize(
+    ("settings", "says"),
+    [
+        ('url = "http://b"', "expected mqtt://host:port or mqtts://host:port"),
+        ('url = "mqtt://b:99999"', "no usable host or port"),
+        ('url = "mqtt://"', "expected mqtt://"),
+        ('url = "mqtt://u:hush@b"', "password_env"),
+        ('password = "hush"', "put it into an environment variable and name that in password_env"),
+        ('url = "mqtt://b"\npassword_env = "hush-hush hush"', "password_env"),
+        ('url = "mqtt://b"\npassword_env = "P"', "add username"),
+        ('url = "mqtt://b"\nusername = "u"\npassword_env = "P"\npassword_file = "f"', "keep one"),
+        ('host = "0.0.0.0"', "add username"),
+        ('username = "u"', "let anybody into the broker"),
+        ('url = "mqtt://b"\nca_file = "ca.pem"', "mqtts://"),
+    ],
+)
+def test_broker_settings_that_cannot_be_meant(settings: str, says: str) -> None:
+    told = problem(f"{SMALL}[broker]\n{settings}\n")
+    assert says in told
+    assert "hush" not in told.removeprefix("site.toml"), "a secret is never repeated"
