@@ -347,7 +347,8 @@ class Connection:
         self._in_flight.discard(mid)
 
     def _on_disconnect(self, _client: Client, _data: None, _flags: object, reason: ReasonCode, _props: object) -> None:
-        self._conclude(End.LOST, str(reason))
+        # MQTT 3.1.1 has no reasons of a disconnection; paho fills in one that says nothing.
+        self._conclude(End.LOST, "" if reason.getName() == "Unspecified error" else str(reason))
 
 
 def _leave_it(_client: Client, _data: object, _sock: object) -> None:

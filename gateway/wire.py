@@ -148,6 +148,21 @@ def _route(group: list[Sensor], own: Mapping[SensorId, Sensor], limits: Limits) 
     return _SenmlRoute(_Ear.of(sensor), siblings, window)
 
 
+_MINUTE, _HOUR, _DAY, _YEAR = 60, 3600, 86_400, 365 * 86_400
+_STEPS = (
+    *(0, 1, 2, 5, 10, 30, _MINUTE, 2 * _MINUTE, 5 * _MINUTE, 10 * _MINUTE, 30 * _MINUTE),
+    *(_HOUR, 2 * _HOUR, 5 * _HOUR, 12 * _HOUR, _DAY, 2 * _DAY, 7 * _DAY, 30 * _DAY, 2 * _YEAR, 10 * _YEAR, 50 * _YEAR),
+)
+"""Seconds by which clocks are told to be off."""
+
+
+def _span(seconds: float) -> str:
+    """Seconds in the largest unit of which they are a whole number."""
+    units = ((_YEAR, "years"), (_DAY, "d"), (_HOUR, "h"), (_MINUTE, "min"))
+    size, name = next(((size, name) for size, name in units if seconds and seconds % size == 0), (1, "s"))
+    return f"{seconds / size:g} {name}"
+
+
 @dataclass(frozen=True, slots=True)
 class _Window:
     """How far a device's time may lie from the arrival."""
@@ -159,8 +174,14 @@ class _Window:
         measured = seconds * SECOND
         if arrived - self.behind <= measured <= arrived + self.ahead:
             return Micros(round(measured))
-        before, after = self.behind / SECOND, self.ahead / SECOND
-        raise Unusable(Why.CLOCK_OFF, f"expected a time from {before:g} s before to {after:g} s after its arrival")
+        raise Unusable(Why.CLOCK_OFF, self._off((measured - arrived) / SECOND))
+
+    def _off(self, ahead_seconds: float) -> str:
+        """How far off, in steps: a clock that drifts a little further is not another fault."""
+        step = max(step for step in _STEPS if step <= abs(ahead_seconds) or not step)
+        allowed = f"{_span(self.ahead / SECOND)} ahead and {_span(self.behind / SECOND)} behind are allowed"
+        side = "ahead of" if ahead_seconds > 0 else "behind"
+        return f"its time is more than {_span(step)} {side} ours; {allowed}: set the device's clock, or widen [limits]"
 
 
 @dataclass(frozen=True, slots=True)

@@ -168,3 +168,15 @@ def test_a_refused_subscription_is_no_connection(
     ear.await_link("down")
     assert not ear.subscriber.connected
     assert "refused to let us hear sinkside/testing/cart-" in caplog.text
+
+
+def test_a_broker_that_goes_away_is_told_in_plain_words(
+    mosquitto: "Mosquitto", listen: "Listen", caplog: pytest.LogCaptureFixture
+) -> None:
+    ear = listen(mosquitto.url)
+    ear.await_link("up")
+    mosquitto.stop()
+    ear.await_link("up", "down")
+    (said,) = (record.getMessage() for record in caplog.records if "no connection" in record.getMessage())
+    assert said.startswith(f"no connection to the broker at {mosquitto.url}: the broker or the network ended it")
+    assert "rror" not in said

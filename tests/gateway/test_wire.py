@@ -7,6 +7,7 @@ import pytest
 
 from gateway import senml
 from gateway.mapping import MappingError
+from gateway.rejected import REASON_CHARACTERS
 from gateway.values import Why
 from gateway.wire import HEAD_OCTETS, Decoded, Sample, Wire, encode_json, encode_pack, topic_for
 from rules.readings import KINDS, SECOND, Reading, SensorKind, Value
@@ -120,6 +121,30 @@ def test_a_clock_off_by_more_than_the_limit_is_refused(offset_seconds: float, ac
         assert only_reading(decoded).measured == NOW + round(offset_seconds * SECOND)
     else:
         assert only_reason(decoded) is Why.CLOCK_OFF
+
+
+def _tap(seconds: float) -> bytes:
+    return json.dumps({"tap": "on", "warm": 68, "at": seconds}).encode()
+
+
+@pytest.mark.parametrize(
+    ("offset_seconds", "said"),
+    [
+        (7, "more than 5 s ahead of ours"),
+        (9.9, "more than 5 s ahead of ours"),  # like faults have like sentences
+        (3 * 3600, "more than 2 h ahead of ours"),
+        (-25 * 3600, "more than 1 d behind ours"),
+        (-NOW_SECONDS, "more than 50 years behind ours"),  # a clock that was never set says 1970
+        (1e300, "more than 50 years ahead of ours"),
+    ],
+)
+def test_a_clock_that_is_off_is_told_how_far_and_what_is_allowed(offset_seconds: float, said: str) -> None:
+    _, (rejection, _) = WIRE.decode("house/sink", _tap(NOW_SECONDS + offset_seconds), NOW)
+    assert rejection.reason == (
+        f"clock off by more than the limit: sink/tap: its time is {said}; 5 s ahead and 1 d behind are allowed: "
+        "set the device's clock, or widen [limits]"
+    )
+    assert len(rejection.reason) <= REASON_CHARACTERS
 
 
 # ---- values --------------------------------------------------------------------------------------------------------
