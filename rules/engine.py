@@ -21,7 +21,7 @@ from rules.site import Site
 from rules.soaks import BasinState
 from rules.views import draw
 
-SNAPSHOT_VERSION = 1
+SNAPSHOT_VERSION = 2
 
 Handler = Callable[[Reading], None]
 

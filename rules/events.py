@@ -142,7 +142,10 @@ class AlertOver(_Event):
 
 
 class PowerUpValue(_Event):
-    """A thermometer said exactly 85.0 Cel right after power-up: no reading (data sheet of the 1-Wire class)."""
+    """A thermometer said exactly 85.0 Cel right after power-up: no reading (data sheet of the 1-Wire class).
+
+    Told once, however often it says so before its first temperature; ``measured``: when it first did.
+    """
 
     kind: Literal["power-up value"] = "power-up value"
     sensor: SensorId

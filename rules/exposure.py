@@ -13,7 +13,7 @@ from math import ceil, floor
 from typing import NamedTuple
 
 from rules.events import Outcome, Reason, Verdict
-from rules.readings import SECOND, Micros
+from rules.readings import POWER_UP_CELSIUS, SECOND, Micros
 
 
 class Span(NamedTuple):
@@ -65,8 +65,11 @@ class Warmth:
     def step(self, at: Micros, celsius: float) -> Span | None:
         """Take the next sample; returns the warm span that it ended, if any.
 
-        A gap longer than ``max_gap`` ends a span at its last sample: what was not measured is not credited.
+        A gap longer than ``max_gap`` ends a span at its last sample: what was not measured is not credited. The
+        power-up value of a thermometer is passed over: it tells of no heat.
         """
+        if celsius == POWER_UP_CELSIUS:
+            return None
         before, self.last_at = self.last_at, at
         celsius_before, self.last_celsius = self.last_celsius, celsius
         warm = celsius >= self.floor_celsius
@@ -163,7 +166,12 @@ class Doubt:
     holds: Micros
 
     def is_jump(self, before: tuple[Micros, float], after: tuple[Micros, float]) -> bool:
-        """Whether two samples in measured order are too far apart to be believed."""
+        """Whether two samples in measured order are too far apart to be believed.
+
+        To or from the power-up value is a jump however slow: no basin is at it, whatever a site calls a jump.
+        """
+        if POWER_UP_CELSIUS in (before[1], after[1]):
+            return True
         change = abs(after[1] - before[1])
         return change > self.celsius and change > self.celsius_per_second * (after[0] - before[0]) / SECOND
 
@@ -215,7 +223,8 @@ def judge(
     warm = warm_spans(samples, conditions.floor_celsius, conditions.max_gap)
     shown = both(closed, proven)
     credit = credited(warm, shown, restarts=conditions.restarts)
-    measured = both(measured_spans([at for at, _ in samples], conditions.max_gap), shown)
+    told = [at for at, celsius in samples if celsius != POWER_UP_CELSIUS]
+    measured = both(measured_spans(told, conditions.max_gap), shown)
     reasons: tuple[Reason, ...] = ()
     if credit.micros < conditions.needed or doubted:
         closed_micros = sum(span.micros for span in closed)

@@ -1,13 +1,14 @@
 """A sensor's health: is it heard, and can it be believed?"""
 
 from dataclasses import dataclass, field
+from enum import StrEnum
 
 from rules.agenda import Task
 from rules.board import Subject, SubjectKind
 from rules.desk import Desk
 from rules.events import PowerUpValue
 from rules.exposure import Doubt
-from rules.readings import NO_TIME, Micros, Reading, SensorId, SensorKind, Value, micros
+from rules.readings import NO_TIME, POWER_UP_CELSIUS, Micros, Reading, SensorId, SensorKind, Value, micros
 from rules.thresholds import Thresholds
 
 SILENCE = "sensor silence"
@@ -16,18 +17,26 @@ SILENCE = "sensor silence"
 BELIEVE = "sensor believed again"
 """Work of the agenda: a thermometer that jumped has behaved for long enough."""
 
-POWER_UP_CELSIUS = 85.0
-"""What the common 1-Wire thermometer class says right after power-up, before its first conversion (data sheet)."""
+
+class Trouble(StrEnum):
+    """Why a sensor that is heard cannot be believed; the words are those of the screens."""
+
+    STUCK = "stuck"
+    JUMPING = "jumping"
+    POWER_UP = "power-up value"
 
 
 @dataclass(slots=True)
 class SensorState:
     """What is remembered of a sensor.
 
-    measured, arrived, value: its newest reading by measured time; None where it never spoke.
+    measured, value: of its newest reading by measured time; arrived: when the last one came that could be used; None
+        where it never spoke.
     same_since: since when a thermometer has given the very same number, measured time.
     warming_up: whether the next 85.0 is a power-up value.
-    trouble: '', 'stuck' or 'jumping'.
+    powering_up: when its last power-up value arrived, None once a temperature came.
+    silent: nothing that can be used has come for its limit.
+    troubles: each at most once.
     """
 
     measured: Micros | None = None
@@ -36,9 +45,10 @@ class SensorState:
     timed: bool = True
     same_since: Micros = NO_TIME
     warming_up: bool = True
+    powering_up: Micros | None = None
     silent: bool = False
     offline: bool = False
-    trouble: str = ""
+    troubles: tuple[Trouble, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,50 +102,78 @@ class Watch:
         self.desk.board.add(self.subject, name=setup.name, thing_name=setup.thing_name, kind=setup.kind.value)
 
     def heard(self, reading: Reading) -> bool:
-        """Take note of a reading; False where it is no reading at all and must not be used."""
+        """Take note of a reading; False where it is no reading at all and must not be used.
+
+        A late 85.0 cannot be told from a power-up value. It is no word of its sensor, but it goes to the basin, where
+        it earns nothing and casts doubt on the soak that it falls into (rules/exposure.py).
+        """
         state = self.state
         arrived, measured = reading.arrived, reading.measured
-        first = state.arrived is None
-        usable, news = True, state.measured is None or measured >= state.measured
-        if self._thermometer and news:
-            usable = self._believable(reading)
+        news = state.measured is None or measured >= state.measured
+        if self._thermometer:
+            if not news and reading.value == POWER_UP_CELSIUS:
+                return True
+            if news and not self._believable(reading):
+                self._powers_up(reading)
+                return False
+        was_heard = state.arrived is not None and not state.silent
         state.arrived = arrived
-        if news and usable:
+        if news:
             state.measured, state.value, state.timed = measured, reading.value, reading.timed
-        if first or state.silent:
+        if not was_heard:
             self._back(arrived)
-        return usable
+        return True
 
     def _back(self, arrived: Micros) -> None:
         """It speaks, for the first time or again."""
         self._set_silent(silent=False)
+        self._set_trouble(Trouble.POWER_UP, stands=False)
+        self._await(arrived)
+
+    def _await(self, now: Micros) -> None:
+        """Look for a word when the silence limit has passed from ``now`` on."""
         if self.setup.silent_after and self.ears.hearing:
-            self.desk.agenda.set(self._task, Micros(arrived + self.setup.silent_after))
+            self.desk.agenda.set(self._task, Micros(now + self.setup.silent_after))
 
     def fall_due(self, due: Micros) -> bool:
-        """The silence limit has passed since it was last looked at; True where the sensor is silent now."""
+        """The silence limit has passed since it was last looked at; True where the sensor is silent now.
+
+        One that gives nothing but its power-up value is as good as silent; what is told of it is that value.
+        """
+        state = self.state
         if not self.ears.hearing or not self.setup.silent_after:
             return False
-        limit = Micros(max(self.state.arrived or 0, self.ears.since or 0) + self.setup.silent_after)
-        if limit > due:
+        if self._heard_until(state.arrived) > due:
             # It spoke since: the next look is when that word grows old. Cheaper than a timer for each reading.
-            self.desk.agenda.set(self._task, limit)
+            self.desk.agenda.set(self._task, self._heard_until(state.arrived))
             return False
-        self._set_silent(silent=True)
-        self.state.warming_up = True
+        state.silent = state.warming_up = True
+        powers_up = state.powering_up is not None and self._heard_until(state.powering_up) > due
+        if powers_up:
+            self.desk.agenda.set(self._task, self._heard_until(state.powering_up))
+        self.desk.board.publish(self.subject, "silent", not powers_up)
+        self._set_trouble(Trouble.POWER_UP, stands=powers_up)
         return True
+
+    def _heard_until(self, arrived: Micros | None) -> Micros:
+        """Until when a word that came at ``arrived`` keeps the sensor from being silent."""
+        return Micros(max(arrived or 0, self.ears.since or 0) + self.setup.silent_after)
 
     def listen(self, now: Micros) -> None:
         """The gateway hears the broker: silence is counted from now on, that of a sensor never heard, too."""
-        if self.setup.silent_after and not self.state.silent:
-            self.desk.agenda.set(self._task, Micros(now + self.setup.silent_after))
+        if not self._known_as_silent:
+            self._await(now)
 
     def come_under_new_law(self, now: Micros) -> None:
         """Another site file is in force, which may expect a word of the sensor where none was expected before."""
         if not self.setup.silent_after:
             self._set_silent(silent=False)
-        elif self.ears.hearing and self.ears.since is not None and not self.desk.agenda.planned(self._task):
+        elif self.ears.since is not None and not self.desk.agenda.planned(self._task):
             self.listen(now)
+
+    @property
+    def _known_as_silent(self) -> bool:
+        return self.state.silent and Trouble.POWER_UP not in self.state.troubles
 
     def thing_link(self, *, online: bool) -> None:
         """The device that the sensor belongs to came or went."""
@@ -156,21 +194,33 @@ class Watch:
 
     def _believable(self, reading: Reading) -> bool:
         state = self.state
-        if reading.value == POWER_UP_CELSIUS and (state.warming_up or self._after_a_gap(reading.measured)):
-            self.desk.say(PowerUpValue(at=reading.arrived, sensor=self.setup.id, measured=reading.measured))
+        if reading.value == POWER_UP_CELSIUS and self._may_power_up(reading.measured):
             return False
-        state.warming_up = False
+        state.warming_up, state.powering_up = False, None
         self._mind_jump(reading)
         before = state.value
         if before is None or state.measured is None:
             state.same_since = reading.measured
         elif reading.value != before:
             state.same_since = reading.measured
-            if state.trouble == "stuck":
-                self._set_trouble("")
+            if Trouble.STUCK in state.troubles:
+                self._set_trouble(Trouble.STUCK, stands=False)
         elif self._same_for_too_long(reading) and self._tells_of_now(reading):
-            self._set_trouble("stuck")
+            self._set_trouble(Trouble.STUCK, stands=True)
         return True
+
+    def _may_power_up(self, measured: Micros) -> bool:
+        """Whether an 85.0 comes after power-up, or after another 85.0: no solution stays at that."""
+        return self.state.warming_up or self.state.value == POWER_UP_CELSIUS or self._after_a_gap(measured)
+
+    def _powers_up(self, reading: Reading) -> None:
+        """A power-up value is told once, and counts as no word: it does not put the silence off."""
+        state = self.state
+        if state.powering_up is None:
+            self.desk.say(PowerUpValue(at=reading.arrived, sensor=self.setup.id, measured=reading.measured))
+        state.powering_up = reading.arrived
+        if not self.desk.agenda.planned(self._task):
+            self._await(reading.arrived)
 
     def _same_for_too_long(self, reading: Reading) -> bool:
         return reading.measured - self.state.same_since >= micros(self.setup.thresholds.stuck_seconds)
@@ -186,7 +236,7 @@ class Watch:
             return
         now = (reading.measured, float(reading.value))
         if self._doubt.is_jump((state.measured, state.value), now):
-            self._set_trouble("jumping")
+            self._set_trouble(Trouble.JUMPING, stands=True)
             self.desk.agenda.set(Task(BELIEVE, self.setup.id), Micros(reading.arrived + self._doubt.holds))
 
     def _tells_of_now(self, reading: Reading) -> bool:
@@ -194,19 +244,23 @@ class Watch:
 
     def believe(self) -> None:
         """It has behaved since it jumped."""
-        if self.state.trouble == "jumping":
-            self._set_trouble("")
+        self._set_trouble(Trouble.JUMPING, stands=False)
 
-    def _set_trouble(self, trouble: str) -> None:
-        if trouble != self.state.trouble:
-            self.state.trouble = trouble
-            self.desk.board.publish(self.subject, "trouble", trouble)
-            self.desk.board.publish(self.subject, "implausible", bool(trouble))
+    def _set_trouble(self, trouble: Trouble, *, stands: bool) -> None:
+        before = self.state.troubles
+        if (trouble in before) is stands:
+            return
+        self.state.troubles = (*before, trouble) if stands else tuple(t for t in before if t is not trouble)
+        self.desk.board.publish(self.subject, "trouble", ", ".join(self.state.troubles))
+        self.desk.board.publish(self.subject, "implausible", bool(self.state.troubles))
 
     def health(self) -> str:
-        """One word for the screens."""
-        if self.state.offline:
+        """A few words for the screens."""
+        state = self.state
+        if state.offline:
             return "offline"
-        if self.state.arrived is None:
+        if state.arrived is None and state.powering_up is None:
             return "never heard"
-        return "silent" if self.state.silent else self.state.trouble or "ok"
+        if self._known_as_silent:
+            return "silent"
+        return ", ".join(state.troubles) or ("ok" if state.arrived is not None else Trouble.POWER_UP.value)

@@ -85,7 +85,7 @@ class CartPicture:
 
 @dataclass(frozen=True, slots=True)
 class SensorPicture:
-    """A sensor's last word and health: 'ok', 'never heard', 'silent', 'stuck', 'jumping'."""
+    """A sensor's last word and health: 'ok', 'never heard', 'silent', 'offline', or its troubles (rules/health.py)."""
 
     id: SensorId
     kind: SensorKind

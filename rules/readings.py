@@ -99,6 +99,9 @@ KINDS: Mapping[SensorKind, KindSpec] = MappingProxyType(
     }
 )
 
+POWER_UP_CELSIUS = 85.0
+"""What the common 1-Wire thermometer class says right after power-up, before its first conversion (data sheet)."""
+
 Value = float | bool | str
 
 GATEWAY_LINK = SensorId("gateway/link")

@@ -40,7 +40,8 @@ def draw(
 
 
 def _heard(parts: Department, thing: str, name: str) -> bool:
-    return parts.watches[SensorId(f"{thing}/{name}")].health() not in ("silent", "never heard", "offline")
+    watch = parts.watches[SensorId(f"{thing}/{name}")]
+    return not watch.state.silent and watch.health() not in ("never heard", "offline")
 
 
 def _basin(basin: Basin, tracker: BasinTracker, book: RuleBook, parts: Department) -> BasinPicture:
