@@ -13,6 +13,7 @@ from rules.agenda import Task
 from rules.board import Board, Fact, Subject, SubjectKind
 from rules.desk import Desk
 from rules.events import AlertAcknowledged, AlertOver, AlertRaised, Priority
+from rules.health import Ears
 from rules.picture import AlertPicture
 from rules.readings import NO_TIME, Micros, micros
 from rules.ruleset import Compiled, RuleBook
@@ -86,9 +87,10 @@ class _Eye:
 class Alerts:
     """Watches the board with the rules of a book."""
 
-    def __init__(self, book: RuleBook, desk: Desk, state: AlertsState | None = None) -> None:
+    def __init__(self, book: RuleBook, desk: Desk, ears: Ears, state: AlertsState | None = None) -> None:
         self._book = book
         self._desk = desk
+        self._ears = ears
         self.state = state or AlertsState()
         self._by_fact: dict[tuple[SubjectKind, str], list[Compiled]] = {}
         for compiled in book.rules.values():
@@ -97,7 +99,10 @@ class Alerts:
         self._eyes: dict[Subject, dict[str, _Eye]] = {}
 
     def look(self, now: Micros) -> None:
-        """Evaluate the rules that read a fact which has changed."""
+        """Evaluate the rules that read a fact which has changed.
+
+        While the gateway hears nothing only what it says of itself is judged: of all else nothing is known.
+        """
         board = self._desk.board
         while board.changed:
             changed, board.changed = board.changed, {}
@@ -108,7 +113,19 @@ class Alerts:
                 else:
                     self._gone(subject, now)
             for (subject, rule_id), eye in seen.items():
-                self._judge(subject, rule_id, eye, now)
+                if self._ears.hearing or subject.kind is SubjectKind.GATEWAY:
+                    self._judge(subject, rule_id, eye, now)
+
+    def hold(self) -> None:
+        """Nothing is heard any more: no delay runs on, and what stands goes on standing."""
+        for key, alert in list(self.state.alerts.items()):
+            if alert.subject.kind is SubjectKind.GATEWAY:
+                continue
+            if alert.phase is Phase.RISING:
+                self._rest(key)
+            elif alert.phase is Phase.CLEARING:
+                self._desk.agenda.cancel(Task(DELAY, key))
+                alert.phase = Phase.RAISED
 
     def _note(self, board: Board, subject: Subject, name: str, seen: dict[tuple[Subject, str], _Eye]) -> None:
         value = board.facts[subject][name]

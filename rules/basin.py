@@ -2,6 +2,7 @@
 
 from rules.agenda import NEVER, Task
 from rules.board import Subject, SubjectKind
+from rules.deafness import unproven, with_another
 from rules.desk import Desk
 from rules.events import SoakAmended, SoakEnded, SoakStarted, SoakWithdrawn, Verdict
 from rules.exposure import (
@@ -14,10 +15,11 @@ from rules.exposure import (
     judge,
     measured_spans,
     warm_spans,
+    without,
 )
 from rules.lid import SoakSpan, soak_spans, spans_until
-from rules.readings import NO_TIME, SECOND, Micros, micros
-from rules.soaks import BasinSetup, BasinState, Phase, SoakRecord, minutes_text
+from rules.readings import NO_TIME, SECOND, Micros, Reading, micros
+from rules.soaks import BasinSetup, BasinState, Phase, SoakRecord, outcome_facts
 
 SETTLE = "basin settle"
 """Work of the agenda: look again at what is known of a basin's soaks."""
@@ -38,7 +40,8 @@ class BasinTracker:
     def __init__(self, setup: BasinSetup, desk: Desk, state: BasinState | None = None) -> None:
         self.setup = setup
         self._desk = desk
-        self.state = state or BasinState(Warmth(setup.conditions.floor_celsius, setup.conditions.max_gap), setup.law)
+        warmth = Warmth(setup.conditions.floor_celsius, setup.conditions.max_gap)
+        self.state = state or BasinState(warmth, setup.law, setup.conditions)
         self._subject = Subject(SubjectKind.BASIN, setup.id)
         self._task = Task(SETTLE, setup.id)
         self._bounce = micros(setup.thresholds.lid_bounce_seconds)
@@ -60,19 +63,24 @@ class BasinTracker:
 
     # ---- readings -------------------------------------------------------------------------------------------------
 
-    def lid(self, measured: Micros, arrived: Micros, value: object) -> None:
+    def lid(self, reading: Reading) -> None:
         """The lid's switch spoke; true = closed."""
+        measured, arrived = reading.measured, reading.arrived
+        if not reading.timed:
+            self._mind_deafness(arrived)
         said = self.state.lid.at
         if said and measured < said[-1]:
             self._make_stale(Span(measured, measured))
         elif said and measured - said[-1] > self.setup.lid_gap:
             self._look_again(arrived)
-        if self.state.lid.add(measured, bool(value)):
+        if self.state.lid.add(measured, bool(reading.value)):
             self._desk.agenda.set(self._task, Micros(arrived + self._bounce))
 
-    def temperature(self, measured: Micros, arrived: Micros, celsius: float) -> None:
-        """The thermometer spoke."""
-        state = self.state
+    def temperature(self, reading: Reading) -> None:
+        """The thermometer spoke, in Cel."""
+        state, measured, arrived, celsius = self.state, reading.measured, reading.arrived, float(reading.value)
+        if not reading.timed:
+            self._mind_deafness(arrived)
         if state.trace.add(measured, celsius):
             state.late = True
             self._make_stale(self._reach(measured))
@@ -95,6 +103,31 @@ class BasinTracker:
     def temperature_lost(self) -> None:
         """The thermometer has fallen silent: the present temperature is not known."""
         self._desk.board.publish(self._subject, "temperature_known", False)  # noqa: FBT003 - the fact's value
+
+    def hear_again(self, cut: Span) -> None:
+        """The gateway hears the broker again; ``cut``: from the last word heard until now.
+
+        What waited at the broker is taken before anything is decided.
+        """
+        gap = max(self.setup.lid_gap, self.setup.conditions.max_gap)
+        self.state.deaf = with_another(self.state.deaf, cut, gap)
+        self._desk.agenda.set(self._task, self.state.deaf[-1].span.end)
+
+    def _mind_deafness(self, arrived: Micros) -> None:
+        """A word came that has no time of its own."""
+        deaf = self.state.deaf
+        if deaf and not deaf[-1].blurs and arrived <= deaf[-1].until:
+            deaf[-1].blurs = True
+            self._make_stale(deaf[-1].span)
+            self._look_again(arrived)
+
+    def _unproven(self) -> list[Span]:
+        deaf = self.state.deaf
+        return unproven(deaf, self.state.trace.at, self.state.lid.at) if deaf else []
+
+    def _proven_since(self) -> Micros:
+        """Since when lid and thermometer were heard without a stretch that proves nothing."""
+        return max((self.state.lid_since, *(span.end for span in self._unproven())))
 
     def _reach(self, measured: Micros) -> Span:
         """What a temperature bears on: up to the samples beside it, and as long as a jump between them is doubted."""
@@ -124,7 +157,7 @@ class BasinTracker:
         """A warm stretch ended: keep what it earned for the soak that runs."""
         soak = self.running()
         if soak is not None:
-            start = max(finished.start, soak.closures[-1].start, self.state.lid_since)
+            start = max(finished.start, soak.closures[-1].start, self._proven_since())
             soak.earned = self._add(soak.earned, max(0, self._shown_until(finished.end) - start))
 
     def _add(self, earned: Micros, length: int) -> Micros:
@@ -144,9 +177,10 @@ class BasinTracker:
 
     def stretch_start(self, soak: SoakRecord) -> Micros | None:
         """Start of the stretch that is being credited now, None while nothing is."""
-        if soak.phase is not Phase.RUNNING or self.state.warmth.start is None:
+        if soak.phase is not Phase.RUNNING or soak.eased or self.state.warmth.start is None:
             return None
-        return Micros(max(self.state.warmth.start, soak.closures[-1].start, self.state.lid_since))
+        start = max(self.state.warmth.start, soak.closures[-1].start, self._proven_since())
+        return start if start < NEVER else None
 
     def _shown_until(self, last: Micros) -> Micros:
         """Until when, up to ``last``, the lid's switch has shown that nothing changed."""
@@ -161,11 +195,13 @@ class BasinTracker:
         return Credit(self._add(soak.earned, end - start), Span(start, end))
 
     def outlook(self, soak: SoakRecord) -> Forecast:
-        """When the soak will be done, or why at this temperature it never will."""
+        """When the soak will be done, or why at this temperature it never will; neither where nobody can tell."""
         trace, conditions = self.state.trace, self.setup.conditions
         earned = Micros(0) if conditions.restarts else soak.earned
-        if soak.earned >= conditions.needed:
+        if soak.earned >= conditions.needed and not soak.eased:
             return Forecast(soak.start, None)
+        if soak.eased or self._proven_since() == NEVER:
+            return Forecast(None, None)
         since = trace.at[-1] - self._trend if trace.at else 0
         tail = [(at, c) for at, c in zip(trace.at[-64:], trace.celsius[-64:], strict=True) if at >= since]
         stride = max(1, len(tail) // TREND_POINTS)
@@ -198,11 +234,15 @@ class BasinTracker:
 
     def _come_under_new_law(self) -> None:
         """Another site file is in force: what was judged stays as it was judged, what runs is judged by the new one."""
-        self.state.law = self.setup.law
+        eased = not self.setup.conditions.asks_no_less_than(self.state.conditions)
+        self.state.law, self.state.conditions = self.setup.law, self.setup.conditions
         for soak in self.state.soaks:
             if soak.verdict is not None and soak.end is not None:
                 soak.closed = True
                 self.state.lid.drop_before(Micros(soak.end + 1))
+            else:
+                # Which solution was in the basin is then not known for all of it.
+                soak.eased = soak.eased or eased
         self._refold()
         if (running := self.newest()) is not None:
             running.earned = self._earned_before(running)
@@ -214,7 +254,7 @@ class BasinTracker:
         kept = [soak for soak in self.state.soaks if soak.closed]
         left = [soak for soak in self.state.soaks if not soak.closed]
         for span in spans:
-            record = next((r for r in left if _overlap(r, span)), None)
+            record = next((r for r in left if r.overlaps(span)), None)
             if record is None:
                 record = self._start(span, now)
             else:
@@ -299,9 +339,10 @@ class BasinTracker:
         if not self._covered(end):
             # A temperature that still comes may change this verdict.
             self.state.open_until = Micros(max(self.state.open_until, end + self.setup.conditions.max_gap))
-        proven = measured_spans(self.state.lid.said_within(start, end), self.setup.lid_gap)
+        shown = measured_spans(self.state.lid.said_within(start, end), self.setup.lid_gap)
+        proven = without(shown, self._unproven())
         doubt = self.setup.doubt
-        doubted = doubt.arises(self.state.trace.around(Micros(start - doubt.holds), end), start, end)
+        doubted = soak.eased or doubt.arises(self.state.trace.around(Micros(start - doubt.holds), end), start, end)
         return judge(self.state.trace, closed, proven, self.setup.conditions, doubted=doubted)
 
     def _earned_before(self, soak: SoakRecord) -> Micros:
@@ -313,6 +354,7 @@ class BasinTracker:
         warm = warm_spans(self.state.trace.around(soak.start, last), conditions.floor_celsius, conditions.max_gap)
         shown = measured_spans(self.state.lid.said_within(soak.start, last), self.setup.lid_gap)
         shown[-1] = Span(shown[-1].start, self._shown_until(last))
+        shown = without(shown, self._unproven())
         running = self.stretch_start(soak) or NEVER
         earned = NO_TIME
         for stretch in both(warm, both(spans_until(soak.closures, last), shown)):
@@ -338,14 +380,7 @@ class BasinTracker:
         return self.outlook(soak).never_because is not None
 
     def _publish_outcome(self, soak: SoakRecord, verdict: Verdict) -> None:
-        subject = Subject(SubjectKind.SOAK, soak.id)
-        facts = {
-            "name": self.setup.name,
-            "soak": soak.id,
-            "minutes": minutes_text(verdict.credited_seconds),
-            "needed_minutes": minutes_text(verdict.needed_seconds),
-            "outcome": verdict.outcome.value,
-        }
+        subject, facts = Subject(SubjectKind.SOAK, soak.id), outcome_facts(self.setup.name, soak.id, verdict)
         if subject not in self._desk.board.facts:
             self._desk.board.add(subject, **facts)
         for name, value in facts.items():
@@ -360,10 +395,5 @@ class BasinTracker:
             self._desk.board.remove(Subject(SubjectKind.SOAK, soak.id))
         oldest = min((horizon, *(s.start for s in state.soaks)))
         state.lid.drop_before(Micros(oldest))
+        state.deaf = [d for d in state.deaf if d.span.end >= oldest]
         state.trace.drop_before(Micros(oldest - max(self.setup.conditions.max_gap, self.setup.doubt.holds)))
-
-
-def _overlap(record: SoakRecord, span: SoakSpan) -> bool:
-    record_end = NEVER if record.end is None else record.end
-    span_end = NEVER if span.end is None else span.end
-    return record.start <= span_end and span.start <= record_end

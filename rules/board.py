@@ -72,6 +72,12 @@ class Board:
         for name in facts:
             self.changed[subject, name] = None
 
+    def touch(self) -> None:
+        """Let the rules look at everything again."""
+        for subject, facts in self.facts.items():
+            for name in facts:
+                self.changed[subject, name] = None
+
     def remove(self, subject: Subject) -> None:
         """Stop to watch a subject; what it raised is then let go."""
         if self.facts.pop(subject, None) is not None:

@@ -3,13 +3,12 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from rules.agenda import NEVER
 from rules.basin import BasinTracker
 from rules.cart import CartSetup, CartState, CartTracker
 from rules.desk import Desk
 from rules.exposure import Conditions
 from rules.health import Ears, SensorSetup, SensorState, Watch
-from rules.readings import Micros, SensorId, SensorKind, micros
+from rules.readings import SensorId, SensorKind, micros
 from rules.ruleset import RuleBook
 from rules.site import DEFAULT_UNCERTAINTY_CELSIUS, Basin, Cart, Sensor, Site
 from rules.soaks import BasinSetup, BasinState
@@ -105,7 +104,7 @@ def _basin_setup(basin: Basin, site: Site, known: Mapping[SensorId, Sensor], boo
             restarts=site.exposure.interruptions_restart,
         ),
         doubt=book.thresholds.doubt,
-        lid_gap=micros(lid_gap) if lid_gap else Micros(NEVER),
+        lid_gap=micros(lid_gap),
         memory=micros(site.limits.max_behind_seconds + MEMORY_MARGIN_SECONDS),
         thresholds=book.thresholds,
     )

@@ -95,6 +95,10 @@ class CartTracker:
         self.state.moving = self.state.rolling = None
         self._desk.board.publish(self._subject, "rolling", False)  # noqa: FBT003 - the fact's value
 
+    def hold(self) -> None:
+        """Nothing is heard any more: that the motion lasts is known once its sensor says so again."""
+        self._desk.agenda.cancel(self._task)
+
     def _is_old(self, name: str, measured: Micros) -> bool:
         """Present state goes by the newest reading; an older one is in the journal and otherwise ignored."""
         if measured < self.state.newest.get(name, measured):

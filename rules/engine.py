@@ -13,6 +13,7 @@ from rules.build import Department, build
 from rules.cart import ROLL, CartState
 from rules.desk import Desk
 from rules.events import Event
+from rules.exposure import Span
 from rules.health import BELIEVE, SILENCE, Ears, SensorSetup, SensorState, Watch
 from rules.picture import Picture
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Input, Micros, Reading, SensorId, SensorKind
@@ -65,13 +66,13 @@ class Engine:
         self._ears = Ears() if saved is None else saved.ears
         states = (saved.sensors, saved.carts, saved.basins) if saved else ({}, {}, {})
         self._parts: Department = build(site, book, self._desk, self._ears, *states)
-        self._alerts = Alerts(book, self._desk, saved.alerts if saved else None)
+        self._alerts = Alerts(book, self._desk, self._ears, saved.alerts if saved else None)
         self._desk.board.add(GATEWAY, name="gateway")
         self._handlers: dict[SensorId, tuple[Watch, Handler | None]] = {
             sensor: (watch, self._handler(watch)) for sensor, watch in self._parts.watches.items()
         }
         self._work: dict[str, Callable[[str, Micros], None]] = {
-            SETTLE: lambda whom, due: self._parts.basins[whom].settle(due),
+            SETTLE: self._settle,
             ROLL: lambda whom, _: self._parts.carts[whom].settle(),
             SILENCE: self._silence,
             BELIEVE: lambda whom, _: self._parts.watches[SensorId(whom)].believe(),
@@ -154,9 +155,9 @@ class Engine:
         if setup.id != f"{setup.thing}/{setup.kind.value}":
             return None  # A second thermometer of a basin is watched, but no soak is judged by it.
         if basin is not None and setup.kind is SensorKind.LID:
-            return lambda r: basin.lid(r.measured, r.arrived, r.value)
+            return basin.lid
         if basin is not None and setup.kind is SensorKind.TEMPERATURE:
-            return lambda r: basin.temperature(r.measured, r.arrived, float(r.value))
+            return basin.temperature
         return None
 
     def _cart_handler(self, setup: SensorSetup) -> Handler | None:
@@ -171,13 +172,39 @@ class Engine:
     # ---- the gateway and its devices ------------------------------------------------------------------------------
 
     def _gateway_link(self, reading: Reading) -> None:
-        hearing = bool(reading.value)
-        if hearing != self._ears.hearing or self._ears.since is None:
-            self._ears.hearing, self._ears.since = hearing, reading.arrived
-            self._desk.board.publish(GATEWAY, "hearing", hearing)
-            if hearing:
-                for watch in self._parts.watches.values():
-                    watch.listen(reading.arrived)
+        ears, hearing, now = self._ears, bool(reading.value), reading.arrived
+        if hearing == ears.hearing and ears.since is not None:
+            return
+        ears.hearing, ears.since = hearing, now
+        self._desk.board.publish(GATEWAY, "hearing", hearing)
+        if hearing:
+            self._hear_again(now)
+        else:
+            ears.last_word = self._last_word(now)
+            self._hold()
+
+    def _last_word(self, now: Micros) -> Micros:
+        """When a sensor was last heard: that the connection is lost is noticed late."""
+        heard = (w.state.arrived for w in self._parts.watches.values() if w.setup.thing != GATEWAY.id)
+        return max((arrived for arrived in heard if arrived is not None), default=now)
+
+    def _hold(self) -> None:
+        """Nothing that ripens while nothing is heard is told as if it had been seen."""
+        for cart in self._parts.carts.values():
+            cart.hold()
+        self._alerts.hold()
+
+    def _hear_again(self, now: Micros) -> None:
+        for watch in self._parts.watches.values():
+            watch.listen(now)
+        if self._ears.last_word is not None:
+            for basin in self._parts.basins.values():
+                basin.hear_again(Span(self._ears.last_word, now))
+        self._desk.board.touch()
+
+    def _settle(self, whom: str, due: Micros) -> None:
+        if self._ears.hearing:
+            self._parts.basins[whom].settle(due)
 
     def _gateway_store(self, reading: Reading) -> None:
         self._ears.storing = bool(reading.value)
@@ -187,7 +214,7 @@ class Engine:
         online = bool(reading.value)
         link.own_link(online=online)
         for watch in self._parts.of_thing[link.setup.thing]:
-            watch.thing_link(online=online)
+            watch.thing_link(reading.arrived, online=online)
 
     def _silence(self, whom: str, due: Micros) -> None:
         watch = self._parts.watches[SensorId(whom)]

@@ -47,6 +47,15 @@ class Conditions:
         """A measured temperature earns credit at or above this."""
         return self.min_celsius + self.guard_celsius
 
+    def asks_no_less_than(self, other: "Conditions") -> bool:
+        """Whether whatever meets these conditions meets the other ones too."""
+        return (
+            self.needed >= other.needed
+            and self.floor_celsius >= other.floor_celsius
+            and self.max_gap <= other.max_gap
+            and self.restarts >= other.restarts
+        )
+
 
 @dataclass(slots=True)
 class Warmth:
@@ -151,6 +160,15 @@ def both(left: Iterable[Span], right: Sequence[Span]) -> list[Span]:
     """Where spans of ``left`` and of ``right`` overlap, in order; stretches of no length are left out."""
     overlaps = (Span(max(a.start, b.start), min(a.end, b.end)) for a in left for b in right)
     return sorted(span for span in overlaps if span.start < span.end)
+
+
+def without(spans: Iterable[Span], holes: Sequence[Span]) -> list[Span]:
+    """What is left of spans in order once the holes are cut out of them; holes may overlap."""
+    left = list(spans)
+    for hole in holes:
+        pieces = ((Span(s.start, min(s.end, hole.start)), Span(max(s.start, hole.end), s.end)) for s in left)
+        left = [piece for pair in pieces for piece in dict.fromkeys(pair) if piece.start <= piece.end]
+    return left
 
 
 @dataclass(frozen=True, slots=True)

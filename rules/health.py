@@ -37,6 +37,7 @@ class SensorState:
     powering_up: when its last power-up value arrived, None once a temperature came.
     silent: nothing that can be used has come for its limit.
     troubles: each at most once.
+    counts_from: a word that arrived before this tells nothing of the present, for the way to the sensor was cut since.
     """
 
     measured: Micros | None = None
@@ -49,6 +50,7 @@ class SensorState:
     silent: bool = False
     offline: bool = False
     troubles: tuple[Trouble, ...] = ()
+    counts_from: Micros = NO_TIME
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,10 +72,14 @@ class SensorSetup:
 
 @dataclass(slots=True)
 class Ears:
-    """Whether the gateway hears the broker; silence counts only while it does."""
+    """Whether the gateway hears the broker; silence counts only while it does.
+
+    since: since when it does or does not. last_word: what it heard last before it last heard nothing, None at first.
+    """
 
     hearing: bool = True
     since: Micros | None = None
+    last_word: Micros | None = None
     storing: bool = True
 
 
@@ -161,6 +167,7 @@ class Watch:
 
     def listen(self, now: Micros) -> None:
         """The gateway hears the broker: silence is counted from now on, that of a sensor never heard, too."""
+        self.state.counts_from = now
         if not self._known_as_silent:
             self._await(now)
 
@@ -168,15 +175,17 @@ class Watch:
         """Another site file is in force, which may expect a word of the sensor where none was expected before."""
         if not self.setup.silent_after:
             self._set_silent(silent=False)
-        elif self.ears.since is not None and not self.desk.agenda.planned(self._task):
-            self.listen(now)
+        elif self.ears.since is not None and not self._known_as_silent and not self.desk.agenda.planned(self._task):
+            self._await(now)
 
     @property
     def _known_as_silent(self) -> bool:
         return self.state.silent and Trouble.POWER_UP not in self.state.troubles
 
-    def thing_link(self, *, online: bool) -> None:
+    def thing_link(self, now: Micros, *, online: bool) -> None:
         """The device that the sensor belongs to came or went."""
+        if not online:
+            self.state.counts_from = Micros(now + 1)
         self.desk.board.publish(self.subject, "thing_offline", not online)
         if online and self._thermometer:
             self.state.warming_up = True
@@ -253,6 +262,13 @@ class Watch:
         self.state.troubles = (*before, trouble) if stands else tuple(t for t in before if t is not trouble)
         self.desk.board.publish(self.subject, "trouble", ", ".join(self.state.troubles))
         self.desk.board.publish(self.subject, "implausible", bool(self.state.troubles))
+
+    def tells_of_now(self) -> bool:
+        """Whether its newest word is good for the present: not before an interruption, and not of long ago."""
+        state = self.state
+        if state.arrived is None or state.measured is None or state.silent or not self.ears.hearing:
+            return False
+        return state.arrived >= state.counts_from and state.arrived - state.measured <= self.setup.thresholds.present
 
     def health(self) -> str:
         """A few words for the screens."""

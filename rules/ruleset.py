@@ -14,6 +14,7 @@ from rules.board import FACTS, Fact
 from rules.events import Priority
 from rules.labels import read_labels
 from rules.part import Array, MistakesError, Part, meant
+from rules.readings import SensorId
 from rules.rule import Figure, Rule
 from rules.site import Label, RuleOverride, Site
 from rules.thresholds import Thresholds
@@ -88,7 +89,7 @@ def load_book(site: Site, standard_toml: str, labels_csv: str) -> RuleBook:
         labels=MappingProxyType({**read_labels(labels_csv), **{label.id: label for label in site.label}}),
     )
     problems.extend(_basin_problems(site, book))
-    problems.extend(_thermometer_problems(site, book))
+    problems.extend(_silence_problems(site, book))
     if problems:
         raise RuleError(*problems)
     return book
@@ -253,11 +254,15 @@ def _basin_problems(site: Site, book: RuleBook) -> Iterator[str]:
             )
 
 
-def _thermometer_problems(site: Site, book: RuleBook) -> Iterator[str]:
-    for sensor in site.sensors().values():
-        if sensor.kind == "temperature" and sensor.expected_report_seconds > book.thresholds.max_gap_seconds:
+def _silence_problems(site: Site, book: RuleBook) -> Iterator[str]:
+    """A lid or thermometer that says nothing is only believed for so long: a dead one says nothing either."""
+    known, most = site.sensors(), book.thresholds.max_gap_seconds
+    for sensor in (known[SensorId(f"{basin.id}/{kind}")] for basin in site.basin for kind in ("lid", "temperature")):
+        seconds = sensor.expected_report_seconds
+        if not 0 < seconds <= most:
+            how = f"reports every {seconds:g} s" if seconds else "reports on change only"
             yield (
-                f"sensor '{sensor.id}' reports every {sensor.expected_report_seconds:g} s, more than the threshold "
-                f"'max_gap_seconds' ({book.thresholds.max_gap_seconds:g} s): no soak could ever be proven; "
-                "let it report more often"
+                f"sensor '{sensor.id}', key 'report_seconds' is {seconds:g}: it {how}, so that no soak could be "
+                f"proven; expected more than 0 s and at most {most:g} s (threshold 'max_gap_seconds'); let the device "
+                "repeat its state that often"
             )

@@ -1,12 +1,15 @@
 """What is remembered of a basin and its soaks."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
 from rules.agenda import NEVER
+from rules.board import Fact
+from rules.deafness import Deafness
 from rules.events import Verdict
 from rules.exposure import Conditions, Doubt, Span, Trace, Warmth
-from rules.lid import Closure, LidHistory
+from rules.lid import Closure, LidHistory, SoakSpan
 from rules.readings import NO_TIME, Micros
 from rules.thresholds import Thresholds
 
@@ -30,6 +33,7 @@ class SoakRecord:
     told: start and end as they were last told beside a verdict.
     stale: whether something was learned since its verdict that may change it.
     closed: whether it was judged by an earlier site file, so that nothing changes it any more.
+    eased: whether the conditions became easier in some respect while it ran, so that they prove nothing of it.
     """
 
     id: str
@@ -42,6 +46,7 @@ class SoakRecord:
     due: Micros = NEVER
     stale: bool = False
     closed: bool = False
+    eased: bool = False
 
     @property
     def start(self) -> Micros:
@@ -53,19 +58,26 @@ class SoakRecord:
         """When the lid was last lifted, None while it is closed."""
         return self.closures[-1].end
 
+    def overlaps(self, span: SoakSpan) -> bool:
+        """Whether the closures may be of the same soak."""
+        own_end = NEVER if self.end is None else self.end
+        return self.start <= (NEVER if span.end is None else span.end) and span.start <= own_end
+
 
 @dataclass(slots=True)
 class BasinState:
     """All that a basin remembers, bounded by the time that late readings may still arrive.
 
     late: whether a temperature came out of order since ``warmth`` was folded.
-    law: what the ended soaks were judged by.
+    law: what the ended soaks were judged by; conditions: the part of it by which the one that runs is judged.
     lid_since: since when the lid's switch has spoken without too long a silence.
     open_until: up to then a temperature in order may still change the verdict on an ended soak.
+    deaf: when the gateway did not hear the broker, in order.
     """
 
     warmth: Warmth
     law: str
+    conditions: Conditions
     late: bool = False
     lid: LidHistory = field(default_factory=LidHistory)
     trace: Trace = field(default_factory=Trace)
@@ -73,6 +85,7 @@ class BasinState:
     counter: int = 0
     lid_since: Micros = NO_TIME
     open_until: Micros = NO_TIME
+    deaf: list[Deafness] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +115,17 @@ def minutes_text(seconds: float) -> str:
     """Whole minutes and seconds, rounded down: 719.99 s is '11:59'."""
     whole = int(seconds)
     return f"{whole // 60}:{whole % 60:02d}"
+
+
+def outcome_facts(basin: str, soak: str, verdict: Verdict) -> Mapping[str, Fact]:
+    """What rules are told of an ended soak; ``basin``: its name."""
+    return {
+        "name": basin,
+        "soak": soak,
+        "minutes": minutes_text(verdict.credited_seconds),
+        "needed_minutes": minutes_text(verdict.needed_seconds),
+        "outcome": verdict.outcome.value,
+    }
 
 
 def lid_now(state: BasinState) -> bool | None:

@@ -40,8 +40,8 @@ def draw(
 
 
 def _heard(parts: Department, thing: str, name: str) -> bool:
-    watch = parts.watches[SensorId(f"{thing}/{name}")]
-    return not watch.state.silent and watch.health() not in ("never heard", "offline")
+    """Whether a sensor's newest word tells of now."""
+    return parts.watches[SensorId(f"{thing}/{name}")].tells_of_now()
 
 
 def _basin(basin: Basin, tracker: BasinTracker, book: RuleBook, parts: Department) -> BasinPicture:

@@ -170,14 +170,6 @@ def test_a_lid_not_heard_for_longer_than_three_reports_proves_nothing_in_between
     assert (verdict.outcome, verdict.reasons) == (Outcome.NOT_PROVEN, (Reason.NO_DATA,))
 
 
-def test_a_lid_that_reports_on_change_only_needs_no_word_in_between() -> None:
-    lid = {"thing": "basin-1", "name": "lid", "kind": "lid", "report_seconds": 0}
-    thermometer = {"thing": "basin-1", "name": "temperature", "kind": "temperature", "uncertainty_celsius": 0}
-    site = department(sensor=[lid, thermometer])
-    readings = in_order(warm(21, 80, 840), [read(LID, CLOSED, 100), read(LID, LIFTED, 820)])
-    assert judged(readings, site).outcome is Outcome.MET
-
-
 def test_a_soak_without_a_thermometer_waits_for_it_and_is_then_not_proven() -> None:
     feeder = Feeder().feed(closed(100, 820)).until(879.9)
     assert ended(feeder) == []

@@ -151,9 +151,9 @@ def test_rolling_long_ago_with_every_cord_hung_up_is_nothing() -> None:
     assert past_rolls(Feeder().say(HOOK_A, ON_HOOK, 0).say(MOTION, ROLLS, 500, measured=100).until(600)) == []
 
 
-def test_having_stopped_long_ago_it_stands() -> None:
+def test_having_stopped_long_ago_it_is_not_said_to_roll_nor_to_stand() -> None:
     feeder = cord_down().say(MOTION, ROLLS, 20).until(30).say(MOTION, STANDS, 250, measured=100)
-    assert cart(feeder.until(250)).rolling is False
+    assert cart(feeder.until(250)).rolling is None
 
 
 def test_rolling_on_after_a_silence_goes_to_the_record_too_when_it_is_heard_late() -> None:

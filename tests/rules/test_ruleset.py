@@ -240,7 +240,7 @@ def test_every_mistake_is_told_at_once() -> None:
         "rule 'own-cold', key 'condition': not a CEL ",
         "rule 'other', key 'condition': x ",
         "basin 'basin-1', key 'label': 'opa' ",
-        "sensor 'basin-1/temperature' reports every 61 s",
+        "sensor 'basin-1/temperature', key 'report_seconds' is 61",
     )
     for said, beginning in zip(refused.value.problems, beginnings, strict=True):
         assert said.startswith(beginning)
@@ -265,10 +265,18 @@ def test_a_basin_whose_label_nobody_knows_is_refused_with_the_known_ones() -> No
 
 def test_a_thermometer_that_reports_too_seldom_to_prove_anything_is_refused() -> None:
     assert refusal(every=61) == (
-        "sensor 'basin-1/temperature' reports every 61 s, more than the threshold 'max_gap_seconds' (60 s): no soak "
-        "could ever be proven; let it report more often"
+        "sensor 'basin-1/temperature', key 'report_seconds' is 61: it reports every 61 s, so that no soak could be "
+        "proven; expected more than 0 s and at most 60 s (threshold 'max_gap_seconds'); let the device repeat its "
+        "state that often"
     )
     assert book(every=60)
+
+
+@pytest.mark.parametrize("seconds", [0, 61])
+def test_a_lid_that_may_be_silent_for_as_long_as_it_likes_is_refused(seconds: float) -> None:
+    said = refusal(sensor=[{"thing": "basin-1", "name": "lid", "kind": "lid", "report_seconds": seconds}])
+    assert said.startswith(f"sensor 'basin-1/lid', key 'report_seconds' is {seconds}: it reports ")
+    assert "let the device repeat its state" in said
 
 
 @pytest.mark.parametrize("text", ["rule = [", "", STANDARD.replace("[threshold.trend_seconds]", "[threshold.trend]")])
