@@ -127,6 +127,7 @@ def test_screens_hear_at_least_once_a_second_that_the_gateway_lives(ward: Ward) 
 def test_pictures_are_not_made_faster_than_their_pace_and_the_last_one_is_made(tmp_path: Path) -> None:
     ward = Ward(tmp_path)
     ward.start(picture_every=micros(0.04))
+    ward.connect()
     for n in range(10):
         ward.say("basin-1/temperature", 20.0 + n, n / 100)
         ward.step(0.01)
