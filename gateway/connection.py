@@ -38,6 +38,7 @@ class Wiring:
     offer: takes a delivery, False when there is no room.
     now: the arrival stamp.
     up: called on the network thread when CONNACK and every SUBACK were good.
+    former: what the session may have subscribed to in the past and is to hear no more.
     """
 
     endpoint: Endpoint
@@ -48,6 +49,7 @@ class Wiring:
     now: Callable[[], Micros]
     up: Callable[["Connection"], None]
     tally: Tally
+    former: Sequence[str] = ()
 
 
 @dataclass(eq=False)
@@ -293,6 +295,8 @@ class Connection:
             )
             self._conclude(End.REFUSED, f"it refused {who}: {reason}; check user name, password and client id")
             return
+        if self.wiring.former:
+            client.unsubscribe(list(self.wiring.former))
         asked = [(topic, 1) for topic in self.wiring.topics] + [(aside.pattern, 0) for aside in self.wiring.asides]
         self._asked = [topic for topic, _qos in asked]
         client.subscribe(asked)

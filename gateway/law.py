@@ -1,6 +1,8 @@
 """What judges: a site and its rules, with the texts that they were read from, so that the journal can keep them."""
 
 import tomllib
+from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass
 from hashlib import sha256
 from importlib.metadata import version
@@ -11,6 +13,7 @@ from pydantic import ValidationError
 from gateway.journal import Epoch
 from gateway.schema import JournalError
 from gateway.sitefile import Setup, shipped
+from gateway.wire import topics_of
 from rules.readings import Micros
 from rules.ruleset import RuleBook, RuleError, load_book
 from rules.site import Site
@@ -42,9 +45,7 @@ class Law:
             JournalError: this program cannot read it any more.
         """
         try:
-            document = tomllib.loads(epoch.site)
-            # Broker and dashboard sections judge nothing.
-            site = Site.model_validate({name: document[name] for name in document.keys() & Site.model_fields.keys()})
+            site = recorded_site(epoch)
             book = load_book(site, epoch.standard, epoch.labels)
         except (tomllib.TOMLDecodeError, ValidationError, RuleError) as error:
             text = f"The rules in force from input {epoch.from_input} on cannot be read by this version ({error})"
@@ -59,6 +60,26 @@ class Law:
     def epoch(self, from_input: int, at: Micros) -> Epoch:
         """The entry of the journal with which this law takes over."""
         return Epoch(from_input, at, self.text, self.standard, self.labels, self.sha256, program_version())
+
+
+def recorded_site(epoch: Epoch) -> Site:
+    """The site of an epoch; the sections of broker and dashboard are left out, for they judge nothing.
+
+    Raises:
+        tomllib.TOMLDecodeError, pydantic.ValidationError: this program cannot read it any more.
+    """
+    document = tomllib.loads(epoch.site)
+    return Site.model_validate({name: document[name] for name in document.keys() & Site.model_fields.keys()})
+
+
+def former_topics(epochs: Iterable[Epoch]) -> frozenset[str]:
+    """What was subscribed to under these epochs, as far as they can be read; the broker remembers it."""
+    topics: set[str] = set()
+    for epoch in epochs:
+        with suppress(tomllib.TOMLDecodeError, ValidationError):
+            site = recorded_site(epoch)
+            topics.update(topics_of(site, all_sites=False), topics_of(site, all_sites=True))
+    return frozenset(topics)
 
 
 def program_version() -> str:

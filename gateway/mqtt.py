@@ -38,6 +38,7 @@ class Subscriber:
     Two threads: one drives the connection, the other watches over it.
 
     topics: what to hear at QoS 1; few patterns rather than many topics, for a broker shares its window among them.
+    former: what an earlier run may have subscribed to; the broker remembers it until told otherwise.
     silence_seconds: how long the round trip of our own ping may be silent before the connection is built anew.
     tally: counts of what went otherwise than planned.
     """
@@ -52,10 +53,12 @@ class Subscriber:
         client_id: str,
         site: str,
         silence_seconds: float = 15.0,
+        former: Sequence[str] = (),
     ) -> None:
         self.tally = Tally()
         self._endpoint = endpoint
         self._topics = tuple(topics)
+        self._former = tuple(former)
         self._clock = clock
         self._inbox = inbox
         self._client_id = client_id
@@ -170,6 +173,7 @@ class Subscriber:
             now=self._clock.now,
             up=self._up,
             tally=self.tally,
+            former=self._former,
         )
 
     @property

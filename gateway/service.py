@@ -20,7 +20,7 @@ from gateway.housekeeping import housekeeping
 from gateway.hub import Feed, Hub
 from gateway.inbox import Asked, Inbox
 from gateway.journal import Journal
-from gateway.law import Law
+from gateway.law import Law, former_topics
 from gateway.mqtt import Subscriber
 from gateway.pump import Pump, StoppedError
 from gateway.sitefile import BrokerSettings, Setup
@@ -145,10 +145,16 @@ class Service:
         self._clock = clock = self._clock or clock_from(
             journal.extent.clock, micros(file.limits.max_ahead_seconds + MOST_BACK_SECONDS)
         )
-        wire = Wire(file)
+        wire = Wire(file, all_sites=file.broker.url is None)
         self._endpoint = file.broker.at(file.broker.url or self._embedded(wire))
         self._subscriber = subscriber = Subscriber(
-            self._endpoint, wire.topics, clock, self._inbox, client_id=f"sinkside-{file.site.id}", site=file.site.id
+            self._endpoint,
+            wire.topics,
+            clock,
+            self._inbox,
+            client_id=f"sinkside-{file.site.id}",
+            site=file.site.id,
+            former=sorted(former_topics(journal.view.epochs()) - set(wire.topics)),
         )
         alerts = AlertTopics(subscriber, file.site.id)
         outlets = Outlets(subscriber.acknowledge, self._publish, alerts.show)

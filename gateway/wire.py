@@ -76,19 +76,18 @@ class _Route(Protocol):
 class Wire:
     """Reads every message of a site.
 
+    all_sites: hear what devices say under another site's id, too, to tell that it is mistaken: for a broker that serves
+        this site only.
     topics: the MQTT subscription filters that bring them.
 
     Raises:
         gateway.mapping.MappingError: an entry for another maker's device cannot be meant.
     """
 
-    def __init__(self, site: Site) -> None:
-        self._own_levels = tuple(f"sinkside/{site.site.id}/{thing}/" for thing in sorted(OWN_THINGS))
-        sensors = [s for s in site.sensors().values() if s.thing not in OWN_THINGS]
-        self._routes = _routes(site, sensors)
-        everything_own = f"sinkside/{site.site.id}/+/+"
-        listed = sorted(topic for topic in self._routes if not _matches_own(topic, site.site.id))
-        self.topics: tuple[str, ...] = (everything_own, *listed)
+    def __init__(self, site: Site, *, all_sites: bool = False) -> None:
+        self._site = site.site.id
+        self._routes = _routes(site, _heard(site))
+        self.topics = topics_of(site, all_sites=all_sites)
 
     def decode(self, topic: str, payload: bytes, arrived: Micros) -> Decoded:
         """Readings and rejections of one message; never raises, whatever the payload.
@@ -107,18 +106,31 @@ class Wire:
         return Decoded(readings, tuple(_rejection(topic, payload, fault, arrived) for fault in faults))
 
     def _strange(self, topic: str, payload: bytes, arrived: Micros) -> Decoded:
-        if topic.startswith(self._own_levels):
-            return Decoded((), ())
-        fault = Unusable(
-            Why.UNKNOWN_TOPIC, "no sensor of the site file speaks here; add a [[sensor]] or mend the device"
-        )
-        return Decoded((), (_rejection(topic, payload, fault, arrived),))
+        sentence = "no sensor of the site file speaks here; add a [[sensor]] or mend the device"
+        match topic.split("/"):
+            case ["sinkside", _, thing, _] if thing in OWN_THINGS:
+                return Decoded((), ())
+            case ["sinkside", site, _, _] if site != self._site:
+                sentence = f"the device says site '{site}', expected '{self._site}'; mend the device"
+        return Decoded((), (_rejection(topic, payload, Unusable(Why.UNKNOWN_TOPIC, sentence), arrived),))
 
 
-def _matches_own(topic: str, site_id: str) -> bool:
-    """Whether the filter ``sinkside/<site>/+/+`` brings the topic."""
+def topics_of(site: Site, *, all_sites: bool) -> tuple[str, ...]:
+    """The MQTT subscription filters that bring what a site's Wire reads: our own scheme as one, then the others."""
+    own = "+" if all_sites else site.site.id
+    listed = {site.topic_of(sensor) for sensor in _heard(site)}
+    return (f"sinkside/{own}/+/+", *sorted(topic for topic in listed if not _brings(own, topic)))
+
+
+def _brings(site_level: str, topic: str) -> bool:
+    """Whether the filter ``sinkside/<site_level>/+/+`` brings the topic."""
     levels = topic.split("/")
-    return len(levels) == 4 and levels[:2] == ["sinkside", site_id]  # noqa: PLR2004 - four levels
+    return len(levels) == 4 and levels[0] == "sinkside" and site_level in ("+", levels[1])  # noqa: PLR2004 - four levels
+
+
+def _heard(site: Site) -> list[Sensor]:
+    """All sensors but the gateway's own."""
+    return [sensor for sensor in site.sensors().values() if sensor.thing not in OWN_THINGS]
 
 
 def _rejection(topic: str, payload: bytes, fault: Unusable, arrived: Micros) -> Rejection:

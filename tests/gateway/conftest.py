@@ -5,7 +5,7 @@ import shutil
 import socket
 import subprocess
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -136,6 +136,7 @@ def listen() -> Iterator[Listen]:
         capacity: int = 10_000,
         client_id: str = "the-gateway",
         silence_seconds: float = 15,
+        former: Sequence[str] = (),
         start: bool = True,
     ) -> Ear:
         inbox = Inbox(capacity)
@@ -148,6 +149,7 @@ def listen() -> Iterator[Listen]:
             client_id=client_id,
             site=SITE,
             silence_seconds=silence_seconds,
+            former=former,
         )
         ears.append(Ear(subscriber, inbox))
         if start:

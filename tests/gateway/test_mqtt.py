@@ -175,6 +175,20 @@ def test_what_was_said_while_the_gateway_was_away_waits_for_it(
     assert not any(d.again for d in heard)
 
 
+def test_what_an_earlier_run_heard_and_this_one_does_not_ask_for_comes_no_more(
+    any_broker: "EmbeddedBroker | Mosquitto", listen: "Listen", device: "MakeDevice"
+) -> None:
+    ear = listen(any_broker.url, LID, "house/old")
+    ear.await_link("up")
+    ear.subscriber.stop()
+    again = listen(any_broker.url, LID, former=["house/old", "house/never-asked-for"])
+    again.await_link("up")
+    maker = device(any_broker.port)
+    maker.say("house/old", "old")
+    maker.say(LID, "lid")
+    assert payloads(again.hear(1)) == [b"lid"]
+
+
 # What goes where --------------------------------------------------------------------------------------------------
 
 

@@ -36,6 +36,15 @@ name = "Cart"
 cords = ["linear"]
 """
 
+OTHER_MAKER = """
+[[sensor]]
+thing = "cart-1"
+name = "mains"
+kind = "mains"
+topic = "house/switch"
+value = "/on"
+"""
+
 SEEN = Acknowledge(arrived=Micros(1), who="R. Tech", alert="alert-1")
 
 
@@ -72,6 +81,32 @@ def test_what_a_device_says_is_in_the_feed(service: Service) -> None:
     publish(service, "sinkside/ward/cart-1/hook-linear", '[{"n": "hook", "vb": false}]')
     await_feed(service, lambda feed: feed.picture.carts[0].cords[0].on_hook is False)
     assert service.is_ready
+
+
+def test_a_device_that_names_another_site_is_shown_as_rejected(service: Service) -> None:
+    await_feed(service, lambda feed: feed.picture.hearing)
+    publish(service, "sinkside/wrad/cart-1/hook-linear", '[{"n": "hook", "vb": false}]')
+    feed = await_feed(service, lambda feed: bool(feed.rejected))
+    assert [(row.topic, row.reason) for row in feed.rejected] == [
+        (
+            "sinkside/wrad/cart-1/hook-linear",
+            "unknown topic: the device says site 'wrad', expected 'ward'; mend the device",
+        )
+    ]
+
+
+def test_a_topic_that_the_site_file_names_no_more_is_heard_no_more(tmp_path: Path) -> None:
+    text = SITE.format(port=0)
+    with Service(parse(text + OTHER_MAKER, Path("ward.toml")), tmp_path) as before:
+        await_feed(before, lambda feed: feed.picture.hearing)
+        publish(before, "house/switch", '{"on": true}')
+        await_feed(before, lambda feed: any(s.id == "cart-1/mains" and s.value for s in feed.picture.sensors))
+    with Service(parse(text, Path("ward.toml")), tmp_path) as after:
+        await_feed(after, lambda feed: feed.picture.hearing)
+        publish(after, "house/switch", '{"on": false}')
+        publish(after, "sinkside/ward/cart-1/hook-linear", '[{"n": "hook", "vb": false}]')
+        feed = await_feed(after, lambda feed: feed.picture.carts[0].cords[0].on_hook is False)
+    assert feed.rejected == ()
 
 
 def test_a_command_is_answered(service: Service) -> None:

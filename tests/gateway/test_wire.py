@@ -46,6 +46,26 @@ def test_one_filter_brings_our_own_topics_and_one_each_the_others() -> None:
     assert WIRE.topics == ("sinkside/mill-lane/+/+", "elsewhere/tags", "house/sink")
 
 
+def test_where_the_broker_serves_this_site_alone_every_site_s_topics_are_heard() -> None:
+    # sinkside/elsewhere/x/y is brought by the first filter already: a second one would bring it twice
+    sensor = {"thing": "x", "name": "y", "kind": "lid", "topic": "sinkside/elsewhere/x/y"}
+    site = Site.model_validate({"site": {"id": "mill-lane", "name": "M"}, "sensor": [sensor]})
+    assert Wire(site, all_sites=True).topics == ("sinkside/+/+/+",)
+    assert Wire(site).topics == ("sinkside/mill-lane/+/+", "sinkside/elsewhere/x/y")
+
+
+def test_a_device_that_names_another_site_is_told_both_ids() -> None:
+    readings, (rejection,) = WIRE.decode("sinkside/mil-lane/basin-1/lid", b'[{"n":"lid","vb":true}]', NOW)
+    assert not readings
+    assert rejection.reason == "unknown topic: the device says site 'mil-lane', expected 'mill-lane'; mend the device"
+
+
+@pytest.mark.parametrize("site", ["mill-lane", "as-it-was-called-before"])
+@pytest.mark.parametrize("levels", ["alert/17", "gateway/ping"])
+def test_what_a_gateway_says_itself_is_no_mistake_of_a_device(site: str, levels: str) -> None:
+    assert WIRE.decode(f"sinkside/{site}/{levels}", b"{}", NOW) == ((), ())
+
+
 # ---- whose reading it is -------------------------------------------------------------------------------------------
 
 
