@@ -48,6 +48,7 @@ FACTS: Mapping[SubjectKind, Mapping[str, Fact]] = MappingProxyType(
             "thing_offline": False,
             "implausible": False,
             "trouble": "",
+            "clock_behind": False,
         },
         SubjectKind.GATEWAY: {"name": "", "hearing": True, "storing": True},
     }

@@ -137,7 +137,10 @@ class Engine:
         if found is None:
             return
         watch, handler = found
-        if watch.heard(reading) and handler is not None:
+        if not watch.heard(reading):
+            if watch.clock_is_behind:
+                self._lose(watch.setup)
+        elif handler is not None:
             handler(reading)
 
     def _handler(self, watch: Watch) -> Handler | None:
@@ -218,9 +221,11 @@ class Engine:
 
     def _silence(self, whom: str, due: Micros) -> None:
         watch = self._parts.watches[SensorId(whom)]
-        if not watch.fall_due(due):
-            return
-        setup = watch.setup
+        if watch.fall_due(due):
+            self._lose(watch.setup)
+
+    def _lose(self, setup: SensorSetup) -> None:
+        """What a sensor watches is not known any more."""
         if setup.id.endswith("/temperature") and setup.thing in self._parts.basins:
             self._parts.basins[setup.thing].temperature_lost()
         if setup.id.endswith("/motion") and setup.thing in self._parts.carts:

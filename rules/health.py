@@ -18,12 +18,17 @@ BELIEVE = "sensor believed again"
 """Work of the agenda: a thermometer that jumped has behaved for long enough."""
 
 
+SAME_PACE = 10
+"""A lag that changes by less than one part in so many of the time that passes is that of a clock (ours)."""
+
+
 class Trouble(StrEnum):
     """Why a sensor that is heard cannot be believed; the words are those of the screens."""
 
     STUCK = "stuck"
     JUMPING = "jumping"
     POWER_UP = "power-up value"
+    CLOCK_BEHIND = "clock behind"
 
 
 @dataclass(slots=True)
@@ -36,6 +41,8 @@ class SensorState:
     warming_up: whether the next 85.0 is a power-up value.
     powering_up: when its last power-up value arrived, None once a temperature came.
     silent: nothing that can be used has come for its limit.
+    lagging_since: arrival from which on every reading has been of the past, None while they are of the present; lag:
+        how long ago that first one had been measured.
     troubles: each at most once.
     counts_from: a word that arrived before this tells nothing of the present, for the way to the sensor was cut since.
     """
@@ -49,6 +56,8 @@ class SensorState:
     powering_up: Micros | None = None
     silent: bool = False
     offline: bool = False
+    lagging_since: Micros | None = None
+    lag: Micros = NO_TIME
     troubles: tuple[Trouble, ...] = ()
     counts_from: Micros = NO_TIME
 
@@ -95,11 +104,15 @@ class Watch:
     _task: Task = field(init=False)
     _thermometer: bool = field(init=False)
     _doubt: Doubt = field(init=False)
+    _present: Micros = field(init=False)
+    _clock_behind_after: Micros = field(init=False)
 
     def __post_init__(self) -> None:
         self.subject = Subject(SubjectKind.SENSOR, self.setup.id)
         self._task = Task(SILENCE, self.setup.id)
-        self._doubt = self.setup.thresholds.doubt
+        thresholds = self.setup.thresholds
+        self._doubt, self._present = thresholds.doubt, thresholds.present
+        self._clock_behind_after = micros(thresholds.clock_behind_after_seconds)
         self._thermometer = self.setup.kind is SensorKind.TEMPERATURE
 
     def describe(self) -> None:
@@ -108,7 +121,7 @@ class Watch:
         self.desk.board.add(self.subject, name=setup.name, thing_name=setup.thing_name, kind=setup.kind.value)
 
     def heard(self, reading: Reading) -> bool:
-        """Take note of a reading; False where it is no reading at all and must not be used.
+        """Take note of a reading; False where it must not be used: it is no reading at all, or of a time nobody knows.
 
         A late 85.0 cannot be told from a power-up value. It is no word of its sensor, but it goes to the basin, where
         it earns nothing and casts doubt on the soak that it falls into (rules/exposure.py).
@@ -128,12 +141,16 @@ class Watch:
             state.measured, state.value, state.timed = measured, reading.value, reading.timed
         if not was_heard:
             self._back(arrived)
+        if arrived - measured > self._present or state.lagging_since is not None:
+            self._mind_clock(reading)
+            return not self.clock_is_behind or arrived - measured <= self._present
         return True
 
     def _back(self, arrived: Micros) -> None:
         """It speaks, for the first time or again."""
         self._set_silent(silent=False)
         self._set_trouble(Trouble.POWER_UP, stands=False)
+        self._expect_backlog()
         self._await(arrived)
 
     def _await(self, now: Micros) -> None:
@@ -168,6 +185,7 @@ class Watch:
     def listen(self, now: Micros) -> None:
         """The gateway hears the broker: silence is counted from now on, that of a sensor never heard, too."""
         self.state.counts_from = now
+        self._expect_backlog()
         if not self._known_as_silent:
             self._await(now)
 
@@ -198,6 +216,39 @@ class Watch:
     def _set_silent(self, *, silent: bool) -> None:
         self.state.silent = silent
         self.desk.board.publish(self.subject, "silent", silent)
+
+    # ---- the clock of its device -----------------------------------------------------------------------------------
+
+    @property
+    def clock_is_behind(self) -> bool:
+        """Whether its device's clock is known to be behind, so that nobody can say when it measured."""
+        return Trouble.CLOCK_BEHIND in self.state.troubles
+
+    def _expect_backlog(self) -> None:
+        """What waited comes now, and is of the past for a good reason: its lag is looked at anew."""
+        if not self.clock_is_behind:
+            self.state.lagging_since = None
+
+    def _mind_clock(self, reading: Reading) -> None:
+        """Tell a clock that is behind from a backlog.
+
+        Both give readings of long ago. Those of a backlog come faster than they were measured, so that their lag
+        shrinks; that of a clock stays the same for as long as it is not set.
+        """
+        state, arrived = self.state, reading.arrived
+        lag = Micros(arrived - reading.measured)
+        if not reading.timed:
+            return
+        if lag <= self._present:
+            state.lagging_since = None
+            self._set_trouble(Trouble.CLOCK_BEHIND, stands=False)
+        elif state.lagging_since is None:
+            state.lagging_since, state.lag = arrived, lag
+        elif (passed := arrived - state.lagging_since) >= self._clock_behind_after and not self.clock_is_behind:
+            if abs(lag - state.lag) <= passed / SAME_PACE:
+                self._set_trouble(Trouble.CLOCK_BEHIND, stands=True)
+            else:
+                state.lagging_since, state.lag = arrived, lag
 
     # ---- thermometers ---------------------------------------------------------------------------------------------
 
@@ -249,7 +300,7 @@ class Watch:
             self.desk.agenda.set(Task(BELIEVE, self.setup.id), Micros(reading.arrived + self._doubt.holds))
 
     def _tells_of_now(self, reading: Reading) -> bool:
-        return reading.arrived - reading.measured <= self.setup.thresholds.present
+        return reading.arrived - reading.measured <= self._present
 
     def believe(self) -> None:
         """It has behaved since it jumped."""
@@ -260,15 +311,19 @@ class Watch:
         if (trouble in before) is stands:
             return
         self.state.troubles = (*before, trouble) if stands else tuple(t for t in before if t is not trouble)
-        self.desk.board.publish(self.subject, "trouble", ", ".join(self.state.troubles))
-        self.desk.board.publish(self.subject, "implausible", bool(self.state.troubles))
+        implausible = [t for t in self.state.troubles if t is not Trouble.CLOCK_BEHIND]
+        self.desk.board.publish(self.subject, "trouble", ", ".join(implausible))
+        self.desk.board.publish(self.subject, "implausible", bool(implausible))
+        self.desk.board.publish(self.subject, "clock_behind", self.clock_is_behind)
 
     def tells_of_now(self) -> bool:
         """Whether its newest word is good for the present: not before an interruption, and not of long ago."""
         state = self.state
         if state.arrived is None or state.measured is None or state.silent or not self.ears.hearing:
             return False
-        return state.arrived >= state.counts_from and state.arrived - state.measured <= self.setup.thresholds.present
+        if self.clock_is_behind:
+            return False
+        return state.arrived >= state.counts_from and state.arrived - state.measured <= self._present
 
     def health(self) -> str:
         """A few words for the screens."""

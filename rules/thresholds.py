@@ -23,6 +23,7 @@ class Thresholds:
     jump_celsius_per_second: float
     jump_holds_seconds: float
     present_seconds: float
+    clock_behind_after_seconds: float
 
     @property
     def doubt(self) -> Doubt:

@@ -143,6 +143,16 @@ def alert_ids(feeder: Feeder, rule: str) -> set[str]:
     return {e.alert for e in feeder.events if isinstance(e, AlertRaised) and e.rule == rule}
 
 
+def health(feeder: Feeder, sensor: str) -> str:
+    """What screens say of a sensor's health."""
+    return next(s.health for s in feeder.engine.picture().sensors if s.id == sensor)
+
+
+def celsius(feeder: Feeder) -> float | None:
+    """The temperature that screens show for the basin, None where it is not known."""
+    return feeder.engine.picture().basins[0].celsius
+
+
 def steps(start: float, end: float, every: float) -> list[float]:
     """start, start + every, ... up to and including end."""
     return [start + every * n for n in range(int((end - start) / every + 1e-9) + 1)]

@@ -7,6 +7,8 @@ from rules.site import Site
 from tests.rules.feeder import (
     BASIN_LINK,
     HOOK_A,
+    LID,
+    LIFTED,
     MOTION,
     OFF_HOOK,
     OFFLINE,
@@ -105,6 +107,14 @@ SCENARIOS = {
         raised=10,
         remedy=shaken(40, 20, 310),
         over=310,
+    ),
+    # Ten minutes behind by every word for a minute (our default), then set.
+    "clock-behind": Scenario(
+        trouble=[read(LID, LIFTED, at - 600, at) for at in (0, 30, 60)],
+        cause=60,
+        raised=60,
+        remedy=[read(LID, LIFTED, 90)],
+        over=90,
     ),
     "gateway-cut-off": Scenario(
         trouble=[read(GATEWAY_LINK, ONLINE, 0), read(GATEWAY_LINK, OFFLINE, 10)],

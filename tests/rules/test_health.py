@@ -15,8 +15,10 @@ from tests.rules.feeder import (
     STANDS,
     TEMPERATURE,
     Feeder,
+    celsius,
     closed,
     department,
+    health,
     in_order,
     instant,
     judged,
@@ -25,14 +27,6 @@ from tests.rules.feeder import (
     soak,
     warm,
 )
-
-
-def health(feeder: Feeder, sensor: str) -> str:
-    return next(s.health for s in feeder.engine.picture().sensors if s.id == sensor)
-
-
-def celsius(feeder: Feeder) -> float | None:
-    return feeder.engine.picture().basins[0].celsius
 
 
 def told_silent(feeder: Feeder, sensor: str) -> list[float]:

@@ -51,6 +51,7 @@ def test_every_standard_rule_of_the_issue_is_there() -> None:
         "sensor-silent",
         "device-offline",
         "sensor-implausible",
+        "clock-behind",
         "gateway-cut-off",
         "gateway-cannot-store",
     ]
@@ -105,7 +106,7 @@ def test_a_threshold_at_either_end_of_its_range_is_accepted() -> None:
 
 
 def test_an_unknown_threshold_is_refused_with_the_known_ones() -> None:
-    assert refusal(thresholds={"speed": 30}).startswith("[thresholds] 'speed' is not known; expected one of jump_")
+    assert refusal(thresholds={"speed": 30}).startswith("[thresholds] 'speed' is not known; expected one of clock_")
     assert refusal(thresholds={"reclose": 30}).endswith("; perhaps 'reclose_seconds' is meant")
     assert refusal(thresholds={"reclose_secs": 30}).endswith("; perhaps 'reclose_seconds' is meant")
 
@@ -141,7 +142,8 @@ def test_a_rule_without_a_deadband_can_be_given_none() -> None:
 
 
 def test_an_unknown_rule_is_refused_with_the_known_ones() -> None:
-    assert refusal(rules={"soak-warm": {}}).startswith("[rules] 'soak-warm' is not known; expected one of cord-down-")
+    said = refusal(rules={"soak-warm": {}})
+    assert said.startswith("[rules] 'soak-warm' is not known; expected one of clock-behind, cord-down-rolling, ")
 
 
 def test_a_limit_that_the_rule_does_not_have_is_refused() -> None:
@@ -159,7 +161,7 @@ def test_a_rule_can_be_switched_off() -> None:
 
 def test_a_rule_of_the_sites_own_stands_beside_the_standard_ones() -> None:
     rules = book(rule=own()).rules
-    assert len(rules) == 12
+    assert len(rules) == 13
     assert rules["own-cold"].reads == {"solution_celsius"}
     assert not rules["own-cold"].uses_deadband
 

@@ -87,7 +87,7 @@ def moved(scenario: Scenario, shift: float) -> Scenario:
 
 
 def shifted(reading: Reading, shift: float) -> Reading:
-    return read(reading.sensor, reading.value, seconds(reading.measured) + shift)
+    return read(reading.sensor, reading.value, seconds(reading.measured) + shift, seconds(reading.arrived) + shift)
 
 
 @every_rule
@@ -133,7 +133,9 @@ def test_readings_of_long_ago_raise_nothing_about_now(rule: str) -> None:
         assert len(feeder.raised(rule)) == 1
 
 
-@pytest.mark.parametrize("rule", ["cord-down-rolling", "soak-cold", "soak-never-done", "sensor-implausible"])
+@pytest.mark.parametrize(
+    "rule", ["cord-down-rolling", "soak-cold", "soak-never-done", "sensor-implausible", "clock-behind"]
+)
 def test_once_raised_readings_of_long_ago_do_not_end_it(rule: str) -> None:
     scenario = SCENARIOS[rule]
     feeder = scenario.feeder().feed(scenario.trouble).until(scenario.raised)

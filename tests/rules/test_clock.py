@@ -1,0 +1,199 @@
+"""A device's clock that is behind, and what looks like one: a backlog that is being sent."""
+
+from collections.abc import Iterable
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from rules.events import Outcome, PastRoll
+from rules.readings import GATEWAY_LINK, Micros, Reading, SensorId, micros
+from tests.rules.feeder import (
+    CLOSED,
+    HOOK_A,
+    LID,
+    LIFTED,
+    MOTION,
+    OFF_HOOK,
+    OFFLINE,
+    ONLINE,
+    ROLLS,
+    TEMPERATURE,
+    Feeder,
+    celsius,
+    closed,
+    department,
+    health,
+    in_order,
+    judged,
+    read,
+    seconds,
+    soak,
+    warm,
+)
+
+HOUR = 3600
+
+
+def behind(readings: Iterable[Reading], lag: float, *sensors: SensorId) -> list[Reading]:
+    """The readings as told by devices whose clocks are behind; of all sensors if none is named."""
+    return [
+        r._replace(measured=Micros(r.measured - micros(lag))) if not sensors or r.sensor in sensors else r
+        for r in readings
+    ]
+
+
+def sent(readings: list[Reading], start: float, pace: float) -> list[Reading]:
+    """The readings as a backlog that is sent from ``start`` on, ``pace`` times as fast as it was measured."""
+    first = seconds(readings[0].measured)
+    return [
+        read(r.sensor, r.value, seconds(r.measured), start + (seconds(r.measured) - first) / pace) for r in readings
+    ]
+
+
+# ---- told ------------------------------------------------------------------------------------------------------------
+
+
+def test_a_clock_that_is_an_hour_behind_is_told_after_a_minute_and_shown() -> None:
+    feeder = Feeder().feed(behind(warm(21, 0, 59), HOUR))
+    assert feeder.raised("clock-behind") == []
+    feeder.feed(behind(warm(21, 60, 90), HOUR))
+    assert feeder.raised("clock-behind") == [60]
+    assert (health(feeder, TEMPERATURE), celsius(feeder)) == ("clock behind", None)
+    [told] = [alert.text for alert in feeder.engine.picture().alerts if alert.rule == "clock-behind"]
+    assert told == "Basin 1 temperature: clock is behind"
+
+
+def test_a_clock_that_is_set_is_believed_again() -> None:
+    feeder = Feeder().feed(behind(warm(21, 0, 90), HOUR)).feed(warm(21, 100, 130))
+    assert feeder.over("clock-behind") == [(100, "cleared")]
+    assert (health(feeder, TEMPERATURE), celsius(feeder)) == ("ok", 21)
+
+
+def test_a_clock_that_is_set_once_within_a_minute_bothers_nobody() -> None:
+    feeder = Feeder().feed(behind(warm(21, 0, 50), HOUR)).feed(warm(21, 60, 300))
+    assert feeder.raised("clock-behind") == []
+
+
+@pytest.mark.parametrize(("lag", "told"), [(120, []), (120.1, [60])])
+def test_a_clock_is_behind_by_more_than_a_reading_of_the_present_may_be(lag: float, told: list[float]) -> None:
+    # 120 s is our default for the present.
+    assert Feeder().feed(behind(warm(21, 0, 100), lag)).raised("clock-behind") == told
+
+
+def test_a_clock_that_falls_behind_in_mid_flow_leaves_the_temperature_unknown() -> None:
+    feeder = Feeder().feed(warm(21, 0, 600)).feed(behind(warm(21, 610, 700), 300))
+    assert feeder.raised("clock-behind") == [670]
+    assert celsius(feeder) is None
+    facts = feeder.engine._desk.board.facts
+    assert [known["temperature_known"] for subject, known in facts.items() if subject.id == "basin-1"] == [False]
+
+
+def test_a_cart_whose_clock_is_behind_is_not_said_to_roll_or_to_have_rolled() -> None:
+    rolls = [read(MOTION, at % 60 == 0, at - HOUR, at) for at in range(60, 600, 30)]
+    feeder = Feeder().say(HOOK_A, OFF_HOOK, 0).say(MOTION, ROLLS, 1).until(5).feed(rolls)
+    assert feeder.engine.picture().carts[0].rolling is None
+    assert [seconds(e.at) for e in feeder.events if isinstance(e, PastRoll) and seconds(e.at) >= 120] == []
+
+
+def test_a_clock_that_is_behind_stays_so_over_a_time_that_was_not_heard_until_it_is_set() -> None:
+    feeder = Feeder(department(cart=[])).say(GATEWAY_LINK, ONLINE, 0).feed(behind(warm(21, 0, 90), HOUR))
+    feeder.say(GATEWAY_LINK, OFFLINE, 100).say(GATEWAY_LINK, ONLINE, 500).feed(behind(warm(21, 501, 520), HOUR))
+    assert health(feeder, TEMPERATURE) == "clock behind"
+    feeder.say(GATEWAY_LINK, OFFLINE, 525).say(GATEWAY_LINK, ONLINE, 600).say(TEMPERATURE, 21.0, 601)
+    assert health(feeder, TEMPERATURE) == "ok"
+
+
+def test_a_reading_without_a_time_says_nothing_of_a_clock() -> None:
+    # As it stands in the journal where the engine's own time had gone on since it came.
+    untimed = [r._replace(timed=False) for r in behind(warm(21, 0, 200), 200)]
+    assert Feeder().feed(untimed).raised("clock-behind") == []
+
+
+@given(
+    lag=st.floats(130, 80_000),
+    jitter=st.lists(st.floats(0, 3), min_size=7, max_size=7),
+    restarts=st.sets(st.integers(0, 6)),
+)
+def test_a_clock_that_is_behind_is_told_however_far_and_whatever_delays_its_words_a_little(
+    lag: float, jitter: list[float], restarts: set[int]
+) -> None:
+    feeder = Feeder()
+    for number, late in enumerate(jitter):
+        feeder.feed([read(TEMPERATURE, 21.0, number * 10.5 - lag, number * 10.5 + late)])
+        if number in restarts:
+            feeder.restart()
+    assert len(feeder.raised("clock-behind")) == 1
+
+
+# ---- what it proves --------------------------------------------------------------------------------------------------
+
+
+@given(
+    lag=st.floats(121, 80_000),
+    whose=st.sampled_from([(LID,), (TEMPERATURE,), (LID, TEMPERATURE)]),
+    length=st.integers(720, 2000),
+)
+def test_a_soak_judged_by_a_clock_that_is_behind_is_never_met(
+    lag: float, whose: tuple[SensorId, ...], length: int
+) -> None:
+    end = 100_000 + length
+    readings = in_order(warm(21, 99_000 - 2000, end + 100), closed(100_000, end))
+    feeder = Feeder().feed(behind(readings, lag, *whose)).until(end + 1000)
+    assert Outcome.MET not in [verdict.outcome for verdict in feeder.verdicts]
+
+
+# ---- a backlog -------------------------------------------------------------------------------------------------------
+
+
+def test_a_backlog_that_is_delivered_at_once_is_used_and_then_the_present() -> None:
+    # The gateway was away for two hours; the broker kept what came.
+    kept = soak(720, 21)
+    feeder = Feeder().say(GATEWAY_LINK, ONLINE, 0).say(GATEWAY_LINK, OFFLINE, 1).say(GATEWAY_LINK, ONLINE, 2 * HOUR)
+    feeder.feed(sent(kept, 2 * HOUR, 1000)).feed(warm(21, 2 * HOUR + 10, 2 * HOUR + 300))
+    assert feeder.raised("clock-behind") == []
+    assert feeder.verdicts == [judged(kept)]
+
+
+@given(pace=st.floats(1.25, 1000), start=st.floats(2000, 10_000), sensor=st.sampled_from([TEMPERATURE, LID, MOTION]))
+def test_a_backlog_that_comes_faster_than_it_was_measured_is_never_taken_for_a_clock(
+    pace: float, start: float, sensor: SensorId
+) -> None:
+    every = {TEMPERATURE: 10, LID: 30, MOTION: 60}[sensor]
+    kept = [read(sensor, 21.0 if sensor == TEMPERATURE else LIFTED, at) for at in range(0, 1800, every)]
+    feeder = Feeder().feed(sent(kept, start, pace)).until(start + 3000)
+    assert feeder.raised("clock-behind") == []
+
+
+def test_a_backlog_that_comes_no_faster_than_it_was_measured_cannot_be_told_from_a_clock() -> None:
+    assert Feeder().feed(sent(warm(21, 0, 600), 2000, 1)).raised("clock-behind") == [2060]
+
+
+def test_a_backlog_whose_sending_pauses_is_none_of_a_clock() -> None:
+    kept = [read(LID, LIFTED, at) for at in range(0, 3000, 30)]
+    feeder = Feeder().feed(sent(kept[:50], 5000, 100)).feed(sent(kept[50:], 5085, 100))
+    assert feeder.raised("clock-behind") == []
+
+
+def test_old_readings_among_those_of_the_present_are_none_of_a_clock() -> None:
+    old = [read(TEMPERATURE, 21.0, at - HOUR, at) for at in range(5, 300, 10)]
+    assert Feeder().feed(in_order(warm(21, 0, 300), old)).raised("clock-behind") == []
+
+
+def test_one_old_word_after_each_of_two_times_not_heard_is_none_of_a_clock() -> None:
+    hook = {"thing": "cart-1", "name": "hook-a", "kind": "hook", "report_seconds": 0}
+    feeder = Feeder(department(sensor=[hook])).say(GATEWAY_LINK, ONLINE, 0)
+    for away in (1000, 10_000):
+        feeder.say(GATEWAY_LINK, OFFLINE, away).say(GATEWAY_LINK, ONLINE, away + 4000)
+        feeder.say(HOOK_A, OFF_HOOK, away + 4001, measured=away + 400)
+    assert feeder.raised("clock-behind") == []
+
+
+def test_a_sensor_that_was_silent_may_have_kept_what_it_measured() -> None:
+    feeder = Feeder().say(TEMPERATURE, 21.0, 1000, measured=0).say(TEMPERATURE, 21.0, 1100, measured=100)
+    assert feeder.raised("clock-behind") == []
+
+
+def test_a_lid_said_closed_by_a_clock_that_is_behind_is_not_known_to_be_closed() -> None:
+    feeder = Feeder().feed(behind([read(LID, CLOSED, at) for at in range(0, 100, 30)], HOUR))
+    assert feeder.engine.picture().basins[0].lid_closed is None
