@@ -58,8 +58,9 @@ def _rfc3339(instant: Micros) -> str:
 class AlertTopics:
     """Keeps the retained alerts at the broker equal to the alerts that are not over.
 
-    Make it before the Subscriber is started. Differences are published as they come; whenever the link comes up, all
-    that is wanted is published again, and what the broker retains beyond that is cleared. What the broker retains is
+    Make it before the Subscriber is started. Differences are published as they come, as fast as the connection takes
+    them; whenever the link comes up, all that is wanted is published again, and what the broker retains beyond that is
+    cleared. What the broker retains is
     left alone until ``show`` was called for the first time.
     """
 
@@ -69,6 +70,7 @@ class AlertTopics:
         self._guard = threading.Lock()  # held while messages are queued, which never blocks: their order is the point
         self._wanted: dict[str, bytes] | None = None
         self._held: dict[str, bytes] = {}  # what the broker retains, as far as it told us and we told it
+        self._is_behind = False  # something did not find room among what waits to be sent
         subscriber.aside(f"sinkside/{site}/alert/+", self._hear)
         subscriber.on_link(self._link)
 
@@ -86,19 +88,22 @@ class AlertTopics:
                 self._settle()
 
     def _hear(self, topic: str, payload: bytes, retained: bool) -> None:  # noqa: FBT001 - the shape of a listener
-        if not retained or not payload:  # our own publications come back, too, without the flag
-            return
         with self._guard:
-            if topic not in self._held and len(self._held) < MOST_HELD:
-                self._held[topic] = payload
-            self._settle()
+            if retained and payload:
+                if topic not in self._held and len(self._held) < MOST_HELD:
+                    self._held[topic] = payload
+                self._settle()
+            elif self._is_behind:  # a publication of our own has come round, so that there is room for another
+                self._settle()
 
     def _settle(self) -> None:
+        self._is_behind = False
         if self._wanted is None:
             return
         for topic, payload in changes(self._held, self._wanted).items():
             if not self._subscriber.publish(topic, payload, retain=True):
-                return  # no link, or too much waits: the next call goes on
+                self._is_behind = True  # goes on when the link is up, or when room is made
+                return
             if payload == OVER:
                 self._held.pop(topic, None)
             else:

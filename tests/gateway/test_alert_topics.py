@@ -12,6 +12,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from gateway.alert_topics import OVER, AlertTopics, alert_payload, alert_topic, changes, wanted
 from gateway.broker import EmbeddedBroker
+from gateway.connection import MOST_QUEUED
 from gateway.link import End
 from rules.events import Priority
 from rules.picture import AlertPicture
@@ -109,9 +110,10 @@ class Lamp:
             assert self._change.wait_for(lambda: self._subscribed, 20)
 
     def await_shining(self, *alerts: AlertPicture) -> None:
+        expected = wanted("testing", alerts)
         with self._change:
-            fine = self._change.wait_for(lambda: self.shining == wanted("testing", alerts), 20)
-        assert fine, f"the broker tells {sorted(self.shining)}"
+            fine = self._change.wait_for(lambda: self.shining == expected, 20)
+        assert fine, f"the broker tells {len(self.shining)}: {sorted(self.shining)[:10]}"
 
     def await_all_retained(self) -> None:
         """Waits for a message of its own, which the broker sends after what it retains."""
@@ -224,6 +226,19 @@ def test_what_changed_while_the_link_was_down_is_made_up_for(
     topics.show([LID])
     ear.await_link("up", "down", "up")
     lamp.await_shining(LID)
+
+
+@pytest.mark.slow
+def test_more_alerts_than_may_wait_to_be_sent_are_published_without_being_shown_again(
+    embedded: EmbeddedBroker, listen: "Listen", lamp: Lamp
+) -> None:
+    many = [replace(COLD, id=f"too-cold/basin-1/{number}") for number in range(MOST_QUEUED + 200)]
+    ear = listen(embedded.url, start=False)
+    topics = AlertTopics(ear.subscriber, "testing")
+    topics.show(many)
+    ear.subscriber.start()
+    ear.await_link("up")
+    lamp.await_shining(*many)
 
 
 def test_alert_topics_stay_out_of_the_inbox(embedded: EmbeddedBroker, listen: "Listen", lamp: Lamp) -> None:
