@@ -2,7 +2,7 @@
 
 import asyncio
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from importlib.resources import files
 from typing import Annotated
 from zoneinfo import ZoneInfo
@@ -15,6 +15,7 @@ from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from dashboard.health import Health
 from dashboard.pages import Page
 from dashboard.stream import EventStream, Now, Pace, events
 from gateway.clock import Clock
@@ -161,8 +162,10 @@ def _add_pages(app: FastAPI, shell: Shell) -> None:
 
     @app.get("/healthz")
     async def healthz() -> JSONResponse:
-        well = not shell.hub.closed
-        return JSONResponse({"ok": well, "version": shell.hub.latest.version}, status_code=200 if well else 503)
+        feed = shell.hub.latest
+        health = Health.of(feed, shell.now(), running=not shell.hub.closed)
+        state = {"ok": health.ok, **asdict(health), "version": feed.version}
+        return JSONResponse(state, status_code=200 if health.ok else 503)
 
 
 def _add_actions(app: FastAPI, shell: Shell) -> None:

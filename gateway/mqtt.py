@@ -77,12 +77,6 @@ class Subscriber:
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._supervise, name="mqtt-watch", daemon=True)
 
-    @property
-    def connected(self) -> bool:
-        """Whether the broker accepted us and all our subscriptions and the ping still comes round."""
-        connection = self._connection
-        return connection is not None and connection.is_up
-
     def aside(self, pattern: str, hear: Callable[[str, bytes, bool], None]) -> None:
         """Before ``start``: hands (topic, payload, retained) of matching topics to ``hear``, and not to the inbox.
 

@@ -55,7 +55,7 @@ class Service:
 
     folder: everything that is kept; one gateway a folder.
     clock: by default the system's, carried on from the journal's last entry where the system's was set back.
-    on_crash: called on the pump's thread when it failed; ``failure`` says why, and ``is_ready`` is false from then on.
+    on_crash: called on the pump's thread when it failed; ``failure`` says why.
     """
 
     def __init__(
@@ -76,7 +76,6 @@ class Service:
         self._parts = ExitStack()
         self._hub: Hub | None = None
         self._endpoint: Endpoint | None = None
-        self._subscriber: Subscriber | None = None
         self.pump: Pump | None = None
         self._stopping = False
         self.failure: BaseException | None = None
@@ -114,11 +113,6 @@ class Service:
         """The port of the broker, embedded or not."""
         return self.endpoint.port
 
-    @property
-    def is_ready(self) -> bool:
-        """Whether readings are heard and judged."""
-        return self.failure is None and self._subscriber is not None and self._subscriber.connected
-
     def start(self) -> None:
         """Start everything; on return the pump runs and the broker is being connected to.
 
@@ -147,7 +141,7 @@ class Service:
         )
         wire = Wire(file, all_sites=file.broker.url is None)
         self._endpoint = file.broker.at(file.broker.url or self._embedded(wire))
-        self._subscriber = subscriber = Subscriber(
+        subscriber = Subscriber(
             self._endpoint,
             wire.topics,
             clock,

@@ -94,7 +94,7 @@ def pipeline(port: int, setup: Setup, folder: Path, sent: Sequence[Message]) -> 
     publisher = Publisher(port, sent)
     with Service(own, folder) as service:
         pause = threading.Event()
-        while not service.is_ready:
+        while not service.hub.latest.picture.hearing:
             pause.wait(0.01)
         pump = service.pump
         assert pump is not None

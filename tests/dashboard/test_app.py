@@ -126,12 +126,6 @@ def test_a_gateway_that_stops_says_so(client: Client, desk: Desk) -> None:
     assert (answer.status_code, answer.json()["error"]) == (503, "Sinkside is stopping; ask again in a moment.")
 
 
-def test_health_tells_whether_the_hub_is_open(client: Client, hub: Hub) -> None:
-    assert client.get("/healthz").status_code == 200
-    hub.close()
-    assert client.get("/healthz").status_code == 503
-
-
 def test_the_live_page_offers_a_button_for_each_open_alert(client: Client, hub: Hub) -> None:
     hub.publish(busy())
     assert client.get("/live").text.count("data-alert=") == 3

@@ -51,7 +51,7 @@ def test_a_hung_broker_is_noticed_by_its_silence_and_healed_when_it_wakes(
         before = ear.subscriber._clock.steady()
         ear.await_link("up", "down")
         assert 0.5e6 < ear.subscriber._clock.steady() - before < 3e6
-        assert not ear.subscriber.connected
+        assert not ear.subscriber.publish(LID, b"", retain=False)
     finally:
         os.kill(embedded.pid, signal.SIGCONT)
     ear.await_link("up", "down", "up")
@@ -166,7 +166,7 @@ def test_a_refused_subscription_is_no_connection(
     assert window_for(5) < BrokerOptions().max_ack_pending
     ear = listen(embedded.url, *(f"sinkside/testing/cart-{n}/motion" for n in range(5)))
     ear.await_link("down")
-    assert not ear.subscriber.connected
+    assert not ear.subscriber.publish(LID, b"", retain=False)
     assert "refused to let us hear sinkside/testing/cart-" in caplog.text
 
 

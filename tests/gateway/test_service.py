@@ -80,7 +80,6 @@ def test_what_a_device_says_is_in_the_feed(service: Service) -> None:
     await_feed(service, lambda feed: feed.picture.hearing)
     publish(service, "sinkside/ward/cart-1/hook-linear", '[{"n": "hook", "vb": false}]')
     await_feed(service, lambda feed: feed.picture.carts[0].cords[0].on_hook is False)
-    assert service.is_ready
 
 
 def test_a_device_that_names_another_site_is_shown_as_rejected(service: Service) -> None:
@@ -155,7 +154,6 @@ def test_a_pump_that_fails_ends_the_gateway_loudly(tmp_path: Path, caplog: pytes
         assert service.pump is not None
         service.pump._course = None  # type: ignore[assignment]  # what no input can do
         assert crashed.wait(PATIENCE_SECONDS)
-        assert not service.is_ready
         assert isinstance(service.failure, AttributeError)
         with pytest.raises(StoppedError):
             service.hub.ask(SEEN).result(PATIENCE_SECONDS)
