@@ -10,15 +10,16 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from paho.mqtt.client import Client, ConnectFlags, MQTTMessage, topic_matches_sub
+from paho.mqtt.client import Client, ConnectFlags, topic_matches_sub
 from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
 from paho.mqtt.reasoncodes import ReasonCode
 
 from gateway.endpoint import Endpoint, EndpointError
 from gateway.inbox import Delivery, Receipt
 from gateway.link import Aside, End, Posting, Tally
-from gateway.senml import MOST_OCTETS
-from rules.readings import Micros
+from gateway.packets import Publish, Splitter, pubacks
+from gateway.stream import Stream, StreamClient
+from rules.readings import Micros, micros
 
 log = logging.getLogger(__name__)
 
@@ -27,15 +28,13 @@ KEEPALIVE_SECONDS = 30
 FLUSH_SECONDS = 2.0
 MOST_IN_FLIGHT = 20  # a short outgoing window: paho sends the whole of it twice after some reconnects
 MOST_QUEUED = 4096
-MOST_KEPT = MOST_OCTETS + 1  # of a payload; enough for the wire to see that it is too large
-READ_BURST = 256  # packets read before acknowledgements get their turn
 
 
 @dataclass(frozen=True, slots=True)
 class Wiring:
     """What a connection needs to know and whom it tells; the same for every connection of a Subscriber.
 
-    offer: takes a delivery, False when there is no room.
+    offer: takes deliveries; gives how many, from the first on, there was room for.
     now: the arrival stamp.
     up: called on the network thread when CONNACK and every SUBACK were good.
     former: what the session may have subscribed to in the past and is to hear no more.
@@ -45,7 +44,7 @@ class Wiring:
     client_id: str
     topics: Sequence[str]
     asides: Sequence[Aside]
-    offer: Callable[[Delivery], bool]
+    offer: Callable[[Sequence[Delivery]], int]
     now: Callable[[], Micros]
     up: Callable[["Connection"], None]
     tally: Tally
@@ -72,11 +71,12 @@ class Connection:
         self._in_flight: set[int] = set()
         self._held: set[int] = set()  # packet ids given to the inbox and not yet acknowledged
         self._newest_held = 0
-        self._riders: dict[int, list[Receipt]] = {}
+        self._riders: dict[int, list[int]] = {}
+        self._splitter = Splitter()
         self._stopping = False
+        self._is_full = False
         self._prefixes = tuple(aside.prefix for aside in self.wiring.asides)
         self._asked: list[str] = []
-        self._progress = False
         self._mouth_guard = threading.Lock()
         self._ear, self._mouth = socket.socketpair()
         for end in (self._ear, self._mouth):
@@ -113,16 +113,14 @@ class Connection:
     def abandon(self, end: End, detail: str = "") -> None:
         """Ends it at once, whatever its thread is doing and whether that ever returns."""
         self._conclude(end, detail)
-        sock: Any = self._client.socket()
-        if sock is not None:
-            with contextlib.suppress(OSError):
-                sock.shutdown(socket.SHUT_RDWR)  # wakes a thread that waits on it; the thread itself closes it
+        if (stream := self._client.stream) is not None:
+            stream.shut()
         self._wake()
 
     # Network thread ----------------------------------------------------------------------------------------------
 
-    def _new_client(self) -> Client:
-        client = Client(
+    def _new_client(self) -> StreamClient:
+        client = StreamClient(
             CallbackAPIVersion.VERSION2,
             client_id=self.wiring.client_id,
             clean_session=False,
@@ -133,7 +131,6 @@ class Connection:
         client.connect_timeout = CONNECT_SECONDS
         client.on_connect = self._guarded(self._on_connect)
         client.on_subscribe = self._guarded(self._on_subscribe)
-        client.on_message = self._guarded(self._on_message)
         client.on_publish = self._guarded(self._on_publish)
         client.on_disconnect = self._guarded(self._on_disconnect)
         # Present, it makes paho queue packets for our own write turn instead of writing each one at once.
@@ -178,25 +175,26 @@ class Connection:
         client.connect(endpoint.host, endpoint.port, keepalive=KEEPALIVE_SECONDS)
 
     def _converse(self) -> None:
-        sock = self._client.socket()
-        if sock is None:
+        stream = self._client.stream
+        if stream is None:
             return
         with selectors.DefaultSelector() as selector:
             selector.register(self._ear, selectors.EVENT_READ)
-            selector.register(sock, selectors.EVENT_READ)
+            selector.register(stream, selectors.EVENT_READ)
             while not self._over():
-                self._write_turn()
-                wanted = selectors.EVENT_READ | (selectors.EVENT_WRITE if self._client.want_write() else 0)
+                self._write_turn(stream)
                 if self._client.socket() is None:
                     return
-                if selector.get_key(sock).events != wanted:
-                    selector.modify(sock, wanted)
-                ready = selector.select(0 if _has_pending(sock) else 1)
+                wanted = selectors.EVENT_READ | (selectors.EVENT_WRITE if stream.wants_write else 0)
+                if selector.get_key(stream).events != wanted:
+                    selector.modify(stream, wanted)
+                ready = selector.select(0 if stream.has_pending else 1)
                 self._drain_wake_ups()
-                if any(key.fileobj is sock and mask & selectors.EVENT_READ for key, mask in ready) or _has_pending(
-                    sock
-                ):
-                    self._read_turn()
+                heard = any(key.fileobj is stream and mask & selectors.EVENT_READ for key, mask in ready)
+                if heard or stream.has_pending:
+                    self._read_turn(stream)
+                if self._is_full:
+                    self._overflow(stream)
                 self._client.loop_misc()
 
     def _over(self) -> bool:
@@ -204,34 +202,83 @@ class Connection:
             self._say_goodbye()
         return self.ended.is_set()
 
-    def _write_turn(self) -> None:
-        self._send_receipts()
+    def _write_turn(self, stream: Stream) -> None:
+        self._send_receipts(stream)
         self._send_postings()
         if self._client.want_write():
             self._client.loop_write()
+        stream.flush()
 
-    def _read_turn(self) -> None:
-        """Reads packets while they keep coming: paho reads one a call, and a wait in between costs a system call."""
-        for _ in range(READ_BURST):
-            self._progress = False
-            if self._client.loop_read() != MQTTErrorCode.MQTT_ERR_SUCCESS or not self._progress or self.ended.is_set():
+    def _read_turn(self, stream: Stream) -> None:
+        """Reads once, so that acknowledgements get their turn; in a flood that is hundreds of messages."""
+        octets = stream.receive()
+        if not octets:
+            if octets is not None:
+                self._conclude(End.LOST, "it hung up")
+            return
+        deliveries: list[Delivery] = []
+        arrived = self.wiring.now()
+        for packet in self._splitter.split(octets):
+            if isinstance(packet, Publish):
+                self._hear(packet, arrived, deliveries)
+            else:
+                self._offer(deliveries)
+                stream.hand(packet)
+                self._client.loop_read()
+            if self._is_full or self.ended.is_set():
                 return
+        self._offer(deliveries)
 
-    def _send_receipts(self) -> None:
-        receipts, mine = self._receipts, self.generation
+    def _hear(self, message: Publish, arrived: Micros, deliveries: list[Delivery]) -> None:
+        topic, payload, mid, retained, again = message
+        if topic.startswith(self._prefixes):
+            aside = next((a for a in self.wiring.asides if topic_matches_sub(a.pattern, topic)), None)
+            if aside is not None:
+                self._settle_aside(mid)
+                self._guarded(aside.hear)(topic, payload, retained)
+                return
+        receipt = None
+        if mid:
+            if again and mid in self._held:
+                self.wiring.tally.doubles += 1
+                return
+            self._held.add(mid)
+            self._newest_held = mid
+            receipt = Receipt(self.generation, mid)
+        deliveries.append(Delivery(topic, payload, arrived, retained, receipt, again))
+
+    def _settle_aside(self, mid: int) -> None:
+        """Acknowledges what no journal waits for, after older deliveries: [MQTT-4.6.0-2] wants receive order."""
+        if not mid:
+            return
+        if self._newest_held in self._held:
+            self._riders.setdefault(self._newest_held, []).append(mid)
+        elif (stream := self._client.stream) is not None:
+            stream.send(pubacks([mid]))
+
+    def _offer(self, deliveries: list[Delivery]) -> None:
+        """Gives them to the inbox, all at once, and empties the list."""
+        taken = self.wiring.offer(deliveries) if deliveries else 0
+        for refused in deliveries[taken:]:
+            self._is_full = True
+            if refused.receipt is not None:
+                self._held.discard(refused.receipt.mid)
+        deliveries.clear()
+
+    def _send_receipts(self, stream: Stream) -> None:
+        receipts, mine, held = self._receipts, self.generation, self._held
+        settled: list[int] = []
         while receipts:
-            generation, mid, qos = receipts.popleft()
+            generation, mid = receipts.popleft()
             if generation != mine:
                 self.wiring.tally.stale_receipts += 1
                 continue
-            self._held.discard(mid)
-            self._client.ack(mid, qos)
+            held.discard(mid)
+            settled.append(mid)
             if self._riders:
-                self._send_riders(mid)
-
-    def _send_riders(self, mid: int) -> None:
-        for rider in self._riders.pop(mid, ()):
-            self._client.ack(rider.mid, rider.qos)
+                settled += self._riders.pop(mid, ())
+        if settled:
+            stream.send(pubacks(settled))
 
     def _send_postings(self) -> None:
         while self._postings and len(self._in_flight) < MOST_IN_FLIGHT:
@@ -241,29 +288,39 @@ class Connection:
                 self._in_flight.add(info.mid)
 
     def _say_goodbye(self) -> None:
-        """Sends what waits, then DISCONNECT, within ``FLUSH_SECONDS``."""
-        sock = self._client.socket()
-        with selectors.DefaultSelector() as selector:
-            if sock is not None:
-                selector.register(sock, selectors.EVENT_READ)
-            for _ in range(int(FLUSH_SECONDS / 0.05)):
-                self._write_turn()
-                if self._client.socket() is None or not (
-                    self._postings or self._in_flight or self._client.want_write()
-                ):
-                    break
-                if selector.select(0.05):
-                    self._read_turn()
+        """Sends what waits, then DISCONNECT."""
+        if (stream := self._client.stream) is not None:
+            self._linger(stream, lambda: self._has_to_send(stream) and not self._is_full, [stream])
         self._conclude(End.STOPPED, "")
         self._client.disconnect()
         self._client.loop_write()
 
+    def _has_to_send(self, stream: Stream) -> bool:
+        return bool(self._postings or self._in_flight or stream.wants_write)
+
+    def _overflow(self, stream: Stream) -> None:
+        """Hears no more, but acknowledges what was heard: all of it would come again, and fill the inbox again."""
+        self._linger(stream, lambda: bool(self._held or stream.wants_write), [self._ear])
+        self._conclude(End.OVERFLOW, "")
+
+    def _linger(self, stream: Stream, waits: Callable[[], bool], heed: Sequence[Stream | socket.socket]) -> None:
+        """Goes on writing while something waits, at most ``FLUSH_SECONDS``; whom it heeds may wake it."""
+        deadline = self.wiring.now() + micros(FLUSH_SECONDS)
+        with selectors.DefaultSelector() as selector:
+            for source in heed:
+                selector.register(source, selectors.EVENT_READ)
+            while not self.ended.is_set() and self.wiring.now() < deadline:
+                self._write_turn(stream)
+                if self._client.socket() is None or not waits():
+                    return
+                if selector.select(0.05) and stream in heed:
+                    self._read_turn(stream)
+                self._drain_wake_ups()
+
     def _close(self) -> None:
         self._client.on_disconnect = None
-        sock = self._client.socket()
-        if sock is not None:
-            with contextlib.suppress(OSError):
-                sock.close()
+        if (stream := self._client.stream) is not None:
+            stream.close()
         with self._mouth_guard:
             self._mouth.close()
         self._ear.close()
@@ -311,42 +368,6 @@ class Connection:
             self.wiring.tally.connects += 1
             self.wiring.up(self)
 
-    def _on_message(self, _client: Client, _data: None, message: MQTTMessage) -> None:
-        self._progress = True
-        if self.ended.is_set():
-            return
-        arrived = self.wiring.now()
-        topic = _topic_of(message)
-        if topic.startswith(self._prefixes):
-            aside = next((a for a in self.wiring.asides if topic_matches_sub(a.pattern, topic)), None)
-            if aside is not None:
-                self._settle_aside(message)
-                aside.hear(topic, bytes(message.payload), message.retain)
-                return
-        self._deliver(topic, message, arrived)
-
-    def _deliver(self, topic: str, message: MQTTMessage, arrived: Micros) -> None:
-        mid, qos = message.mid, message.qos
-        if qos and mid in self._held and message.dup:
-            self.wiring.tally.doubles += 1
-            return
-        receipt = Receipt(self.generation, mid, qos) if qos else None
-        delivery = Delivery(topic, bytes(message.payload[:MOST_KEPT]), arrived, message.retain, receipt, message.dup)
-        if not self.wiring.offer(delivery):
-            self._conclude(End.OVERFLOW, "")
-        elif qos:
-            self._held.add(mid)
-            self._newest_held = mid
-
-    def _settle_aside(self, message: MQTTMessage) -> None:
-        """Acknowledges what no journal waits for, after older deliveries: [MQTT-4.6.0-2] wants receive order."""
-        if not message.qos:
-            return
-        if self._newest_held in self._held:
-            self._riders.setdefault(self._newest_held, []).append(Receipt(self.generation, message.mid, message.qos))
-        else:
-            self._client.ack(message.mid, message.qos)
-
     def _on_publish(self, _client: Client, _data: None, mid: int, _reason: ReasonCode, _props: object) -> None:
         self._in_flight.discard(mid)
 
@@ -357,17 +378,3 @@ class Connection:
 
 def _leave_it(_client: Client, _data: object, _sock: object) -> None:
     """Writing has its turn in the network thread's loop."""
-
-
-def _has_pending(sock: Any) -> bool:
-    """Whether decrypted bytes wait inside the TLS layer, where a selector cannot see them."""
-    pending = getattr(sock, "pending", None)
-    return pending is not None and pending() > 0
-
-
-def _topic_of(message: MQTTMessage) -> str:
-    """The topic; one that is no UTF-8, which no broker should let through, becomes the replacement character."""
-    try:
-        return message.topic
-    except UnicodeDecodeError:
-        return "\N{REPLACEMENT CHARACTER}"

@@ -2,7 +2,9 @@
 
 import threading
 from collections import deque
+from collections.abc import Sequence
 from concurrent.futures import Future
+from itertools import takewhile
 from typing import NamedTuple
 
 from rules.events import Event
@@ -14,12 +16,10 @@ class Receipt(NamedTuple):
 
     generation: which connection it came on: a packet id means nothing on another one.
     mid: MQTT packet id.
-    qos: 0, 1 or 2.
     """
 
     generation: int
     mid: int
-    qos: int
 
 
 class Delivery(NamedTuple):
@@ -97,6 +97,20 @@ class Inbox:
         """Puts the item at the end; False (and nothing done) when full or closed."""
         return self._put(item, self._capacity)
 
+    def offer_all(self, items: Sequence[Item]) -> int:
+        """As ``offer`` for each in order, at less cost; up to the first that does not fit. Gives how many it took."""
+        octets = sum(map(_octets, items))
+        with self._guard:
+            fit = not self._closed and self._has_room(len(items), octets, self._capacity)
+            if fit:
+                self._octets += octets
+                self._items.extend(items)
+        if not fit:
+            return sum(1 for _ in takewhile(self.offer, items))
+        if self._awaited:
+            self._wake.set()
+        return len(items)
+
     def offer_urgent(self, item: Item) -> bool:
         """As ``offer``, for what is rare and must not be shut out by a flood of deliveries: uses the reserve too."""
         return self._put(item, self._capacity + self._reserve)
@@ -104,13 +118,16 @@ class Inbox:
     def _put(self, item: Item, capacity: int) -> bool:
         octets = _octets(item)
         with self._guard:
-            if len(self._items) >= capacity or self._octets + octets > self._most_octets or self._closed:
+            if self._closed or not self._has_room(1, octets, capacity):
                 return False
             self._octets += octets
             self._items.append(item)
         if self._awaited:
             self._wake.set()
         return True
+
+    def _has_room(self, many: int, octets: int, capacity: int) -> bool:
+        return len(self._items) + many <= capacity and self._octets + octets <= self._most_octets
 
     def take(self, timeout_seconds: float, most: int) -> list[Item]:
         """Up to ``most`` items in the order given; blocks until there is one, at most ``timeout_seconds``.

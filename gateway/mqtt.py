@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Sequence
 from gateway.clock import Clock
 from gateway.connection import Connection, Wiring
 from gateway.endpoint import Endpoint
-from gateway.inbox import Delivery, Inbox, LinkChange, Receipt
+from gateway.inbox import Inbox, LinkChange, Receipt
 from gateway.link import Aside, End, Posting, Tally
 from rules.readings import SECOND, micros
 
@@ -117,9 +117,6 @@ class Subscriber:
 
     # Network thread ----------------------------------------------------------------------------------------------
 
-    def _offer(self, delivery: Delivery) -> bool:
-        return self._inbox.offer(delivery)
-
     def _hear_ping(self, _topic: str, payload: bytes, _retained: bool) -> None:  # noqa: FBT001 - the shape of a listener
         if payload == self._nonce:
             self._came_round = self._clock.steady()
@@ -163,7 +160,7 @@ class Subscriber:
             client_id=self._client_id,
             topics=self._topics,
             asides=tuple(self._asides),
-            offer=self._offer,
+            offer=self._inbox.offer_all,
             now=self._clock.now,
             up=self._up,
             tally=self.tally,

@@ -37,6 +37,32 @@ def test_it_is_full_when_the_payloads_in_it_are_together_large_enough() -> None:
     assert inbox.offer(large)
 
 
+@given(st.integers(0, 6), st.integers(0, 6), st.integers(1, 8), st.integers(1, 8))
+def test_many_are_taken_as_one_after_another_would_be(there: int, come: int, capacity: int, most_octets: int) -> None:
+    many = [message(n)._replace(payload=b"x") for n in range(there + come)]
+    inbox, other = (Inbox(capacity, most_octets=most_octets) for _ in range(2))
+    for each in (inbox, other):
+        for item in many[:there]:
+            each.offer(item)
+    assert inbox.offer_all(many[there:]) == sum([other.offer(item) for item in many[there:]])
+    assert inbox.fill == other.fill
+    assert inbox.take(0, 100) == other.take(0, 100)
+
+
+def test_a_closed_inbox_takes_none_of_many() -> None:
+    inbox = Inbox(10)
+    inbox.close()
+    assert inbox.offer_all([message(1), message(2)]) == 0
+
+
+def test_a_waiting_taker_wakes_for_the_first_of_many() -> None:
+    inbox = Inbox(10)
+    with ThreadPoolExecutor(1) as pool:
+        taken = pool.submit(inbox.take, 30, 10)
+        inbox.offer_all([message(7), message(8)])
+        assert taken.result(5)[0] == message(7)
+
+
 def test_urgent_news_find_room_in_a_full_inbox_but_not_without_end() -> None:
     inbox = Inbox(1, reserve=1)
     news = LinkChange(connected=False, arrived=Micros(1))

@@ -136,6 +136,21 @@ def test_a_flooded_inbox_drops_the_link_and_everything_arrives_in_the_end(
     assert ear.subscriber.tally.overflows >= 1
 
 
+def test_what_was_taken_before_the_inbox_was_full_does_not_come_again(
+    any_broker: "EmbeddedBroker | Mosquitto", listen: "Listen", device: "MakeDevice"
+) -> None:
+    ear = listen(any_broker.url, capacity=5)
+    ear.await_link("up")
+    maker = device(any_broker.port)
+    for number in range(10):
+        maker.say(LID, str(number))
+    first = ear.hear(5)
+    ear.acknowledge(*first)
+    then = ear.hear(5)
+    assert payloads(first + then) == [str(number).encode() for number in range(10)]
+    assert ear.links[:2] == ["up", "down"]
+
+
 def test_a_second_client_with_our_id_is_named_in_the_log(
     mosquitto: "Mosquitto", listen: "Listen", caplog: pytest.LogCaptureFixture
 ) -> None:

@@ -65,7 +65,7 @@ class Ward:
 
     def send(self, topic: str, payload: bytes, *, retained: bool = False, again: bool = False) -> Receipt:
         self.mid += 1
-        receipt = Receipt(1, self.mid, 1)
+        receipt = Receipt(1, self.mid)
         assert self.inbox.offer(Delivery(topic, payload, self.clock.now(), retained, receipt, again))
         return receipt
 
