@@ -80,9 +80,10 @@ def bare(port: int, sent: Sequence[Message]) -> float:
     client.on_subscribe = begin
     client.connect("127.0.0.1", port)
     client.subscribe("sinkside/+/+/+", 1)
-    began = time.perf_counter()
+    before, began = _thread_seconds(), time.perf_counter()
     client.loop_forever()
     took = time.perf_counter() - began
+    _say_threads("floor", before, took)
     publisher.done()
     return len(sent) / took
 
@@ -98,18 +99,22 @@ def pipeline(port: int, setup: Setup, folder: Path, sent: Sequence[Message]) -> 
             pause.wait(0.01)
         pump = service.pump
         assert pump is not None
-        before, cpu = pump.committed_inputs, _thread_seconds()
-        begin = time.perf_counter()
+        before = pump.committed_inputs
+        cpu, begin = _thread_seconds(), time.perf_counter()
         publisher.go()
         while pump.committed_inputs < before + COUNT:
             pause.wait(0.01)
         took = time.perf_counter() - begin
-        for thread, seconds in _thread_seconds().items():
-            busy = seconds - cpu.get(thread, 0.0)
-            if busy > 0.01 * took:
-                say(f"thread {thread:<16} {busy / COUNT * 1e6:6.1f} us of CPU a message, busy {busy / took:4.0%}")
+        _say_threads("pipeline", cpu, took)
         publisher.done()
     return COUNT / took
+
+
+def _say_threads(what: str, before: dict[str, float], took: float) -> None:
+    for thread, seconds in _thread_seconds().items():
+        busy = seconds - before.get(thread, 0.0)
+        if busy > 0.01 * took:
+            say(f"{what:<9} thread {thread:<12} {busy / COUNT * 1e6:6.1f} us of CPU a message, busy {busy / took:4.0%}")
 
 
 def _thread_seconds() -> dict[str, float]:
