@@ -214,7 +214,7 @@ class Connection:
         octets = stream.receive()
         if not octets:
             if octets is not None:
-                self._conclude(End.LOST, "it hung up")
+                self._conclude(End.LOST, "")
             return
         deliveries: list[Delivery] = []
         arrived = self.wiring.now()
