@@ -241,12 +241,19 @@ class Alerts:
         alert.acknowledged_by, alert.acknowledged_at = who, now
         self._desk.say(AlertAcknowledged(at=now, alert=alert.id, who=who))
         if self._book.rules[alert.rule].rule.stands_until == "acknowledged":
-            clear = alert.phase is Phase.CLEARING or alert.subject not in self._desk.board.facts
             self._over(alert, now, "acknowledged")
             alert.phase, alert.done = Phase.NORMAL, True
-            if clear:
+            if not self._still_holds(alert):
                 self._rest(_key(alert.rule, alert.subject))
         return True
+
+    def _still_holds(self, alert: Alert) -> bool:
+        """Whether the condition of an alert that does not stand any more holds on, its deadband no longer counting."""
+        if alert.subject not in self._desk.board.facts:
+            return False
+        eye = self._eye(self._book.rules[alert.rule], alert.subject)
+        eye.stands(False)  # noqa: FBT003 - the state itself
+        return eye.holds()
 
     def pictures(self) -> tuple[AlertPicture, ...]:
         """Alerts that stand, most urgent first, then oldest first."""

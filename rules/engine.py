@@ -1,6 +1,6 @@
 """Ties the trackers together: inputs in, events out, the same for the same site, rules and inputs."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Container
 from dataclasses import dataclass
 
 from pydantic import TypeAdapter, ValidationError
@@ -15,6 +15,7 @@ from rules.desk import Desk
 from rules.events import Event
 from rules.exposure import Span
 from rules.health import BELIEVE, SILENCE, Ears, SensorSetup, SensorState, Watch
+from rules.law import fingerprint
 from rules.picture import Picture
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Input, Micros, Reading, SensorId, SensorKind
 from rules.ruleset import RuleBook
@@ -22,7 +23,7 @@ from rules.site import Site
 from rules.soaks import BasinState
 from rules.views import draw
 
-SNAPSHOT_VERSION = 2
+SNAPSHOT_VERSION = 3
 
 Handler = Callable[[Reading], None]
 
@@ -35,9 +36,13 @@ class SnapshotError(ValueError):
 
 @dataclass(slots=True)
 class _Saved:
-    """The engine's whole state, as written to a checkpoint."""
+    """The engine's whole state, as written to a checkpoint.
+
+    law: what it was judged by. unseen: facts that the rules have yet to look at.
+    """
 
     version: int
+    law: str
     now: Micros
     ears: Ears
     sensors: dict[SensorId, SensorState]
@@ -46,6 +51,7 @@ class _Saved:
     alerts: AlertsState
     agenda: list[tuple[Micros, Task]]
     facts: list[tuple[Subject, dict[str, Fact]]]
+    unseen: list[tuple[Subject, str]]
 
 
 _SAVED = TypeAdapter(_Saved)
@@ -62,6 +68,7 @@ class Engine:
         self.now = Micros(0) if saved is None else saved.now
         self.site = site
         self.book = book
+        self._law = fingerprint(site, book)
         self._desk = Desk()
         self._ears = Ears() if saved is None else saved.ears
         states = (saved.sensors, saved.carts, saved.basins) if saved else ({}, {}, {})
@@ -243,6 +250,7 @@ class Engine:
         return _SAVED.dump_json(
             _Saved(
                 version=SNAPSHOT_VERSION,
+                law=self._law,
                 now=self.now,
                 ears=self._ears,
                 sensors={sensor: watch.state for sensor, watch in parts.watches.items()},
@@ -251,6 +259,7 @@ class Engine:
                 alerts=self._alerts.state,
                 agenda=self._desk.agenda.entries(),
                 facts=list(self._desk.board.facts.items()),
+                unseen=list(self._desk.board.changed),
             )
         )
 
@@ -262,7 +271,7 @@ class Engine:
         stands behind any more are over with the next ``apply`` or ``advance``.
 
         Raises:
-            SnapshotError: the snapshot is of another version or damaged.
+            SnapshotError: the snapshot is of another version, damaged, or plans what this program does not know.
         """
         try:
             saved = _SAVED.validate_json(snapshot)
@@ -273,19 +282,31 @@ class Engine:
         return cls(site, book, saved)
 
     def _take_up(self, saved: _Saved) -> None:
-        desk = self._desk
-        parts = self._parts
-        whom_known: dict[str, Callable[[str], bool]] = {
-            SETTLE: parts.basins.__contains__,
-            ROLL: parts.carts.__contains__,
-            SILENCE: parts.watches.__contains__,
-            BELIEVE: parts.watches.__contains__,
-            DELAY: self._alerts.state.alerts.__contains__,
-        }
-        desk.agenda.load([(due, task) for due, task in saved.agenda if whom_known[task.work](task.whom)])
+        self._desk.agenda.load([(due, task) for due, task in saved.agenda if self._can_do(task)])
         for subject, facts in saved.facts:
             self._recall(subject, facts)
-        for watch in parts.watches.values():
+        if saved.law == self._law:
+            self._desk.board.changed = dict.fromkeys(saved.unseen)
+        else:
+            self._come_under_new_law()
+
+    def _can_do(self, task: Task) -> bool:
+        """Whether the task is for somebody who is still there."""
+        parts = self._parts
+        known: dict[str, Container[str]] = {
+            SETTLE: parts.basins,
+            ROLL: parts.carts,
+            SILENCE: parts.watches,
+            BELIEVE: parts.watches,
+            DELAY: self._alerts.state.alerts,
+        }
+        if task.work not in known:
+            raise SnapshotError(f"the checkpoint plans '{task.work}'; expected one of {', '.join(known)}")
+        return task.whom in known[task.work]
+
+    def _come_under_new_law(self) -> None:
+        """Another site file or other rules are in force: all that is known is looked at by them."""
+        for watch in self._parts.watches.values():
             watch.come_under_new_law(self.now)
         self._alerts.drop_unwatched(self.now)
         self._alerts.look(self.now)

@@ -34,7 +34,9 @@ def figure(value: float, unit: str = "s") -> dict[str, object]:
     return {"value": value, "unit": unit, "low": 0, "high": 3600, "source": "ours"}
 
 
-def high_limit(limit: float, deadband: float, on_delay: float, off_delay: float) -> Feeder:
+def high_limit(
+    limit: float, deadband: float, on_delay: float, off_delay: float, stands_until: str = "cleared"
+) -> Feeder:
     """A department with a rule of its own on a solution that is too warm."""
     rule = {
         "id": "too-warm",
@@ -43,6 +45,7 @@ def high_limit(limit: float, deadband: float, on_delay: float, off_delay: float)
         "deadband": figure(deadband, "Cel"),
         "on_delay_seconds": figure(on_delay),
         "off_delay_seconds": figure(off_delay),
+        "stands_until": stands_until,
         "priority": "low",
         "text": "{name} is too warm at {solution_celsius:.1f}",
         "source": "ours, for tests",
@@ -264,6 +267,12 @@ def test_answered_for_while_its_off_delay_runs_it_is_raised_again_the_next_time(
     feeder = Feeder(department(rule=[rule])).say(HOOK_A, OFF_HOOK, 0).say(HOOK_A, ON_HOOK, 10)
     feeder.acknowledge("alert-1", at=20).until(100).say(HOOK_A, OFF_HOOK, 110)
     assert feeder.raised("cord-fell") == [0, 110]
+
+
+def test_once_answered_for_the_deadband_no_longer_counts() -> None:
+    feeder = high_limit(8.0, 0.2, 0, 0, stands_until="acknowledged").say(TEMPERATURE, 8.1, 0).say(TEMPERATURE, 7.9, 10)
+    feeder.acknowledge("alert-1", at=20).say(TEMPERATURE, 8.1, 30)
+    assert told(feeder, "too-warm") == [("raised", 0), ("over", 20), ("raised", 30)]
 
 
 # ---- what is shown ---------------------------------------------------------------------------------------------------

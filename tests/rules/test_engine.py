@@ -37,8 +37,32 @@ from tests.rules.feeder import (
     warm,
 )
 
-QUICK = department("quick", thresholds={"reclose_seconds": 10, "jump_holds_seconds": 30})
-"""One minute at 20 Cel, so that short histories see whole soaks."""
+
+def own_rule(name: str, condition: str, stands_until: str) -> dict[str, object]:
+    """A rule on the solution, with a deadband of one Cel and a delay."""
+    figure = {"low": 0, "high": 60, "source": "ours"}
+    return {
+        "id": name,
+        "watches": "basin",
+        "condition": condition,
+        "deadband": {**figure, "value": 1, "unit": "Cel"},
+        "on_delay_seconds": {**figure, "value": 5},
+        "stands_until": stands_until,
+        "priority": "low",
+        "text": "{name}: {solution_celsius:.1f} °C",
+        "source": "ours, for tests",
+    }
+
+
+QUICK = department(
+    "quick",
+    thresholds={"reclose_seconds": 10, "jump_holds_seconds": 30},
+    rule=[
+        own_rule("was-warm", "solution_celsius > 21.2 - deadband", "acknowledged"),
+        own_rule("harder-to-keep", "solution_celsius > 19.5 + deadband", "cleared"),
+    ],
+)
+"""One minute at 20 Cel, so that short histories see whole soaks; and two rules that try their deadband."""
 
 
 # ---- random histories ------------------------------------------------------------------------------------------------
@@ -98,6 +122,8 @@ TWIST = st.sampled_from(
         [Step(1, 0, LID, CLOSED), Step(10, 9.9, LID, LIFTED)],  # a bounce that was taken for a soak
         [Step(1, 0, HOOK_A, OFF_HOOK), Step(200, 150, MOTION, ROLLS)],  # rolled with a cord down, long ago
         [Step(1, 0, BASIN_LINK, ONLINE), Step(1, 0, TEMPERATURE, 85.0)],  # powered up
+        [Step(10, 0, TEMPERATURE, 85.0)] * 8,  # and stays at it
+        [Step(10, 3600, LID, CLOSED)] * 8,  # an hour behind
     ]
 )
 """What turns over what was believed."""
@@ -195,16 +221,20 @@ def test_events_come_in_the_order_of_time_and_can_be_read_back(history: list[Inp
     assert [event_json(EVENT.validate_json(line)) for line in feeder.lines] == feeder.lines
 
 
-def test_every_kind_of_event_is_reached_by_these_histories() -> None:
+def test_every_kind_of_event_and_every_rule_on_a_sensor_is_reached_by_these_histories() -> None:
     # Counted once, so that the laws above are known to be about something.
     reached: set[str] = set()
+    rules: set[str] = set()
 
     @settings(max_examples=120, derandomize=True)
     @given(history=HISTORY)
     def count(history: list[Input]) -> None:
-        reached.update(event.kind for event in replayed(history).events)
+        events = replayed(history).events
+        reached.update(event.kind for event in events)
+        rules.update(event.rule for event in events if isinstance(event, AlertRaised))
 
     count()
+    assert rules >= {"sensor-silent", "sensor-implausible", "clock-behind", "was-warm", "harder-to-keep"}
     assert reached == {
         "soak started",
         "soak ended",
@@ -265,10 +295,29 @@ def test_a_checkpoint_of_another_version_is_refused() -> None:
         Engine.restore(department(), book_of(department()), json.dumps(written).encode())
 
 
+def test_a_checkpoint_that_plans_what_nobody_knows_is_refused() -> None:
+    written = json.loads(Feeder().say(LID, CLOSED, 0).engine.snapshot())
+    written["agenda"] = [[instant(1), ["fold the towels", "basin-1"]]]
+    with pytest.raises(SnapshotError, match="the checkpoint plans 'fold the towels'; expected one of basin settle, "):
+        Engine.restore(department(), book_of(department()), json.dumps(written).encode())
+
+
 @pytest.mark.parametrize("damaged", [b"", b"{}", b"[1]", b"\xff\xfe", b'{"version": "one"}'])
 def test_a_damaged_checkpoint_is_refused(damaged: bytes) -> None:
     with pytest.raises(SnapshotError, match="the checkpoint cannot be read"):
         Engine.restore(department(), book_of(department()), damaged)
+
+
+def test_what_a_rule_held_of_before_anything_was_heard_is_told_with_the_first_input_over_a_restart_too() -> None:
+    site = department(rule=[own_rule("unknown", "!temperature_known", "cleared")])
+    assert Feeder(site).restart().say(LID, LIFTED, 10).until(20).raised("unknown") == [15]
+
+
+def test_a_restart_under_the_same_rules_judges_nothing_anew() -> None:
+    # Over at 20.4 Cel, at which it would be raised again if it were looked at again.
+    feeder = Feeder(QUICK).say(TEMPERATURE, 20.6, 0).until(5).say(TEMPERATURE, 20.4, 6)
+    assert feeder.over("harder-to-keep") == [(6, "cleared")]
+    assert feeder.restart().until(100).raised("harder-to-keep") == [5]
 
 
 def test_a_running_soak_goes_on_over_a_restart() -> None:
