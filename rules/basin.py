@@ -18,6 +18,7 @@ from rules.exposure import (
     without,
 )
 from rules.lid import SoakSpan, soak_spans, spans_until
+from rules.memory import forget
 from rules.readings import NO_TIME, SECOND, Micros, Reading, micros
 from rules.soaks import BasinSetup, BasinState, Phase, SoakRecord, outcome_facts
 
@@ -241,8 +242,8 @@ class BasinTracker:
                 soak.closed = True
                 self.state.lid.drop_before(Micros(soak.end + 1))
             else:
-                # Which solution was in the basin is then not known for all of it.
-                soak.eased = soak.eased or eased
+                # Neither which solution was in it all the time is known then, nor all of its readings any more.
+                soak.eased = soak.eased or eased or soak.start < self.state.thinned_before
         self._refold()
         if (running := self.newest()) is not None:
             running.earned = self._earned_before(running)
@@ -388,12 +389,5 @@ class BasinTracker:
 
     def _forget(self, now: Micros) -> None:
         """Drop what no late reading can change any more."""
-        horizon = Micros(now - self.setup.memory)
-        state = self.state
-        for soak in [s for s in state.soaks if s.end is not None and s.end < horizon and s.verdict is not None]:
-            state.soaks.remove(soak)
+        for soak in forget(self.state, self.setup, now):
             self._desk.board.remove(Subject(SubjectKind.SOAK, soak.id))
-        oldest = min((horizon, *(s.start for s in state.soaks)))
-        state.lid.drop_before(Micros(oldest))
-        state.deaf = [d for d in state.deaf if d.span.end >= oldest]
-        state.trace.drop_before(Micros(oldest - max(self.setup.conditions.max_gap, self.setup.doubt.holds)))

@@ -33,7 +33,7 @@ class SoakRecord:
     told: start and end as they were last told beside a verdict.
     stale: whether something was learned since its verdict that may change it.
     closed: whether it was judged by an earlier site file, so that nothing changes it any more.
-    eased: whether the conditions became easier in some respect while it ran, so that they prove nothing of it.
+    eased: whether the conditions changed while it ran so that they prove nothing of it.
     """
 
     id: str
@@ -73,6 +73,7 @@ class BasinState:
     lid_since: since when the lid's switch has spoken without too long a silence.
     open_until: up to then a temperature in order may still change the verdict on an ended soak.
     deaf: when the gateway did not hear the broker, in order.
+    thinned_before: of what was read before, only what the law in force needs is remembered.
     """
 
     warmth: Warmth
@@ -86,6 +87,7 @@ class BasinState:
     lid_since: Micros = NO_TIME
     open_until: Micros = NO_TIME
     deaf: list[Deafness] = field(default_factory=list)
+    thinned_before: Micros = NO_TIME
 
 
 @dataclass(frozen=True, slots=True)
