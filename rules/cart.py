@@ -18,13 +18,15 @@ class CartState:
     """What a cart remembers.
 
     moving: what the motion sensor says; rolling: the same, once it has lasted. None = not known.
-    newest: measured time of the newest reading by sensor name. hooks: cord -> on its hook.
+    newest: measured time of the newest reading by sensor name.
+    hooks: cord -> on its hook; since: measured time of the reading that first said so.
     """
 
     moving: bool | None = None
     rolling: bool | None = None
     newest: dict[str, Micros] = field(default_factory=dict)
     hooks: dict[str, bool] = field(default_factory=dict)
+    since: dict[str, Micros] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +82,7 @@ class CartTracker:
         on_hook = bool(value)
         if self._is_old(f"hook-{cord}", measured) or self.state.hooks.get(cord) == on_hook:
             return
-        self.state.hooks[cord] = on_hook
+        self.state.hooks[cord], self.state.since[cord] = on_hook, measured
         off = self.cords_off()
         self._desk.board.publish(self._subject, "cords_off_names", ", ".join(off))
         self._desk.board.publish(self._subject, "cords_off", len(off))
@@ -107,7 +109,8 @@ class CartTracker:
         return False
 
     def _note_past(self, measured: Micros, arrived: Micros, *, moving: bool) -> None:
-        off = self.cords_off()
+        # One that was hung up or taken off since then says nothing of how it hung at that time.
+        off = tuple(cord for cord in self.cords_off() if self.state.since[cord] <= measured)
         if moving and off:
             self._desk.say(PastRoll(at=arrived, cart=self.setup.id, measured=measured, cords_off=off))
         if not moving:

@@ -147,6 +147,14 @@ def test_a_reading_of_two_minutes_ago_still_tells_of_the_present() -> None:
     assert feeder.raised(RULE) == [201]
 
 
+def test_a_cord_taken_off_since_did_not_lie_on_the_floor_then() -> None:
+    feeder = (
+        Feeder().say(HOOK_A, OFF_HOOK, 0).say(HOOK_B, ON_HOOK, 0).say(HOOK_B, OFF_HOOK, 150).say(HOOK_B, OFF_HOOK, 160)
+    )
+    feeder.say(MOTION, ROLLS, 300, measured=149).until(301).say(MOTION, ROLLS, 302, measured=151)
+    assert [event.cords_off for event in past_rolls(feeder)] == [("a",)]
+
+
 def test_rolling_long_ago_with_every_cord_hung_up_is_nothing() -> None:
     assert past_rolls(Feeder().say(HOOK_A, ON_HOOK, 0).say(MOTION, ROLLS, 500, measured=100).until(600)) == []
 
