@@ -21,6 +21,8 @@ from rules.ruleset import Compiled, RuleBook
 DELAY = "alert delay"
 """Work of the agenda: a condition has held, or been clear, for its whole delay."""
 
+FAILED_ADVICE = "Watch it yourself, and tell the engineer. The condition of the rule cannot be worked out."
+
 
 class Phase(StrEnum):
     """Where an alert stands; ``rising`` and ``clearing`` wait for a delay."""
@@ -81,7 +83,12 @@ class _Eye:
             self._context.add_variable("deadband", self.compiled.rule.deadband.value if stands else 0.0)
 
     def holds(self) -> bool:
-        return bool(self.compiled.program.execute(self._context))
+        """Whether a person has to look: the condition holds, or nobody can say whether it does."""
+        return self.compiled.holds(self._context) is not False
+
+    def fails(self) -> bool:
+        """Whether nobody can say whether the condition holds."""
+        return self.compiled.holds(self._context) is None
 
 
 class Alerts:
@@ -185,11 +192,11 @@ class Alerts:
 
     def _raise(self, alert: Alert, now: Micros) -> None:
         rule = self._book.rules[alert.rule].rule
-        facts = self._desk.board.facts[alert.subject]
+        eye = self._eye(self._book.rules[alert.rule], alert.subject)
         self.state.counter += 1
         alert.phase, alert.id, alert.raised = Phase.RAISED, f"alert-{self.state.counter}", now
-        alert.text, alert.advice = rule.text.format_map(facts), rule.advice.format_map(facts)
-        self._eye(self._book.rules[alert.rule], alert.subject).stands(True)  # noqa: FBT003 - the state itself
+        alert.text, alert.advice = self._wording(eye, alert.subject)
+        eye.stands(True)  # noqa: FBT003 - the state itself
         self._desk.say(
             AlertRaised(
                 at=now,
@@ -201,6 +208,13 @@ class Alerts:
                 advice=alert.advice,
             )
         )
+
+    def _wording(self, eye: _Eye, subject: Subject) -> tuple[str, str]:
+        """Text and advice by the facts of now; of a rule that fails they claim nothing but that."""
+        rule, facts = eye.compiled.rule, self._desk.board.facts[subject]
+        if eye.fails():
+            return f"{facts['name']}: rule '{rule.id}' fails", FAILED_ADVICE
+        return rule.text.format_map(facts), rule.advice.format_map(facts)
 
     def _over(self, alert: Alert, now: Micros, why: str) -> None:
         self._desk.say(AlertOver.model_validate({"at": now, "alert": alert.id, "why": why}))

@@ -1,5 +1,6 @@
 """Rules as data: what is read from standard.toml and from the site file, checked, and compiled once."""
 
+import json
 import re
 import tomllib
 from collections.abc import Collection, Iterable, Iterator, Mapping
@@ -60,6 +61,14 @@ class Compiled:
     program: cel.Program
     reads: frozenset[str]
     uses_deadband: bool
+
+    def holds(self, facts: cel.Context) -> bool | None:
+        """Whether the condition holds; None where it cannot be worked out, as where it divides by a fact that is 0."""
+        try:
+            answer = self.program.execute(facts)
+        except _FAILURES:
+            return None
+        return answer if isinstance(answer, bool) else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,18 +198,28 @@ def _compile(rule: Rule) -> Compiled:
 
 
 def _try_out(rule: Rule, program: cel.Program, facts: Mapping[str, Fact]) -> None:
-    """A condition that mixes types shows itself at load and not at night."""
+    """A condition that mixes types, or divides by what may be 0, shows itself at load and not at night."""
     limits = {name: figure.value for name, figure in rule.limits.items()}
-    for situation in _situations({name: facts[name] for name in program.variables() if name in facts}):
+    where = f"rule '{rule.id}', key 'condition'"
+    read = {name: facts[name] for name in program.variables() if name in facts}
+    for situation, deadband in product(_situations(read), {0.0, rule.deadband.value}):
         try:
-            answer = program.execute({**situation, **limits, "deadband": 0.0})
-        except (TypeError, ValueError, RuntimeError, ArithmeticError) as error:
-            said = str(error).partition("\n")[0].partition(". ")[0]
+            answer = program.execute({**situation, **limits, "deadband": deadband})
+        except (ArithmeticError, LookupError) as error:
             raise RuleError(
-                f"rule '{rule.id}', key 'condition': {said}; compare like with like, such as a number with a number"
+                f"{where}: {error}{_written(situation)}; let it see to that first, such as 'n != 0 && 8 / n > 2'"
             ) from error
+        except _FAILURES as error:
+            said = str(error).partition("\n")[0].partition(". ")[0]
+            raise RuleError(f"{where}: {said}; compare like with like, such as a number with a number") from error
         if not isinstance(answer, bool):
-            raise RuleError(f"rule '{rule.id}', key 'condition' gives {answer!r}; expected true or false")
+            raise RuleError(f"{where} gives {answer!r}; expected true or false")
+
+
+def _written(situation: Mapping[str, Fact]) -> str:
+    """As it is read in a sentence: ' where rolling = true and cords_off = 0'."""
+    facts = " and ".join(f"{name} = {json.dumps(value)}" for name, value in situation.items())
+    return facts and f" where {facts}"
 
 
 def _unfillable(rule: Rule) -> Iterator[str]:
@@ -223,8 +242,11 @@ def _situations(read: Mapping[str, Fact]) -> Iterable[dict[str, Fact]]:
 
 
 _TRIED: Mapping[type, tuple[Fact, ...]] = MappingProxyType(
-    {bool: (False, True), int: (0, -1_000_000, 1_000_000), float: (0.0, -1e6, 1e6)}
+    {bool: (False, True), int: (0, 1, 2, 3, -1_000_000, 1_000_000), float: (0.0, 1.0, -1e6, 1e6)}
 )
+
+_FAILURES = (TypeError, ValueError, RuntimeError, ArithmeticError, LookupError)
+"""All that CEL raises for a condition that cannot be worked out."""
 
 
 _SYNTAX = re.compile(r"<input>:\d+:(?P<column>\d+): (?:Syntax error: )?(?P<what>.*?)(?: expecting .*)?$", re.MULTILINE)

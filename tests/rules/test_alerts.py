@@ -8,10 +8,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rules.events import AlertAcknowledged, AlertRaised, Outcome, Priority
-from rules.readings import GATEWAY_LINK
+from rules.readings import GATEWAY_LINK, SensorId
 from tests.rules.feeder import (
     CLOSED,
     HOOK_A,
+    HOOK_B,
     LID,
     LIFTED,
     MOTION,
@@ -300,6 +301,45 @@ def test_alerts_are_shown_the_most_urgent_first_and_then_the_oldest() -> None:
 def test_an_alert_names_its_subject() -> None:
     [raised] = [event for event in cut_off().events if isinstance(event, AlertRaised)]
     assert (raised.subject, raised.alert) == ("gateway gateway", "alert-1")
+
+
+# ---- a condition that cannot be worked out ---------------------------------------------------------------------------
+
+
+def dividing(cords: str) -> Feeder:
+    """A cart of these cords, all on their hooks, and a rule that divides by zero where four of them are off."""
+    rule = {
+        "id": "divides",
+        "watches": "cart",
+        "condition": "6 / (4 - cords_off) > 5",
+        "on_delay_seconds": figure(10),
+        "priority": "low",
+        "text": "{name}: {cords_off} cords are off",
+        "source": "ours, for tests",
+    }
+    cart = {"id": "cart-1", "name": "Cart 1", "cords": list(cords)}
+    feeder = Feeder(department(cart=[cart], rule=[rule]))
+    for cord in cords:
+        feeder.say(SensorId(f"cart-1/hook-{cord}"), ON_HOOK, 0)
+    return feeder
+
+
+def test_a_condition_that_fails_lets_a_person_look_and_claims_nothing_else() -> None:
+    feeder = dividing("abcd")
+    for cord in "abcd":
+        feeder.say(SensorId(f"cart-1/hook-{cord}"), OFF_HOOK, 1)
+    [alert] = feeder.until(20).engine.picture().alerts
+    assert (alert.text, alert.raised) == ("Cart 1: rule 'divides' fails", instant(11))
+    assert alert.advice.startswith("Watch it yourself, and tell the engineer.")
+    assert feeder.restart().say(HOOK_A, ON_HOOK, 30).until(40).over("divides") == []
+    assert feeder.say(HOOK_B, ON_HOOK, 50).over("divides") == [(50, "cleared")]
+
+
+def test_a_condition_that_fails_only_in_passing_raises_nothing() -> None:
+    feeder = dividing("abcd")
+    for cord in "abcd":
+        feeder.say(SensorId(f"cart-1/hook-{cord}"), OFF_HOOK, 1)
+    assert feeder.say(HOOK_A, ON_HOOK, 5).say(HOOK_B, ON_HOOK, 5).until(100).raised("divides") == []
 
 
 # ---- another site file -----------------------------------------------------------------------------------------------

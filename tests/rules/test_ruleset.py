@@ -216,6 +216,24 @@ def test_mixed_types_behind_an_and_or_an_or_show_themselves_at_load_and_not_at_n
     assert refusal(rule=own(condition=condition)).startswith("rule 'own-cold', key 'condition': ")
 
 
+@pytest.mark.parametrize(
+    ("condition", "expected"),
+    [
+        ("8 / cords_off > 2", "division by zero in CEL expression where cords_off = 0; let it see to that first, "),
+        ("8 % (cords_off - 1) > 2", "modulo by zero in CEL expression where cords_off = 1; let it see to that first, "),
+        ("[true, false][cords_off]", "index out of bounds: 2 where cords_off = 2; let it see to that first, "),
+        ("rolling && 1 / (cords_off - 3) > 0", "division by zero in CEL expression where "),
+    ],
+)
+def test_a_condition_that_fails_for_a_fact_that_may_well_be_shows_itself_at_load(condition: str, expected: str) -> None:
+    cart = own(watches="cart", condition=condition, text="{name}")
+    assert refusal(rule=cart).startswith(f"rule 'own-cold', key 'condition': {expected}")
+
+
+def test_a_condition_that_sees_to_its_zero_is_accepted() -> None:
+    assert "own-cold" in book(rule=own(watches="cart", condition="cords_off != 0 && 8 / cords_off > 2")).rules
+
+
 def test_a_rule_that_compares_a_temperature_with_a_whole_number_works() -> None:
     assert "own-cold" in book(rule=own(condition="soaking && solution_celsius < 15")).rules
 
