@@ -31,9 +31,6 @@ LATE_TEMPERATURES_WAIT = Micros(5 * SECOND)
 BURST_WAIT = Micros(SECOND)
 """A burst of late readings is judged once, this long after its first (ours)."""
 
-TREND_POINTS = 16
-"""At most so many temperatures make the trend; enough for a straight line, and cheap (ours)."""
-
 
 class BasinTracker:
     """Lid and temperature readings in, soaks with verdicts out."""
@@ -128,6 +125,8 @@ class BasinTracker:
 
     def _proven_since(self) -> Micros:
         """Since when lid and thermometer were heard without a stretch that proves nothing."""
+        if not self.state.deaf:
+            return self.state.lid_since
         return max((self.state.lid_since, *(span.end for span in self._unproven())))
 
     def _reach(self, measured: Micros) -> Span:
@@ -203,10 +202,7 @@ class BasinTracker:
             return Forecast(soak.start, None)
         if soak.eased or self._proven_since() == NEVER:
             return Forecast(None, None)
-        since = trace.at[-1] - self._trend if trace.at else 0
-        tail = [(at, c) for at, c in zip(trace.at[-64:], trace.celsius[-64:], strict=True) if at >= since]
-        stride = max(1, len(tail) // TREND_POINTS)
-        return forecast(tail[::-1][::stride][::-1], self.stretch_start(soak), earned, conditions)
+        return forecast(trace.trend(self._trend), self.stretch_start(soak), earned, conditions)
 
     # ---- soaks ----------------------------------------------------------------------------------------------------
 

@@ -106,6 +106,10 @@ def _share(celsius0: float, celsius1: float, level: float) -> float:
     return (level - celsius0) / (celsius1 - celsius0)
 
 
+TREND_SAMPLES, TREND_POINTS = 64, 16
+"""A trend is looked for among so many samples, of which about so many are enough for a straight line (ours)."""
+
+
 @dataclass(slots=True)
 class Trace:
     """Temperatures of a basin in measured order: ``at[i]`` microseconds since the epoch, ``celsius[i]`` Cel."""
@@ -130,6 +134,17 @@ class Trace:
         last = bisect_right(self.at, end) + 1
         return zip(self.at[first:last], self.celsius[first:last], strict=True)
 
+    def trend(self, reach: Micros) -> list[tuple[Micros, float]]:
+        """What shows where the temperature is going: of the last ``reach`` the newest sample and some evenly before."""
+        at = self.at
+        if not at:
+            return []
+        first = max(0, len(at) - TREND_SAMPLES, bisect_left(at, at[-1] - reach))
+        many = len(at) - first
+        stride = max(1, many // TREND_POINTS)
+        first += (many - 1) % stride
+        return list(zip(at[first::stride], self.celsius[first::stride], strict=True))
+
     def drop_before(self, horizon: Micros) -> None:
         """Forget what was measured before ``horizon``."""
         keep = bisect_left(self.at, horizon)
@@ -147,13 +162,10 @@ def warm_spans(samples: Iterable[tuple[Micros, float]], floor_celsius: float, ma
 
 def measured_spans(times: Sequence[Micros], max_gap: Micros) -> list[Span]:
     """Spans without a gap longer than ``max_gap`` between samples."""
-    spans: list[Span] = []
-    for at in times:
-        if spans and at - spans[-1].end <= max_gap:
-            spans[-1] = Span(spans[-1].start, at)
-        else:
-            spans.append(Span(at, at))
-    return spans
+    if not times:
+        return []
+    breaks = [n for n, (before, at) in enumerate(pairwise(times), 1) if at - before > max_gap]
+    return [Span(times[first], times[end - 1]) for first, end in pairwise((0, *breaks, len(times)))]
 
 
 def both(left: Iterable[Span], right: Sequence[Span]) -> list[Span]:
@@ -309,10 +321,12 @@ _HORIZON = 3600 * SECOND
 
 def slope_per_micro(points: Sequence[tuple[Micros, float]]) -> float:
     """Least-squares slope in Cel per microsecond; 0 for fewer than two instants."""
-    origin = points[0][0]
-    mean_at = sum(at - origin for at, _ in points) / len(points)
-    mean_celsius = sum(celsius for _, celsius in points) / len(points)
-    spread = sum((at - origin - mean_at) ** 2 for at, _ in points)
-    if spread == 0:
-        return 0.0
-    return sum((at - origin - mean_at) * (celsius - mean_celsius) for at, celsius in points) / spread
+    many, origin = len(points), points[0][0]
+    mean_at = sum([at - origin for at, _ in points]) / many
+    mean_celsius = sum([celsius for _, celsius in points]) / many
+    spread = rise = 0.0
+    for at, celsius in points:
+        off = at - origin - mean_at
+        spread += off**2
+        rise += off * (celsius - mean_celsius)
+    return rise / spread if spread else 0.0
