@@ -1,6 +1,5 @@
 """Serves the dashboard: the socket first, so that a busy port is told before anything else starts."""
 
-import os
 import socket
 from collections.abc import Callable
 from types import FrameType
@@ -26,10 +25,10 @@ def listen(host: str, port: int) -> socket.socket:
     try:
         return socket.create_server((host, port), family=family, backlog=256)
     except OSError as error:
-        why = str(error) if error.errno is None else os.strerror(error.errno)
+        why = (error.strerror or str(error)).partition(" (while")[0]  # Python adds the address, which we name ourselves
         raise PortError(
-            f"The dashboard cannot listen on {host}, port {port} ({why}): "
-            "stop what uses it, or choose another with --port."
+            f"The dashboard cannot listen on {host}, port {port} ({why}): stop what uses it, or choose another with "
+            "--port or under [dashboard]."
         ) from error
 
 

@@ -112,7 +112,10 @@ class EmbeddedBroker:
         Raises:
             BrokerError: folder in use, port taken, server not installed or not starting.
         """
-        self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        try:
+            self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        except OSError as error:
+            raise BrokerError(f"the broker's folder {self._folder} cannot be made ({error.strerror})") from error
         self._take_lock()
         try:
             end_stale(self._folder)
@@ -309,7 +312,7 @@ def _free_port(host: str, port: int) -> int:
         except OSError as error:
             raise BrokerError(
                 f"the broker cannot listen on port {port} of {host} ({error.strerror}); "
-                "stop the program that uses it, or choose another port"
+                "stop the program that uses it, or choose another under [broker]"
             ) from error
         return int(sock.getsockname()[1])
 

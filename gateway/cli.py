@@ -1,5 +1,6 @@
 """The command line: puts the parts together. The only place that knows all of them."""
 
+import os
 import signal
 import sys
 from collections.abc import Callable, Iterator, Sequence
@@ -22,7 +23,7 @@ from gateway.logs import FILE as LOG_FILE
 from gateway.logs import logged_to
 from gateway.replay import replay as replay_journal
 from gateway.replay import verify as verify_journal
-from gateway.schema import DATABASE, JournalError
+from gateway.schema import DATABASE, JournalError, SqliteError
 from gateway.service import Service
 from gateway.sitefile import Setup, SiteFileError, describe, load, missing_files, site_schema
 from rules.events import Event, event_json
@@ -41,9 +42,11 @@ PLAIN_ERRORS = (
     ClockError,
     PortError,
     DiaryError,
-    OSError,
 )
 """What a user can mend; each says in a sentence how."""
+
+CUT_OFF = 128 + signal.SIGPIPE
+"""Exit code of a command whose reader has gone, as in ``sinkside replay ... | head``; what a shell reports for it."""
 
 CAUTION = (
     "An aid, not a medical device and not proof of disinfection: time and temperature only.\n"
@@ -65,8 +68,26 @@ def plainly(command: Callable[P, R]) -> Callable[P, R]:
             return command(*args, **kwargs)
         except PLAIN_ERRORS as error:
             raise click.ClickException(str(error)) from error
+        except SqliteError as error:
+            raise click.ClickException(
+                f"The journal cannot be read ({error}): end other programs that use it; if it is damaged, restore a"
+                " backup or name a new data folder."
+            ) from error
+        except BrokenPipeError:
+            _speak_to_nobody()
+            sys.exit(CUT_OFF)
+        except OSError as error:
+            what = f"{error.filename}: {error.strerror}" if error.filename else error.strerror or str(error)
+            raise click.ClickException(
+                f"{what}; look whether it is there, whether it is a file or a folder, and who may use it."
+            ) from error
 
     return told
+
+
+def _speak_to_nobody() -> None:
+    """The reader of our words has gone: what is still to be said goes nowhere, instead of failing at the exit."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -107,12 +128,14 @@ def check(site: Path) -> None:
 
 
 @main.command()
+@plainly
 def schema() -> None:
     """Prints the JSON Schema of the site file, for editors."""
     click.echo(site_schema())
 
 
 @main.command()
+@plainly
 def example() -> None:
     """Prints an annotated site file to start from."""
     click.echo(files("gateway").joinpath("example.toml").read_text(encoding="utf-8"), nl=False)
@@ -166,9 +189,12 @@ def _run(
         around(service),
     ):
         address = f"http://{_authority(settings.host)}:{socket.getsockname()[1]}"
-        click.echo(f"Sinkside watches {site.name}. Ctrl-C ends it.")
-        click.echo(f"  wall    {address}/wall\n  live    {address}/live")
-        click.echo(f"  broker  {service.endpoint}\n  data    {folder}\n{CAUTION}")
+        try:
+            click.echo(f"Sinkside watches {site.name}. Ctrl-C ends it.")
+            click.echo(f"  wall    {address}/wall\n  live    {address}/live")
+            click.echo(f"  broker  {service.endpoint}\n  data    {folder}\n{CAUTION}")
+        except BrokenPipeError:  # nobody reads it, but the department is still to be watched
+            _speak_to_nobody()
         hosts = (*LOCAL_HOSTS, *settings.names)
         app = create_app(service.hub, site.name, site.zone, allowed_hosts=hosts, now=service.clock.now)
         server(app, service.hub.close).run(sockets=[socket])

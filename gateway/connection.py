@@ -155,7 +155,9 @@ class Connection:
             self._converse()
         except EndpointError as error:
             self._conclude(End.UNUSABLE, str(error))
-        except (OSError, ValueError) as error:  # paho raises ValueError for names that cannot be a host
+        except OSError as error:
+            self._conclude(End.LOST, error.strerror or str(error))
+        except ValueError as error:  # paho raises it for names that cannot be a host
             self._conclude(End.LOST, str(error))
         except Exception as error:
             self.wiring.tally.faults += 1

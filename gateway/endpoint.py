@@ -108,8 +108,9 @@ class Endpoint:
         try:
             context = ssl.create_default_context(cafile=self.ca_file)
         except OSError as error:  # SSLError of a file that is no PEM is one, too
+            why = "it holds no certificate" if isinstance(error, ssl.SSLError) else error.strerror
             raise EndpointError(
-                f"ca_file '{self.ca_file}' cannot be used ({error}); expected a PEM file of certificates"
+                f"ca_file '{self.ca_file}' cannot be used ({why}); expected a PEM file of certificates"
             ) from error
         context.sslsocket_class = _TidySocket
         context.minimum_version = ssl.TLSVersion.TLSv1_2
@@ -126,8 +127,9 @@ class Endpoint:
         try:
             lines = path.read_text(encoding="utf-8").splitlines()
         except (OSError, UnicodeDecodeError) as error:
+            why = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
             raise EndpointError(
-                f"password_file '{path}' cannot be read ({error}); expected a text file with the password on line 1"
+                f"password_file '{path}' cannot be read ({why}); expected a text file with the password on line 1"
             ) from error
         if not lines or not lines[0]:
             raise EndpointError(f"password_file '{path}' has no password; expected it on the first line")

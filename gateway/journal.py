@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import NamedTuple, Self
 
-from pydantic import TypeAdapter
+from pydantic import TypeAdapter, ValidationError
 from sqlite_utils import Database
 
 from gateway.hub import RejectedRow
@@ -152,7 +152,7 @@ class JournalView:
         """Inputs after one number up to another, in order, some thousands at a time.
 
         Raises:
-            JournalError: a number is missing, so that nothing can be said of what followed.
+            JournalError: one is missing or cannot be read, so that nothing can be said of what followed.
         """
         while after < upto:
             rows = self._db.execute(
@@ -161,7 +161,8 @@ class JournalView:
                 [after + 1, min(after + CHUNK_ROWS, upto)],
             ).fetchall()
             if len(rows) != min(CHUNK_ROWS, upto - after):
-                raise JournalError(f"The journal lacks inputs after number {after}; restore a backup.")
+                where = f"between numbers {after + 1} and {min(after + CHUNK_ROWS, upto)}"
+                raise JournalError(f"The journal lacks inputs {where}: it was changed or damaged; restore a backup.")
             yield self._as_inputs(rows)
             after += len(rows)
 
@@ -211,13 +212,17 @@ class JournalView:
     def _as_inputs(self, rows: list[tuple[int | None, Micros, Micros, Value, int, str]]) -> list[Input]:
         self._names = {number: name for name, number in self.sensor_ids().items()}
         names = self._names
-        return [
-            COMMAND.validate_json(command)
-            if sensor is None
-            # Numbers are always floats, so that an integer is a truth value.
-            else Reading(names[sensor], measured, arrived, value == 1 if type(value) is int else value, timed == 1)
-            for sensor, measured, arrived, value, timed, command in rows
-        ]
+        try:
+            return [
+                COMMAND.validate_json(command)
+                if sensor is None
+                # Numbers are always floats, so that an integer is a truth value.
+                else Reading(names[sensor], measured, arrived, value == 1 if type(value) is int else value, timed == 1)
+                for sensor, measured, arrived, value, timed, command in rows
+            ]
+        except (ValidationError, KeyError) as error:
+            text = "The journal holds an input that cannot be read: it was changed or damaged; restore a backup."
+            raise JournalError(text) from error
 
 
 class Journal:

@@ -48,7 +48,8 @@ class Law:
             site = recorded_site(epoch)
             book = load_book(site, epoch.standard, epoch.labels)
         except (tomllib.TOMLDecodeError, ValidationError, RuleError) as error:
-            text = f"The rules in force from input {epoch.from_input} on cannot be read by this version ({error})"
+            why = _count_of_misfits(error) if isinstance(error, ValidationError) else error
+            text = f"The rules in force from input {epoch.from_input} on cannot be read by this version ({why})"
             raise JournalError(f"{text}; use version {epoch.program}, which wrote them.") from error
         return cls(site, book, epoch.site, epoch.standard, epoch.labels)
 
@@ -60,6 +61,11 @@ class Law:
     def epoch(self, from_input: int, at: Micros) -> Epoch:
         """The entry of the journal with which this law takes over."""
         return Epoch(from_input, at, self.text, self.standard, self.labels, self.sha256, program_version())
+
+
+def _count_of_misfits(error: ValidationError) -> str:
+    count = error.error_count()
+    return "1 value does not fit" if count == 1 else f"{count} values do not fit"
 
 
 def recorded_site(epoch: Epoch) -> Site:

@@ -8,6 +8,8 @@ from io import TextIOWrapper
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 
+from gateway.schema import make_folder
+
 FILE = "sinkside.log"
 FILE_BYTES = 1_000_000
 FILES_KEPT = 3
@@ -32,8 +34,12 @@ class PrivateFile(RotatingFileHandler):
 
 @contextmanager
 def logged_to(folder: Path) -> Iterator[None]:
-    """Warnings and worse to standard error, information and tracebacks too to ``folder/sinkside.log``."""
-    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    """Warnings and worse to standard error, information and tracebacks too to ``folder/sinkside.log``.
+
+    Raises:
+        gateway.schema.JournalError: the folder cannot be made.
+    """
+    make_folder(folder)
     terminal = logging.StreamHandler()
     terminal.setLevel(logging.WARNING)
     terminal.setFormatter(Plain())

@@ -6,9 +6,12 @@ from dataclasses import dataclass
 from itertools import chain, islice
 from pathlib import Path
 
+from pydantic import ValidationError
+
 from gateway.course import DIFFERENCES_NAMED, Course, Difference, Numbered, differences, travel
 from gateway.journal import Extent, JournalView
 from gateway.law import Law
+from gateway.schema import JournalError
 from rules.events import EVENT, AlertAcknowledged, AlertOver, AlertRaised, Event, PastRoll, PowerUpValue
 from rules.readings import Acknowledge, Input
 
@@ -101,6 +104,9 @@ def replay(path: Path, other: Law) -> WhatIf:
         extent = view.extent()
         recorded = [EVENT.validate_json(event.body) for event in view.events(0, extent.last_event)]
         return compare(recorded, list(_under(other, view, extent, recorded)))
+    except ValidationError as error:
+        text = "The journal holds an event that cannot be read: it was changed, or written by another version"
+        raise JournalError(f"{text}; 'sinkside verify' names it.") from error
     finally:
         view.close()
 

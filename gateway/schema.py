@@ -93,7 +93,7 @@ def sqlite_warning(version: tuple[int, ...] = sqlite3.sqlite_version_info) -> st
     )
 
 
-def prepare_folder(folder: Path) -> None:
+def make_folder(folder: Path) -> None:
     """Make the data folder, for its owner only; one that is there keeps its rights.
 
     Raises:
@@ -101,19 +101,36 @@ def prepare_folder(folder: Path) -> None:
     """
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        if folder.stat().st_mode & OF_OTHERS:
-            log.warning("Data folder %s can be entered by others; 'chmod 700' it if nobody else needs it.", folder)
     except OSError as error:
-        raise JournalError(f"Data folder {folder}: {error.strerror}; name a folder that Sinkside may write.") from error
+        why = "it is a file" if isinstance(error, FileExistsError) else error.strerror
+        text = f"Data folder {folder} cannot be made ({why}); name a folder that Sinkside may write."
+        raise JournalError(text) from error
+
+
+def prepare_folder(folder: Path) -> None:
+    """Make the data folder, and warn of one that others can enter.
+
+    Raises:
+        JournalError: it cannot be made.
+    """
+    make_folder(folder)
+    if folder.stat().st_mode & OF_OTHERS:
+        log.warning("Data folder %s can be entered by others; 'chmod 700' it if nobody else needs it.", folder)
 
 
 def lock_folder(folder: Path) -> int:
     """Hold the folder for this process until it ends or the returned descriptor is closed.
 
     Raises:
-        JournalError: another gateway holds it.
+        JournalError: another gateway holds it, or its lock cannot be used.
     """
-    descriptor = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+    try:
+        descriptor = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+    except OSError as error:
+        text = (
+            f"{folder / LOCK} cannot be used ({error.strerror}); remove it, or name a folder that Sinkside may write."
+        )
+        raise JournalError(text) from error
     try:
         fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except OSError as error:

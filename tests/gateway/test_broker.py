@@ -192,7 +192,7 @@ def test_a_busy_port_is_named_in_one_sentence(tmp_path: Path) -> None:
             EmbeddedBroker(tmp_path / "b", port=port).start()
     assert str(caught.value) == (
         f"the broker cannot listen on port {port} of 127.0.0.1 (Address already in use); "
-        "stop the program that uses it, or choose another port"
+        "stop the program that uses it, or choose another under [broker]"
     )
     with EmbeddedBroker(tmp_path / "b", port=port, options=FAST) as broker:  # nothing was left locked
         assert broker.port == port

@@ -1,11 +1,15 @@
 """The command line as its users meet it: real processes, real broker, real disk."""
 
+import os
 import re
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator, Sequence
+from contextlib import closing, suppress
 from pathlib import Path
 
 import httpx
@@ -13,6 +17,8 @@ import pytest
 
 from gateway.replay import verify
 from gateway.schema import DATABASE
+from tests.gateway.sites import site_text
+from tests.gateway.ward import Ward, soak
 
 if sys.platform != "linux":
     pytest.skip("looks at /proc to see what a program leaves running", allow_module_level=True)
@@ -147,6 +153,139 @@ def test_a_folder_without_a_journal_is_told(tmp_path: Path) -> None:
     answer = told("verify", tmp_path)
     assert answer.returncode == 1
     assert answer.stderr.startswith("Error: There is no journal in")
+
+
+# ---- trouble -----------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A data folder in which two soaks were judged."""
+    ward = Ward(tmp_path / "data")
+    ward.start()
+    ward.connect()
+    soak(ward, 20)
+    soak(ward, 20)
+    ward.pump.finish()
+    ward.kill()
+    return ward.folder
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Path:
+    """The site file that judged it, with a broker of our own on a free port."""
+    path = tmp_path / "ward.toml"
+    path.write_text(site_text(more="[broker]\nport = 0\n"), encoding="utf-8")
+    return path
+
+
+def sentence(answer: "subprocess.CompletedProcess[str]") -> str:
+    """The one sentence of an error."""
+    assert answer.returncode == 1, answer.stderr
+    assert answer.stderr.startswith("Error: ")
+    assert answer.stderr.count("\n") == 1
+    return answer.stderr.removeprefix("Error: ").rstrip()
+
+
+def cut_off(*words: str | Path) -> "subprocess.CompletedProcess[str]":
+    """A command whose reader has gone before it says a word, as `| head` goes."""
+    reading, writing = os.pipe()
+    os.close(reading)
+    try:
+        return subprocess.run(  # noqa: S603 - our own program
+            [*SINKSIDE, *map(str, words)], stdout=writing, stderr=subprocess.PIPE, text=True, timeout=60, check=False
+        )
+    finally:
+        os.close(writing)
+
+
+def test_a_command_whose_reader_goes_ends_quietly(folder: Path, site: Path) -> None:
+    for words in (("replay", folder, "--site", site), ("verify", folder), ("check", site), ("example",)):
+        answer = cut_off(*words)
+        assert (answer.stderr, answer.returncode) == ("", 128 + 13)  # SIGPIPE is 13 (POSIX, kill)
+
+
+def test_the_department_is_watched_though_nobody_reads_where_the_wall_is(site: Path, tmp_path: Path) -> None:
+    reading, writing = os.pipe()
+    os.close(reading)
+    with socket.create_server(("127.0.0.1", 0)) as free:
+        port = free.getsockname()[1]
+    words = [*SINKSIDE, "serve", str(site), "--data", str(tmp_path / "d"), "--port", str(port)]
+    with subprocess.Popen(words, stdout=writing, stderr=subprocess.PIPE, text=True) as process:  # noqa: S603 - ours
+        os.close(writing)
+        await_well(port, process)
+        process.send_signal(signal.SIGINT)
+        assert process.wait(END_SECONDS) == 0
+        assert process.stderr is not None
+        assert process.stderr.read() == ""
+
+
+def await_well(port: int, process: "subprocess.Popen[str]") -> None:
+    """Asks again and again: what nobody can read is no event for us."""
+    pause = threading.Event()
+    while process.poll() is None:
+        with suppress(httpx.TransportError):
+            if httpx.get(f"http://127.0.0.1:{port}/healthz").status_code == 200:
+                return
+        pause.wait(0.05)
+    raise AssertionError("it ended")
+
+
+@pytest.mark.parametrize("command", ["verify", "replay", "serve"])
+def test_a_damaged_journal_is_told_in_one_sentence(command: str, folder: Path, site: Path) -> None:
+    path = folder / DATABASE
+    with closing(sqlite3.connect(path)) as db:
+        ((page,),) = db.execute("SELECT rootpage FROM sqlite_schema WHERE name = 'input'")
+        ((size,),) = db.execute("PRAGMA page_size")
+    with path.open("r+b") as file:
+        file.seek((page - 1) * size)
+        file.write(b"\xff" * size)
+    words = {"verify": [folder], "replay": [folder, "--site", site], "serve": [site, "--data", folder, "--port", "0"]}
+    assert "database disk image is malformed" in sentence(told(command, *words[command]))
+
+
+@pytest.mark.parametrize("column", ["command = '{', sensor = NULL", "sensor = 99"])
+def test_an_input_that_cannot_be_read_is_told_in_one_sentence(column: str, folder: Path) -> None:
+    with closing(sqlite3.connect(folder / DATABASE, isolation_level=None)) as db:
+        db.execute(f"UPDATE input SET {column} WHERE seq = 5")  # noqa: S608 - one of two above
+    assert sentence(told("verify", folder)).startswith("The journal holds an input that cannot be read")
+
+
+def test_an_event_that_cannot_be_read_is_told_in_one_sentence(folder: Path, site: Path) -> None:
+    with closing(sqlite3.connect(folder / DATABASE, isolation_level=None)) as db:
+        db.execute("UPDATE event SET body = 'x' WHERE seq = 1")
+    assert sentence(told("replay", folder, "--site", site)).startswith("The journal holds an event that cannot be")
+    assert "event 1:" in told("verify", folder).stdout
+
+
+def test_rules_of_the_past_that_are_too_lenient_for_today_are_told_in_one_sentence(folder: Path) -> None:
+    with closing(sqlite3.connect(folder / DATABASE, isolation_level=None)) as db:
+        db.execute("UPDATE epoch SET site = replace(site, 'min_minutes = 1', 'min_minutes = true')")
+    assert "cannot be read by this version (1 value does not fit)" in sentence(told("verify", folder))
+
+
+@pytest.mark.parametrize("name", ["sinkside.log", "lock", "journal.db"])
+def test_a_folder_where_a_file_belongs_is_named(name: str, folder: Path, site: Path) -> None:
+    (folder / name).unlink(missing_ok=True)
+    (folder / name).mkdir()
+    said = sentence(told("serve", site, "--data", folder, "--port", "0"))
+    assert name in said
+    assert "Errno" not in said
+
+
+def test_a_file_where_the_data_folder_belongs_is_named(site: Path) -> None:
+    said = sentence(told("serve", site, "--data", site, "--port", "0"))
+    assert said == f"Data folder {site} cannot be made (it is a file); name a folder that Sinkside may write."
+
+
+def test_a_host_that_is_not_known_is_told(site: Path, tmp_path: Path) -> None:
+    site.write_text(
+        site_text(more='[dashboard]\nhost = "nowhere.invalid"\n'), encoding="utf-8"
+    )  # RFC 2606: never known
+    said = sentence(told("serve", site, "--data", tmp_path / "d"))
+    assert said.startswith("The dashboard cannot listen on nowhere.invalid, port 8470 (")
+    assert "nknown error" not in said
+    assert "[dashboard]" in said
 
 
 @pytest.mark.slow

@@ -78,7 +78,7 @@ def test_inputs_are_numbered_on_without_a_gap_over_chunks(journal: Journal) -> N
 def test_a_missing_input_is_told_and_not_skipped(journal: Journal) -> None:
     journal.commit(Batch(inputs=[reading(1), reading(2), reading(3)]))
     journal._db.execute("DELETE FROM input WHERE seq = 2")
-    with pytest.raises(JournalError, match="lacks inputs after number 0"):
+    with pytest.raises(JournalError, match="lacks inputs between numbers 1 and 3"):
         all_inputs(journal.view)
 
 
@@ -231,7 +231,7 @@ def test_a_missing_journal_gets_one_sentence(tmp_path: Path) -> None:
 
 def test_a_folder_that_cannot_be_made_gets_one_sentence(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
-    with pytest.raises(JournalError, match=r"Data folder .*: Not a directory; name a folder"):
+    with pytest.raises(JournalError, match=r"Data folder .* cannot be made \(Not a directory\); name a folder"):
         Journal.open(tmp_path / "file" / "data")
 
 
