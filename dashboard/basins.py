@@ -6,8 +6,10 @@ from dataclasses import dataclass, field, replace
 from enum import IntEnum
 from zoneinfo import ZoneInfo
 
-from dashboard.measure import name_size
-from dashboard.words import NOT_KNOWN, degrees, minutes, moment, remaining, running
+from dashboard.measure import PLAIN
+from dashboard.names import SECOND_PX
+from dashboard.rest import Count
+from dashboard.words import NOT_KNOWN, brief, degrees, hour, hundredths, minutes, remaining, running
 from rules.events import Outcome
 from rules.picture import BasinPicture, EndedSoak, SoakPicture
 from rules.readings import SECOND, Micros
@@ -16,7 +18,7 @@ UNCHECKED = "not checked: solution, strip, cleaning"
 UNCONFIRMED_END = "waits for a reading"
 """Said when a countdown has run out and no reading has shown yet that it may; page.js says the same."""
 
-NAME_PX = 368
+HOLD = "hold the probe"
 _MINUTE_STEPS = ((15, 1), (60, 5), (240, 15))
 
 
@@ -27,9 +29,9 @@ class Tone(IntEnum):
     NEVER = 1
     COLD = 2
     UNKNOWN = 3
-    MET = 4
-    COUNTING = 5
-    FELL_SHORT = 6
+    FELL_SHORT = 4
+    MET = 5
+    COUNTING = 6
     ENDED_MET = 7
     IDLE = 8
 
@@ -39,15 +41,19 @@ class Tone(IntEnum):
         return self.name.lower().replace("_", "-")
 
 
+NEEDS_NOBODY = frozenset({Tone.COUNTING, Tone.ENDED_MET, Tone.IDLE})
+"""States in which a basin waits for no person, as far as it is measured."""
+
 _STOPPED = {Tone.LIFTED, Tone.NEVER, Tone.COLD, Tone.UNKNOWN}
+_CLEARED = {Tone.MET, Tone.ENDED_MET}
 _SUMMARY = {
     Tone.LIFTED: "lid lifted too early",
     Tone.NEVER: "never done",
     Tone.COLD: "too cold",
     Tone.UNKNOWN: NOT_KNOWN,
+    Tone.FELL_SHORT: "fell short",
     Tone.MET: "time and temperature met",
     Tone.COUNTING: "counting",
-    Tone.FELL_SHORT: "fell short",
     Tone.ENDED_MET: "ended, time and temperature met",
     Tone.IDLE: "without a soak yet",
 }
@@ -59,14 +65,13 @@ class Say:
 
     big: the words in large type, a line each; empty where the countdown stands instead.
     brief: the same for a narrow cell.
-    line: one short line under it; more: a second one.
+    rows: short lines under it, the first one the most needed.
     """
 
     tone: Tone
     big: tuple[str, ...]
-    line: str
+    rows: tuple[str, ...]
     brief: tuple[str, ...] = ()
-    more: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,29 +102,31 @@ class Glass:
 
 @dataclass(frozen=True, slots=True)
 class BasinView:
-    """A basin as the wall shows it.
+    """A basin as the wall can show it; dashboard/shelf.py leaves out what its place has no room for.
 
-    sign, threshold: how the temperature compares with what counts, guard included: ('≥', '20.5'); the sign is empty
-        where the temperature is not known.
-    size: how large the name can be written.
-    credit: how far a soak came that stands still: '03:20 of 12:00'.
-    earlier: verdicts of earlier soaks, newest first.
+    held: outcome of the last soak, where it fell short and no later one of this basin has met: the wall says so until
+        then, whether or not anybody has answered for the alert. It is not known which probe was in it.
+    warm: 'yes', 'no' or 'not-known': whether the temperature is at least what counts, guard included.
+    threshold, why: that temperature in °C, and of what it is made: '20.5', 'label 20 + sensor 0.5'.
     note: what the verdict does not say, where it could be read as more than it is.
+    credit: how far a soak came that stands still: '03:20 of 12:00 counted'.
+    earlier: verdicts of earlier soaks, newest first.
     """
 
     name: str
-    size: str
     say: Say
     countdown: Countdown | None
     glass: Glass
+    held: str
     celsius: str
-    sign: str
+    warm: str
     threshold: str
-    chemistry: str
+    why: str
     label: str
+    chemistry: str
+    note: str
     credit: str
     earlier: tuple[str, ...]
-    note: str
 
 
 def basin_view(basin: BasinPicture, hearing: bool, now: Micros, zone: ZoneInfo) -> BasinView:  # noqa: FBT001 - one fact
@@ -131,29 +138,50 @@ def basin_view(basin: BasinPicture, hearing: bool, now: Micros, zone: ZoneInfo) 
         basin = replace(basin, celsius=None, warm_enough=None, lid_closed=None)
     say = _say(basin, now, zone)
     if not hearing and basin.soak is not None:
-        say = _unconfirmed(say, basin.soak, now, zone)
+        say = _unconfirmed(say, basin.soak, zone)
     counting = say.tone is Tone.COUNTING and basin.soak is not None and basin.soak.done_at is not None
     return BasinView(
         name=basin.name,
-        size=name_size(basin.name, NAME_PX),
         say=say,
         countdown=_countdown(basin.soak, now) if counting else None,
         glass=_glass(basin, counting=counting, now=now),
+        held=_held(basin, say.tone),
         celsius=degrees(basin.celsius),
-        sign=_sign(basin),
-        threshold=f"{basin.min_celsius + basin.guard_celsius:.1f}",
+        warm={True: "yes", False: "no", None: "not-known"}[basin.warm_enough if basin.celsius is not None else None],
+        threshold=hundredths(basin.min_celsius + basin.guard_celsius),
+        why=f"label {hundredths(basin.min_celsius)} + sensor {hundredths(basin.guard_celsius)}",
+        label=f"label time {minutes(basin.needed_seconds)}",
         chemistry=basin.chemistry,
-        label=f"{minutes(basin.needed_seconds)} at {basin.min_celsius:g} °C",
-        credit=_credit(basin.soak) if basin.soak is not None and say.tone in _STOPPED else "",
+        note=UNCHECKED if say.tone in _CLEARED else "",
+        credit=f"{_credit(basin.soak)} counted" if basin.soak is not None and say.tone in _STOPPED else "",
         earlier=tuple(_earlier(soak, now, zone) for soak in _past(basin)),
-        note=UNCHECKED if say.tone in {Tone.MET, Tone.ENDED_MET} else "",
     )
 
 
-def summary(basins: Sequence[BasinView]) -> str:
+def _held(basin: BasinPicture, tone: Tone) -> str:
+    if not basin.ended or basin.ended[0].outcome is Outcome.MET or tone in _CLEARED | {Tone.FELL_SHORT}:
+        return ""
+    return basin.ended[0].outcome.value
+
+
+def held_rows(outcome: str, width_px: float) -> tuple[str, ...]:
+    """What is said of a last soak that fell short, in rows of this width; empty where none did."""
+    if not outcome:
+        return ()
+    width_ems = width_px / SECOND_PX
+    whole = f"last soak {outcome}: {HOLD}"
+    if PLAIN.ems(whole) <= width_ems:
+        return (whole,)
+    first = f"last soak {outcome}:"
+    return (first if PLAIN.ems(first) <= width_ems else f"last: {outcome}:", HOLD)
+
+
+def summary(basins: Sequence[BasinView]) -> list[Count]:
     """Basins that have no cell of their own, counted by state, most urgent state first."""
-    counts = Counter(basin.say.tone for basin in basins)
-    return f"{len(basins)} more: " + ", ".join(f"{counts[tone]} {_SUMMARY[tone]}" for tone in sorted(counts))
+    counts = Counter(
+        Tone.FELL_SHORT if basin.held and basin.say.tone > Tone.FELL_SHORT else basin.say.tone for basin in basins
+    )
+    return [Count(counts[tone], _SUMMARY[tone]) for tone in sorted(counts)]
 
 
 def _say(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
@@ -163,44 +191,47 @@ def _say(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
 def _say_soak(basin: BasinPicture, soak: SoakPicture, now: Micros, zone: ZoneInfo) -> Say:
     if soak.credited_seconds >= soak.needed_seconds:
         where = "still in the basin" if soak.lid_open_since is None else "lid open"
-        return Say(Tone.MET, ("Time and", "temperature", "met"), where, ("Time and", "temp. met"))
+        return Say(Tone.MET, _MET, (where,), _MET_BRIEF)
     if soak.lid_open_since is not None:
-        return Say(Tone.LIFTED, ("Lid lifted", "too early"), "close it, or it fails")
+        return Say(Tone.LIFTED, ("Lid lifted", "too early"), ("close it, or it fails",))
     if soak.never_because == "cooling":
-        return Say(Tone.NEVER, ("Cooling:", "never done"), "if it goes on so")
+        return Say(Tone.NEVER, ("Cooling:", "never done"), ("if it goes on so",))
     if soak.never_because is not None:
-        return Say(Tone.NEVER, ("Too cold:", "never done"), "if it stays so")
+        return Say(Tone.NEVER, ("Too cold:", "never done"), ("if it stays so",))
     if soak.done_at is not None and soak.stretch_start is not None:
-        due = f"done about {moment(soak.done_at, now, zone)}"
-        return Say(Tone.COUNTING, (), due if now < soak.done_at else UNCONFIRMED_END)
+        due = f"done about {hour(soak.done_at, zone)}"
+        return Say(Tone.COUNTING, (), (due if now < soak.done_at else UNCONFIRMED_END,))
     return _say_stopped(basin)
 
 
-def _unconfirmed(say: Say, soak: SoakPicture, now: Micros, zone: ZoneInfo) -> Say:
+_MET, _MET_BRIEF = ("Time and", "temperature met"), ("Time and", "temp. met")
+
+
+def _unconfirmed(say: Say, soak: SoakPicture, zone: ZoneInfo) -> Say:
     """Nothing is heard: no countdown may run out unseen, and what was last known is said to be no more than that."""
     if say.tone is Tone.COUNTING and soak.done_at is not None:
-        return Say(Tone.UNKNOWN, ("Not", "confirmed"), f"was due {moment(soak.done_at, now, zone)}")
-    return Say(Tone.UNKNOWN, say.big, "not confirmed", say.brief)
+        return Say(Tone.UNKNOWN, ("Not", "confirmed"), (f"was due {hour(soak.done_at, zone)}",))
+    return Say(Tone.UNKNOWN, say.big, ("not confirmed",), say.brief)
 
 
 def _say_stopped(basin: BasinPicture) -> Say:
     if basin.lid_closed is None:
-        return Say(Tone.UNKNOWN, ("Lid", NOT_KNOWN), "not counting")
+        return Say(Tone.UNKNOWN, ("Lid", NOT_KNOWN), ("not counting",))
     if basin.celsius is None:
-        return Say(Tone.UNKNOWN, ("Temperature", NOT_KNOWN), "not counting", ("Temp.", NOT_KNOWN))
+        return Say(Tone.UNKNOWN, ("Temperature", NOT_KNOWN), ("not counting",))
     if basin.warm_enough is False:
-        return Say(Tone.COLD, ("Too cold:", "not counting"), "time stands still")
-    return Say(Tone.UNKNOWN, ("Not", "counting"), "waits for readings")
+        return Say(Tone.COLD, ("Too cold:", "not counting"), ("time stands still",))
+    return Say(Tone.UNKNOWN, ("Not", "counting"), ("waits for readings",))
 
 
 def _say_idle(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
     if not basin.ended:
-        return Say(Tone.IDLE, ("No soak", "yet"), _lid_words(basin.lid_closed))
+        return Say(Tone.IDLE, ("No soak", "yet"), (_lid_words(basin.lid_closed),))
     last = basin.ended[0]
-    when = f"{'amended' if last.amended else 'soak ended'} {moment(last.end, now, zone)}"
+    when = (f"ended {brief(last.end, now, zone)}", *(["amended later"] if last.amended else []))
     if last.outcome is Outcome.MET:
-        return Say(Tone.ENDED_MET, ("Time and", "temperature", "met"), when, ("Time and", "temp. met"))
-    return Say(Tone.FELL_SHORT, (_capital(last.outcome),), _credit(last), more=when)
+        return Say(Tone.ENDED_MET, _MET, when, _MET_BRIEF)
+    return Say(Tone.FELL_SHORT, (_capital(last.outcome),), (HOLD, _credit(last), *when))
 
 
 def _lid_words(closed: bool | None) -> str:  # noqa: FBT001 - a lid's three states
@@ -213,7 +244,8 @@ def _past(basin: BasinPicture) -> tuple[EndedSoak, ...]:
 
 
 def _earlier(soak: EndedSoak, now: Micros, zone: ZoneInfo) -> str:
-    return f"{moment(soak.end, now, zone)} {soak.outcome.value}"
+    outcome = "time and temp. met" if soak.outcome is Outcome.MET else soak.outcome.value
+    return f"{brief(soak.end, now, zone)} {outcome}"
 
 
 def _capital(words: str) -> str:
@@ -222,10 +254,6 @@ def _capital(words: str) -> str:
 
 def _credit(soak: EndedSoak | SoakPicture) -> str:
     return f"{running(soak.credited_seconds)} of {running(soak.needed_seconds)}"
-
-
-def _sign(basin: BasinPicture) -> str:
-    return {True: "≥", False: "<", None: ""}[basin.warm_enough if basin.celsius is not None else None]
 
 
 def _countdown(soak: SoakPicture | None, now: Micros) -> Countdown | None:

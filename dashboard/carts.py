@@ -1,22 +1,30 @@
-"""What the wall says of a cart: whether it rolls, and whether its cords hang on their hooks."""
+"""What the wall says of carts: whether they roll, and whether their cords hang on their hooks."""
 
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 
-from dashboard.measure import name_size
+from dashboard.names import SECOND_PX, Name, written
+from dashboard.rest import Count, kinds
 from dashboard.words import NOT_KNOWN
 from rules.picture import CartPicture
 
+PLACES = 5
+FLOOR_PX, GAP_PX = 1840, 25.6
+TILE_PX = (FLOOR_PX - GAP_PX * (PLACES - 1)) / PLACES
+REST_LINES = 2
+MOST_PEGS = 3
+"""So many pegs stand beside the words; the words tell the same."""
+
 
 class Care(IntEnum):
-    """How soon a cart needs a look; a lower number sooner."""
+    """How soon a cart needs a look; a lower number sooner. A cord off its hook while the cart stands is in use."""
 
     ROLLS_CORD_OFF = 0
     ROLLS_NOT_KNOWN = 1
-    CORD_OFF = 2
-    UNKNOWN = 3
+    UNKNOWN = 2
+    CORD_OFF = 3
     ROLLS = 4
     STANDS = 5
 
@@ -26,15 +34,16 @@ class Care(IntEnum):
         return self.name.lower().replace("_", "-")
 
 
-TILE_PX, PEG_PX = 284, 43
+NEEDS_A_LOOK = frozenset({Care.ROLLS_CORD_OFF, Care.ROLLS_NOT_KNOWN})
+"""Carts that somebody should look at, whether or not an alert says so."""
 
 _SUMMARY = {
-    Care.ROLLS_CORD_OFF: "rolling, cord off hook",
-    Care.ROLLS_NOT_KNOWN: f"rolling, cords {NOT_KNOWN}",
-    Care.CORD_OFF: "standing, cord off hook",
+    Care.ROLLS_CORD_OFF: "rolling with a cord off",
+    Care.ROLLS_NOT_KNOWN: f"rolling with cords {NOT_KNOWN}",
     Care.UNKNOWN: NOT_KNOWN,
-    Care.ROLLS: "rolling, all on hooks",
-    Care.STANDS: "standing, all on hooks",
+    Care.CORD_OFF: "standing with a cord off",
+    Care.ROLLS: "rolling",
+    Care.STANDS: "standing",
 }
 
 
@@ -42,16 +51,29 @@ _SUMMARY = {
 class CartView:
     """A cart as the wall shows it.
 
-    size: how large the name can be written.
-    pegs: 'on', 'off' or 'not-known' for each cord in its order.
+    motion, cords: in words. pegs: 'on', 'off' or 'not-known' for each cord in its order, empty where they are many.
+    wheels: 'rolling', 'standing' or 'not-known'.
     """
 
-    name: str
-    size: str
+    name: Name
     care: Care
+    wheels: str
     motion: str
     cords: str
     pegs: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CartsView:
+    """Carts in places, and those without one counted by urgency.
+
+    more: how many have no place; rest: which they are; columns: how many places the words about them take.
+    """
+
+    places: tuple[CartView, ...]
+    more: int
+    rest: str
+    columns: int
 
 
 def cart_view(cart: CartPicture, hearing: bool) -> CartView:  # noqa: FBT001 - one fact
@@ -59,30 +81,34 @@ def cart_view(cart: CartPicture, hearing: bool) -> CartView:  # noqa: FBT001 - o
     rolling = cart.rolling if hearing else None
     pegs = [cord.on_hook if hearing else None for cord in cart.cords]
     return CartView(
-        name=cart.name,
-        size=_size(cart.name, len(pegs)),
+        name=written(cart.name, TILE_PX),
         care=_care(rolling, pegs),
-        motion={True: "rolling", False: "standing", None: NOT_KNOWN}[rolling],
+        wheels={True: "rolling", False: "standing", None: "not-known"}[rolling],
+        motion={True: "cart rolls", False: "cart stands", None: f"cart {NOT_KNOWN}"}[rolling],
         cords=_cord_words(pegs),
-        pegs=tuple({True: "on", False: "off", None: "not-known"}[peg] for peg in pegs),
+        pegs=tuple({True: "on", False: "off", None: "not-known"}[p] for p in pegs) if len(pegs) <= MOST_PEGS else (),
     )
 
 
-def _size(name: str, pegs: int) -> str:
-    """On one line beside the pegs, else on two without them: the words tell the same."""
-    beside = name_size(name, TILE_PX - PEG_PX * pegs)
-    return beside if beside in {"key", "second"} else _size_without_pegs(name)
+def carts_view(shown: Sequence[CartView]) -> CartsView:
+    """All carts in the site's order where they fit; else those that need a look before the others, the rest counted."""
+    if len(shown) <= PLACES:
+        return CartsView(tuple(shown), 0, "", 0)
+    ranked = sorted(range(len(shown)), key=lambda n: min(shown[n].care, Care.CORD_OFF))
+    for columns in range(1, PLACES):
+        left = [shown[n] for n in ranked[PLACES - columns :]]
+        width = TILE_PX * columns + GAP_PX * (columns - 1)
+        rest = kinds(summary(left), width / SECOND_PX, REST_LINES)
+        if not rest.endswith("others"):
+            break
+    places = tuple(shown[n] for n in sorted(ranked[: PLACES - columns]))
+    return CartsView(places, len(left), rest, columns)
 
 
-def _size_without_pegs(name: str) -> str:
-    size = name_size(name, TILE_PX)
-    return size if size == "minor" else "double"
-
-
-def summary(carts: Sequence[CartView]) -> tuple[str, ...]:
+def summary(carts: Sequence[CartView]) -> list[Count]:
     """Carts that have no place of their own, counted by care, most urgent first."""
     counts = Counter(cart.care for cart in carts)
-    return tuple(f"{counts[care]} {_SUMMARY[care]}" for care in sorted(counts))
+    return [Count(counts[care], _SUMMARY[care]) for care in sorted(counts)]
 
 
 def _care(rolling: bool | None, pegs: Sequence[bool | None]) -> Care:  # noqa: FBT001 - a cart's three states
@@ -90,10 +116,10 @@ def _care(rolling: bool | None, pegs: Sequence[bool | None]) -> Care:  # noqa: F
         return Care.ROLLS_CORD_OFF
     if rolling and None in pegs:
         return Care.ROLLS_NOT_KNOWN
-    if False in pegs:
-        return Care.CORD_OFF
     if rolling is None or None in pegs:
         return Care.UNKNOWN
+    if False in pegs:
+        return Care.CORD_OFF
     return Care.ROLLS if rolling else Care.STANDS
 
 
@@ -105,4 +131,4 @@ def _cord_words(pegs: Sequence[bool | None]) -> str:
         return f"{off} off, {unknown} ?" if unknown else f"{off} off hook"
     if unknown == len(pegs):
         return NOT_KNOWN
-    return f"{unknown} {NOT_KNOWN}" if unknown else "all on hooks"
+    return f"{unknown} {NOT_KNOWN}" if unknown else "all hung"

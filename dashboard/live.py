@@ -5,15 +5,16 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from dashboard.alerts import AlertView, alert_view, by_urgency
-from dashboard.view import StateView, is_own, state_view
-from dashboard.words import clock, listed, local, moment
+from dashboard.basins import basin_view
+from dashboard.carts import cart_view
+from dashboard.head import StateView, state_view
+from dashboard.quiet import is_own, is_unwell, quiet
+from dashboard.words import clock, counted, local, moment
 from gateway.hub import Feed, RejectedRow
-from rules.picture import SensorPicture
+from rules.picture import Picture, SensorPicture
 from rules.readings import KINDS, SECOND, Micros, SensorKind, Shape
 
 _PRINTABLE = frozenset(range(0x20, 0x7F)) - {ord("\\")}
-MOST_NAMED = 4
-"""So many sensors that are not well are named above the table."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +22,7 @@ class SensorRow:
     """One sensor: its last word, when it was measured and when it arrived, and its health.
 
     lag: how much later it arrived, empty below a second; untimed where the device gave no usable time.
-    tone: 'ok', 'quiet' (never heard) or 'bad'.
+    tone: 'ok', 'quiet' (never heard) or 'bad'. unwell: whether it stands among those that need a look.
     """
 
     id: str
@@ -33,6 +34,17 @@ class SensorRow:
     lag: str
     health: str
     tone: str
+    unwell: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """How much needs a look: alerts and sensors in words, and whether there are any."""
+
+    alerts: str
+    open_alerts: bool
+    sensors: str
+    unwell_sensors: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,12 +68,18 @@ class Example:
 
 @dataclass(frozen=True, slots=True)
 class LiveView:
-    """The whole live page; example: set while no sensor ever spoke; warning: what is wrong with the gateway's disk."""
+    """The whole live page.
+
+    quiet: what is said where there is no alert. sensors: all, in the site's order; unwell: those that need a look,
+        the worst first. example: set while no sensor ever spoke; warning: what is wrong with the gateway's disk.
+    """
 
     state: StateView
+    tally: Tally
     alerts: tuple[AlertView, ...]
+    quiet: str
     sensors: tuple[SensorRow, ...]
-    tally: str
+    unwell: tuple[SensorRow, ...]
     rejected: tuple[RejectedView, ...]
     example: Example | None
     warning: str
@@ -70,11 +88,20 @@ class LiveView:
 def live_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> LiveView:
     """The live page at an instant; ``now`` is the gateway's time."""
     picture = feed.picture
+    state = state_view(feed, site_name, now, zone)
+    rows = tuple(_row(sensor, now, zone) for sensor in picture.sensors)
     return LiveView(
-        state=state_view(feed, site_name, now, zone),
+        state=state,
+        tally=_tally(picture),
         alerts=tuple(alert_view(alert, now, zone) for alert in by_urgency(picture.alerts)),
-        sensors=tuple(_row(sensor, now, zone) for sensor in picture.sensors),
-        tally=_tally(picture.sensors),
+        quiet=quiet(
+            picture,
+            [basin_view(basin, picture.hearing, now, zone) for basin in picture.basins],
+            [cart_view(cart, picture.hearing) for cart in picture.carts],
+            troubled=bool(state.troubles),
+        ),
+        sensors=rows,
+        unwell=tuple(sorted((row for row in rows if row.unwell), key=lambda row: row.tone != "bad")),
         rejected=tuple(_rejected(row, now, zone) for row in feed.rejected),
         example=_example(picture.sensors),
         warning=" ".join(filter(None, (feed.store_trouble, feed.disk_warning, feed.sqlite_warning))),
@@ -92,6 +119,7 @@ def _row(sensor: SensorPicture, now: Micros, zone: ZoneInfo) -> SensorRow:
         lag=_lag(sensor),
         health=sensor.health,
         tone={"ok": "ok", "never heard": "quiet"}.get(sensor.health, "bad"),
+        unwell=is_unwell(sensor),
     )
 
 
@@ -135,14 +163,17 @@ def _lag(sensor: SensorPicture) -> str:
     return f"{late:+.0f} s" if abs(late) >= 1 else ""
 
 
-def _tally(sensors: Sequence[SensorPicture]) -> str:
-    own = [sensor for sensor in sensors if not is_own(sensor)]
-    unwell = [f"{sensor.id} {sensor.health}" for sensor in own if sensor.health != "ok"]
-    words = f"{len(own) - len(unwell)} of {len(own)} well"
-    if not unwell:
-        return words
-    more = [f"{len(unwell) - MOST_NAMED} more"] if len(unwell) > MOST_NAMED else []
-    return f"{words}; {listed([*unwell[:MOST_NAMED], *more])}"
+def _tally(picture: Picture) -> Tally:
+    unseen = sum(alert.acknowledged_by is None for alert in picture.alerts)
+    seen = f"{unseen} not seen yet" if unseen else "all seen"
+    own = [sensor for sensor in picture.sensors if not is_own(sensor)]
+    unwell = sum(is_unwell(sensor) for sensor in own)
+    return Tally(
+        alerts=f"{counted(len(picture.alerts), 'alert')}, {seen}" if picture.alerts else "no alert",
+        open_alerts=unseen > 0,
+        sensors=f"{unwell or 'none'} of {counted(len(own), 'sensor')} not well",
+        unwell_sensors=unwell > 0,
+    )
 
 
 def _rejected(row: RejectedRow, now: Micros, zone: ZoneInfo) -> RejectedView:

@@ -1,60 +1,118 @@
 """How much room words take on the wall, to decide on the server what fits; the browser tests measure the real thing."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
 from types import MappingProxyType
 
-# Advance widths in 1/1000 em of the bold grotesque that tokens.css asks for (measured; Arial Bold and Helvetica Bold
-# have the same by design). Whatever is not here counts as a broad capital.
-_GROUPS = {
-    238: "'",
-    278: " ,./I\\ijl",
-    280: "|",
-    333: "!()-:;[]`ft",
-    389: "*r{}",
-    474: '"',
-    500: "z",
-    556: "#$0123456789J_aceksvxy",
-    584: "+<=>^~",
-    611: "?FLTZbdghnopqu",
-    667: "EPSVXY",
-    722: "&ABCDHKNRU",
-    778: "GOQw",
-    833: "M",
-    889: "%m",
-    944: "W",
-    975: "@",
-}
-_WIDTHS: Mapping[str, int] = MappingProxyType({letter: width for width, group in _GROUPS.items() for letter in group})
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Face:
+    """Advance widths of a face in 1/1000 em; tracking: letter-spacing of its lines in wall.css.
+
+    Whatever is not listed counts as a broad capital.
+    """
+
+    widths: Mapping[str, int]
+    tracking: int
+
+    def ems(self, text: str) -> float:
+        """The width of a line in em."""
+        return sum(self.widths.get(letter, _UNLISTED) + self.tracking for letter in text) / 1000
+
+
 _UNLISTED = 778
-_TRACKING = -12  # letter-spacing of bold lines in wall.css, 1/1000 em
-_SPACE_EMS = (278 + _TRACKING) / 1000
 
 
-def ems(text: str) -> float:
-    """The width of a line in em."""
-    return sum(_WIDTHS.get(letter, _UNLISTED) + _TRACKING for letter in text) / 1000
+def _face(groups: Mapping[int, str], tracking: int) -> Face:
+    widths = {letter: width for width, group in groups.items() for letter in group}
+    return Face(MappingProxyType(widths), tracking)
 
 
-def lines(text: str, width_ems: float) -> int:
-    """How many lines the text takes when it is broken between words."""
+# The grotesque that tokens.css asks for (measured; Arial and Helvetica have the same widths by design).
+BOLD = _face(
+    {
+        238: "'",
+        278: " \N{NO-BREAK SPACE},./I\\ijl",
+        280: "|",
+        333: "!()-:;[]`ft",
+        389: "*r{}",
+        400: "°",
+        474: '"',
+        500: "z",
+        556: "#$0123456789J_aceksvxy",
+        584: "+<=>^~",
+        611: "?FLTZbdghnopqu",
+        667: "EPSVXY",
+        722: "&ABCDHKNRU",
+        778: "GOQw",
+        833: "M",
+        889: "%m",
+        944: "W",
+        975: "@",
+        1000: "…",
+    },
+    tracking=-12,
+)
+PLAIN = _face(
+    {
+        191: "'",
+        222: "ijl",
+        260: "|",
+        278: " \N{NO-BREAK SPACE}!,./:;I[\\]ft",
+        333: "()-`r",
+        334: "{}",
+        355: '"',
+        389: "*",
+        400: "°",
+        469: "^",
+        500: "Jcksvxyz",
+        556: "#$0123456789?L_abdeghnopqu",
+        584: "+<=>~",
+        611: "FTZ",
+        667: "&ABEKPSVXY",
+        722: "CDHNRUw",
+        778: "GOQ",
+        833: "Mm",
+        889: "%",
+        944: "W",
+        1000: "…",
+        1015: "@",
+    },
+    tracking=0,
+)
+
+
+def lines(text: str, width_ems: float, face: Face = BOLD) -> int:
+    """How many lines the text takes when it is broken between words, and within one that is wider than a line."""
     count, used = 1, 0.0
-    for word in text.split():
-        width = ems(word)
-        if used and used + _SPACE_EMS + width > width_ems:
-            count, used = count + 1, width
-        else:
-            used += width + (_SPACE_EMS if used else 0)
+    space = face.ems(" ")
+    for word in text.split(" "):
+        width = face.ems(word)
+        if used and used + space + width > width_ems:
+            count, used = count + 1, 0.0
+        used += width + (space if used else 0)
+        while used > width_ems > _BROADEST_EMS:
+            count, used = count + 1, used - (width_ems - _BROADEST_EMS)
     return count
 
 
-def name_size(name: str, width_px: float, key_px: float = 59, second_px: float = 44) -> str:
-    """How a name can be written: 'key', 'second' on one line, 'double' on two of the second size, else 'minor'."""
-    if ems(name) * key_px <= width_px:
-        return "key"
-    if ems(name) * second_px <= width_px:
-        return "second"
-    words_fit = max(map(ems, name.split())) * second_px <= width_px
-    return "double" if words_fit and lines(name, width_px / second_px) == _TWO else "minor"
+_BROADEST_EMS = 1.0
+"""So much of a line may stay empty where a word is broken: the broadest letter does not fit there."""
 
 
-_TWO = 2
+@lru_cache(maxsize=1024)
+def shortened(text: str, width_ems: float, most_lines: int = 1, face: Face = BOLD) -> str:
+    """The text where it fits, else its beginning and its end around an ellipsis: names often differ only at the end."""
+    if _fits(text, width_ems, most_lines, face):
+        return text
+    for kept in range(len(text) - 1, 0, -1):
+        tail = kept // 2
+        short = f"{text[: kept - tail].rstrip()}…{text[len(text) - tail :].lstrip()}"
+        if _fits(short, width_ems, most_lines, face):
+            return short
+    return "…"
+
+
+def _fits(text: str, width_ems: float, most_lines: int, face: Face) -> bool:
+    return lines(text, width_ems, face) <= most_lines and (most_lines > 1 or face.ems(text) <= width_ems)

@@ -36,7 +36,7 @@ class Region:
     def html(self) -> str:
         """The content of the element, rendered once."""
         if self._html is None:
-            self._html = _ENVIRONMENT.get_template(self.template).render(view=self.view)
+            self._html = _ENVIRONMENT.get_template(self.template).render(view=self.view).strip()
         return self._html
 
 
@@ -67,7 +67,7 @@ class Page:
         """The whole page."""
         regions = {region.id: region for region in self.draw(feed, now)}
         frame = _ENVIRONMENT.get_template(f"{self.name}.html")
-        return frame.render(regions=regions, site=self.site_name, now_ms=now // 1000)
+        return frame.render(name=self.name, regions=regions, site=self.site_name, now_ms=now // 1000)
 
 
 def _wall_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tuple[Region, ...]:
@@ -84,9 +84,10 @@ def _live_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tu
     view = live_view(feed, site_name, now, zone)
     return (
         Region("state", "_state.html", view.state),
-        Region("start", "_start.html", (view.example, view.warning)),
-        Region("alerts", "_alerts.html", view.alerts),
         Region("tally", "_tally.html", view.tally),
+        Region("start", "_start.html", (view.example, view.warning)),
+        Region("alerts", "_alerts.html", (view.alerts, view.quiet)),
+        Region("unwell", "_unwell.html", view.unwell),
         *(Region(f"sensor:{row.id}", "_sensor.html", row) for row in view.sensors),
         Region("rejected", "_rejected.html", view.rejected),
     )

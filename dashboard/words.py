@@ -1,7 +1,7 @@
 """How figures are said on the screens: times of day, durations, temperatures."""
 
 from datetime import UTC, datetime, timedelta
-from math import ceil
+from math import ceil, floor
 from zoneinfo import ZoneInfo
 
 from rules.readings import SECOND, Micros
@@ -10,6 +10,7 @@ _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _MINUTE = 60
 _HOUR = 60 * _MINUTE
 _LONGEST_IN_MINUTES = 100 * _MINUTE
+_DAYS_BY_NAME = 6
 NOT_KNOWN = "not known"
 
 
@@ -23,12 +24,36 @@ def clock(at: Micros, zone: ZoneInfo) -> str:
     return f"{local(at, zone):%H:%M:%S}"
 
 
+def hour(at: Micros, zone: ZoneInfo) -> str:
+    """``14:03``, for what is less than a day away."""
+    return f"{local(at, zone):%H:%M}"
+
+
 def moment(at: Micros, now: Micros, zone: ZoneInfo) -> str:
     """``14:03``, with the day before it where that is not today's: ``Tue 25 Nov 14:03``."""
     then = local(at, zone)
     if then.date() == local(now, zone).date():
         return f"{then:%H:%M}"
     return f"{then:%a} {then.day} {then:%b %H:%M}"
+
+
+def brief(at: Micros, now: Micros, zone: ZoneInfo) -> str:
+    """``14:03`` today, ``Tue 14:03`` up to six days ago, before that the day alone: ``18 Nov``."""
+    then, today = local(at, zone), local(now, zone).date()
+    if then.date() == today:
+        return f"{then:%H:%M}"
+    if 0 < (today - then.date()).days <= _DAYS_BY_NAME:
+        return f"{then:%a %H:%M}"
+    return f"{then.day} {then:%b}"
+
+
+def briefest(at: Micros, now: Micros, zone: ZoneInfo) -> str:
+    """The same, with the day alone where it is not today's: ``Tue``."""
+    return brief(at, now, zone).rpartition(" ")[0] if _is_named(at, now, zone) else brief(at, now, zone)
+
+
+def _is_named(at: Micros, now: Micros, zone: ZoneInfo) -> bool:
+    return 0 < (local(now, zone).date() - local(at, zone).date()).days <= _DAYS_BY_NAME
 
 
 def running(seconds: float) -> str:
@@ -50,8 +75,18 @@ def minutes(seconds: float) -> str:
 
 
 def degrees(celsius: float | None) -> str:
-    """A temperature to the tenth, ``21.4 °C``."""
-    return NOT_KNOWN if celsius is None else f"{celsius:.1f} °C"
+    """A temperature to the tenth, ``21.4 °C``; rounded down, so that none looks warm enough that is not."""
+    return NOT_KNOWN if celsius is None else f"{floor(round(celsius * 10, 6)) / 10:.1f} °C"
+
+
+def hundredths(celsius: float) -> str:
+    """A limit as exactly as the site file can mean it: ``20``, ``20.5``, ``20.25``; rounded up to the hundredth."""
+    return f"{ceil(round(celsius * 100, 6)) / 100:g}"
+
+
+def counted(number: int, what: str) -> str:
+    """``1 basin``, ``2 basins``."""
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
 def listed(parts: list[str]) -> str:

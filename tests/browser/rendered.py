@@ -5,10 +5,10 @@ from typing import Any
 
 # For each text that is visible: its words, colour, the colour behind it, its font, and the height of its capitals in px
 # (measured on a canvas with the same font: the ascent of 'H').
-_TEXTS = """() => {
+_TEXTS = """(within) => {
   const measure = document.createElement("canvas").getContext("2d");
   const found = [];
-  const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  const walker = document.createTreeWalker(document.querySelector(within), NodeFilter.SHOW_TEXT);
   while (walker.nextNode()) {
     const words = walker.currentNode.textContent.trim();
     const element = walker.currentNode.parentElement;
@@ -36,6 +36,8 @@ _OVERFLOWS = """() => {
     if (element.scrollWidth > element.clientWidth + 1) bad.push(`too wide: ${name}`);
     const section = element.closest("section");
     if (section && box.bottom > section.getBoundingClientRect().bottom + 1) bad.push(`too low: ${name}`);
+    const cell = element.closest(".basin, .cart, .others, .flag");
+    if (cell && box.bottom > cell.getBoundingClientRect().bottom + 1) bad.push(`too low for its place: ${name}`);
     if (box.right > innerWidth + 1 || box.bottom > innerHeight + 1) bad.push(`off the screen: ${name}`);
   }
   const root = document.documentElement;
@@ -46,7 +48,7 @@ _OVERFLOWS = """() => {
 # Cells of one row that lie over each other.
 _OVERLAPS = """() => {
   const bad = [];
-  const lines = [...document.querySelectorAll(".words > *, .cart > *, .flag > *, .others > *")];
+  const lines = [...document.querySelectorAll(".words > *, .cart > *, .flag > *, .others > *, .rest, .caution, .told")];
   const boxes = lines.map((line) => {
     const range = document.createRange();
     range.selectNodeContents(line);
@@ -79,10 +81,10 @@ class Text:
         return (lighter + 0.05) / (darker + 0.05)
 
 
-def texts(page: Any) -> list[Text]:
-    """Every visible text of the page."""
+def texts(page: Any, within: str = "body") -> list[Text]:
+    """Every visible text of the page, or of the first element that the selector finds."""
     return [
-        Text(t["words"], t["color"], t["background"], t["capital"], t["where"]) for t in page.evaluate(_TEXTS)
+        Text(t["words"], t["color"], t["background"], t["capital"], t["where"]) for t in page.evaluate(_TEXTS, within)
     ]  # fmt: skip
 
 

@@ -67,9 +67,83 @@ def test_an_alert_that_is_over_is_said_so(page: Any, served: Served, clock: Cloc
 def test_a_name_being_typed_survives_a_new_picture(page: Any, served: Served, clock: Clock) -> None:
     show(page, served, calm(clock.now()))
     page.get_by_label("Your name, to acknowledge").fill("An")
-    served.hub.publish(busy(clock.now()))
+    now = clock.now()
+    served.hub.publish(Feed(replace(calm(now).picture, alerts=busy(now).picture.alerts)))
     page.get_by_text("Cart 3 rolls with a cord off its hook").wait_for()
     assert page.get_by_label("Your name, to acknowledge").input_value() == "An"
+
+
+def test_the_name_is_remembered_on_the_device_until_it_is_changed(page: Any, served: Served, clock: Clock) -> None:
+    show(page, served, busy(clock.now()))
+    page.get_by_label("Your name, to acknowledge").fill("Ana")
+    page.get_by_role("button", name="Acknowledge").first.click()
+    page.get_by_text("You acknowledge as Ana.").wait_for()
+    page.reload()
+    page.get_by_text("You acknowledge as Ana.").wait_for()
+    page.get_by_role("button", name="Not you? Change").click()
+    assert page.get_by_label("Your name, to acknowledge").input_value() == ""
+    page.reload()
+    page.get_by_label("Your name, to acknowledge").wait_for()
+
+
+def test_a_remembered_name_is_sent_with_the_next_acknowledgement(
+    page: Any, served: Served, clock: Clock, desk: Desk
+) -> None:
+    page.add_init_script("localStorage.setItem('sinkside.who', 'Ben')")
+    show(page, served, busy(clock.now()))
+    page.get_by_role("button", name="Acknowledge").first.click()
+    page.get_by_text("Acknowledged, and written down.").wait_for()
+    assert [c.who for c in desk.asked] == ["Ben"]
+
+
+def test_a_name_is_not_remembered_where_nothing_was_acknowledged(
+    page: Any, served: Served, clock: Clock, desk: Desk
+) -> None:
+    desk.open_alerts.clear()
+    show(page, served, busy(clock.now()))
+    page.get_by_label("Your name, to acknowledge").fill("Ana")
+    page.get_by_role("button", name="Acknowledge").first.click()
+    page.get_by_text("waits for nobody").wait_for()
+    page.reload()
+    assert page.get_by_label("Your name, to acknowledge").input_value() == ""
+
+
+def test_a_browser_that_keeps_nothing_still_acknowledges(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
+    page.add_init_script("Object.defineProperty(window, 'localStorage', {get() { throw new Error('refused'); }})")
+    show(page, served, busy(clock.now()))
+    page.get_by_label("Your name, to acknowledge").fill("Ana")
+    page.get_by_role("button", name="Acknowledge").first.click()
+    page.get_by_text("Acknowledged, and written down.").wait_for()
+    assert [c.who for c in desk.asked] == ["Ana"]
+
+
+def test_who_has_seen_an_alert_stands_in_place_of_its_urgency(page: Any, served: Served, clock: Clock) -> None:
+    show(page, served, busy(clock.now()))
+    seen = page.locator(".flag.taken .how-soon").inner_text()
+    assert seen == "Seen by Ana"
+
+
+def test_on_a_phone_what_is_not_well_comes_first_and_the_rest_is_folded(
+    page: Any, served: Served, clock: Clock
+) -> None:
+    page.set_viewport_size({"width": 390, "height": 844})
+    show(page, served, busy(clock.now()))
+    top = page.locator("#tally").inner_text()
+    assert "4 alerts, 3 not seen yet" in top
+    assert "3 of 9 sensors not well" in top
+    assert page.locator("#unwell").get_by_text("cart-5/motion", exact=True).is_visible()
+    assert not page.get_by_text("basin-1/lid", exact=True).is_visible()
+    page.get_by_text("Sensors that are well").click()
+    page.get_by_text("basin-1/lid", exact=True).wait_for()
+
+
+def test_a_sensor_that_falls_ill_moves_up_without_a_reload(page: Any, served: Served, clock: Clock) -> None:
+    now = clock.now()
+    show(page, served, Feed(picture(sensors=(sensor(at=now),), at=now)))
+    page.locator("#well").get_by_text("basin-1/temperature", exact=True).wait_for()
+    served.hub.publish(Feed(picture(sensors=(sensor(health="silent", at=now),), at=clock.now())))
+    page.locator("#unwell").get_by_text("basin-1/temperature", exact=True).wait_for()
+    assert page.get_by_text("basin-1/temperature", exact=True).count() == 1
 
 
 def test_a_value_changes_without_a_reload(page: Any, served: Served, clock: Clock) -> None:
@@ -85,4 +159,4 @@ def test_while_no_sensor_spoke_it_tells_what_to_publish(page: Any, served: Serve
     first = page.locator(".first").inner_text()
     assert "sinkside/north/basin-1/temperature" in first
     assert '[{"n":"basin-1/temperature","u":"Cel","v":21.5}]' in first
-    assert page.locator(".first").bounding_box()["y"] < 300
+    assert page.evaluate("document.querySelector('.first').getBoundingClientRect().top") < 300

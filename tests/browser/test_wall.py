@@ -13,7 +13,21 @@ from gateway.hub import Feed
 from rules.events import Outcome
 from rules.readings import Micros
 from tests.browser.rendered import Text, luminance, overflows, texts
-from tests.dashboard.pictures import alert, basin, busy, calm, cart, crowded, ended, four_alerts, picture, soak
+from tests.dashboard.pictures import (
+    alert,
+    basin,
+    busy,
+    calm,
+    cart,
+    crowded,
+    ended,
+    four_alerts,
+    picture,
+    sensors,
+    six_carts,
+    soak,
+    well_sensors,
+)
 from tests.dashboard.serving import Served
 
 pytestmark = pytest.mark.browser
@@ -75,6 +89,41 @@ def long_names_in_a_crowd(at: Micros) -> Feed:
     return Feed(replace(crowded(at).picture, basins=basins))
 
 
+def crowd(basins: int, alerts: int, carts: int, *, long: bool, troubles: int) -> Callable[[Micros], Feed]:
+    """So many of each, in every state, with names as long as a site file allows where ``long``."""
+
+    def name(kind: str, number: int) -> str:
+        return f"{'Endocavity probes, eastern corridor by the stair, second ' if long else ''}{kind} {number}"[-80:]
+
+    def feed(at: Micros) -> Feed:
+        held = ended(Outcome.INTERRUPTED, at=at, credited=550)
+        soaks = (soak(431, at=at), soak(None, lid_open=True, at=at), soak(None, never="cold", at=at), None)
+        cells = [
+            basin(
+                name("basin", n), soaks[n % 4], held, ended(at=at), celsius=None if n % 5 == 4 else 18.9 + n % 3, at=at
+            )
+            for n in range(basins)
+        ]
+        if basins > 2:
+            mixture = "glutaraldehyde 1.12 % + phenol/phenate 1.93 %"
+            cells[2] = replace(cells[2], soak=None, ended=(ended(at=at),), chemistry=mixture, guard_celsius=0.25)
+        floor = tuple(replace(six_carts()[n % 6], name=name("cart", n)) for n in range(carts))
+        kinds = four_alerts(at)
+        standing = tuple(
+            replace(
+                kinds[n % 4], text=f"{name('Basin', n)}: {kinds[n % 4].text}", raised=Micros(at - n * 40_000_000_000)
+            )
+            for n in range(alerts)
+        )
+        shown = picture(*cells, carts=floor, alerts=standing, sensors=sensors(at), at=at)
+        return Feed(replace(shown, hearing=troubles < 2, storing=troubles == 0))
+
+    return feed
+
+
+ALERTS_AND_CARTS = ((0, 20), (1, 1), (3, 6), (4, 8), (6, 5), (8, 13), (20, 20))
+
+
 def small_site(at: Micros) -> Feed:
     return Feed(picture(basin("Basin 1", soak(at=at), at=at), carts=(cart(),), at=at))
 
@@ -106,6 +155,35 @@ def test_everything_fits_a_full_hd_screen_without_scrolling(
 ) -> None:
     show(page, served, state(clock.now()))
     assert overflows(page) == []
+
+
+@pytest.mark.parametrize("long", [False, True], ids=["short names", "long names"])
+@pytest.mark.parametrize("basins", [1, 2, 3, 4, 5, 6, 7, 8, 12])
+def test_every_crowd_fits_a_full_hd_screen_without_scrolling(
+    page: Any,
+    served: Served,
+    clock: Clock,
+    basins: int,
+    long: bool,  # noqa: FBT001 - a row of the table
+) -> None:
+    for alerts, carts in ALERTS_AND_CARTS:
+        show(page, served, crowd(basins, alerts, carts, long=long, troubles=(basins + alerts) % 3)(clock.now()))
+        assert overflows(page) == []
+
+
+def test_whatever_has_no_place_is_counted_and_no_text_is_cut_silently(page: Any, served: Served, clock: Clock) -> None:
+    show(page, served, crowd(12, 20, 20, long=False, troubles=0)(clock.now()))
+    seen = {kind: page.locator(where).count() for kind, where in PLACES.items()}
+    left = {kind: int(re.match(r"\d+", page.locator(where).inner_text())[0]) for kind, where in COUNTED.items()}
+    assert {kind: seen[kind] + left[kind] for kind in seen} == {"alerts": 20, "basins": 12, "carts": 20}
+    clipped = (
+        "[...document.querySelectorAll('#sheet *:not(svg)')].filter(e => getComputedStyle(e).overflow === 'hidden')"
+    )
+    assert page.evaluate(f"{clipped}.map(e => e.className)") == []
+
+
+PLACES = {"alerts": ".flag", "basins": ".basin", "carts": ".cart"}
+COUNTED = {"alerts": "#needs .rest", "basins": "#basins .rest", "carts": ".others .name"}
 
 
 @pytest.mark.parametrize("state", STATES)
@@ -154,7 +232,7 @@ def test_the_measure_of_contrast_knows_the_published_values() -> None:
 
 def test_a_new_alert_appears_without_a_reload(page: Any, served: Served, clock: Clock) -> None:
     show(page, served, calm(clock.now()))
-    page.get_by_text("Nothing needs a person now.").wait_for()
+    page.get_by_text("Nothing needs a person now, as far as measured.").wait_for()
     page.evaluate("window.same = true")
     served.hub.publish(busy(clock.now()))
     page.get_by_text("Cart 3 rolls with a cord off its hook").wait_for()
@@ -196,7 +274,7 @@ def test_a_stopped_gateway_is_said_across_the_screen(page: Any, served: Served, 
     said = cut.inner_text()
     assert "NOT LIVE" in said
     assert re.search(r"Nothing heard from the gateway since \d\d:\d\d:\d\d\.", said)
-    assert "Do not rely on this picture." in said
+    assert "Do not rely on this picture. Watch soaks and carts yourself, and tell the engineer." in said
     assert not page.get_by_text("Live", exact=True).is_visible()
     assert (
         float(page.evaluate("getComputedStyle(document.getElementById('sheet')).filter.match(/opacity\\((.*)\\)/)[1]"))
@@ -224,13 +302,16 @@ def test_the_page_finds_back_to_a_gateway_that_takes_it_again(page: Any, served:
 def test_being_cut_off_from_the_sensors_is_at_the_head(page: Any, served: Served, clock: Clock) -> None:
     show(page, served, cut_off(clock.now()))
     head = page.locator("#state").inner_text()
-    assert "The gateway hears no sensors since" in head
-    assert "The gateway cannot write to its disk" in head
+    assert "No sensor is heard since" in head
+    assert "Watch soaks and carts yourself." in head
+    assert "The disk cannot be written. Tell the engineer: nothing new is on disk." in head
     assert "Live" not in head
 
 
 def test_priority_is_told_by_shape_and_word_beside_colour(page: Any, served: Served, clock: Clock) -> None:
-    show(page, served, busy(clock.now()))
+    now = clock.now()
+    short = [replace(a, text=a.text[:20]) for a in four_alerts(now) if a.id != "a-2"]
+    show(page, served, Feed(replace(calm(now).picture, alerts=tuple(short))))
     told = page.evaluate(
         "[...document.querySelectorAll('.flag')].map(f => [f.querySelector('use').getAttribute('href'),"
         " f.querySelector('.how-soon span').textContent, getComputedStyle(f).backgroundColor])"
@@ -249,3 +330,45 @@ def test_without_javascript_the_wall_shows_the_same(chromium: Any, served: Serve
     assert "Lid lifted" in plain.locator("#basins").inner_text()
     assert plain.locator(".figure").first.inner_text().startswith("07:1")
     plain.context.close()
+
+
+def test_a_cord_off_its_hook_looks_like_an_alarm_only_where_the_cart_rolls(
+    page: Any, served: Served, clock: Clock
+) -> None:
+    now = clock.now()
+    carts = (
+        cart("Cart 1", hooks=(False,)),
+        cart("Cart 2", hooks=(True,)),
+        cart("Cart 3", rolling=True, hooks=(False,)),
+    )
+    show(page, served, Feed(picture(carts=carts, at=now)))
+    standing, hung, alarm = ({(t.color, t.background) for t in texts(page, f".cart:nth-child({n})")} for n in (1, 2, 3))
+    assert standing == hung
+    assert alarm.isdisjoint(hung)
+    assert "1 off hook" in page.locator(".cart").nth(0).inner_text()
+
+
+def test_a_cart_is_called_one_whatever_its_name(page: Any, served: Served, clock: Clock) -> None:
+    now = clock.now()
+    show(page, served, Feed(picture(carts=(cart("Trauma"), cart("Trauma", rolling=True)), at=now)))
+    assert all("cart" in words for words in page.locator(".cart").all_inner_texts())
+
+
+def test_the_needed_temperature_is_explained(page: Any, served: Served, clock: Clock) -> None:
+    show(page, served, calm(clock.now()))
+    said = page.locator(".basin").first.inner_text()
+    assert "needs 20.5 °C" in said
+    assert "label 20 + sensor 0.5" in said
+
+
+def test_an_acknowledged_soak_that_was_too_short_stays_on_the_wall_while_the_next_one_runs(
+    page: Any, served: Served, clock: Clock
+) -> None:
+    now = clock.now()
+    short = ended(Outcome.TOO_SHORT, at=now, credited=270)
+    show(page, served, Feed(picture(basin("Basin 1", soak(at=now), short, at=now), sensors=well_sensors(now), at=now)))
+    assert page.locator(".held").inner_text() == "last soak too short: hold the probe"
+    assert page.locator("#needs .nothing").inner_text() == "No alert now, but look at 1 basin."
+    after = clock.now()
+    show(page, served, Feed(picture(basin("Basin 1", None, ended(at=after), short, at=after), at=after)))
+    assert page.locator(".held").count() == 0

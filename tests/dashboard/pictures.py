@@ -154,7 +154,7 @@ def calm(at: Micros = NOON) -> Feed:
         basin("Basin 3", soak(55, needed=480, at=at), chemistry="hydrogen peroxide 2.0 %", celsius=22.0, at=at),
         basin("Basin 4", lid_closed=False, chemistry="glutaraldehyde 2.4 %", min_celsius=25, celsius=26.1, at=at),
     )
-    return Feed(picture(*basins, carts=six_carts(), sensors=sensors(at), at=at))
+    return Feed(picture(*basins, carts=calm_carts(), sensors=well_sensors(at), at=at))
 
 
 def busy(at: Micros = NOON) -> Feed:
@@ -177,6 +177,10 @@ def four_alerts(at: Micros = NOON) -> tuple[AlertPicture, ...]:
     )
 
 
+def calm_carts() -> tuple[CartPicture, ...]:
+    return (cart("Cart 1"), cart("Cart 2", rolling=True), cart("Cart 3", hooks=(True, False, True)))
+
+
 def six_carts() -> tuple[CartPicture, ...]:
     return (
         cart("Cart 1"),
@@ -194,6 +198,10 @@ def crowded(at: Micros = NOON) -> Feed:
     carts = [replace(c, name=f"Cart {n}", id=f"cart-{n}") for n, c in enumerate(six_carts() * 10, 1)]
     many = tuple(replace(a, id=f"{a.id}-{n}") for n in range(3) for a in four_alerts(at))
     return Feed(picture(*basins[:12], carts=tuple(carts), alerts=many, sensors=sensors(at), at=at))
+
+
+def well_sensors(at: Micros = NOON) -> tuple[SensorPicture, ...]:
+    return tuple(s for s in sensors(at) if s.health == "ok")
 
 
 def sensors(at: Micros = NOON) -> tuple[SensorPicture, ...]:

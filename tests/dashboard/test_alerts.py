@@ -1,11 +1,13 @@
 """Which alerts the wall shows, and in how many words."""
 
+import re
+from dataclasses import replace
 from importlib.resources import files
 from zoneinfo import ZoneInfo
 
 import pytest
 
-from dashboard.alerts import AlertsView, fit
+from dashboard.alerts import AlertsView, alert_view, fit
 from rules.events import Priority
 from rules.picture import AlertPicture
 from rules.ruleset import Rule, load_book
@@ -22,9 +24,21 @@ def fitted(*alerts: AlertPicture, room: int = 300) -> AlertsView:
     return fit(alerts, room, "Quiet.", NOON, UTC)
 
 
-def test_four_alerts_fit_a_wall_of_four_basins() -> None:
-    view = fitted(*four_alerts())
-    assert (len(view.shown), view.rest) == (4, "")
+def test_four_alerts_are_shown_or_counted() -> None:
+    view = fitted(*four_alerts(), room=320)
+    assert ([a.text[:6] for a in view.shown], view.rest) == (["Cart 3", "Basin "], "2 more alerts: 1 note, 1 seen")
+
+
+@pytest.mark.parametrize("count", range(21))
+def test_up_to_twenty_alerts_are_shown_or_counted_within_the_room(count: int) -> None:
+    kinds = (Priority.HIGH, Priority.LOW, Priority.MEDIUM)
+    many = [alert(f"{n} " + "word " * (n % 40), kinds[n % 3], by="Ana" if n % 4 == 0 else None) for n in range(count)]
+    for room in (130, 200, 300, 380):
+        view = fitted(*many, room=room)
+        counted = [int(number) for number in re.findall(r"\d+", view.rest)]
+        assert len(view.shown) + (counted[0] if counted else 0) == count
+        assert sum(counted[1:]) == (counted[0] if counted else 0)
+        assert view.height_px <= room
 
 
 def test_what_nobody_answers_for_comes_first_then_by_priority_then_the_oldest() -> None:
@@ -36,31 +50,46 @@ def test_what_nobody_answers_for_comes_first_then_by_priority_then_the_oldest() 
 def test_what_does_not_fit_is_counted_by_urgency_and_not_cut() -> None:
     many = [alert(f"number {n}") for n in range(5)] + [alert("n", Priority.LOW), alert("t", by="Ana")]
     view = fitted(*many)
-    assert len(view.shown) + 4 == len(many)
-    assert view.rest == "4 more: 2 now, 1 note, 1 seen to"
+    assert (len(view.shown), view.rest) == (2, "5 more alerts: 3 now, 1 note, 1 seen")
 
 
-def test_the_most_urgent_alert_is_shown_however_long_it_is() -> None:
-    view = fitted(alert("word " * 200), alert("other"))
-    assert (len(view.shown), view.rest) == (1, "1 more: 1 now")
+def test_a_text_that_is_too_long_keeps_its_beginning_and_its_end() -> None:
+    view = fitted(alert("Basin 1: " + "word " * 60 + "4:30 of 8:00 min"), alert("other"))
+    shown = view.shown[0].text
+    assert (shown[:8], shown[-16:], "…" in shown) == ("Basin 1:", "4:30 of 8:00 min", True)
 
 
 def test_advice_is_given_in_whole_sentences() -> None:
     assert fitted(alert()).shown[0].advice == "Stop the cart. Hang every cord on its hook."
 
 
-def test_advice_goes_first_when_room_is_short() -> None:
+def test_an_urgent_alert_has_its_advice_before_another_has_its_place() -> None:
+    view = fitted(alert(), alert(priority=Priority.LOW), alert(priority=Priority.LOW), room=240)
+    assert [bool(a.advice) for a in view.shown] == [True]
+    assert view.rest == "2 more alerts: 2 note"
+
+
+def test_an_urgent_alert_goes_without_advice_before_it_goes_without_place() -> None:
     view = fitted(alert(), alert(), room=200)
     assert [bool(a.advice) for a in view.shown] == [True, False]
 
 
-def test_who_sees_to_it_stands_where_the_advice_was() -> None:
+def test_who_has_seen_it_stands_where_the_advice_was() -> None:
     shown = fitted(alert(by="Ana")).shown[0]
-    assert (shown.word, shown.advice) == ("Seen", "Ana sees to it")
+    assert (shown.word, shown.advice) == ("Seen", "Seen by Ana.")
+
+
+def test_the_live_page_says_who_has_seen_it_in_place_of_the_urgency() -> None:
+    view = alert_view(alert(by="Ana"), NOON, UTC)
+    assert (view.word, view.advice) == ("Seen by Ana", alert().advice)
 
 
 def test_no_alert_says_what_that_means() -> None:
     assert fitted().quiet == "Quiet."
+
+
+def test_an_alert_of_an_earlier_day_names_the_day() -> None:
+    assert fitted(replace(alert(), raised=later(-86_400))).shown[0].since == "Mon"
 
 
 ORDERS = {"Stop", "Hold", "Warm", "Do", "Put", "Watch", "Measure", "Tell"}

@@ -1,6 +1,7 @@
 """The routes, their headers, and who may acknowledge."""
 
 import asyncio
+import re
 from dataclasses import replace
 
 import pytest
@@ -129,6 +130,18 @@ def test_a_gateway_that_stops_says_so(client: Client, desk: Desk) -> None:
 def test_the_live_page_offers_a_button_for_each_open_alert(client: Client, hub: Hub) -> None:
     hub.publish(busy())
     assert client.get("/live").text.count("data-alert=") == 3
+
+
+def test_the_live_page_names_each_sensor_once_those_that_are_not_well_first(client: Client, hub: Hub) -> None:
+    hub.publish(busy())
+    names = re.findall(r'<td class="id"><b>(.*?)</b>', client.get("/live").text)
+    assert sorted(names) == sorted(sensor.id for sensor in busy().picture.sensors)
+    assert names[:3] == ["basin-3/temperature", "cart-5/motion", "basin-4/temperature"]
+
+
+def test_both_pages_have_the_same_shell(client: Client) -> None:
+    wall, live = (client.get(path).text.replace(path[1:], "PAGE") for path in ("/wall", "/live"))
+    assert wall.partition("<script")[0] == live.partition("<script")[0]
 
 
 def test_streams_at_once_are_limited(client: Client, hub: Hub) -> None:

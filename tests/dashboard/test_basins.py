@@ -5,9 +5,10 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from dashboard.basins import BasinView, Tone, basin_view, summary
+from dashboard.basins import BasinView, Tone, basin_view, held_rows, summary
+from dashboard.rest import Count
 from rules.events import Outcome
-from rules.picture import BasinPicture
+from rules.picture import BasinPicture, SoakPicture
 from tests.dashboard.pictures import basin, ended, later, soak
 
 UTC = ZoneInfo("UTC")
@@ -18,7 +19,7 @@ def seen(shown: BasinPicture, *, hearing: bool = True, at: float = 0) -> BasinVi
 
 
 def words(view: BasinView) -> str:
-    return " ".join(filter(None, [*view.say.big, view.say.line, view.say.more]))
+    return " ".join(filter(None, [*view.say.big, *view.say.rows]))
 
 
 def test_a_soak_that_counts_shows_what_is_left_and_when_it_is_done() -> None:
@@ -47,7 +48,7 @@ def test_a_graduation_for_each_minute_of_the_label() -> None:
         (basin(soaking=soak(None), lid_closed=None), Tone.UNKNOWN, "Lid not known not counting"),
         (basin(soaking=soak(None)), Tone.UNKNOWN, "Not counting waits for readings"),
         (basin(soaking=soak(None, credited=720)), Tone.MET, "Time and temperature met still in the basin"),
-        (basin("Basin 1", None, ended()), Tone.ENDED_MET, "Time and temperature met soak ended 11:10"),
+        (basin("Basin 1", None, ended()), Tone.ENDED_MET, "Time and temperature met ended 11:10"),
         (basin(lid_closed=False), Tone.IDLE, "No soak yet lid open"),
         (basin(lid_closed=None), Tone.IDLE, "No soak yet lid not known"),
     ],
@@ -59,12 +60,12 @@ def test_every_state_has_its_words(shown: BasinPicture, tone: Tone, said: str) -
 
 def test_a_verdict_that_fell_short_says_by_how_much() -> None:
     view = seen(basin("Basin 1", None, ended(Outcome.TOO_SHORT, credited=550)))
-    assert words(view) == "Too short 09:10 of 12:00 soak ended 11:10"
+    assert words(view) == "Too short hold the probe 09:10 of 12:00 ended 11:10"
 
 
 def test_an_amended_verdict_says_so() -> None:
     view = seen(basin("Basin 1", None, replace(ended(Outcome.TOO_COLD, credited=0), amended=True)))
-    assert view.say.more == "amended 11:10"
+    assert view.say.rows[-2:] == ("ended 11:10", "amended later")
 
 
 @pytest.mark.parametrize("shown", [basin("Basin 1", None, ended()), basin(soaking=soak(None, credited=720))])
@@ -76,21 +77,21 @@ def test_met_is_never_said_without_what_was_not_checked(shown: BasinPicture) -> 
 
 def test_the_temperature_is_compared_with_the_guard_included() -> None:
     # JCGM 106:2012, guarded acceptance: 20.4 - 0.5 is not at least 20 (the label of facts.md, opa-0.55-manual).
-    assert [(v.sign, v.threshold) for v in (seen(basin(celsius=c)) for c in (20.4, 20.5))] == [
-        ("<", "20.5"),
-        ("≥", "20.5"),
+    assert [(v.warm, v.threshold, v.why) for v in (seen(basin(celsius=c)) for c in (20.4, 20.5))] == [
+        ("no", "20.5", "label 20 + sensor 0.5"),
+        ("yes", "20.5", "label 20 + sensor 0.5"),
     ]
 
 
 def test_an_unknown_temperature_is_compared_with_nothing() -> None:
     view = seen(basin(celsius=None))
-    assert (view.celsius, view.sign) == ("not known", "")
+    assert (view.celsius, view.warm) == ("not known", "not-known")
 
 
 def test_while_no_sensor_is_heard_nothing_of_the_present_is_claimed() -> None:
     view = seen(basin(soaking=soak(431)), hearing=False)
-    assert (view.say.tone, view.say.line, view.celsius, view.glass.lid) == (
-        Tone.UNKNOWN, "was due 12:07", "not known", "not-known"
+    assert (view.say.tone, view.say.rows, view.celsius, view.glass.lid) == (
+        Tone.UNKNOWN, ("was due 12:07",), "not known", "not-known"
     )  # fmt: skip
     assert (view.countdown, view.glass.until_ms) == (None, 0)
 
@@ -103,15 +104,67 @@ def test_the_passing_of_time_alone_makes_no_new_view() -> None:
 
 def test_earlier_verdicts_leave_out_the_one_in_large_type() -> None:
     past = (ended(Outcome.INTERRUPTED), ended())
-    assert seen(basin("Basin 1", None, *past)).earlier == ("11:10 time and temperature met",)
+    assert seen(basin("Basin 1", None, *past)).earlier == ("11:10 time and temp. met",)
     assert len(seen(basin("Basin 1", soak(), *past)).earlier) == 2
 
 
 def test_basins_without_a_cell_are_counted_most_urgent_first() -> None:
     shown = [basin(), basin(soaking=soak()), basin(soaking=soak(None, lid_open=True)), basin()]
-    assert summary([seen(b) for b in shown]) == "4 more: 1 lid lifted too early, 1 counting, 2 without a soak yet"
+    assert summary([seen(b) for b in shown]) == [
+        Count(1, "lid lifted too early"), Count(1, "counting"), Count(2, "without a soak yet")
+    ]  # fmt: skip
 
 
 def test_a_countdown_that_has_run_out_waits_for_the_engine() -> None:
     view = seen(basin(soaking=soak(0)))
-    assert (view.say.tone, view.say.line, view.glass.per_cent) == (Tone.COUNTING, "waits for a reading", 100)
+    assert (view.say.tone, view.say.rows, view.glass.per_cent) == (Tone.COUNTING, ("waits for a reading",), 100)
+
+
+@pytest.mark.parametrize("outcome", [o for o in Outcome if o is not Outcome.MET])
+@pytest.mark.parametrize(
+    "soaking",
+    [soak(), soak(None, lid_open=True), soak(None, never="cold"), soak(None)],
+    ids=lambda s: str(s.never_because),
+)
+def test_a_soak_that_fell_short_is_held_against_its_basin_while_the_next_one_runs(
+    outcome: Outcome, soaking: SoakPicture
+) -> None:
+    assert seen(basin("Basin 1", soaking, ended(outcome))).held == outcome.value
+
+
+@pytest.mark.parametrize(
+    "shown",
+    [
+        basin("Basin 1", soak(), ended(), ended(Outcome.TOO_SHORT)),
+        basin("Basin 1", None, ended(), ended(Outcome.TOO_SHORT)),
+        basin("Basin 1", soak(None, credited=720), ended(Outcome.TOO_SHORT)),
+        basin("Basin 1", soak()),
+    ],
+)
+def test_a_later_soak_of_the_basin_that_met_clears_it(shown: BasinPicture) -> None:
+    assert seen(shown).held == ""
+
+
+def test_a_met_soak_before_the_one_that_fell_short_clears_nothing() -> None:
+    assert seen(basin("Basin 1", soak(), ended(Outcome.TOO_SHORT), ended())).held == "too short"
+
+
+@pytest.mark.parametrize(
+    ("width", "rows"),
+    [
+        (800, ("last soak interrupted: hold the probe",)),
+        (430, ("last soak interrupted:", "hold the probe")),
+        (370, ("last: interrupted:", "hold the probe")),
+    ],
+)
+def test_what_is_held_is_said_in_whole_words_of_every_width(width: float, rows: tuple[str, ...]) -> None:
+    assert held_rows("interrupted", width) == rows
+
+
+def test_a_soak_that_fell_short_counts_among_those_without_a_cell() -> None:
+    held = basin("Basin 1", soak(), ended(Outcome.TOO_SHORT))
+    assert summary([seen(held), seen(basin(soaking=soak()))]) == [Count(1, "fell short"), Count(1, "counting")]
+
+
+def test_a_soak_that_ends_after_midnight_is_told_by_the_hour() -> None:
+    assert seen(basin(soaking=soak(done_in=13 * 3600))).say.rows == ("done about 01:00",)

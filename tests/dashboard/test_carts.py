@@ -1,8 +1,12 @@
 """What the wall says of a cart."""
 
+import re
+from dataclasses import replace
+
 import pytest
 
-from dashboard.carts import Care, cart_view, summary
+from dashboard.carts import Care, cart_view, carts_view, summary
+from dashboard.rest import Count
 from rules.picture import CartPicture
 from tests.dashboard.pictures import cart
 
@@ -10,16 +14,16 @@ from tests.dashboard.pictures import cart
 @pytest.mark.parametrize(
     ("shown", "care", "said"),
     [
-        (cart(), Care.STANDS, ("standing", "all on hooks")),
-        (cart(rolling=True), Care.ROLLS, ("rolling", "all on hooks")),
-        (cart(rolling=True, hooks=(True, False)), Care.ROLLS_CORD_OFF, ("rolling", "1 off hook")),
-        (cart(rolling=True, hooks=(None, True)), Care.ROLLS_NOT_KNOWN, ("rolling", "1 not known")),
-        (cart(hooks=(False, False, True)), Care.CORD_OFF, ("standing", "2 off hook")),
-        (cart(hooks=(False, None)), Care.CORD_OFF, ("standing", "1 off, 1 ?")),
-        (cart(rolling=None), Care.UNKNOWN, ("not known", "all on hooks")),
-        (cart(rolling=None, hooks=(False, True)), Care.CORD_OFF, ("not known", "1 off hook")),
-        (cart(hooks=(None, None)), Care.UNKNOWN, ("standing", "not known")),
-        (cart(hooks=()), Care.STANDS, ("standing", "no cords")),
+        (cart(), Care.STANDS, ("cart stands", "all hung")),
+        (cart(rolling=True), Care.ROLLS, ("cart rolls", "all hung")),
+        (cart(rolling=True, hooks=(True, False)), Care.ROLLS_CORD_OFF, ("cart rolls", "1 off hook")),
+        (cart(rolling=True, hooks=(None, True)), Care.ROLLS_NOT_KNOWN, ("cart rolls", "1 not known")),
+        (cart(hooks=(False, False, True)), Care.CORD_OFF, ("cart stands", "2 off hook")),
+        (cart(hooks=(False, None)), Care.UNKNOWN, ("cart stands", "1 off, 1 ?")),
+        (cart(rolling=None), Care.UNKNOWN, ("cart not known", "all hung")),
+        (cart(rolling=None, hooks=(False, True)), Care.UNKNOWN, ("cart not known", "1 off hook")),
+        (cart(hooks=(None, None)), Care.UNKNOWN, ("cart stands", "not known")),
+        (cart(hooks=()), Care.STANDS, ("cart stands", "no cords")),
     ],
 )
 def test_every_state_has_its_words(shown: CartPicture, care: Care, said: tuple[str, str]) -> None:
@@ -30,12 +34,44 @@ def test_every_state_has_its_words(shown: CartPicture, care: Care, said: tuple[s
 def test_while_no_sensor_is_heard_a_cart_is_not_known() -> None:
     view = cart_view(cart(), hearing=False)
     assert (view.care, view.motion, view.cords, view.pegs) == (
-        Care.UNKNOWN, "not known", "not known", ("not-known", "not-known", "not-known")
+        Care.UNKNOWN, "cart not known", "not known", ("not-known", "not-known", "not-known")
     )  # fmt: skip
 
 
 def test_carts_without_a_place_are_counted_most_urgent_first() -> None:
     shown = (cart(), cart(rolling=True), cart(rolling=True, hooks=(False,)), cart())
-    assert summary([cart_view(c, hearing=True) for c in shown]) == (
-        "1 rolling, cord off hook", "1 rolling, all on hooks", "2 standing, all on hooks"
-    )  # fmt: skip
+    assert summary([cart_view(c, hearing=True) for c in shown]) == [
+        Count(1, "rolling with a cord off"), Count(1, "rolling"), Count(2, "standing")
+    ]  # fmt: skip
+
+
+def test_a_cord_off_its_hook_while_the_cart_stands_is_no_trouble() -> None:
+    assert Care.CORD_OFF > Care.UNKNOWN > Care.ROLLS_CORD_OFF
+
+
+def test_pegs_are_drawn_where_they_are_few() -> None:
+    assert cart_view(cart(hooks=(True, False, None)), hearing=True).pegs == ("on", "off", "not-known")
+    assert cart_view(cart(hooks=(True, True, True, True)), hearing=True).pegs == ()
+
+
+def named(*shown: CartPicture) -> tuple[CartPicture, ...]:
+    return tuple(replace(c, name=f"Cart {n}") for n, c in enumerate(shown, 1))
+
+
+def test_five_carts_keep_their_places() -> None:
+    view = carts_view([cart_view(c, hearing=True) for c in named(*[cart(rolling=True)] * 5)])
+    assert ([c.name.text for c in view.places], view.more) == (["Cart 1", "Cart 2", "Cart 3", "Cart 4", "Cart 5"], 0)
+
+
+@pytest.mark.parametrize("count", range(6, 21))
+def test_of_more_carts_all_are_shown_or_counted(count: int) -> None:
+    kinds = (cart(), cart(rolling=True), cart(hooks=(False,)), cart(rolling=None), cart(rolling=True, hooks=(None,)))
+    view = carts_view([cart_view(kinds[n % 5], hearing=True) for n in range(count)])
+    assert len(view.places) + view.more == count
+    assert sum(int(number) for number in re.findall(r"\d+", view.rest)) == view.more
+
+
+def test_a_cart_that_needs_a_look_has_its_place_among_the_others_in_the_order_of_the_site() -> None:
+    shown = named(*[cart(rolling=True)] * 13, cart(rolling=True, hooks=(False,)), *[cart(hooks=(False,))] * 6)
+    view = carts_view([cart_view(c, hearing=True) for c in shown])
+    assert [c.name.text for c in view.places] == ["Cart 1", "Cart 2", "Cart 14"]

@@ -10,7 +10,7 @@ from dashboard.live import LiveView, live_view, printable
 from gateway.hub import Feed
 from rules.picture import SensorPicture
 from rules.readings import KINDS, SensorKind, Value
-from tests.dashboard.pictures import NOON, picture, rejected, sensor
+from tests.dashboard.pictures import NOON, alert, picture, rejected, sensor
 
 UTC = ZoneInfo("UTC")
 
@@ -45,11 +45,21 @@ def test_a_device_without_a_clock_is_named_as_such() -> None:
     assert live(replace(sensor(), timed=False)).sensors[0].measured == "no time given"
 
 
-def test_sensors_that_are_not_well_are_named_and_counted() -> None:
-    ill = [sensor(f"basin-{n}/lid", SensorKind.LID, value=True, health="silent") for n in range(6)]
-    words = live(sensor(), *ill).tally
-    assert words.startswith("1 of 7 well; basin-0/lid silent, ")
-    assert words.endswith(" and 2 more")
+def test_sensors_that_are_not_well_are_counted_and_stand_first_the_worst_before_the_others() -> None:
+    ill = (sensor("basin-1/lid", value=None, health="never heard"), sensor("basin-2/lid", health="silent"))
+    view = live(sensor(), *ill, sensor("cart-1/link", SensorKind.LINK, value=None, health="never heard"))
+    assert (view.tally.sensors, view.tally.unwell_sensors) == ("2 of 4 sensors not well", True)
+    assert [row.id for row in view.unwell] == ["basin-2/lid", "basin-1/lid"]
+
+
+def test_where_every_sensor_is_well_none_is_counted() -> None:
+    view = live(sensor(), sensor("gateway/link", SensorKind.LINK))
+    assert (view.tally.sensors, view.tally.unwell_sensors, view.unwell) == ("none of 1 sensor not well", False, ())
+
+
+def test_alerts_that_nobody_has_seen_are_counted() -> None:
+    assert live(feed=Feed(picture(alerts=(alert(), alert(by="Ana"))))).tally.alerts == "2 alerts, 1 not seen yet"
+    assert live().tally.alerts == "no alert"
 
 
 def test_rejected_input_is_shown_with_its_beginning() -> None:

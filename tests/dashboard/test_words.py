@@ -4,7 +4,19 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from dashboard.words import clock, degrees, listed, minutes, moment, remaining, running
+from dashboard.words import (
+    brief,
+    briefest,
+    clock,
+    counted,
+    degrees,
+    hundredths,
+    listed,
+    minutes,
+    moment,
+    remaining,
+    running,
+)
 from tests.dashboard.pictures import NOON, later
 
 LISBON, NEW_YORK = ZoneInfo("Europe/Lisbon"), ZoneInfo("America/New_York")
@@ -18,6 +30,22 @@ def test_times_are_told_in_the_zone_of_the_site() -> None:
 def test_another_day_is_named() -> None:
     assert moment(later(-86_400), NOON, LISBON) == "Mon 24 Nov 12:00"
     assert moment(later(-60), NOON, LISBON) == "11:59"
+
+
+@pytest.mark.parametrize(
+    ("days", "said", "shorter"),
+    [
+        (0, "12:00", "12:00"),
+        (1, "Mon 12:00", "Mon"),
+        (6, "Wed 12:00", "Wed"),
+        (7, "18 Nov", "18 Nov"),
+        (-1, "26 Nov", "26 Nov"),
+    ],
+)
+def test_where_room_is_short_a_past_day_is_named_and_an_older_one_dated(days: int, said: str, shorter: str) -> None:
+    # NOON is Tuesday, 25 November 2025.
+    then = later(-86_400 * days)
+    assert (brief(then, NOON, LISBON), briefest(then, NOON, LISBON)) == (said, shorter)
 
 
 @pytest.mark.parametrize(
@@ -44,6 +72,15 @@ def test_zero_is_shown_only_when_nothing_is_left() -> None:
 def test_labels_and_temperatures() -> None:
     assert (minutes(720), minutes(450)) == ("12 min", "7.5 min")
     assert (degrees(21.44), degrees(None)) == ("21.4 °C", "not known")
+
+
+def test_no_temperature_is_shown_as_warm_enough_that_is_not() -> None:
+    assert [degrees(c) for c in (20.49, 20.5, 20.1, -0.04)] == ["20.4 °C", "20.5 °C", "20.1 °C", "-0.1 °C"]
+    assert [hundredths(c) for c in (20.0, 20.5, 20.25, 20.1 + 0.2, 20.251)] == ["20", "20.5", "20.25", "20.3", "20.26"]
+
+
+def test_one_is_not_many() -> None:
+    assert [counted(n, "basin") for n in (1, 2)] == ["1 basin", "2 basins"]
 
 
 def test_lists_read_as_sentences() -> None:

@@ -1,0 +1,51 @@
+"""What stands at the head of every page: whose it is, and what keeps it from being live."""
+
+from dataclasses import dataclass, field
+from zoneinfo import ZoneInfo
+
+from dashboard.words import brief, clock
+from gateway.hub import Feed
+from rules.picture import Picture
+from rules.readings import Micros
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """What keeps the picture from being live, and what to do about it; rule: whose alert says the same."""
+
+    rule: str
+    what: str
+    advice: str
+
+
+@dataclass(frozen=True, slots=True)
+class StateView:
+    """Whether the picture is live.
+
+    troubles: what keeps it from being so; empty while all is well.
+    time: the time of day when the page was made; the page carries it on.
+    """
+
+    site: str
+    troubles: tuple[Trouble, ...]
+    time: str = field(compare=False)
+
+
+def state_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> StateView:
+    """The head at an instant."""
+    troubles = []
+    if not feed.picture.hearing:
+        troubles.append(Trouble("gateway-cut-off", _deaf(feed.picture, now, zone), _WATCH))
+    if not feed.picture.storing or feed.store_trouble:
+        troubles.append(Trouble("gateway-cannot-store", "The disk cannot be written", _TELL))
+    return StateView(site_name, tuple(troubles), clock(now, zone))
+
+
+_WATCH = "Watch soaks and carts yourself."
+_TELL = "Tell the engineer: nothing new is on disk."
+
+
+def _deaf(picture: Picture, now: Micros, zone: ZoneInfo) -> str:
+    if picture.hearing_since is None:
+        return "No sensor is heard yet"
+    return f"No sensor is heard since {brief(picture.hearing_since, now, zone)}"

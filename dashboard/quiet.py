@@ -1,0 +1,40 @@
+"""What is said where there is no alert: calm only where nothing on the same screen says otherwise."""
+
+from dashboard.basins import NEEDS_NOBODY, BasinView
+from dashboard.carts import NEEDS_A_LOOK, CartView
+from dashboard.words import counted, listed
+from rules.picture import Picture, SensorPicture
+from rules.readings import GATEWAY_LINK, GATEWAY_STORE, SensorKind
+
+CALM = "Nothing needs a person now, as far as measured."
+DEAF = "No sensor is heard: nothing is known of what needs a person."
+ENGINEER = "The engineer is needed: see above."
+
+
+def quiet(picture: Picture, basins: list[BasinView], carts: list[CartView], *, troubled: bool) -> str:
+    """Calm where every sensor is well and no basin or cart waits for anybody; else what to look at.
+
+    troubled: whether the head of the page tells of trouble.
+    """
+    outside = [sensor for sensor in picture.sensors if not is_own(sensor)]
+    if not picture.hearing or not any(sensor.health == "ok" for sensor in outside):
+        return DEAF
+    waiting = [
+        (sum(basin.say.tone not in NEEDS_NOBODY or basin.held != "" for basin in basins), "basin"),
+        (sum(cart.care in NEEDS_A_LOOK for cart in carts), "cart"),
+        (sum(is_unwell(sensor) for sensor in outside), "sensor"),
+    ]
+    look = [counted(number, what) for number, what in waiting if number]
+    if look:
+        return f"{'Look also' if troubled else 'No alert now, but look'} at {listed(look)}."
+    return ENGINEER if troubled else CALM
+
+
+def is_own(sensor: SensorPicture) -> bool:
+    """Whether it is one of the gateway's own two."""
+    return sensor.id in {GATEWAY_LINK, GATEWAY_STORE}
+
+
+def is_unwell(sensor: SensorPicture) -> bool:
+    """Whether nothing can be known by it now; a device need not say whether it is connected."""
+    return sensor.health != "ok" and not (sensor.kind is SensorKind.LINK and sensor.health == "never heard")

@@ -1,0 +1,223 @@
+"""Which basins have a cell on the wall, how the cells stand, and what each has room for.
+
+Heights are those of wall.css on a 1920x1080 screen, in px; the browser tests measure that they hold.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from dashboard.basins import BasinView, Tone, held_rows, summary
+from dashboard.measure import PLAIN, lines
+from dashboard.names import MINOR_PX, SECOND_PX, Name, written
+from dashboard.rest import rest_line
+
+SHELF_PX, GAP_PX, BOARD_PX = 1840, 25.6, 8
+WIDE_PX = 460
+"""From this width on a cell says its state in full."""
+
+MARK_PX = 44
+"""The mark between a temperature and what it needs on one row, and what stands around it."""
+
+REST_PX = 56
+MOST_CELLS = 8
+MOST_EARLIER = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Measures:
+    """How a cell is drawn: heights in px, and the width of the glass beside its words.
+
+    style: its style name. pad, name, double: above the name, the name on one line, on two of the second size.
+    figure: the countdown; big, big_pad: a line of large words, and around them. row: a short line.
+    warmth: temperature and what it needs. held, held_pad: a line of what is held, and around it.
+    minor: a line of small letters. earlier, earlier_pad: an earlier verdict, and above the first.
+    """
+
+    style: str
+    glass: float
+    pad: int
+    name: int
+    double: int
+    figure: int
+    big: int
+    big_pad: int
+    row: int
+    warmth: int
+    held: int = 46
+    held_pad: int = 8
+    minor: int = 32
+    earlier: int = 32
+    earlier_pad: int = 12
+
+
+GRAND = Measures("grand", 70.4, 18, 62, 92, 214, 82, 8, 48, 108)
+TALL = Measures("tall", 70.4, 16, 62, 92, 134, 58, 8, 48, 108)
+DENSE = Measures("dense", 56, 6, 46, 46, 78, 55, 2, 44, 46, held=44, held_pad=2)
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A basin in its place: what it must show, and of the rest that for which there is room.
+
+    big: its state in large words, a line each; rows: short lines under them. held: what is said of a last soak that
+        fell short, a line each. celsius, need: its temperature and what it needs, in words.
+    """
+
+    basin: BasinView
+    name: Name
+    big: tuple[str, ...]
+    held: tuple[str, ...]
+    rows: tuple[str, ...]
+    celsius: str
+    need: str
+    why: str = ""
+    label: str = ""
+    chemistry: str = ""
+    credit: str = ""
+    earlier: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfView:
+    """Basins in cells, and those without a cell counted by urgency; style: how large the cells are drawn."""
+
+    style: str
+    columns: int
+    cells: tuple[Cell, ...]
+    rest: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    measures: Measures
+    columns: int
+    places: int
+
+    @property
+    def rows(self) -> int:
+        return -(-self.places // self.columns)
+
+    @property
+    def width_px(self) -> float:
+        return (SHELF_PX - GAP_PX * (self.columns - 1)) / self.columns - self.measures.glass
+
+
+def least_px(basins: Sequence[BasinView]) -> int:
+    """The height without which not every basin that has a place can show what it must."""
+    plan = _plans(len(basins))[-1]
+    tallest = max((_least_px(_cell(basin, plan), plan.measures) for basin in basins), default=0)
+    return plan.rows * tallest + BOARD_PX + (REST_PX if len(basins) > plan.places else 0)
+
+
+def shelf(basins: Sequence[BasinView], room_px: int) -> ShelfView:
+    """The basins in the site's order, in the largest way that fits; where not all have a place, the most urgent."""
+    for plan in _plans(len(basins)):
+        cells = [_cell(basin, plan) for basin in basins]
+        room = room_px - BOARD_PX - (REST_PX if len(basins) > plan.places else 0)
+        if plan.rows * max((_least_px(cell, plan.measures) for cell in cells), default=0) <= room:
+            return _placed(basins, plan, room)
+    return _placed(basins, replace(plan, places=plan.columns), room_px - BOARD_PX - REST_PX)
+
+
+def _plans(count: int) -> tuple[_Plan, ...]:
+    """Ways to place so many basins, the largest first."""
+    if count <= _PAIR:
+        return _Plan(GRAND, max(1, count), max(1, count)), _Plan(TALL, max(1, count), max(1, count))
+    if count <= _ROW:
+        return (_Plan(TALL, count, count),)
+    columns = 3 if count <= _THREE_BY_TWO else 4
+    return (_Plan(DENSE, columns, min(count, MOST_CELLS)),)
+
+
+_PAIR, _ROW, _THREE_BY_TWO = 2, 4, 6
+
+
+def _placed(basins: Sequence[BasinView], plan: _Plan, room_px: int) -> ShelfView:
+    first = sorted(range(len(basins)), key=lambda n: _urgency(basins[n]))
+    chosen = sorted(first[: plan.places])
+    left = [basins[n] for n in sorted(first[plan.places :])]
+    height = room_px // plan.rows
+    cells = tuple(_filled(_cell(basins[n], plan), plan, height) for n in chosen)
+    return ShelfView(plan.measures.style, plan.columns, cells, rest_line(summary(left), SHELF_PX / SECOND_PX, "basin"))
+
+
+def _urgency(basin: BasinView) -> tuple[bool, int, int]:
+    calm = basin.say.tone >= Tone.MET and not basin.held
+    return calm, basin.say.tone, basin.countdown.until_ms if basin.countdown else 0
+
+
+def _cell(basin: BasinView, plan: _Plan) -> Cell:
+    """The cell with what it must show."""
+    dense = plan.measures is DENSE
+    name = (
+        written(basin.name, plan.width_px, largest_px=SECOND_PX, minor_rows=1)
+        if dense
+        else written(basin.name, plan.width_px, double=True)
+    )
+    wide = plan.width_px >= WIDE_PX
+    celsius, need = _warmth_on_a_row(basin, plan.width_px) if dense else _warmth(basin)
+    return Cell(
+        basin=basin,
+        name=name,
+        big=basin.say.big if wide else basin.say.brief or basin.say.big,
+        held=held_rows(basin.held, plan.width_px),
+        rows=basin.say.rows[:1] if not dense or basin.say.tone in _TELLING else (),
+        celsius=celsius,
+        need=need,
+    )
+
+
+def _warmth(basin: BasinView) -> tuple[str, str]:
+    celsius = f"temp. {basin.celsius}" if basin.warm == "not-known" else basin.celsius
+    return celsius, f"needs {basin.threshold} °C"
+
+
+def _warmth_on_a_row(basin: BasinView, width_px: float) -> tuple[str, str]:
+    """Temperature and what it needs, as fully as the row holds."""
+    celsius, _ = _warmth(basin)
+    if basin.warm == "not-known":
+        return celsius, ""
+    for need in (f"needs {basin.threshold} °C", f"min {basin.threshold}"):
+        if PLAIN.ems(celsius + need) * SECOND_PX + MARK_PX <= width_px:
+            return celsius, need
+    return celsius, basin.threshold
+
+
+_TELLING = frozenset({Tone.COUNTING, Tone.FELL_SHORT})
+"""States that say too little without the line under their large words."""
+
+
+def _least_px(cell: Cell, size: Measures) -> int:
+    """The height of what a cell must show."""
+    state = size.figure if cell.basin.countdown else size.big * len(cell.big) + size.big_pad
+    held = size.held * len(cell.held) + size.held_pad if cell.held else 0
+    note = size.minor * 2 if cell.basin.note else 0
+    name = size.double if cell.name.size == "double" else size.name
+    return size.pad + name + state + size.row * len(cell.rows) + held + note + size.warmth
+
+
+@dataclass(slots=True)
+class _Room:
+    left_px: int
+
+    def takes(self, px: int) -> bool:
+        """Whether there is room for it; if so, it is used."""
+        if px > self.left_px:
+            return False
+        self.left_px -= px
+        return True
+
+
+def _filled(cell: Cell, plan: _Plan, height_px: int) -> Cell:
+    """The cell with as much more as its height allows, the most useful first."""
+    basin, size = cell.basin, plan.measures
+    room = _Room(height_px - _least_px(cell, size))
+    small = plan.width_px / MINOR_PX
+    why = basin.why if room.takes(size.minor) else ""
+    rows = (*cell.rows, *(row for row in basin.say.rows[len(cell.rows) :] if room.takes(size.row)))
+    label = basin.label if room.takes(size.minor) else ""
+    chemistry = basin.chemistry if room.takes(size.minor * lines(basin.chemistry, small, PLAIN)) else ""
+    credit = basin.credit if basin.credit and room.takes(size.minor) else ""
+    room.takes(size.earlier_pad)
+    earlier = tuple(past for past in basin.earlier[:MOST_EARLIER] if room.takes(size.earlier))
+    return replace(cell, rows=rows, why=why, label=label, chemistry=chemistry, credit=credit, earlier=earlier)

@@ -1,0 +1,87 @@
+"""When the wall may say that nothing needs a person: never beside anything that says otherwise."""
+
+from dataclasses import replace
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from dashboard.live import live_view
+from dashboard.quiet import CALM, DEAF, ENGINEER
+from dashboard.view import wall_view
+from gateway.hub import Feed
+from rules.events import Outcome
+from rules.picture import BasinPicture, CartPicture, Picture
+from rules.readings import SensorKind
+from tests.dashboard.pictures import NOON, basin, calm, cart, ended, picture, sensor, soak
+
+UTC = ZoneInfo("UTC")
+WELL = calm().picture
+
+
+def said(shown: Picture, store_trouble: str | None = None) -> str:
+    feed = Feed(shown, store_trouble=store_trouble)
+    wall = wall_view(feed, "North Hall", NOON, UTC).needs.quiet
+    assert live_view(feed, "North Hall", NOON, UTC).quiet == wall
+    return wall
+
+
+def test_calm_is_said_where_every_sensor_is_well_and_no_basin_or_cart_waits() -> None:
+    assert said(WELL) == CALM
+
+
+@pytest.mark.parametrize(
+    "waiting",
+    [
+        basin(soaking=soak(None, lid_open=True)),
+        basin(soaking=soak(None, never="cold")),
+        basin(soaking=soak(None, never="cooling")),
+        basin(soaking=soak(None), celsius=19.9),
+        basin(soaking=soak(None), celsius=None),
+        basin(soaking=soak(None, credited=720)),
+        *(basin("Basin 1", None, ended(outcome)) for outcome in Outcome if outcome is not Outcome.MET),
+        *(basin("Basin 1", soak(), ended(outcome)) for outcome in Outcome if outcome is not Outcome.MET),
+    ],
+)
+def test_a_basin_that_waits_for_somebody_is_no_calm(waiting: BasinPicture) -> None:
+    assert said(replace(WELL, basins=(*WELL.basins, waiting))) == "No alert now, but look at 1 basin."
+
+
+@pytest.mark.parametrize("waiting", [cart(rolling=True, hooks=(False,)), cart(rolling=True, hooks=(None,))])
+def test_a_cart_that_rolls_with_a_cord_off_or_not_known_is_no_calm(waiting: CartPicture) -> None:
+    assert said(replace(WELL, carts=(waiting,))) == "No alert now, but look at 1 cart."
+
+
+def test_a_cord_off_its_hook_while_the_cart_stands_is_calm() -> None:
+    assert said(replace(WELL, carts=(cart(hooks=(False,)),))) == CALM
+
+
+@pytest.mark.parametrize("health", ["never heard", "silent", "stuck", "jumping", "offline"])
+def test_a_sensor_that_is_not_well_is_no_calm(health: str) -> None:
+    ill = (
+        sensor("cart-1/motion", SensorKind.MOTION, value=None, health=health),
+        sensor("cart-2/motion", health=health),
+    )
+    assert said(replace(WELL, sensors=(*WELL.sensors, *ill))) == "No alert now, but look at 2 sensors."
+
+
+def test_a_device_that_never_says_whether_it_is_connected_is_calm() -> None:
+    link = sensor("cart-1/link", SensorKind.LINK, value=None, health="never heard")
+    assert said(replace(WELL, sensors=(*WELL.sensors, link))) == CALM
+
+
+def test_all_that_waits_is_counted() -> None:
+    ill = sensor("cart-1/motion", health="silent")
+    shown = picture(basin("Basin 1", None, ended(Outcome.TOO_SHORT)), sensors=(sensor(), ill))
+    assert said(shown) == "No alert now, but look at 1 basin and 1 sensor."
+
+
+def test_silence_of_all_sensors_is_not_taken_for_calm() -> None:
+    assert said(picture(sensors=(sensor(value=None, health="never heard"),))) == DEAF
+    assert said(replace(WELL, hearing=False)) == DEAF
+
+
+def test_a_disk_that_cannot_be_written_is_no_calm_whoever_noticed_it() -> None:
+    assert said(replace(WELL, storing=False)) == ENGINEER
+    assert said(WELL, store_trouble="disk full") == ENGINEER
+    held = replace(WELL, storing=False, basins=(basin("Basin 1", None, ended(Outcome.TOO_SHORT)),))
+    assert said(held) == "Look also at 1 basin."

@@ -1,0 +1,92 @@
+"""Which basins have a cell, and what each has room for."""
+
+import re
+from dataclasses import replace
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from dashboard.basins import BasinView, basin_view
+from dashboard.shelf import least_px, shelf
+from rules.events import Outcome
+from rules.picture import BasinPicture
+from tests.dashboard.pictures import NOON, basin, ended, soak
+
+UTC = ZoneInfo("UTC")
+SHORT = ended(Outcome.TOO_SHORT, credited=550)
+
+
+def views(*shown: BasinPicture) -> list[BasinView]:
+    return [basin_view(replace(b, name=f"Basin {n}"), True, NOON, UTC) for n, b in enumerate(shown, 1)]  # noqa: FBT003
+
+
+@pytest.mark.parametrize(
+    ("count", "style", "columns"),
+    [
+        (1, "grand", 1),
+        (2, "grand", 2),
+        (3, "tall", 3),
+        (4, "tall", 4),
+        (5, "dense", 3),
+        (6, "dense", 3),
+        (7, "dense", 4),
+        (8, "dense", 4),
+    ],
+)
+def test_cells_are_as_large_as_their_number_allows(count: int, style: str, columns: int) -> None:
+    view = shelf(views(*[basin(soaking=soak())] * count), 700)
+    assert (view.style, view.columns, len(view.cells), view.rest) == (style, columns, count, "")
+
+
+def test_basins_keep_the_order_of_the_site() -> None:
+    view = shelf(views(basin(), basin(soaking=soak(None, lid_open=True)), basin(), basin()), 700)
+    assert [cell.name.text for cell in view.cells] == ["Basin 1", "Basin 2", "Basin 3", "Basin 4"]
+
+
+def test_of_many_basins_those_that_need_somebody_have_a_cell_and_the_rest_is_counted() -> None:
+    shown = [basin()] * 12 + [basin(soaking=soak(None, lid_open=True)), basin("Basin 1", soak(), SHORT)]
+    view = shelf(views(*shown), 700)
+    assert [cell.name.text for cell in view.cells][-2:] == ["Basin 13", "Basin 14"]
+    assert (len(view.cells), view.rest) == (8, "6 more basins: 6 without a soak yet")
+
+
+def test_where_not_even_two_rows_fit_one_row_stays_and_the_rest_is_counted() -> None:
+    held = [basin("Basin 1", soak(None, lid_open=True), SHORT)] * 8
+    view = shelf(views(*held), least_px(views(*held)) - 1)
+    assert (len(view.cells), view.rest) == (4, "4 more basins: 4 lid lifted too early")
+
+
+def test_the_least_height_shows_what_a_cell_must() -> None:
+    held = views(*[basin("Basin 1", soak(), SHORT)] * 4)
+    cell = shelf(held, least_px(held)).cells[0]
+    assert (cell.rows, cell.held) == (("done about 12:07",), ("last soak too short:", "hold the probe"))
+    assert (cell.celsius, cell.need, cell.why, cell.label, cell.earlier) == ("21.4 °C", "needs 20.5 °C", "", "", ())
+
+
+def test_what_the_needed_temperature_is_made_of_is_the_first_thing_more() -> None:
+    held = views(*[basin("Basin 1", soak(), SHORT)] * 4)
+    assert shelf(held, least_px(held) + 32).cells[0].why == "label 20 + sensor 0.5"
+
+
+def test_met_is_never_shown_without_what_was_not_checked() -> None:
+    for count in range(1, 9):
+        met = views(*[basin("Basin 1", None, ended())] * count)
+        assert {cell.basin.note for cell in shelf(met, least_px(met)).cells} == {
+            "not checked: solution, strip, cleaning"
+        }
+
+
+def test_a_name_that_is_too_long_for_its_cell_shows_that_it_is_shortened() -> None:
+    long = [
+        replace(view, name=f"Endocavity probes, eastern corridor, by the stair, basin {n}")
+        for n, view in enumerate(views(*[basin()] * 8))
+    ]
+    names = [cell.name.text for cell in shelf(long, 700).cells]
+    assert all("…" in name for name in names)
+    assert len({re.sub(r".*…", "", name) for name in names}) == 8
+
+
+@pytest.mark.parametrize(("celsius", "said"), [(21.4, ("21.4 °C", "min 20.5")), (None, ("temp. not known", ""))])
+def test_in_a_small_cell_temperature_and_need_share_a_row(celsius: float | None, said: tuple[str, str]) -> None:
+    cell = shelf(views(*[basin(celsius=celsius)] * 8), 700).cells[0]
+    assert (cell.celsius, cell.need) == said
