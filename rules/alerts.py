@@ -21,6 +21,7 @@ from rules.ruleset import Compiled, RuleBook
 DELAY = "alert delay"
 """Work of the agenda: a condition has held, or been clear, for its whole delay."""
 
+PASSED_ADVICE = "Look again before you act, and acknowledge this. What it tells of is known otherwise by now."
 FAILED_ADVICE = "Watch it yourself, and tell the engineer. The condition of the rule cannot be worked out."
 
 
@@ -38,6 +39,8 @@ class Alert:
     """One rule on one subject, and the alert that it raised.
 
     id, raised, text, advice: of the alert that stands now, empty while none does.
+    told: the texts among the facts that it tells of, by name, as they were when it was last told.
+    passed: it waits for a person only: its condition holds no longer.
     done: the condition still holds, but a person has answered for what happened.
     """
 
@@ -50,6 +53,8 @@ class Alert:
     advice: str = ""
     acknowledged_by: str | None = None
     acknowledged_at: Micros | None = None
+    told: dict[str, str] = field(default_factory=dict)
+    passed: bool = False
     done: bool = False
 
     @property
@@ -101,7 +106,7 @@ class Alerts:
         self.state = state or AlertsState()
         self._by_fact: dict[tuple[SubjectKind, str], list[Compiled]] = {}
         for compiled in book.rules.values():
-            for name in compiled.reads:
+            for name in compiled.looked_at:
                 self._by_fact.setdefault((compiled.rule.watches, name), []).append(compiled)
         self._eyes: dict[Subject, dict[str, _Eye]] = {}
 
@@ -159,7 +164,10 @@ class Alerts:
                 return
             alert = self.state.alerts[key] = Alert(rule_id, subject)
         rule = eye.compiled.rule
-        if holds and alert.phase is Phase.NORMAL and not alert.done:
+        if alert.stands and rule.stands_until == "acknowledged":
+            self._tell_anew(alert, eye, holds=holds)
+        elif holds and alert.phase is Phase.NORMAL and not (alert.done and self._is_as_told(alert, eye)):
+            alert.done = False
             self._wait(alert, Phase.RISING, rule.on_delay_seconds.value, now)
         elif holds and alert.phase is Phase.CLEARING:
             self._desk.agenda.cancel(Task(DELAY, key))
@@ -195,7 +203,8 @@ class Alerts:
         eye = self._eye(self._book.rules[alert.rule], alert.subject)
         self.state.counter += 1
         alert.phase, alert.id, alert.raised = Phase.RAISED, f"alert-{self.state.counter}", now
-        alert.text, alert.advice = self._wording(eye, alert.subject)
+        alert.acknowledged_by = alert.acknowledged_at = None
+        self._tell(alert, eye)
         eye.stands(True)  # noqa: FBT003 - the state itself
         self._desk.say(
             AlertRaised(
@@ -209,12 +218,32 @@ class Alerts:
             )
         )
 
-    def _wording(self, eye: _Eye, subject: Subject) -> tuple[str, str]:
+    def _tell(self, alert: Alert, eye: _Eye) -> None:
         """Text and advice by the facts of now; of a rule that fails they claim nothing but that."""
-        rule, facts = eye.compiled.rule, self._desk.board.facts[subject]
+        rule, facts = eye.compiled.rule, self._desk.board.facts[alert.subject]
+        alert.told, alert.passed = self._texts(alert, eye), False
         if eye.fails():
-            return f"{facts['name']}: rule '{rule.id}' fails", FAILED_ADVICE
-        return rule.text.format_map(facts), rule.advice.format_map(facts)
+            alert.text, alert.advice = f"{facts['name']}: rule '{rule.id}' fails", FAILED_ADVICE
+        else:
+            alert.text, alert.advice = rule.text.format_map(facts), rule.advice.format_map(facts)
+
+    def _tell_anew(self, alert: Alert, eye: _Eye, *, holds: bool) -> None:
+        """What happened is known otherwise now, as a verdict was amended; somebody still has to answer for it."""
+        if holds and (alert.passed or alert.told != self._texts(alert, eye)):
+            self._tell(alert, eye)
+        elif not holds and not alert.passed:
+            alert.text, alert.advice, alert.passed = f"{alert.text} (no longer so)", PASSED_ADVICE, True
+
+    def _texts(self, alert: Alert, eye: _Eye) -> dict[str, str]:
+        """Not the numbers: a number that wanders does not make it another thing that happened."""
+        facts = self._desk.board.facts[alert.subject]
+        names = sorted(eye.compiled.looked_at)
+        return {name: value for name in names if isinstance(value := facts[name], str)}
+
+    def _is_as_told(self, alert: Alert, eye: _Eye) -> bool:
+        """Whether what a person has answered for is still what the condition tells of."""
+        facts = self._desk.board.facts[alert.subject]
+        return all(facts[name] == text for name, text in alert.told.items() if name in eye.compiled.reads)
 
     def _over(self, alert: Alert, now: Micros, why: str) -> None:
         self._desk.say(AlertOver.model_validate({"at": now, "alert": alert.id, "why": why}))

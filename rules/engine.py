@@ -23,7 +23,7 @@ from rules.site import Site
 from rules.soaks import BasinState
 from rules.views import draw
 
-SNAPSHOT_VERSION = 3
+SNAPSHOT_VERSION = 4
 
 Handler = Callable[[Reading], None]
 

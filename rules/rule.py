@@ -32,7 +32,8 @@ class Rule(Part):
     watches: the kind of thing that it looks at; condition: CEL over that thing's facts (rules/board.py), the rule's own
         ``limits``, and ``deadband``, which is 0 until the alert is raised and the rule's deadband from then on.
     stands_until: 'cleared' - the alert is over when the condition is; 'acknowledged' - it tells of something that
-        happened and stands until a person answers for it.
+        happened and stands until a person answers for it, whatever becomes of the condition, so that its off-delay
+        means nothing.
     """
 
     id: Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,59}$")]

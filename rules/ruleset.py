@@ -6,6 +6,7 @@ import tomllib
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields
 from itertools import product
+from string import Formatter
 from types import MappingProxyType
 
 import cel
@@ -61,6 +62,17 @@ class Compiled:
     program: cel.Program
     reads: frozenset[str]
     uses_deadband: bool
+
+    @property
+    def looked_at(self) -> frozenset[str]:
+        """The facts at whose change it is looked at.
+
+        Those in the text of an alert that stands until acknowledged, too, as it is told anew where they change.
+        """
+        if self.rule.stands_until != "acknowledged":
+            return self.reads
+        named = {name for _, name, _, _ in Formatter().parse(self.rule.text)}
+        return self.reads.union(name for name in FACTS[self.rule.watches] if name in named)
 
     def holds(self, facts: cel.Context) -> bool | None:
         """Whether the condition holds; None where it cannot be worked out, as where it divides by a fact that is 0."""

@@ -180,6 +180,22 @@ def soak(length: float, celsius: float | Curve, every: float = 10, start: float 
     return in_order(warm(celsius, start - 2 * every, end + 2 * every, every), closed(start, end))
 
 
+def late(readings: list[Reading], at: float, every: float = 0.01) -> list[Reading]:
+    """The same readings, delivered one after the other from ``at`` on."""
+    return [read(r.sensor, r.value, seconds(r.measured), at + n * every) for n, r in enumerate(readings)]
+
+
+def temperatures(readings: list[Reading]) -> list[Reading]:
+    """Those of the thermometer."""
+    return [r for r in readings if r.sensor == TEMPERATURE]
+
+
+def without(readings: list[Reading], start: float, end: float) -> tuple[list[Reading], list[Reading]]:
+    """The readings without the temperatures measured from start to end, and those temperatures."""
+    lost = [r for r in temperatures(readings) if start <= seconds(r.measured) <= end]
+    return [r for r in readings if r not in lost], lost
+
+
 def judged(readings: list[Reading], site: Site | None = None) -> Verdict:
     """The last verdict after the readings and a quiet while."""
     feeder = Feeder(site).feed(readings)

@@ -19,10 +19,13 @@ from tests.rules.feeder import (
     in_order,
     instant,
     judged,
+    late,
     read,
     seconds,
     soak,
+    temperatures,
     warm,
+    without,
 )
 
 HOUR = 3600
@@ -37,17 +40,8 @@ SPEAKS_RARELY = {
 """A basin whose lid may be silent for 20 min, longer than the histories below."""
 
 
-def late(readings: list[Reading], at: float, every: float = 0.01) -> list[Reading]:
-    """The same readings, delivered one after the other from ``at`` on."""
-    return [read(r.sensor, r.value, seconds(r.measured), at + n * every) for n, r in enumerate(readings)]
-
-
 def lids(readings: list[Reading]) -> list[Reading]:
     return [r for r in readings if r.sensor == LID]
-
-
-def temperatures(readings: list[Reading]) -> list[Reading]:
-    return [r for r in readings if r.sensor == TEMPERATURE]
 
 
 def verdict_events(feeder: Feeder) -> list[SoakEnded | SoakAmended]:
@@ -114,23 +108,6 @@ def test_a_late_cold_temperature_restarts_the_time_of_a_running_soak_on_the_wall
 
 
 # ---- a verdict amended -----------------------------------------------------------------------------------------------
-
-
-def without(readings: list[Reading], start: float, end: float) -> tuple[list[Reading], list[Reading]]:
-    """The readings without the temperatures measured from start to end, and those temperatures."""
-    lost = [r for r in temperatures(readings) if start <= seconds(r.measured) <= end]
-    return [r for r in readings if r not in lost], lost
-
-
-def test_late_temperatures_turn_not_proven_into_met_and_the_alert_is_over() -> None:
-    here, lost = without(soak(720, 21), 200, 700)
-    feeder = Feeder().feed(here).until(900)
-    assert outcomes(feeder) == [Outcome.NOT_PROVEN]
-    feeder.feed(late(lost, at=1000)).until(1100)
-    [amended] = [e for e in feeder.events if isinstance(e, SoakAmended)]
-    assert (amended.before, amended.verdict.outcome, amended.verdict.reasons) == (Outcome.NOT_PROVEN, Outcome.MET, ())
-    assert feeder.raised("soak-not-met") == [820.5]
-    assert [why for _, why in feeder.over("soak-not-met")] == ["cleared"]
 
 
 def test_a_late_cold_temperature_turns_met_into_too_cold_and_raises_an_alert() -> None:
