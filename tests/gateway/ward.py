@@ -10,6 +10,7 @@ from gateway.clock import Clock
 from gateway.hub import Feed
 from gateway.inbox import Asked, Delivery, Inbox, LinkChange, Receipt
 from gateway.journal import Journal, JournalView
+from gateway.law import Law
 from gateway.pump import Pump
 from gateway.schema import DATABASE
 from gateway.turn import Outlets, Pace
@@ -38,13 +39,15 @@ class Ward:
     mid: int = 0
     looks: list[Callable[[], None]] = field(default_factory=list)
 
-    def start(self, site: str | None = None, **pace: int) -> None:
+    def start(self, site: str | None = None, *, under: Law | None = None, **pace: int) -> None:
+        """Open the folder and begin, under the law of a site file or one that a test made."""
+        judges = under or law(site)
         self.journal = Journal.open(self.folder)
         self.journal._db.execute("PRAGMA busy_timeout = 10")
         self.clock = Clock(lambda: self.now + self.wall_ahead, self._steady)
         outlets = Outlets(self._acknowledge, self.feeds.append, self._show)
         settings = Pace(linger=NO_WAIT, **{"picture_every": 0, **pace})  # type: ignore[arg-type]  # Micros are integers
-        self.pump = Pump(law(site), self.journal, self.inbox, Wire(law(site).site), outlets, self.clock, settings)
+        self.pump = Pump(judges, self.journal, self.inbox, Wire(judges.site), outlets, self.clock, settings)
 
     def kill(self) -> None:
         """What is in memory is gone; what is on disk stays, and so does what the broker has not had acknowledged."""
