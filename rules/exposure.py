@@ -200,7 +200,7 @@ class Doubt:
 
         To or from the power-up value is a jump however slow: no basin is at it, whatever a site calls a jump.
         """
-        if POWER_UP_CELSIUS in (before[1], after[1]):
+        if before[1] == POWER_UP_CELSIUS or after[1] == POWER_UP_CELSIUS:
             return True
         change = abs(after[1] - before[1])
         return change > self.celsius and change > self.celsius_per_second * (after[0] - before[0]) / SECOND

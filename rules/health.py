@@ -130,9 +130,10 @@ class Watch:
         arrived, measured = reading.arrived, reading.measured
         news = state.measured is None or measured >= state.measured
         if self._thermometer:
-            if not news and reading.value == POWER_UP_CELSIUS:
-                return True
-            if news and not self._believable(reading):
+            if not news:
+                if reading.value == POWER_UP_CELSIUS:
+                    return not self.clock_is_behind
+            elif not self._believable(reading):
                 self._powers_up(reading)
                 return False
         was_heard = state.arrived is not None and not state.silent
@@ -256,14 +257,15 @@ class Watch:
         state = self.state
         if reading.value == POWER_UP_CELSIUS and self._may_power_up(reading.measured):
             return False
-        state.warming_up, state.powering_up = False, None
+        state.warming_up = False
+        state.powering_up = None
         self._mind_jump(reading)
         before = state.value
         if before is None or state.measured is None:
             state.same_since = reading.measured
         elif reading.value != before:
             state.same_since = reading.measured
-            if Trouble.STUCK in state.troubles:
+            if state.troubles:
                 self._set_trouble(Trouble.STUCK, stands=False)
         elif self._same_for_too_long(reading) and self._tells_of_now(reading):
             self._set_trouble(Trouble.STUCK, stands=True)

@@ -143,6 +143,12 @@ def test_a_soak_judged_by_a_clock_that_is_behind_is_never_met(
     assert Outcome.MET not in [verdict.outcome for verdict in feeder.verdicts]
 
 
+def test_a_power_up_value_by_a_clock_that_is_behind_says_nothing_of_the_soak_that_it_would_fall_into() -> None:
+    feeder = Feeder().feed(soak(720, 21)).feed(warm(21, 850, 1000)).feed(behind(warm(21, 1010, 1100), 900))
+    feeder.feed(behind(warm(85.0, 1110, 1150), 900)).until(1300)
+    assert [verdict.outcome for verdict in feeder.verdicts] == [Outcome.MET]
+
+
 # ---- a backlog -------------------------------------------------------------------------------------------------------
 
 
