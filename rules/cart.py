@@ -6,7 +6,7 @@ from rules.agenda import Task
 from rules.board import Subject, SubjectKind
 from rules.desk import Desk
 from rules.events import PastRoll
-from rules.readings import Micros, Value, micros
+from rules.readings import Micros, Reading, micros
 from rules.thresholds import Thresholds
 
 ROLL = "cart roll"
@@ -57,8 +57,9 @@ class CartTracker:
         """Put the cart on the board."""
         self._desk.board.add(self._subject, name=self.setup.name)
 
-    def motion(self, measured: Micros, arrived: Micros, value: Value) -> None:
+    def motion(self, reading: Reading) -> None:
         """The motion sensor spoke: true, or m/s2 at or above the threshold, means moving."""
+        _, measured, arrived, value, _ = reading
         if self._is_old("motion", measured):
             return
         moving = value >= self.setup.rolling_above_mps2 if type(value) is float else bool(value)
@@ -77,9 +78,9 @@ class CartTracker:
         self.state.rolling = self.state.moving
         self._desk.board.publish(self._subject, "rolling", bool(self.state.rolling))
 
-    def hook(self, cord: str, measured: Micros, value: Value) -> None:
+    def hook(self, cord: str, reading: Reading) -> None:
         """A hook spoke: true = the cord hangs on it."""
-        on_hook = bool(value)
+        measured, on_hook = reading.measured, bool(reading.value)
         if self._is_old(f"hook-{cord}", measured) or self.state.hooks.get(cord) == on_hook:
             return
         self.state.hooks[cord], self.state.since[cord] = on_hook, measured

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Container
 from dataclasses import dataclass
+from functools import partial
 
 from pydantic import TypeAdapter, ValidationError
 
@@ -173,10 +174,9 @@ class Engine:
     def _cart_handler(self, setup: SensorSetup) -> Handler | None:
         cart = self._parts.carts.get(setup.thing)
         if cart is not None and setup.kind is SensorKind.MOTION:
-            return lambda r: cart.motion(r.measured, r.arrived, r.value)
+            return cart.motion
         if cart is not None and setup.kind is SensorKind.HOOK:
-            cord = setup.id.rpartition("/hook-")[2]
-            return lambda r: cart.hook(cord, r.measured, r.value)
+            return partial(cart.hook, setup.id.rpartition("/hook-")[2])
         return None
 
     # ---- the gateway and its devices ------------------------------------------------------------------------------
