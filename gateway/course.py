@@ -40,11 +40,10 @@ class Course:
     def take(self, item: Input) -> list[Numbered]:
         """Apply the next input. What timers say before it counts to the input before, whenever they were looked at."""
         engine = self.engine
-        due = engine.next_due
-        said = self.advance(item.arrived) if due is not None and due <= item.arrived else []
+        said = self.advance(item.arrived) if engine.is_due(item.arrived) else []
         self.last_input += 1
-        for event in engine.apply(item):
-            said.append((self.last_input, event))
+        if events := engine.apply(item):
+            said += [(self.last_input, event) for event in events]
         return said
 
     def advance(self, now: Micros) -> list[Numbered]:

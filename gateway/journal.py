@@ -30,8 +30,11 @@ CHECKPOINTS_KEPT = 3
 REJECTED_KEPT = 500
 """Most distinct rows of rejected input on disk; the oldest go first. Ours."""
 
-CHUNK_ROWS = 10_000
-"""Rows read at once: each chunk is a read transaction of its own, so that a long reading does not hold up the WAL."""
+CHUNK_ROWS = 1_000
+"""Rows read at once: each chunk is a read transaction of its own, so that a long reading does not hold up the WAL.
+
+Few enough to be gone before Python's garbage collection takes them for what stays, and looks at all of it again.
+"""
 
 COMMAND: TypeAdapter[Command] = TypeAdapter(Command)
 

@@ -281,8 +281,7 @@ class Pump:
     def _tick(self) -> None:
         """Fire what is due; every now and then let the engine's time pass even if nothing is."""
         now = self._now()
-        due = self._course.engine.next_due
-        if (due is not None and due <= now) or now - self._published >= self._pace.alive_every:
+        if self._course.engine.is_due(now) or now - self._published >= self._pace.alive_every:
             self._turn.events += self._course.advance(now)
             self._is_news = True
 

@@ -95,6 +95,10 @@ class Engine:
         due = self._desk.agenda.next_due
         return None if due == NEVER else due
 
+    def is_due(self, now: Micros) -> bool:
+        """Whether a timer has to fire by now."""
+        return self._desk.agenda.next_due <= now
+
     # ---- inputs ---------------------------------------------------------------------------------------------------
 
     def apply(self, item: Input) -> list[Event]:
