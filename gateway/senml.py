@@ -115,27 +115,6 @@ Labelled = dict[str, Any]
 """A record as it stands in its pack, with the labels of JSON."""
 
 
-def read(payload: bytes, now_seconds: float) -> Pack:
-    """Resolve a pack; relative times count from ``now_seconds``.
-
-    Raises:
-        SenmlError: the pack as a whole cannot be used.
-    """
-    return resolve(parse(payload), now_seconds)
-
-
-def resolved(payload: bytes, now_seconds: float) -> list[Record]:
-    """The resolved records of a pack of which every record must be usable.
-
-    Raises:
-        SenmlError: the pack or one of its records cannot be used.
-    """
-    records, faults = read(payload, now_seconds)
-    if faults:
-        raise faults[0]
-    return records
-
-
 def plain(raw: Labelled) -> tuple[str, str, float, float | bool] | None:
     """The short way for what nearly every message is: name, unit, absolute time, and a number or truth value.
 
