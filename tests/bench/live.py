@@ -1,5 +1,6 @@
 """QoS 1 messages a second through the whole pipeline, against a bare paho subscriber: python -m tests.bench.live."""
 
+import gc
 import os
 import tempfile
 import threading
@@ -33,6 +34,7 @@ TARGET = 0.6
 
 def main() -> None:
     """Floor and pipeline in turn with the same messages, each pair on one broker, then each stage alone."""
+    gc.freeze()  # as the command line does
     setup = department()
     floors: list[float] = []
     figures: list[float] = []

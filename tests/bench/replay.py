@@ -1,5 +1,6 @@
 """Journal readings a second through the engine on one core, and memory: python -m tests.bench.replay."""
 
+import gc
 import resource
 import tempfile
 import time
@@ -47,12 +48,14 @@ def main() -> None:
 
 def _read(path: Path) -> tuple[float, float]:
     """Readings a second, and megabytes, of a process that only reads them."""
+    gc.freeze()
     view = JournalView.open(path)
     return _rate(lambda: sum(len(chunk) for chunk in view.inputs(0, view.extent().last_input))), _megabytes()
 
 
 def _judge(path: Path) -> tuple[float, float]:
     """The same for one that puts them through the engine."""
+    gc.freeze()  # as the command line does
     view = JournalView.open(path)
     course = Course.fresh(Law.of(department()))
     return _rate(lambda: sum(map(len, travel(course, view, view.extent(), (), Law.recorded)))), _megabytes()
