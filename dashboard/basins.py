@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from enum import IntEnum
 from zoneinfo import ZoneInfo
 
-from dashboard.measure import PLAIN
+from dashboard.measure import BOLD, PLAIN
 from dashboard.names import SECOND_PX
 from dashboard.rest import Count
 from dashboard.words import NOT_KNOWN, brief, degrees, hour, hundredths, minutes, remaining, running
@@ -170,7 +170,7 @@ def held_rows(outcome: str, width_px: float) -> tuple[str, ...]:
         return ()
     width_ems = width_px / SECOND_PX
     whole = f"last soak {outcome}: {HOLD}"
-    if PLAIN.ems(whole) <= width_ems:
+    if BOLD.ems(whole) <= width_ems:
         return (whole,)
     first = f"last soak {outcome}:"
     return (first if PLAIN.ems(first) <= width_ems else f"last: {outcome}:", HOLD)

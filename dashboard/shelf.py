@@ -52,7 +52,7 @@ class Measures:
 
 GRAND = Measures("grand", 70.4, 18, 62, 92, 214, 82, 8, 48, 108)
 TALL = Measures("tall", 70.4, 16, 62, 92, 134, 58, 8, 48, 108)
-DENSE = Measures("dense", 56, 6, 46, 46, 78, 55, 2, 44, 46, held=44, held_pad=2)
+DENSE = Measures("dense", 56, 5, 46, 46, 73, 55, 2, 44, 46, held=44, held_pad=2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +105,7 @@ class _Plan:
 def least_px(basins: Sequence[BasinView]) -> int:
     """The height without which not every basin that has a place can show what it must."""
     plan = _plans(len(basins))[-1]
-    tallest = max((_least_px(_cell(basin, plan), plan.measures) for basin in basins), default=0)
+    tallest = max((_least_px(_cell(basin, plan), plan) for basin in basins), default=0)
     return plan.rows * tallest + BOARD_PX + (REST_PX if len(basins) > plan.places else 0)
 
 
@@ -114,7 +114,7 @@ def shelf(basins: Sequence[BasinView], room_px: int) -> ShelfView:
     for plan in _plans(len(basins)):
         cells = [_cell(basin, plan) for basin in basins]
         room = room_px - BOARD_PX - (REST_PX if len(basins) > plan.places else 0)
-        if plan.rows * max((_least_px(cell, plan.measures) for cell in cells), default=0) <= room:
+        if plan.rows * max((_least_px(cell, plan) for cell in cells), default=0) <= room:
             return _placed(basins, plan, room)
     return _placed(basins, replace(plan, places=plan.columns), room_px - BOARD_PX - REST_PX)
 
@@ -187,11 +187,12 @@ _TELLING = frozenset({Tone.COUNTING, Tone.FELL_SHORT})
 """States that say too little without the line under their large words."""
 
 
-def _least_px(cell: Cell, size: Measures) -> int:
+def _least_px(cell: Cell, plan: _Plan) -> int:
     """The height of what a cell must show."""
+    size = plan.measures
     state = size.figure if cell.basin.countdown else size.big * len(cell.big) + size.big_pad
     held = size.held * len(cell.held) + size.held_pad if cell.held else 0
-    note = size.minor * 2 if cell.basin.note else 0
+    note = size.minor * lines(cell.basin.note, plan.width_px / MINOR_PX, PLAIN) if cell.basin.note else 0
     name = size.double if cell.name.size == "double" else size.name
     return size.pad + name + state + size.row * len(cell.rows) + held + note + size.warmth
 
@@ -211,7 +212,7 @@ class _Room:
 def _filled(cell: Cell, plan: _Plan, height_px: int) -> Cell:
     """The cell with as much more as its height allows, the most useful first."""
     basin, size = cell.basin, plan.measures
-    room = _Room(height_px - _least_px(cell, size))
+    room = _Room(height_px - _least_px(cell, plan))
     small = plan.width_px / MINOR_PX
     why = basin.why if room.takes(size.minor) else ""
     rows = (*cell.rows, *(row for row in basin.say.rows[len(cell.rows) :] if room.takes(size.row)))

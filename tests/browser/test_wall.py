@@ -124,6 +124,14 @@ def crowd(basins: int, alerts: int, carts: int, *, long: bool, troubles: int) ->
 ALERTS_AND_CARTS = ((0, 20), (1, 1), (3, 6), (4, 8), (6, 5), (8, 13), (20, 20))
 
 
+def held_in_large_cells(at: Micros) -> Feed:
+    return crowd(2, 2, 5, long=False, troubles=0)(at)
+
+
+def held_in_a_crowd(at: Micros) -> Feed:
+    return crowd(8, 6, 9, long=False, troubles=1)(at)
+
+
 def small_site(at: Micros) -> Feed:
     return Feed(picture(basin("Basin 1", soak(at=at), at=at), carts=(cart(),), at=at))
 
@@ -141,6 +149,8 @@ STATES = [
     names_on_two_lines,
     fell_short,
     small_site,
+    held_in_large_cells,
+    held_in_a_crowd,
 ]
 
 
@@ -186,6 +196,11 @@ PLACES = {"alerts": ".flag", "basins": ".basin", "carts": ".cart"}
 COUNTED = {"alerts": "#needs .rest", "basins": "#basins .rest", "carts": ".others .name"}
 
 
+def test_eight_basins_keep_their_cells_with_trouble_at_the_head(page: Any, served: Served, clock: Clock) -> None:
+    show(page, served, held_in_a_crowd(clock.now()))
+    assert page.locator(".basin").count() == 8
+
+
 @pytest.mark.parametrize("state", STATES)
 def test_every_text_has_enough_contrast(
     page: Any, served: Served, clock: Clock, state: Callable[[Micros], Feed]
@@ -201,7 +216,7 @@ KEY = re.compile(r"figure|\btext\b|nothing")
 MINOR = re.compile(r"chemistry|label|note|credit|earlier|caution|LI|minor|site")
 
 
-@pytest.mark.parametrize("state", [calm, one_alert, busy, cut_off, met, crowded])
+@pytest.mark.parametrize("state", [calm, one_alert, busy, cut_off, met, crowded, held_in_a_crowd])
 def test_what_matters_is_readable_from_four_metres(
     page: Any, served: Served, clock: Clock, state: Callable[[Micros], Feed]
 ) -> None:

@@ -152,7 +152,7 @@ def test_a_met_soak_before_the_one_that_fell_short_clears_nothing() -> None:
 @pytest.mark.parametrize(
     ("width", "rows"),
     [
-        (800, ("last soak interrupted: hold the probe",)),
+        (830, ("last soak interrupted: hold the probe",)),
         (430, ("last soak interrupted:", "hold the probe")),
         (370, ("last: interrupted:", "hold the probe")),
     ],
