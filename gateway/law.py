@@ -1,8 +1,6 @@
 """What judges: a site and its rules, with the texts that they were read from, so that the journal can keep them."""
 
 import tomllib
-from collections.abc import Iterable
-from contextlib import suppress
 from dataclasses import dataclass
 from hashlib import sha256
 from importlib.metadata import version
@@ -13,7 +11,6 @@ from pydantic import ValidationError
 from gateway.journal import Epoch
 from gateway.schema import JournalError
 from gateway.sitefile import Setup, shipped
-from gateway.wire import topics_of
 from rules.readings import Micros
 from rules.ruleset import RuleBook, RuleError, load_book
 from rules.site import Site
@@ -76,16 +73,6 @@ def recorded_site(epoch: Epoch) -> Site:
     """
     document = tomllib.loads(epoch.site)
     return Site.model_validate({name: document[name] for name in document.keys() & Site.model_fields.keys()})
-
-
-def former_topics(epochs: Iterable[Epoch]) -> frozenset[str]:
-    """What was subscribed to under these epochs, as far as they can be read; the broker remembers it."""
-    topics: set[str] = set()
-    for epoch in epochs:
-        with suppress(tomllib.TOMLDecodeError, ValidationError):
-            site = recorded_site(epoch)
-            topics.update(topics_of(site, all_sites=False), topics_of(site, all_sites=True))
-    return frozenset(topics)
 
 
 def program_version() -> str:

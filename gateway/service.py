@@ -20,9 +20,10 @@ from gateway.housekeeping import housekeeping
 from gateway.hub import Feed, Hub
 from gateway.inbox import Asked, Inbox
 from gateway.journal import Journal
-from gateway.law import Law, former_topics
+from gateway.law import Law
 from gateway.mqtt import Subscriber
 from gateway.pump import Pump, StoppedError
+from gateway.session import Session
 from gateway.sitefile import BrokerSettings, Setup
 from gateway.turn import Outlets, Pace
 from gateway.wire import Wire
@@ -38,6 +39,11 @@ STOP_SECONDS = 10.0
 
 MOST_BACK_SECONDS = 60.0
 """So much further than a device's clock may be ahead may the system's be behind the journal at the start; ours."""
+
+
+LEFT_BEHIND = (
+    "The site had another id: at the broker the session of client '%s' still collects messages; have it removed there."
+)
 
 
 class BusyError(RuntimeError):
@@ -139,16 +145,19 @@ class Service:
         self._clock = clock = self._clock or clock_from(
             journal.extent.clock, micros(file.limits.max_ahead_seconds + MOST_BACK_SECONDS)
         )
-        wire = Wire(file, all_sites=file.broker.url is None)
-        self._endpoint = file.broker.at(file.broker.url or self._embedded(wire))
+        session = Session.of(file, journal.view.epochs(), is_embedded=file.broker.url is None)
+        if session.left_behind:
+            log.warning(LEFT_BEHIND, session.left_behind)
+        wire = Wire(file)
+        self._endpoint = file.broker.at(file.broker.url or self._embedded(session))
         subscriber = Subscriber(
             self._endpoint,
-            wire.topics,
+            session.topics,
             clock,
             self._inbox,
-            client_id=f"sinkside-{file.site.id}",
+            client_id=session.client_id,
             site=file.site.id,
-            former=sorted(former_topics(journal.view.epochs()) - set(wire.topics)),
+            former=session.former,
         )
         alerts = AlertTopics(subscriber, file.site.id)
         outlets = Outlets(subscriber.acknowledge, self._publish, alerts.show)
@@ -163,12 +172,12 @@ class Service:
         chores.start()
         parts.callback(chores.shutdown, wait=False)
 
-    def _embedded(self, wire: Wire) -> str:
+    def _embedded(self, session: Session) -> str:
         """Start the broker that comes with us; its address."""
         settings = self._setup.file.broker
         options = BrokerOptions(
             sync_interval=settings.sync_interval,
-            max_ack_pending=window_for(len(wire.topics)),
+            max_ack_pending=window_for(len(session.topics)),
             users=_users(settings),
         )
         broker = EmbeddedBroker(self._folder / "broker", settings.host, settings.port, options)

@@ -74,20 +74,15 @@ class _Route(Protocol):
 
 
 class Wire:
-    """Reads every message of a site.
-
-    all_sites: hear what devices say under another site's id, too, to tell that it is mistaken: for a broker that serves
-        this site only.
-    topics: the MQTT subscription filters that bring them.
+    """Reads every message that the filters of ``topics_of`` bring.
 
     Raises:
         gateway.mapping.MappingError: an entry for another maker's device cannot be meant.
     """
 
-    def __init__(self, site: Site, *, all_sites: bool = False) -> None:
+    def __init__(self, site: Site) -> None:
         self._site = site.site.id
         self._routes = _routes(site, _heard(site))
-        self.topics = topics_of(site, all_sites=all_sites)
 
     def decode(self, topic: str, payload: bytes, arrived: Micros) -> Decoded:
         """Readings and rejections of one message; never raises, whatever the payload.
@@ -116,7 +111,11 @@ class Wire:
 
 
 def topics_of(site: Site, *, all_sites: bool) -> tuple[str, ...]:
-    """The MQTT subscription filters that bring what a site's Wire reads: our own scheme as one, then the others."""
+    """The MQTT subscription filters that bring what a site's Wire reads: our own scheme as one, then the others.
+
+    all_sites: hear what devices say under another site's id, too, to tell that it is mistaken: for a broker that serves
+        this site only.
+    """
     own = "+" if all_sites else site.site.id
     listed = {site.topic_of(sensor) for sensor in _heard(site)}
     return (f"sinkside/{own}/+/+", *sorted(topic for topic in listed if not _brings(own, topic)))

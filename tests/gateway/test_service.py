@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from paho.mqtt.client import Client
+from paho.mqtt.client import Client, ConnectFlags
 from paho.mqtt.enums import CallbackAPIVersion
 
 from gateway.broker import BrokerError
@@ -106,6 +106,35 @@ def test_a_topic_that_the_site_file_names_no_more_is_heard_no_more(tmp_path: Pat
         publish(after, "sinkside/ward/cart-1/hook-linear", '[{"n": "hook", "vb": false}]')
         feed = await_feed(after, lambda feed: feed.picture.carts[0].cords[0].on_hook is False)
     assert feed.rejected == ()
+
+
+def has_session(port: int, client_id: str) -> bool:
+    """Whether the broker remembers somebody of this name (MQTT 3.1.1, section 3.2.2.2)."""
+    found: list[bool] = []
+    told = threading.Event()
+
+    def on_connect(_client: Client, _data: None, flags: ConnectFlags, *_: object) -> None:
+        found.append(flags.session_present)
+        told.set()
+
+    client = Client(CallbackAPIVersion.VERSION2, client_id=client_id, clean_session=False)
+    client.on_connect = on_connect
+    client.connect("127.0.0.1", port)
+    client.loop_start()
+    assert told.wait(PATIENCE_SECONDS)
+    client.disconnect()
+    client.loop_stop()
+    return found[0]
+
+
+def test_a_site_that_gets_another_id_leaves_no_session_at_its_broker_to_fill_the_disk(tmp_path: Path) -> None:
+    for name in ("ward", "yard"):
+        text = SITE.format(port=0).replace('id = "ward"', f'id = "{name}"')
+        with Service(parse(text, Path("ward.toml")), tmp_path) as started:
+            await_feed(started, lambda feed: feed.picture.hearing)
+            if name == "yard":
+                assert not has_session(started.broker_port, "sinkside-yard")
+                assert has_session(started.broker_port, "sinkside-ward")
 
 
 def test_a_command_is_answered(service: Service) -> None:

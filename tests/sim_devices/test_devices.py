@@ -15,7 +15,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from gateway.broker import EmbeddedBroker
 from gateway.clock import Clock
-from gateway.wire import Wire
+from gateway.wire import Wire, topics_of
 from rules.readings import SECOND, Micros, Reading, SensorId
 from rules.site import Label, Site
 from sim_devices.demo import SEED, Demo
@@ -34,6 +34,7 @@ class Listener:
 
     def __init__(self, site: Site, port: int, clock: Clock) -> None:
         self.wire, self.clock, self.readings = Wire(site), clock, Queue[Reading]()
+        self.topics = topics_of(site, all_sites=False)
         # A session that outlives the connection: nothing is lost to this listener while the broker is away.
         self.client = mqtt.Client(CallbackAPIVersion.VERSION2, client_id="listener", clean_session=False)
         self.client.on_message = self._hear
@@ -45,7 +46,7 @@ class Listener:
         assert self.subscribed.wait(PATIENCE_SECONDS)
 
     def _subscribe(self, client: mqtt.Client, *_: Any) -> None:
-        client.subscribe([(topic, 1) for topic in self.wire.topics])
+        client.subscribe([(topic, 1) for topic in self.topics])
 
     def _hear(self, _client: Any, _data: Any, message: mqtt.MQTTMessage) -> None:
         for reading in self.wire.decode(message.topic, bytes(message.payload), self.clock.now()).readings:
