@@ -133,8 +133,13 @@ def test_on_a_phone_what_is_not_well_comes_first_and_the_rest_is_folded(
     assert "3 of 9 sensors not well" in top
     assert page.locator("#unwell").get_by_text("cart-5/motion", exact=True).is_visible()
     assert not page.get_by_text("basin-1/lid", exact=True).is_visible()
+    tops = [page.locator(where).evaluate("e => e.getBoundingClientRect().top") for where in ORDER_ON_A_PHONE]
+    assert tops == sorted(tops)
     page.get_by_text("Sensors that are well").click()
     page.get_by_text("basin-1/lid", exact=True).wait_for()
+
+
+ORDER_ON_A_PHONE = ["#tally", "#alerts", "#unwell", "#well", "#rejected"]
 
 
 def test_a_sensor_that_falls_ill_moves_up_without_a_reload(page: Any, served: Served, clock: Clock) -> None:
