@@ -36,9 +36,10 @@ def test_buttons_are_large_enough_for_a_thumb(page: Any, served: Served, clock: 
     # WCAG 2.2, 2.5.8 asks for 24 px; 44 px is what 2.5.5 asks for.
     page.set_viewport_size({"width": 390, "height": 844})
     show(page, served, busy(clock.now()))
-    boxes = [button.bounding_box() for button in page.get_by_role("button").all()]
-    assert len(boxes) == 3
-    assert min(box["height"] for box in boxes) >= 44
+    shown = "[...document.querySelectorAll('button')].filter(b => b.checkVisibility())"
+    heights = page.evaluate(f"{shown}.map(b => b.getBoundingClientRect().height)")
+    assert len(heights) == 3
+    assert min(heights) >= 44
 
 
 def test_an_alert_is_acknowledged_by_name(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
