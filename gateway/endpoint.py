@@ -15,14 +15,23 @@ class EndpointError(ValueError):
 
 
 class _TidySocket(ssl.SSLSocket):
-    """Closes itself when the handshake fails; paho leaves that to the garbage collector."""
+    """Closes itself when the handshake fails, which paho leaves to the garbage collector, and says plainly why."""
 
     def do_handshake(self, block: bool = False) -> None:  # noqa: FBT001, FBT002 - the library's signature
         try:
             super().do_handshake(block)
-        except BaseException:
+        except BaseException as error:
             self.close()
+            if isinstance(error, OSError):
+                raise ConnectionError(_handshake_failure(error)) from error
             raise
+
+
+def _handshake_failure(error: OSError) -> str:
+    if isinstance(error, ssl.SSLCertVerificationError):
+        return f"its certificate cannot be trusted: {error.verify_message}; check ca_file and the name in url"
+    why = str(getattr(error, "reason", None) or error.strerror or error).lower().replace("_", " ")
+    return f"encryption fails: {why}; check whether mqtts is spoken there"
 
 
 @dataclass(frozen=True, slots=True)

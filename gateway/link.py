@@ -15,6 +15,7 @@ class End(StrEnum):
     UNUSABLE = "our own settings cannot be used"
     OVERFLOW = "the inbox was full"
     SILENT = "our own ping did not come round"
+    MUTE = "something is there but does not answer as a broker does; check the address and whether it wants mqtts"
 
 
 class Aside(NamedTuple):

@@ -72,6 +72,7 @@ class Subscriber:
         self._came_round = 0  # steady clock, microseconds
         self._came_up = 0
         self._told: bool | None = None
+        self._told_why = ""
         self._failures = 0
         self._hasty = 0
         self._stopping = threading.Event()
@@ -126,7 +127,7 @@ class Subscriber:
             return
         log.info("connected to the broker at %s", self._endpoint)
         self._came_up = self._came_round = self._clock.steady()
-        self._failures = 0
+        self._failures, self._told_why = 0, ""
         self._tell(connected=True)
 
     # Watching thread ---------------------------------------------------------------------------------------------
@@ -175,7 +176,7 @@ class Subscriber:
         """Sends the next ping, or gives up when none came round for too long: data is the proof, not a flag."""
         if self._clock.steady() - self._came_round > self._silence:
             self.tally.rebuilds += 1
-            connection.abandon(End.SILENT)
+            connection.abandon(End.SILENT if self._came_up else End.MUTE)
             return
         if connection.is_up:
             connection.post(Posting(self._ping_topic, self._nonce, retain=False, qos=0))
@@ -191,7 +192,11 @@ class Subscriber:
         lived = (self._clock.steady() - self._came_up) / SECOND if self._came_up else None
         self._failures = 0 if lived is not None or end is End.OVERFLOW else self._failures + 1
         self._count_haste(end, lived)
-        log.warning("no connection to the broker at %s: %s%s", self._endpoint, end, f" ({detail})" if detail else "")
+        why = f"{end} ({detail})" if detail else str(end)
+        # Tried again every few seconds for as long as it takes: the same words again are for the file alone.
+        level = logging.INFO if why == self._told_why else logging.WARNING
+        log.log(level, "no connection to the broker at %s: %s", self._endpoint, why)
+        self._told_why = why
         self._tell(connected=False)
 
     def _count_haste(self, end: End, lived: float | None) -> None:

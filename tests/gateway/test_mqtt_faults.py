@@ -1,7 +1,9 @@
 """What the broker link survives."""
 
+import logging
 import os
 import signal
+import socket
 import threading
 from typing import TYPE_CHECKING
 
@@ -9,6 +11,7 @@ import pytest
 
 from gateway.broker import EmbeddedBroker
 from gateway.broker_options import BrokerOptions, window_for
+from tests.gateway.conftest import free_port
 from tests.gateway.heard import LID, drop, payloads
 
 if TYPE_CHECKING:
@@ -195,3 +198,23 @@ def test_a_broker_that_goes_away_is_told_in_plain_words(
     (said,) = (record.getMessage() for record in caplog.records if "no connection" in record.getMessage())
     assert said.startswith(f"no connection to the broker at {mosquitto.url}: the broker or the network ended it")
     assert "rror" not in said
+
+
+def test_a_broker_that_is_not_there_is_told_once(listen: "Listen", caplog: pytest.LogCaptureFixture) -> None:
+    caplog.set_level(logging.INFO)
+    ear = listen(f"mqtt://127.0.0.1:{free_port()}")
+    for _ in range(1000):
+        if ear.subscriber._generation > 3:
+            break
+        threading.Event().wait(0.02)  # the number of a connection is no event
+    said = [record for record in caplog.records if "no connection to the broker" in record.getMessage()]
+    first, *again = (record.levelno for record in said)
+    assert (first, set(again)) == (logging.WARNING, {logging.INFO})
+    assert said[0].getMessage().endswith("the broker or the network ended it (Connection refused)")
+
+
+def test_what_listens_but_is_no_broker_is_told(listen: "Listen", caplog: pytest.LogCaptureFixture) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as dumb:
+        ear = listen(f"mqtt://127.0.0.1:{dumb.getsockname()[1]}", silence_seconds=0.5)
+        ear.await_link("down")
+    assert "does not answer as a broker does" in caplog.text
