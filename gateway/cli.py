@@ -26,7 +26,7 @@ from gateway.replay import replay as replay_journal
 from gateway.replay import verify as verify_journal
 from gateway.schema import DATABASE, JournalError, SqliteError
 from gateway.service import Service
-from gateway.sitefile import Setup, SiteFileError, describe, load, missing_files, site_schema
+from gateway.sitefile import Setup, SiteFileError, describe, load, site_schema, warnings
 from rules.events import Event, event_json
 from rules.picture import AlertPicture
 from rules.readings import Acknowledge
@@ -117,7 +117,7 @@ def demo(data: Path, port: int | None) -> None:
 def serve(site: Path, data: Path | None, port: int | None) -> None:
     """The real thing: watches the department that SITE describes."""
     setup = load(site)
-    for sentence in missing_files(setup):
+    for sentence in warnings(setup):
         click.echo(f"Warning: {sentence}", err=True)
     _run(setup, data or site.with_name(f"{site.stem}-data"), port, lambda _: nullcontext())
 

@@ -15,8 +15,8 @@ from gateway.model_errors import problems_of
 from gateway.problems import Problem, named_problems, rendered
 from gateway.toml_text import TomlError, read_toml, too_large
 from gateway.wire import OWN_THINGS
-from rules.part import Array, Part
-from rules.readings import KINDS, SensorKind
+from rules.part import Array, Part, meant
+from rules.readings import KINDS, SensorId, SensorKind
 from rules.ruleset import RuleBook, RuleError, load_book
 from rules.site import Sensor, Site
 
@@ -31,6 +31,9 @@ class SiteFileError(ValueError):
         super().__init__("\n".join(problems))
         self.problems = problems
 
+
+JUDGED_BY = frozenset((SensorKind.LID, SensorKind.TEMPERATURE, SensorKind.MOTION, SensorKind.HOOK))
+"""Kinds of sensors by which soaks and carts are judged; of the others only the last word is shown."""
 
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
@@ -185,9 +188,24 @@ def describe(setup: Setup) -> str:
     return "\n".join((*_counts(setup.file), *_basins(setup), *_sensors(setup.file), *_surroundings(setup)))
 
 
-def missing_files(setup: Setup) -> Iterator[str]:
-    """A sentence for each file that the site file names and that is not there; on another machine it may be."""
-    broker = setup.file.broker
+def warnings(setup: Setup) -> Iterator[str]:
+    """A sentence for each thing that can be meant as it is but most likely is not."""
+    yield from _missing_files(setup.file.broker)
+    yield from _idle_sensors(setup.file)
+
+
+def _idle_sensors(file: SiteFile) -> Iterator[str]:
+    """Such as a thermometer whose 'thing' has a typing mistake."""
+    inferred = _inferred(file)
+    for sensor in file.sensor:
+        judged = [name for name, kind in inferred.items() if kind is sensor.kind]
+        if sensor.id not in inferred and sensor.kind in JUDGED_BY:
+            expected = f"; {meant(sensor.id, judged)}" if judged else ""
+            yield f"sensor '{sensor.id}': no soak and no cart is judged by this {sensor.kind} sensor{expected}"
+
+
+def _missing_files(broker: BrokerSettings) -> Iterator[str]:
+    """Files that are named and not there; on another machine they may be."""
     for key, path in (("password_file", broker.password_file), ("ca_file", broker.ca_file)):
         if path is not None and not path.is_file():
             yield f"[broker] {key}: there is no file '{path}' on this machine; put it there, or name another."
@@ -220,9 +238,19 @@ def _problems(file: SiteFile) -> Iterator[Problem]:
         for position, entry in enumerate(getattr(file, table)):
             if entry.id in OWN_THINGS:
                 yield Problem((table, position, "id"), f"'{entry.id}' is kept for the gateway itself; give another id")
+    inferred = _inferred(file)
     for position, sensor in enumerate(file.sensor):
         yield from (Problem(("sensor", position, *key), said) for key, said in _sensor_problems(sensor))
+        meant_kind = inferred.get(sensor.id, sensor.kind)
+        if sensor.kind is not meant_kind:
+            said = f"'{sensor.id}' is what soaks or carts are judged by; expected '{meant_kind}'; found '{sensor.kind}'"
+            yield Problem(("sensor", position, "kind"), said)
     yield from _topic_problems(file)
+
+
+def _inferred(file: SiteFile) -> dict[SensorId, SensorKind]:
+    """The sensors that basins and carts have without an entry, by which they are judged."""
+    return {sensor.id: sensor.kind for sensor in file.model_copy(update={"sensor": ()}).sensors().values()}
 
 
 def _sensor_problems(sensor: Sensor) -> Iterator[tuple[tuple[str, ...], str]]:
@@ -296,7 +324,7 @@ def _surroundings(setup: Setup) -> Iterator[str]:
     broker = file.broker
     embedded = f"embedded, on {broker.host} port {broker.port}, written to disk: {broker.sync_interval}"
     yield f"\nBroker: {broker.endpoint() or embedded}"
-    yield from (f"Warning: {sentence}" for sentence in missing_files(setup))
+    yield from (f"Warning: {sentence}" for sentence in warnings(setup))
     yield f"Screens: http://{file.dashboard.host}:{file.dashboard.port}"
     for name, value in file.thresholds.items():
         figure = setup.book.figures[name]

@@ -44,7 +44,7 @@ def meant(name: str, known: Iterable[str]) -> str:
     """What is expected instead of a name that is not known: those that begin alike or are near, else all."""
     names = sorted(set(known))
     alike = [other for other in names if len(name) >= _TELLING and other.startswith(name)]
-    likely = alike or get_close_matches(name, names, 1, cutoff=0.7)
+    likely = alike or sorted(get_close_matches(name, names, cutoff=0.7))
     if likely:
         return f"perhaps {' or '.join(map(repr, likely))} is meant"
     return f"expected one of {', '.join(names)}"

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from gateway.endpoint import Endpoint
-from gateway.sitefile import Setup, SiteFileError, describe, load, missing_files, parse, site_schema
+from gateway.sitefile import Setup, SiteFileError, describe, load, parse, site_schema, warnings
 from gateway.wire import Wire
 from rules.readings import SensorId
 
@@ -159,11 +159,11 @@ def test_a_file_that_is_not_there_is_told_and_is_no_error(tmp_path: Path) -> Non
     (tmp_path / "ca.pem").touch()
     named = '[broker]\nurl = "mqtts://b"\nusername = "u"\npassword_file = "secret.txt"\nca_file = "ca.pem"\n'
     setup = parse(SMALL + named, tmp_path / "site.toml")
-    (sentence,) = missing_files(setup)
+    (sentence,) = warnings(setup)
     assert sentence.startswith(f"[broker] password_file: there is no file '{tmp_path / 'secret.txt'}' on this machine")
     assert f"Warning: {sentence}" in describe(setup)
     (tmp_path / "secret.txt").touch()
-    assert not list(missing_files(setup))
+    assert not list(warnings(setup))
 
 
 # ---- names, topics -------------------------------------------------------------------------------------------------
@@ -205,6 +205,31 @@ def test_a_sensor_does_not_take_the_topic_of_an_inferred_one() -> None:
     told = problem(text)
     assert "'basin-2/temperature' and 'cart-1/motion' both speak on" in told
     assert int(told.split("line ")[1].split(":")[0]) < line
+
+
+@pytest.mark.parametrize(
+    ("thing", "name", "kind", "says"),
+    [
+        ("basin-l", "temperature", "temperature", "perhaps 'basin-1/temperature' or 'basin-2/temperature' is meant"),
+        ("basin-1", "temp", "temperature", "perhaps 'basin-1/temperature' is meant"),
+        ("cart-1", "hook-c", "hook", "perhaps 'cart-1/hook-a' or 'cart-1/hook-b' or 'cart-2/hook-a' is meant"),
+        ("room", "vapour", "vapour", None),
+        ("basin-1", "temperature", "temperature", None),
+    ],
+)
+def test_a_sensor_that_nothing_is_judged_by_is_told(thing: str, name: str, kind: str, says: str | None) -> None:
+    entry = f'[[sensor]]\nthing = "{thing}"\nname = "{name}"\nkind = "{kind}"\n'
+    told = list(warnings(parse(EXAMPLE + entry, FILE)))
+    if says is None:
+        assert not told
+    else:
+        assert told == [f"sensor '{thing}/{name}': no soak and no cart is judged by this {kind} sensor; {says}"]
+
+
+def test_a_sensor_by_which_soaks_are_judged_keeps_its_kind() -> None:
+    assert problem(f"{EXAMPLE}[[sensor]]\nthing = 'basin-1'\nname = 'lid'\nkind = 'temperature'\n").endswith(
+        "key 'kind': 'basin-1/lid' is what soaks or carts are judged by; expected 'lid'; found 'temperature'"
+    )
 
 
 # ---- for editors ---------------------------------------------------------------------------------------------------
