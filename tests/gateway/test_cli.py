@@ -240,7 +240,8 @@ def test_a_damaged_journal_is_told_in_one_sentence(command: str, folder: Path, s
     with path.open("r+b") as file:
         file.seek((page - 1) * size)
         file.write(b"\xff" * size)
-    words = {"verify": [folder], "replay": [folder, "--site", site], "serve": [site, "--data", folder, "--port", "0"]}
+    data: list[str | Path] = [folder]
+    words = {"verify": data, "replay": [*data, "--site", site], "serve": [site, "--data", *data, "--port", "0"]}
     assert "database disk image is malformed" in sentence(told(command, *words[command]))
 
 

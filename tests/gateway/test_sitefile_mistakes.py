@@ -1,5 +1,6 @@
 """gateway/sitefile.py, model_errors.py, problems.py and toml_text.py: how the mistakes of a site file are told."""
 
+import json
 import re
 import tomllib
 from importlib.resources import files
@@ -7,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from gateway.sitefile import SiteFileError, parse
+from gateway.model_errors import _PATTERNS
+from gateway.sitefile import SiteFileError, parse, site_schema
 
 EXAMPLE = files("gateway").joinpath("example.toml").read_text(encoding="utf-8")
 FILE = Path("somewhere/site.toml")
@@ -96,6 +98,12 @@ def test_whatever_stands_in_place_of_a_value_is_told_in_our_own_words(spoil: str
                 assert not LIBRARY.search(said), said
                 assert re.search("expected|missing|no such|perhaps|give|add|leave|let it|write|keep", said), said
     assert refused > 20
+
+
+def test_every_pattern_of_the_models_has_its_plain_words() -> None:
+    assert set(re.findall(r'"pattern": ("(?:[^"\\]|\\.)*")', site_schema())) == {
+        json.dumps(known) for known in _PATTERNS
+    }
 
 
 # ---- what is missing, and what does not fit together -----------------------------------------------------------------
