@@ -75,9 +75,8 @@ class Inbox:
         self._most_octets = most_octets
         self._items: deque[Item] = deque()
         self._octets = 0
-        self._guard = threading.Lock()
+        self._guard = threading.Condition(threading.Lock())
         self._awaited = False
-        self._wake = threading.Event()
         self._closed = False
 
     def __len__(self) -> int:
@@ -105,11 +104,8 @@ class Inbox:
             if fit:
                 self._octets += octets
                 self._items.extend(items)
-        if not fit:
-            return sum(1 for _ in takewhile(self.offer, items))
-        if self._awaited:
-            self._wake.set()
-        return len(items)
+                self._wake_taker()
+        return len(items) if fit else sum(1 for _ in takewhile(self.offer, items))
 
     def offer_urgent(self, item: Item) -> bool:
         """As ``offer``, for what is rare and must not be shut out by a flood of deliveries: uses the reserve too."""
@@ -122,8 +118,7 @@ class Inbox:
                 return False
             self._octets += octets
             self._items.append(item)
-        if self._awaited:
-            self._wake.set()
+            self._wake_taker()
         return True
 
     def _has_room(self, many: int, octets: int, capacity: int) -> bool:
@@ -145,13 +140,16 @@ class Inbox:
 
     def close(self) -> None:
         """Accepts nothing more and wakes the taker, which still gets what is there."""
-        self._closed = True
-        self._wake.set()
+        with self._guard:
+            self._closed = True
+            self._wake_taker()
 
     def _await_one(self, timeout_seconds: float) -> None:
-        self._wake.clear()
-        self._awaited = True
-        # A giver appends, then looks at _awaited; we set it, then look at the items: one of us sees the other.
-        if not self._items and not self._closed:
-            self._wake.wait(timeout_seconds)
-        self._awaited = False
+        with self._guard:
+            self._awaited = True
+            self._guard.wait_for(lambda: self._items or self._closed, timeout_seconds)
+            self._awaited = False
+
+    def _wake_taker(self) -> None:
+        if self._awaited:
+            self._guard.notify()

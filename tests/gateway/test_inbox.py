@@ -1,6 +1,7 @@
 import threading
 from concurrent.futures import ThreadPoolExecutor
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -80,6 +81,20 @@ def test_a_waiting_taker_wakes_for_the_first_item() -> None:
     inbox = Inbox(10)
     with ThreadPoolExecutor(1) as pool:
         taken = pool.submit(inbox.take, 30, 10)
+        inbox.offer(message(7))
+        assert taken.result(5) == [message(7)]
+
+
+def test_a_taker_woken_for_nothing_goes_on_waiting() -> None:
+    inbox = Inbox(10)
+    with ThreadPoolExecutor(1) as pool:
+        taken = pool.submit(inbox.take, 30, 10)
+        while not inbox._awaited:
+            assert not taken.done()
+        with inbox._guard:
+            inbox._guard.notify()
+        with pytest.raises(TimeoutError):
+            taken.result(0.05)
         inbox.offer(message(7))
         assert taken.result(5) == [message(7)]
 
