@@ -21,6 +21,7 @@ class Stream:
 
     def __init__(self, sock: socket.socket) -> None:
         self._sock = sock
+        self._is_tls = isinstance(sock, ssl.SSLSocket)
         self._in = b""
         self._out = bytearray()
 
@@ -55,7 +56,17 @@ class Stream:
     # ---- what the connection uses ---------------------------------------------------------------------------------
 
     def receive(self) -> bytes | None:
-        """What has come from the broker, a chunk at most; None where nothing has, empty where it has hung up."""
+        """What has come from the broker, about a chunk at most; None where nothing has, empty where it has hung up."""
+        first = self._receive_once()
+        if not self._is_tls or not first:
+            return first
+        # Of an encrypted stream one reading gives what the broker wrote in one go, often a single packet.
+        octets = bytearray(first)
+        while len(octets) < CHUNK_OCTETS and (more := self._receive_once()):
+            octets += more
+        return bytes(octets)
+
+    def _receive_once(self) -> bytes | None:
         try:
             return self._sock.recv(CHUNK_OCTETS)
         except (BlockingIOError, ssl.SSLWantReadError, ssl.SSLWantWriteError):

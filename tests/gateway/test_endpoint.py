@@ -1,7 +1,10 @@
 import logging
 import shutil
+import socket
+import ssl
 import subprocess
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,6 +13,7 @@ import pytest
 from gateway.broker import EmbeddedBroker
 from gateway.broker_options import BrokerOptions
 from gateway.endpoint import Endpoint, EndpointError
+from gateway.stream import Stream
 
 if TYPE_CHECKING:
     from tests.gateway.conftest import Listen, Mosquitto
@@ -104,6 +108,24 @@ def test_an_encrypted_link_carries_bursts_and_acknowledgements(
         (heard,) = ear.hear(1)
         assert heard.payload == str(number).encode() * 50
         ear.acknowledge(heard)
+
+
+def test_of_an_encrypted_link_one_reading_brings_what_the_broker_wrote_in_many(certificates: Path) -> None:
+    brokers_end = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    brokers_end.load_cert_chain(certificates / "broker.pem", certificates / "broker.key")
+    our_end = Endpoint.of("mqtts://127.0.0.1", ca_file=certificates / "ca.pem").tls_context()
+    assert our_end is not None
+    ours, theirs = socket.socketpair()
+    with ThreadPoolExecutor(1) as pool:
+        welcomed = pool.submit(brokers_end.wrap_socket, theirs, server_side=True)
+        stream = Stream(our_end.wrap_socket(ours, server_hostname="127.0.0.1"))
+        broker = welcomed.result(5)
+    stream.setblocking(flag=False)
+    for _ in range(10):
+        broker.send(b"packet")
+    broker.close()
+    assert [stream.receive(), stream.receive()] == [b"packet" * 10, b""]
+    stream.close()
 
 
 def test_a_broker_with_a_strangers_certificate_is_not_trusted(
