@@ -144,7 +144,7 @@ class Watch:
             self._back(arrived)
         if arrived - measured > self._present or state.lagging_since is not None:
             self._mind_clock(reading)
-            return not self.clock_is_behind or arrived - measured <= self._present
+            return not self.clock_is_behind
         return True
 
     def _back(self, arrived: Micros) -> None:
@@ -181,25 +181,20 @@ class Watch:
 
     def _heard_until(self, arrived: Micros | None) -> Micros:
         """Until when a word that came at ``arrived`` keeps the sensor from being silent."""
-        return Micros(max(arrived or 0, self.ears.since or 0) + self.setup.silent_after)
+        return Micros((arrived or NO_TIME) + self.setup.silent_after)
 
     def listen(self, now: Micros) -> None:
         """The gateway hears the broker: silence is counted from now on, that of a sensor never heard, too."""
         self.state.counts_from = now
         self._expect_backlog()
-        if not self._known_as_silent:
-            self._await(now)
+        self._await(now)
 
     def come_under_new_law(self, now: Micros) -> None:
         """Another site file is in force, which may expect a word of the sensor where none was expected before."""
         if not self.setup.silent_after:
             self._set_silent(silent=False)
-        elif self.ears.since is not None and not self._known_as_silent and not self.desk.agenda.planned(self._task):
+        elif self.ears.since is not None and not self.desk.agenda.planned(self._task):
             self._await(now)
-
-    @property
-    def _known_as_silent(self) -> bool:
-        return self.state.silent and Trouble.POWER_UP not in self.state.troubles
 
     def thing_link(self, now: Micros, *, online: bool) -> None:
         """The device that the sensor belongs to came or went."""
@@ -238,14 +233,14 @@ class Watch:
         """
         state, arrived = self.state, reading.arrived
         lag = Micros(arrived - reading.measured)
-        if not reading.timed:
-            return
         if lag <= self._present:
             state.lagging_since = None
             self._set_trouble(Trouble.CLOCK_BEHIND, stands=False)
+        elif not reading.timed:
+            return
         elif state.lagging_since is None:
             state.lagging_since, state.lag = arrived, lag
-        elif (passed := arrived - state.lagging_since) >= self._clock_behind_after and not self.clock_is_behind:
+        elif (passed := arrived - state.lagging_since) >= self._clock_behind_after:
             if abs(lag - state.lag) <= passed / SAME_PACE:
                 self._set_trouble(Trouble.CLOCK_BEHIND, stands=True)
             else:
@@ -334,6 +329,6 @@ class Watch:
             return "offline"
         if state.arrived is None and state.powering_up is None:
             return "never heard"
-        if self._known_as_silent:
+        if state.silent and Trouble.POWER_UP not in state.troubles:
             return "silent"
         return ", ".join(state.troubles) or ("ok" if state.arrived is not None else Trouble.POWER_UP.value)

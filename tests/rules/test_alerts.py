@@ -276,6 +276,48 @@ def test_once_answered_for_the_deadband_no_longer_counts() -> None:
     assert told(feeder, "too-warm") == [("raised", 0), ("over", 20), ("raised", 30)]
 
 
+def fallen() -> Feeder:
+    """Two cords have fallen; somebody has to answer for it."""
+    rule = {
+        "id": "cords-fell",
+        "watches": "cart",
+        "condition": "cords_off > 1",
+        "stands_until": "acknowledged",
+        "priority": "low",
+        "text": "{cords_off_names} fell",
+        "source": "ours, for tests",
+    }
+    cart = {"id": "cart-1", "name": "Cart 1", "cords": ["a", "b", "c"]}
+    feeder = Feeder(department(cart=[cart], rule=[rule]))
+    return feeder.say(HOOK_A, OFF_HOOK, 0).say(HOOK_B, OFF_HOOK, 1)
+
+
+def text(feeder: Feeder) -> str:
+    [alert] = feeder.engine.picture().alerts
+    return alert.text
+
+
+def test_what_happened_says_what_is_known_since() -> None:
+    feeder = fallen()
+    assert text(feeder) == "a, b fell"
+    assert text(feeder.say(SensorId("cart-1/hook-c"), OFF_HOOK, 2)) == "a, b, c fell"
+    assert text(feeder.say(HOOK_A, ON_HOOK, 3).say(HOOK_B, ON_HOOK, 3)) == "b, c fell (no longer so)"
+    assert text(feeder.restart().say(SensorId("cart-1/hook-c"), ON_HOOK, 4)) == "b, c fell (no longer so)"
+
+
+def test_what_is_so_again_is_said_as_so() -> None:
+    feeder = fallen().say(HOOK_A, ON_HOOK, 3).say(HOOK_A, OFF_HOOK, 4)
+    assert text(feeder) == "a, b fell"
+    assert text(feeder.say(HOOK_A, ON_HOOK, 5)) == "a, b fell (no longer so)"
+
+
+def test_what_happened_keeps_the_number_at_which_it_did() -> None:
+    feeder = high_limit(8.0, 0.2, 0, 0, stands_until="acknowledged").say(TEMPERATURE, 8.1, 0).say(TEMPERATURE, 8.9, 10)
+    assert text(feeder) == "Basin 1 is too warm at 8.1"
+    feeder.acknowledge("alert-1", at=11)
+    assert feeder.say(TEMPERATURE, 9.0, 20).raised("too-warm") == [0]
+
+
 # ---- what is shown ---------------------------------------------------------------------------------------------------
 
 
@@ -301,45 +343,6 @@ def test_alerts_are_shown_the_most_urgent_first_and_then_the_oldest() -> None:
 def test_an_alert_names_its_subject() -> None:
     [raised] = [event for event in cut_off().events if isinstance(event, AlertRaised)]
     assert (raised.subject, raised.alert) == ("gateway gateway", "alert-1")
-
-
-# ---- a condition that cannot be worked out ---------------------------------------------------------------------------
-
-
-def dividing(cords: str) -> Feeder:
-    """A cart of these cords, all on their hooks, and a rule that divides by zero where four of them are off."""
-    rule = {
-        "id": "divides",
-        "watches": "cart",
-        "condition": "6 / (4 - cords_off) > 5",
-        "on_delay_seconds": figure(10),
-        "priority": "low",
-        "text": "{name}: {cords_off} cords are off",
-        "source": "ours, for tests",
-    }
-    cart = {"id": "cart-1", "name": "Cart 1", "cords": list(cords)}
-    feeder = Feeder(department(cart=[cart], rule=[rule]))
-    for cord in cords:
-        feeder.say(SensorId(f"cart-1/hook-{cord}"), ON_HOOK, 0)
-    return feeder
-
-
-def test_a_condition_that_fails_lets_a_person_look_and_claims_nothing_else() -> None:
-    feeder = dividing("abcd")
-    for cord in "abcd":
-        feeder.say(SensorId(f"cart-1/hook-{cord}"), OFF_HOOK, 1)
-    [alert] = feeder.until(20).engine.picture().alerts
-    assert (alert.text, alert.raised) == ("Cart 1: rule 'divides' fails", instant(11))
-    assert alert.advice.startswith("Watch it yourself, and tell the engineer.")
-    assert feeder.restart().say(HOOK_A, ON_HOOK, 30).until(40).over("divides") == []
-    assert feeder.say(HOOK_B, ON_HOOK, 50).over("divides") == [(50, "cleared")]
-
-
-def test_a_condition_that_fails_only_in_passing_raises_nothing() -> None:
-    feeder = dividing("abcd")
-    for cord in "abcd":
-        feeder.say(SensorId(f"cart-1/hook-{cord}"), OFF_HOOK, 1)
-    assert feeder.say(HOOK_A, ON_HOOK, 5).say(HOOK_B, ON_HOOK, 5).until(100).raised("divides") == []
 
 
 # ---- another site file -----------------------------------------------------------------------------------------------

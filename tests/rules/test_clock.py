@@ -62,6 +62,7 @@ def test_a_clock_that_is_an_hour_behind_is_told_after_a_minute_and_shown() -> No
     assert (health(feeder, TEMPERATURE), celsius(feeder)) == ("clock behind", None)
     [told] = [alert.text for alert in feeder.engine.picture().alerts if alert.rule == "clock-behind"]
     assert told == "Basin 1 temperature: clock is behind"
+    assert feeder.raised("sensor-implausible") == []
 
 
 def test_a_clock_that_is_set_is_believed_again() -> None:
@@ -102,6 +103,12 @@ def test_a_clock_that_is_behind_stays_so_over_a_time_that_was_not_heard_until_it
     assert health(feeder, TEMPERATURE) == "clock behind"
     feeder.say(GATEWAY_LINK, OFFLINE, 525).say(GATEWAY_LINK, ONLINE, 600).say(TEMPERATURE, 21.0, 601)
     assert health(feeder, TEMPERATURE) == "ok"
+
+
+def test_a_device_that_gives_no_time_any_more_goes_by_the_gateways_clock() -> None:
+    feeder = Feeder().feed(behind(warm(21, 0, 90), HOUR))
+    feeder.feed(r._replace(timed=False) for r in warm(21, 100, 110))
+    assert (health(feeder, TEMPERATURE), celsius(feeder)) == ("ok", 21)
 
 
 def test_a_reading_without_a_time_says_nothing_of_a_clock() -> None:
@@ -175,9 +182,17 @@ def test_a_backlog_that_comes_no_faster_than_it_was_measured_cannot_be_told_from
     assert Feeder().feed(sent(warm(21, 0, 600), 2000, 1)).raised("clock-behind") == [2060]
 
 
+def test_a_clock_that_is_behind_is_told_a_minute_after_the_backlog_of_its_device() -> None:
+    kept = warm(21, 0, 6 * HOUR)
+    feeder = Feeder().feed(sent(behind(kept, HOUR), 6 * HOUR, 1000)).until(6 * HOUR + 22)
+    feeder.feed(behind(warm(21, 6 * HOUR + 30, 6 * HOUR + 200), HOUR))
+    [told] = feeder.raised("clock-behind")
+    assert 6 * HOUR + 60 <= told <= 6 * HOUR + 150
+
+
 def test_a_backlog_whose_sending_pauses_is_none_of_a_clock() -> None:
     kept = [read(LID, LIFTED, at) for at in range(0, 3000, 30)]
-    feeder = Feeder().feed(sent(kept[:50], 5000, 100)).feed(sent(kept[50:], 5085, 100))
+    feeder = Feeder().feed(sent(kept[:1], 5000, 100)).feed(sent(kept[1:], 5070, 100))
     assert feeder.raised("clock-behind") == []
 
 

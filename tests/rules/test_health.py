@@ -26,6 +26,7 @@ from tests.rules.feeder import (
     seconds,
     soak,
     warm,
+    without,
 )
 
 
@@ -251,6 +252,12 @@ def test_a_power_up_value_heard_before_the_gateway_went_deaf_is_looked_at_again_
 def test_a_late_85_does_not_put_off_the_silence_of_a_thermometer() -> None:
     feeder = Feeder().say(TEMPERATURE, 21.0, 1000).say(TEMPERATURE, 85.0, 1020, measured=500).until(1030)
     assert health(feeder, TEMPERATURE) == "silent"
+
+
+def test_a_late_85_in_a_gap_does_not_make_it_measured() -> None:
+    here, _ = without(soak(720, 21), 210, 290)
+    feeder = Feeder().feed(here).until(900).say(TEMPERATURE, 85.0, at=1000, measured=250).until(1100)
+    assert feeder.verdicts[-1].reasons == (Reason.NO_DATA,)
 
 
 LAX = {"jump_celsius": 50, "jump_celsius_per_second": 10}

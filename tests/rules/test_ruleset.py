@@ -230,6 +230,15 @@ def test_a_condition_that_fails_for_a_fact_that_may_well_be_shows_itself_at_load
     assert refusal(rule=cart).startswith(f"rule 'own-cold', key 'condition': {expected}")
 
 
+@pytest.mark.parametrize("condition", ["8 / int(deadband - 1.0) > 2", "8 / int(solution_celsius - 1.0) > 2"])
+def test_a_condition_that_fails_once_the_alert_stands_or_for_a_small_number_shows_itself_at_load(
+    condition: str,
+) -> None:
+    deadband = {"value": 1, "unit": "Cel", "low": 0, "high": 2, "source": "ours"}
+    said = refusal(rule=own(condition=f"soaking || {condition}", deadband=deadband))
+    assert said.startswith("rule 'own-cold', key 'condition': division by zero in CEL expression where soaking = false")
+
+
 def test_a_condition_that_sees_to_its_zero_is_accepted() -> None:
     assert "own-cold" in book(rule=own(watches="cart", condition="cords_off != 0 && 8 / cords_off > 2")).rules
 
