@@ -1,4 +1,8 @@
-"""One connection to the broker, from CONNECT to its end: a paho client driven by a thread of our own."""
+"""One connection to the broker, from CONNECT to its end: a paho client driven by a thread of our own.
+
+paho connects, subscribes, publishes and keeps alive. Messages do not pass through it (gateway/stream.py): they are read
+and acknowledged here, hundreds at a time.
+"""
 
 import contextlib
 import logging
@@ -125,7 +129,6 @@ class Connection:
             client_id=self.wiring.client_id,
             clean_session=False,
             protocol=MQTTProtocolVersion.MQTTv311,
-            manual_ack=True,
             reconnect_on_failure=False,
         )
         client.connect_timeout = CONNECT_SECONDS

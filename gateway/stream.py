@@ -95,7 +95,8 @@ class Stream:
     def shut(self) -> None:
         """From any thread: no more in or out; wakes a thread that waits on the socket, which then closes it."""
         with contextlib.suppress(OSError):
-            self._sock.shutdown(socket.SHUT_RDWR)
+            # Not that of an SSLSocket, which first takes the encryption off for whoever still reads or sends.
+            socket.socket.shutdown(self._sock, socket.SHUT_RDWR)
 
 
 class StreamClient(Client):

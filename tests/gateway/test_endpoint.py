@@ -110,7 +110,9 @@ def test_an_encrypted_link_carries_bursts_and_acknowledgements(
         ear.acknowledge(heard)
 
 
-def test_of_an_encrypted_link_one_reading_brings_what_the_broker_wrote_in_many(certificates: Path) -> None:
+@pytest.fixture
+def encrypted(certificates: Path) -> Iterator[tuple[Stream, ssl.SSLSocket]]:
+    """An encrypted stream and the broker's end of it."""
     brokers_end = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
     brokers_end.load_cert_chain(certificates / "broker.pem", certificates / "broker.key")
     our_end = Endpoint.of("mqtts://127.0.0.1", ca_file=certificates / "ca.pem").tls_context()
@@ -121,11 +123,27 @@ def test_of_an_encrypted_link_one_reading_brings_what_the_broker_wrote_in_many(c
         stream = Stream(our_end.wrap_socket(ours, server_hostname="127.0.0.1"))
         broker = welcomed.result(5)
     stream.setblocking(flag=False)
+    yield stream, broker
+    stream.close()
+    broker.close()
+
+
+def test_of_an_encrypted_link_one_reading_brings_what_the_broker_wrote_in_many(
+    encrypted: tuple[Stream, ssl.SSLSocket],
+) -> None:
+    stream, broker = encrypted
     for _ in range(10):
         broker.send(b"packet")
     broker.close()
     assert [stream.receive(), stream.receive()] == [b"packet" * 10, b""]
-    stream.close()
+
+
+def test_shutting_an_encrypted_link_does_not_take_the_encryption_off(encrypted: tuple[Stream, ssl.SSLSocket]) -> None:
+    # As the library's own shutdown does: whatever another thread still sends or reads would then be plain.
+    stream, broker = encrypted
+    broker.send(b"packet")
+    stream.shut()
+    assert stream.receive() == b"packet"
 
 
 def test_a_broker_with_a_strangers_certificate_is_not_trusted(
