@@ -128,10 +128,11 @@ def test_a_hung_broker_can_be_stopped(tmp_path: Path, monkeypatch: pytest.Monkey
 
 
 _PARENT = """
-import sys, threading
+import signal, sys, threading
 from pathlib import Path
 from gateway.broker import EmbeddedBroker
 from gateway.broker_options import BrokerOptions
+signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background job is started with it ignored
 broker = EmbeddedBroker(Path(sys.argv[1]), options=BrokerOptions(sync_interval="1s"))
 broker.start()
 print(broker.pid, broker._watcher.pid, broker.port, flush=True)
