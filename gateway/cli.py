@@ -22,6 +22,8 @@ from gateway.journal import StoreError
 from gateway.law import Law
 from gateway.logs import FILE as LOG_FILE
 from gateway.logs import logged_to
+from gateway.record_check import NotedHead, RecordCheck, check_record
+from gateway.replay import Verification
 from gateway.replay import replay as replay_journal
 from gateway.replay import verify as verify_journal
 from gateway.schema import DATABASE, JournalError, SqliteError
@@ -146,18 +148,49 @@ def example() -> None:
 
 @main.command()
 @DataArgument
+@click.option(
+    "--head",
+    "heads",
+    multiple=True,
+    metavar="ROWS:ROOT",
+    help="A head of the record that was noted earlier; may be given several times.",
+)
 @plainly
-def verify(data: Path) -> None:
-    """Plays the journal in folder DATA again and compares every event, byte for byte."""
-    found = verify_journal(_journal_in(data))
+def verify(data: Path, heads: Sequence[str]) -> None:
+    """Checks the record in folder DATA: is it what was written, and does it follow from its inputs?
+
+    Works out the Merkle tree of all rows, then plays the journal again and compares every event, byte for byte.
+    """
+    path = _journal_in(data)
+    is_whole = _tell_record(check_record(path, _noted(heads)))
+    if not _tell_replay(verify_journal(path)) or not is_whole:
+        sys.exit(1)
+
+
+def _noted(heads: Sequence[str]) -> list[NotedHead]:
+    try:
+        return [NotedHead.parse(head) for head in heads]
+    except ValueError as error:
+        raise click.ClickException(str(error)) from error
+
+
+def _tell_record(found: RecordCheck) -> bool:
+    click.echo(f"record {found.tree.size}:{found.tree.root.hex()}")
+    for misfit in found.misfits:
+        click.echo(misfit)
+    click.echo("Every row is as it was written." if found.is_sound else "The record is NOT as it was written.")
+    return found.is_sound
+
+
+def _tell_replay(found: Verification) -> bool:
     click.echo(f"{found.inputs} inputs, {found.events} events, {found.epochs} site files or rule sets")
     if found.is_sound:
         click.echo("Every event comes out as it was recorded.")
-        return
+        return True
     for difference in found.differences:
         click.echo(f"event {difference.seq}:\n  recorded {difference.recorded}\n  replayed {difference.replayed}")
     click.echo("The journal does NOT come out as it was recorded: it was changed, or judged by another program.")
-    sys.exit(1)
+    return False
 
 
 @main.command()

@@ -39,6 +39,23 @@ class RejectedRow:
 
 
 @dataclass(frozen=True, slots=True)
+class RecordHead:
+    """How far the record reached at an instant, and what it came to: noted elsewhere, it shows later what was cut off.
+
+    size: rows of the record. root: of its Merkle tree, 32 bytes. at: the engine's time then.
+    """
+
+    size: int
+    root: bytes
+    at: Micros
+
+    @property
+    def short(self) -> str:
+        """As it is noted by hand and as `sinkside verify --head` takes it: ``12345:0123-4567-89ab-cdef``."""
+        return f"{self.size}:{self.root[:8].hex('-', 2)}"
+
+
+@dataclass(frozen=True, slots=True)
 class Feed:
     """All that a screen shows, at one instant.
 
@@ -46,6 +63,7 @@ class Feed:
     store_trouble: one plain sentence while the gateway cannot write; what the picture shows is then not yet on disk.
     sqlite_warning: one plain sentence where the SQLite in use has a known fault.
     disk_warning: one plain sentence where the disk is nearly full or the write-ahead log does not shrink.
+    head: of what is on disk, renewed once a minute so that it can be copied from a screen; None before the first.
     version: rises by one with each feed; the hub sets it.
     """
 
@@ -54,6 +72,7 @@ class Feed:
     store_trouble: str | None = None
     sqlite_warning: str | None = None
     disk_warning: str | None = None
+    head: RecordHead | None = None
     version: int = 0
 
 

@@ -10,7 +10,10 @@ from typing import NamedTuple, Self
 from pydantic import TypeAdapter, ValidationError
 from sqlite_utils import Database
 
-from gateway.hub import RejectedRow
+from gateway.hub import RecordHead, RejectedRow
+from gateway.leaves import CHUNK_ROWS, Standing
+from gateway.merkle import Frontier
+from gateway.record import write_epoch, write_events, write_inputs
 from gateway.schema import (
     DATABASE,
     JournalError,
@@ -21,7 +24,7 @@ from gateway.schema import (
     prepare_folder,
     sqlite_warning,
 )
-from rules.events import Event, event_json
+from rules.events import Event
 from rules.readings import Command, Input, Micros, Reading, SensorId, Value
 
 log = logging.getLogger(__name__)
@@ -29,12 +32,6 @@ log = logging.getLogger(__name__)
 CHECKPOINTS_KEPT = 3
 REJECTED_KEPT = 500
 """Most distinct rows of rejected input on disk; the oldest go first. Ours."""
-
-CHUNK_ROWS = 1_000
-"""Rows read at once: each chunk is a read transaction of its own, so that a long reading does not hold up the WAL.
-
-Few enough to be gone before Python's garbage collection takes them for what stays, and looks at all of it again.
-"""
 
 COMMAND: TypeAdapter[Command] = TypeAdapter(Command)
 
@@ -237,6 +234,7 @@ class Journal:
         self.view = JournalView(db)
         self.extent = self.view.extent()
         self._ids = self.view.sensor_ids()
+        self._tree = _tree(db)
 
     @classmethod
     def open(cls, folder: Path) -> Self:
@@ -258,6 +256,11 @@ class Journal:
         """A plain sentence where the SQLite in use has a known fault."""
         return sqlite_warning()
 
+    @property
+    def head(self) -> RecordHead:
+        """Of the record as it is on disk."""
+        return RecordHead(self._tree.size, self._tree.root, self.extent.clock)
+
     def commit(self, batch: Batch) -> None:
         """Write the batch in one transaction; on return it is on disk.
 
@@ -267,12 +270,12 @@ class Journal:
         ids = dict(self._ids)
         try:
             self._db.conn.execute("BEGIN IMMEDIATE")
-            self._write(batch, ids)
+            tree = self._write(batch, ids)
             self._db.conn.execute("COMMIT")
         except (SqliteError, OSError) as error:
             self._roll_back()
             raise StoreError(f"The journal cannot be written ({error}).") from error
-        self._ids = ids
+        self._ids, self._tree = ids, tree
         self.extent = Extent(
             self.extent.last_input + len(batch.inputs),
             self.extent.last_event + len(batch.events),
@@ -304,52 +307,23 @@ class Journal:
         except SqliteError as error:
             log.error("The journal cannot take back what it could not write (%s).", error)  # noqa: TRY400 - a sentence
 
-    def _write(self, batch: Batch, ids: dict[SensorId, int]) -> None:
-        self._write_inputs(batch.inputs, ids)
-        self._write_events(batch.events)
+    def _write(self, batch: Batch, ids: dict[SensorId, int]) -> Frontier:
+        """Write it, and give the tree that the record then is."""
+        leaves = write_inputs(self._db, batch.inputs, self.extent.last_input + 1, ids)
+        leaves += write_events(self._db, batch.events, self.extent.last_event + 1, self._tree.size + len(leaves))
         if batch.rejected:
             self._write_rejected(batch.rejected)
         if batch.epoch:
-            self._db.table("epoch").insert(asdict(batch.epoch))
+            leaves.append(write_epoch(self._db, asdict(batch.epoch), self._tree.size + len(leaves)))
         if batch.checkpoint:
             self._write_checkpoint(batch.checkpoint)
         if batch.clock is not None:
             self._db.conn.execute("UPDATE clock SET engine_now = ?", [batch.clock])
-
-    def _write_inputs(self, inputs: Sequence[Input], ids: dict[SensorId, int]) -> None:
-        for name in {item.sensor for item in inputs if isinstance(item, Reading)} - ids.keys():
-            ids[name] = len(ids) + 1
-            self._db.conn.execute("INSERT INTO sensor (id, name) VALUES (?, ?)", [ids[name], name])
-        numbered = list(enumerate(inputs, self.extent.last_input + 1))
-        # Truth values as integers, and no NULL among the parameters: the driver is slow to adapt anything else.
-        self._db.conn.executemany(
-            "INSERT INTO input (seq, sensor, measured, arrived, value, timed) VALUES (?, ?, ?, ?, ?, ?)",
-            [
-                (
-                    seq,
-                    ids[item.sensor],
-                    item.measured,
-                    item.arrived,
-                    int(item.value) if type(item.value) is bool else item.value,
-                    1 if item.timed else 0,
-                )
-                for seq, item in numbered
-                if isinstance(item, Reading)
-            ],
-        )
-        self._db.conn.executemany(
-            "INSERT INTO input (seq, arrived, command) VALUES (?, ?, ?)",
-            [(seq, item.arrived, item.model_dump_json()) for seq, item in numbered if not isinstance(item, Reading)],
-        )
-
-    def _write_events(self, events: Sequence[tuple[int, Event]]) -> None:
-        self._db.conn.executemany(
-            "INSERT INTO event (seq, at, after_input, kind, body) VALUES (?, ?, ?, ?, ?)",
-            [
-                (seq, event.at, after_input, event.kind, event_json(event))
-                for seq, (after_input, event) in enumerate(events, self.extent.last_event + 1)
-            ],
-        )
+        if not leaves:
+            return self._tree
+        tree = self._tree.extended(leaves)
+        self._db.conn.execute("UPDATE head SET size = ?, peaks = ?", [tree.size, tree.packed])
+        return tree
 
     def _write_rejected(self, rows: Sequence[RejectedRow]) -> None:
         self._db.table("rejected").upsert_all(map(asdict, rows), pk=("topic", "reason"))
@@ -365,3 +339,15 @@ class Journal:
             " (SELECT after_input FROM checkpoint ORDER BY after_input DESC LIMIT ?)",
             [CHECKPOINTS_KEPT],
         )
+
+
+def _tree(db: Database) -> Frontier:
+    """The record's tree, to be gone on with; where it is not that of the rows, that is said and stays to be seen."""
+    try:
+        standing = Standing.of(db)
+    except ValueError as error:
+        raise JournalError(f"The head of the record was changed or damaged ({error}); restore a backup.") from error
+    if standing.numbered != standing.tree.size:
+        text = "The record has %d rows, but %d were written: it was CHANGED; run 'sinkside verify'."
+        log.error(text, standing.numbered, standing.tree.size)
+    return standing.tree

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from gateway.admission import Admission
 from gateway.clock import Bounds, Clock, ClockError
 from gateway.course import Course, Numbered, resume
-from gateway.hub import Feed
+from gateway.hub import Feed, RecordHead
 from gateway.inbox import Asked, Delivery, Inbox, Item, LinkChange
 from gateway.journal import Batch, Checkpoint, Journal, StoreError
 from gateway.law import Law
@@ -68,6 +68,7 @@ class Pump:
         self._stopping = threading.Event()
         self._shorten = threading.Event()
         self._disk_warning: str | None = None
+        self._head: RecordHead | None = None
         self._say_own(GATEWAY_LINK, value=False)
         self._say_own(GATEWAY_STORE, value=True)
 
@@ -138,12 +139,16 @@ class Pump:
 
     def feed(self) -> Feed:
         """What screens show now."""
+        clock = self._journal.extent.clock
+        if clock and (self._head is None or clock - self._head.at >= self._pace.head_every):
+            self._head = self._journal.head
         return Feed(
             picture=self._course.engine.picture(),
             rejected=self._tally.newest(REJECTED_SHOWN),
             store_trouble=self._trouble,
             sqlite_warning=self._journal.sqlite_warning,
             disk_warning=self._disk_warning,
+            head=self._head,
         )
 
     # ---- start ----------------------------------------------------------------------------------------------------

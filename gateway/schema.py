@@ -5,12 +5,16 @@ import logging
 import os
 import stat
 from collections.abc import Callable
+from itertools import islice
 from pathlib import Path
 
 from sqlite_utils import Database, Migrations
 
 # pysqlite3 where installed: newer than most systems' own SQLite. sqlite-utils passes it on; its types do not say so.
 from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]
+
+from gateway.leaves import CHUNK_ROWS, HIGHEST, NUMBERS, sealed_rows, seals
+from gateway.merkle import Frontier
 
 log = logging.getLogger(__name__)
 
@@ -80,6 +84,38 @@ def _first(db: Database) -> None:
     )
     db.table("clock").create({"id": int, "engine_now": int}, pk="id", not_null={"engine_now"}, strict=True)
     db.table("clock").insert({"id": 1, "engine_now": 0})
+
+
+@migrations(name="0002 the record as a Merkle tree")
+def _second(db: Database) -> None:
+    for table in NUMBERS:
+        db.execute(f"ALTER TABLE {table} ADD COLUMN seal INTEGER NOT NULL DEFAULT 0")
+    for table in ("event", "epoch"):
+        db.execute(f"ALTER TABLE {table} ADD COLUMN leaf INTEGER NOT NULL DEFAULT 0")
+    (inputs,) = db.execute("SELECT count(*) FROM input").fetchone()
+    if inputs:
+        log.info("The record's %d inputs are made a Merkle tree, once; a million takes some 10 s.", inputs)
+    # What is there already is taken as if it had been written at once: inputs, events, epochs.
+    db.execute("UPDATE event SET leaf = ? + seq - 1", [inputs])
+    db.execute("UPDATE epoch SET leaf = ? + (SELECT count(*) FROM event) + id - 1", [inputs])
+    tree = _sealed(db)
+    db.execute("CREATE TABLE head (id INTEGER PRIMARY KEY, size INTEGER NOT NULL, peaks BLOB NOT NULL) STRICT")
+    db.execute("INSERT INTO head VALUES (1, ?, ?)", [tree.size, tree.packed])
+
+
+def _sealed(db: Database) -> Frontier:
+    """Put its seal beside every row, some thousands at a time, and give the tree of all."""
+    tree, rows = Frontier(), sealed_rows(db, *[HIGHEST] * len(NUMBERS))
+    while chunk := list(islice(rows, CHUNK_ROWS)):
+        leaves = [row.leaf for row in chunk]
+        tree = tree.extended(leaves)
+        sealed = list(zip(chunk, seals(leaves), strict=True))
+        for table, number in NUMBERS.items():
+            db.conn.executemany(
+                f"UPDATE {table} SET seal = ? WHERE {number} = ?",  # noqa: S608 - names are ours
+                [(seal, row.number) for row, (seal,) in sealed if row.table == table],
+            )
+    return tree
 
 
 def sqlite_warning(version: tuple[int, ...] = sqlite3.sqlite_version_info) -> str | None:
@@ -170,7 +206,7 @@ def _opened(path: Path, opening: Callable[[], Database]) -> Database:
     except sqlite3.OperationalError as error:
         text = f"Journal {path} cannot be opened ({error}); end other programs that use it and check disk and rights."
         raise JournalError(text) from error
-    except sqlite3.DatabaseError as error:
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         text = f"{path} is not a sound Sinkside journal ({error}); move it aside or restore a backup."
         raise JournalError(text) from error
 

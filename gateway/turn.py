@@ -22,6 +22,7 @@ class Pace(NamedTuple):
     batch, linger: where fewer than ``batch`` wait, how long more are waited for; within ``batch_age``.
     picture_every: shortest time between two feeds. alive_every: longest, so that a screen can tell that we live.
     clock_every: how often the journal notes that we live, while nothing happens.
+    head_every: how long the head of the record that screens show stays the same.
     checkpoint_inputs, checkpoint_every: after how many inputs, and how long after the last one, a checkpoint is due.
     retry_first, retry_slowest: wait after a failed commit; doubles from the one to the other.
     """
@@ -34,6 +35,7 @@ class Pace(NamedTuple):
     picture_every: Micros = micros(0.02)
     alive_every: Micros = micros(1)
     clock_every: Micros = micros(10)
+    head_every: Micros = micros(60)
     checkpoint_inputs: int = 50_000
     checkpoint_every: Micros = micros(60)
     retry_first: Micros = micros(0.1)

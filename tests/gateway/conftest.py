@@ -20,6 +20,7 @@ from gateway.clock import Clock
 from gateway.endpoint import Endpoint
 from gateway.inbox import Delivery, Inbox, LinkChange
 from gateway.mqtt import Subscriber
+from gateway.record_check import check_record
 from gateway.replay import verify
 from gateway.schema import DATABASE
 from tests.gateway.ward import Ward
@@ -305,6 +306,7 @@ def ward(tmp_path: Path) -> Iterator[Ward]:
     yield made
     made.kill()
     assert verify(tmp_path / "data" / DATABASE).differences == ()
+    assert check_record(tmp_path / "data" / DATABASE).misfits == ()
 
 
 @pytest.fixture

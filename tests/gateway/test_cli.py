@@ -259,6 +259,25 @@ def test_an_event_that_cannot_be_read_is_told_in_one_sentence(folder: Path, site
     assert "event 1:" in told("verify", folder).stdout
 
 
+def test_verify_names_the_row_that_was_changed_though_it_changes_no_verdict(folder: Path) -> None:
+    with closing(sqlite3.connect(folder / DATABASE, isolation_level=None)) as db:
+        db.execute("UPDATE input SET value = value + 0.001 WHERE seq = 8")
+    answer = told("verify", folder)
+    assert answer.returncode == 1
+    assert "The row input 8 does not fit its seal" in answer.stdout
+    assert "Every event comes out as it was recorded." in answer.stdout
+
+
+def test_verify_takes_heads_that_were_noted_earlier(folder: Path) -> None:
+    head = re.findall(r"^record (\S+)$", told("verify", folder).stdout, re.MULTILINE)[0]
+    rows, _, root = head.partition(":")
+    assert told("verify", folder, "--head", head, "--head", f"{rows}:{root[:16]}").returncode == 0
+    cut_off_since = told("verify", folder, "--head", f"{int(rows) + 1}:{root}")
+    assert cut_off_since.returncode == 1
+    assert "was noted of more rows than there are: the end of the record was cut off." in cut_off_since.stdout
+    assert sentence(told("verify", folder, "--head", root)).endswith("such as 12345:0123-4567-89ab-cdef.")
+
+
 def test_rules_of_the_past_that_are_too_lenient_for_today_are_told_in_one_sentence(folder: Path) -> None:
     with closing(sqlite3.connect(folder / DATABASE, isolation_level=None)) as db:
         db.execute("UPDATE epoch SET site = replace(site, 'min_minutes = 1', 'min_minutes = true')")

@@ -16,6 +16,7 @@ import pytest
 from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]  # re-exported, which its types do not say
 
 from gateway.broker import EmbeddedBroker
+from gateway.record_check import check_record
 from gateway.replay import verify
 from gateway.schema import DATABASE
 from rules.events import AlertOver, AlertRaised
@@ -54,6 +55,7 @@ def gateway(tmp_path: Path, embedded: EmbeddedBroker) -> Iterator[Gateway]:
     yield made
     made.end(0)
     assert verify(made.folder / DATABASE).differences == ()
+    assert check_record(made.folder / DATABASE).misfits == ()
 
 
 Said = tuple[str, float, float | bool]
@@ -172,6 +174,7 @@ def test_killed_during_a_soak_the_verdict_is_that_of_an_undisturbed_run(
     disturbed.until(lambda: disturbed.verdicts() == undisturbed, f"the verdict {undisturbed}")
     disturbed.end(0)
     assert verify(disturbed.folder / DATABASE).is_sound
+    assert check_record(disturbed.folder / DATABASE).is_sound
     assert undisturbed[0].outcome == "time and temperature met"
 
 

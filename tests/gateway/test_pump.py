@@ -7,6 +7,8 @@ import pytest
 
 from gateway.inbox import Delivery
 from gateway.pump import StoppedError
+from gateway.record_check import NotedHead, check_record
+from gateway.schema import DATABASE
 from gateway.turn import Pace
 from rules.events import AlertAcknowledged, Event
 from rules.readings import GATEWAY_LINK, SECOND, Micros, micros
@@ -173,3 +175,28 @@ def test_a_command_whose_asker_has_gone_is_passed_over(ward: Ward) -> None:
     with pytest.raises(StoppedError):
         waiting.result(0)
     ward.pump.refuse_waiting()  # once more does no harm
+
+
+# ---- the head of the record -------------------------------------------------------------------------------------
+
+
+def test_the_head_on_screens_stays_for_a_minute_and_is_always_one_of_what_is_on_disk(ward: Ward) -> None:
+    heads = []
+    for at in range(150):
+        ward.say("basin-1/temperature", 20.5, at)
+        ward.step(1)
+        heads.append(ward.feeds[-1].head)
+    shown = {head for head in heads if head is not None}
+    assert len(shown) == 3
+    noted = [NotedHead.parse(head.short) for head in shown]
+    assert check_record(ward.folder / DATABASE, noted).is_sound
+    assert max(head.at for head in shown) > ward.now - micros(60)
+
+
+def test_before_anything_is_written_no_head_is_shown(tmp_path: Path) -> None:
+    fresh = Ward(tmp_path)
+    fresh.start()
+    assert fresh.pump.feed().head is None
+    fresh.step()
+    assert fresh.pump.feed().head == fresh.journal.head
+    fresh.kill()

@@ -98,7 +98,9 @@ def test_a_deleted_last_event_is_noticed(recorded: Path) -> None:
 
 
 def test_an_invented_event_is_noticed(recorded: Path) -> None:
-    alter(recorded, "INSERT INTO event SELECT seq + 100, at, after_input, kind, body FROM event WHERE seq = 1")
+    alter(
+        recorded, "INSERT INTO event SELECT seq + 100, at, after_input, kind, body, seal, leaf FROM event WHERE seq = 1"
+    )
     assert [difference.replayed for difference in verify(recorded).differences] == [None]
 
 
