@@ -67,6 +67,14 @@ class Example:
 
 
 @dataclass(frozen=True, slots=True)
+class RecordView:
+    """The head of the record, to be noted elsewhere: as `sinkside verify --head` takes it, and of when it is."""
+
+    head: str
+    at: str
+
+
+@dataclass(frozen=True, slots=True)
 class LiveView:
     """The whole live page.
 
@@ -83,6 +91,7 @@ class LiveView:
     rejected: tuple[RejectedView, ...]
     example: Example | None
     warning: str
+    record: RecordView | None
 
 
 def live_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> LiveView:
@@ -105,6 +114,7 @@ def live_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> LiveVi
         rejected=tuple(_rejected(row, now, zone) for row in feed.rejected),
         example=_example(picture.sensors),
         warning=" ".join(filter(None, (feed.store_trouble, feed.disk_warning, feed.sqlite_warning))),
+        record=RecordView(feed.head.short, _when(feed.head.at, now, zone)) if feed.head else None,
     )
 
 

@@ -89,5 +89,6 @@ def _live_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tu
         Region("alerts", "_alerts.html", (view.alerts, view.quiet)),
         Region("unwell", "_unwell.html", view.unwell),
         *(Region(f"sensor:{row.id}", "_sensor.html", row) for row in view.sensors),
+        Region("record", "_record.html", view.record),
         Region("rejected", "_rejected.html", view.rejected),
     )

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from gateway.clock import Clock
-from gateway.hub import Feed
+from gateway.hub import Feed, RecordHead
 from tests.browser.rendered import texts
 from tests.dashboard.pictures import busy, calm, picture, rejected, sensor
 from tests.dashboard.serving import Desk, Served
@@ -27,7 +27,8 @@ def test_nothing_reaches_out_sideways_and_contrast_holds(
 ) -> None:
     # WCAG 2.2: 1.4.10 reflow at 320 CSS px, 1.4.3 contrast 4.5:1.
     page.set_viewport_size({"width": screen[0], "height": screen[1]})
-    show(page, served, replace(busy(clock.now()), rejected=(rejected(b"x" * 64, clock.now()),)))
+    head = RecordHead(10**12, bytes(range(32)), clock.now())
+    show(page, served, replace(busy(clock.now()), rejected=(rejected(b"x" * 64, clock.now()),), head=head))
     assert page.evaluate("document.documentElement.scrollWidth") <= screen[0]
     assert [t for t in texts(page) if t.contrast < 4.5] == []
 
@@ -156,6 +157,11 @@ def test_a_value_changes_without_a_reload(page: Any, served: Served, clock: Cloc
     show(page, served, calm(clock.now()))
     served.hub.publish(Feed(picture(sensors=(sensor(value=19.3, at=clock.now()),), at=clock.now())))
     page.get_by_text("19.3 °C").wait_for()
+
+
+def test_the_head_of_the_record_stands_at_the_foot(page: Any, served: Served, clock: Clock) -> None:
+    show(page, served, replace(calm(clock.now()), head=RecordHead(12_345, bytes(range(32)), clock.now())))
+    page.locator("#record").get_by_text("12345:0001-0203-0405-0607").wait_for()
 
 
 def test_while_no_sensor_spoke_it_tells_what_to_publish(page: Any, served: Served, clock: Clock) -> None:

@@ -6,8 +6,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from dashboard.live import LiveView, live_view, printable
-from gateway.hub import Feed
+from dashboard.live import LiveView, RecordView, live_view, printable
+from gateway.hub import Feed, RecordHead
 from rules.picture import SensorPicture
 from rules.readings import KINDS, SensorKind, Value
 from tests.dashboard.pictures import NOON, alert, picture, rejected, sensor
@@ -94,3 +94,9 @@ def test_faults_below_are_told() -> None:
         sqlite_warning="SQLite 3.40 has a fault.",
     )
     assert live(feed=feed).warning == "The disk is full. 0.1 GB are free. SQLite 3.40 has a fault."
+
+
+def test_the_head_of_the_record_can_be_noted_from_the_page() -> None:
+    head = RecordHead(12_345, bytes(range(32)), NOON)
+    assert live(feed=Feed(picture(), head=head)).record == RecordView("12345:0001-0203-0405-0607", "12:00:00")
+    assert live().record is None
