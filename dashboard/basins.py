@@ -229,6 +229,8 @@ def _say_idle(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
         return Say(Tone.IDLE, ("No soak", "yet"), (_lid_words(basin.lid_closed),))
     last = basin.ended[0]
     when = (f"ended {brief(last.end, now, zone)}", *(["amended later"] if last.amended else []))
+    if last.outcome is Outcome.EXPOSURE_MET:
+        return Say(Tone.ENDED_MET, ("Exposure", "met"), when)
     if last.outcome is Outcome.MET:
         return Say(Tone.ENDED_MET, _MET, when, _MET_BRIEF)
     return Say(Tone.FELL_SHORT, (_capital(last.outcome),), (HOLD, _credit(last), *when))

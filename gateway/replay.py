@@ -12,7 +12,19 @@ from gateway.course import DIFFERENCES_NAMED, Course, Difference, Numbered, diff
 from gateway.journal import Extent, JournalView
 from gateway.law import Law
 from gateway.schema import JournalError
-from rules.events import EVENT, AlertAcknowledged, AlertOver, AlertRaised, Event, PastRoll, PowerUpValue
+from rules.events import (
+    EVENT,
+    AlertAcknowledged,
+    AlertOver,
+    AlertRaised,
+    Event,
+    PastRoll,
+    PowerUpValue,
+    SolutionDiscarded,
+    SolutionPoured,
+    SolutionToppedUp,
+    StripTaken,
+)
 from rules.readings import Acknowledge, Input
 
 
@@ -193,5 +205,7 @@ def _about(event: Event, raised: dict[str, AlertRaised]) -> tuple[str, ...]:
             return event.kind, cart
         case PowerUpValue(sensor=sensor):
             return event.kind, sensor
+        case SolutionPoured() | SolutionToppedUp() | SolutionDiscarded() | StripTaken():
+            return event.kind, event.basin, str(event.measured)
         case _:
             return event.kind, event.soak

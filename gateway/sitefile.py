@@ -15,6 +15,7 @@ from gateway.model_errors import problems_of
 from gateway.problems import Problem, named_problems, rendered
 from gateway.toml_text import TomlError, read_toml, too_large
 from gateway.wire import OWN_THINGS
+from rules.pairing import unchecked_probes
 from rules.part import Array, Part, meant
 from rules.readings import KINDS, SensorId, SensorKind
 from rules.ruleset import RuleBook, RuleError, load_book
@@ -302,6 +303,14 @@ def _basins(setup: Setup) -> Iterator[str]:
         needed = f"{label.min_minutes:g} min at {label.min_celsius:g} °C or more"
         yield f"  {basin.id} ({basin.name}): {label.chemistry}, {needed}"
         yield f"      after: {label.source}"
+    policy = setup.file.solution
+    if not policy.recorded:
+        yield "  A verdict tells of time and temperature only: no record of solutions and strips is kept ([solution])."
+    else:
+        often = f"before each {policy.strip_every_soaks} soaks" if policy.strip_every_soaks else policy.strips
+        yield f"  Solutions and strips are recorded; a good strip: {often}."
+    for name in unchecked_probes(setup.file):
+        yield f"  {name}: the file does not say in which basins it is soaked, so that no limit of it is checked."
 
 
 def _sensors(file: SiteFile) -> Iterator[str]:

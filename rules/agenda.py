@@ -26,6 +26,8 @@ class Agenda:
 
     def set(self, task: Task, due: Micros) -> None:
         """The task falls due then, and not at an earlier planned time."""
+        if self._due.get(task) == due:
+            return
         self._due[task] = due
         heappush(self._heap, (due, task))
         self.next_due = min(self.next_due, due)

@@ -20,7 +20,8 @@ from rules.exposure import (
 from rules.lid import SoakSpan, soak_spans, spans_until
 from rules.memory import forget
 from rules.readings import NO_TIME, SECOND, Micros, Reading, micros
-from rules.soaks import BasinSetup, BasinState, Phase, SoakRecord, outcome_facts
+from rules.soaks import BasinSetup, BasinState, Phase, SoakRecord, outcome_facts, uses_of
+from rules.upkeep import Upkeep
 
 SETTLE = "basin settle"
 """Work of the agenda: look again at what is known of a basin's soaks."""
@@ -46,6 +47,7 @@ class BasinTracker:
         self._reclose = micros(setup.thresholds.reclose_seconds)
         self._trend = micros(setup.thresholds.trend_seconds)
         self._present = setup.thresholds.present
+        self.upkeep = Upkeep(setup, desk, self.state)
         if self.state.law != setup.law:
             self._come_under_new_law()
 
@@ -110,6 +112,13 @@ class BasinTracker:
         gap = max(self.setup.lid_gap, self.setup.conditions.max_gap)
         self.state.deaf = with_another(self.state.deaf, cut, gap)
         self._desk.agenda.set(self._task, self.state.deaf[-1].span.end)
+
+    def learn_of_solution(self, arrived: Micros) -> None:
+        """Something was entered: the solution stands otherwise, and so may the soaks in it."""
+        self.upkeep.look_after(arrived)
+        if self.setup.solution.recorded:
+            self._make_stale(Span(NO_TIME, NEVER))
+            self._look_again(arrived)
 
     def _mind_deafness(self, arrived: Micros) -> None:
         """A word came that has no time of its own."""
@@ -213,7 +222,9 @@ class BasinTracker:
             self._refold()
         if shown := measured_spans(self.state.lid.at, self.setup.lid_gap):
             self.state.lid_since = shown[-1].start
+        before = uses_of(self.state, self.setup.conditions.needed)
         self._match(now)
+        self._mind_uses(before)
         for soak in self.state.soaks:
             if not soak.closed:
                 self._advance(soak, now)
@@ -221,6 +232,12 @@ class BasinTracker:
         due = min((soak.due for soak in self.state.soaks), default=NEVER)
         if due < NEVER:
             self._desk.agenda.set(self._task, due)
+
+    def _mind_uses(self, before: list[Micros]) -> None:
+        """Which strip counts for a soak depends on how often the solution was used before it."""
+        changed = {*before}.symmetric_difference(uses_of(self.state, self.setup.conditions.needed))
+        if changed and self.setup.solution.recorded:
+            self._make_stale(Span(min(changed), NEVER))
 
     def _refold(self) -> None:
         conditions, trace = self.setup.conditions, self.state.trace
@@ -340,7 +357,8 @@ class BasinTracker:
         proven = without(shown, self._unproven())
         doubt = self.setup.doubt
         doubted = soak.eased or doubt.arises(self.state.trace.around(Micros(start - doubt.holds), end), start, end)
-        return judge(self.state.trace, closed, proven, self.setup.conditions, doubted=doubted)
+        verdict = judge(self.state.trace, closed, proven, self.setup.conditions, doubted=doubted)
+        return self.upkeep.weigh(verdict, Span(start, end))
 
     def _earned_before(self, soak: SoakRecord) -> Micros:
         """Credit of the stretches that are over."""
@@ -368,6 +386,7 @@ class BasinTracker:
         board.publish(self._subject, "soaking", self.running() is not None)
         board.publish(self._subject, "lid_open_over_soak", recent)
         board.publish(self._subject, "never_done", self._will_never_be_done(now))
+        self.upkeep.look_after(now)
 
     def _will_never_be_done(self, now: Micros) -> bool:
         """By the present temperature; one of long ago says nothing about now."""

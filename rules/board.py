@@ -37,6 +37,10 @@ FACTS: Mapping[SubjectKind, Mapping[str, Fact]] = MappingProxyType(
             "min_celsius": 0.0,
             "guard_celsius": 0.0,
             "never_done": False,
+            "solution_fault": "",
+            "solution_ends_soon": False,
+            "strip_failed": False,
+            "over_soak": False,
         },
         SubjectKind.SOAK: {"name": "", "soak": "", "outcome": "", "minutes": "", "needed_minutes": ""},
         SubjectKind.SENSOR: {

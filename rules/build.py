@@ -3,15 +3,17 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from rules.agenda import NEVER
 from rules.basin import BasinTracker
 from rules.cart import CartSetup, CartState, CartTracker
 from rules.desk import Desk
 from rules.exposure import Conditions
 from rules.health import Ears, SensorSetup, SensorState, Watch
-from rules.readings import SensorId, SensorKind, micros
+from rules.readings import NO_TIME, Micros, SensorId, SensorKind, micros
 from rules.ruleset import RuleBook
-from rules.site import DEFAULT_UNCERTAINTY_CELSIUS, Basin, Cart, Sensor, Site
+from rules.site import DEFAULT_UNCERTAINTY_CELSIUS, Basin, Cart, Label, Sensor, Site
 from rules.soaks import BasinSetup, BasinState
+from rules.solution import SolutionSetup, StripPolicy, Terms
 
 MEMORY_MARGIN_SECONDS = 3600
 """How much longer than a late reading can reach back a basin remembers (ours)."""
@@ -107,4 +109,27 @@ def _basin_setup(basin: Basin, site: Site, known: Mapping[SensorId, Sensor], boo
         lid_gap=micros(lid_gap),
         memory=micros(site.limits.max_behind_seconds + MEMORY_MARGIN_SECONDS),
         thresholds=book.thresholds,
+        solution=SolutionSetup(site.solution.recorded, _terms(site, label), _longest_soak(basin, site, label)),
     )
+
+
+def _terms(site: Site, label: Label) -> Terms:
+    policy, within = site.solution, label.strip_within_seconds
+    return Terms(
+        label=label.id,
+        zone=site.site.zone,
+        reuse_days=label.reuse_days,
+        bottle_days=label.opened_days,
+        default_bottle_days=policy.opened_days,
+        policy=StripPolicy(policy.strip_every_soaks or 1, policy.strips == "daily"),
+        strip_after=NO_TIME if label.strip_after_seconds is None else micros(label.strip_after_seconds),
+        strip_within=NEVER if within is None else micros(within),
+        strip_expiry_required=policy.strip_expiry_required,
+    )
+
+
+def _longest_soak(basin: Basin, site: Site, label: Label) -> Micros:
+    """The shortest of the longest times that the label and the probes soaked there allow, ``NEVER`` without any."""
+    probes = (probe.max_soak_minutes for probe in site.probe if basin.id in probe.basins)
+    told = [minutes for minutes in (label.max_minutes, *probes) if minutes is not None]
+    return micros(min(told) * 60) if told else NEVER

@@ -8,7 +8,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from rules.agenda import NEVER, Task
 from rules.alerts import DELAY, Alerts, AlertsState
-from rules.basin import SETTLE
+from rules.basin import SETTLE, BasinTracker
 from rules.board import Fact, Subject, SubjectKind
 from rules.build import Department, build
 from rules.cart import ROLL, CartState
@@ -18,10 +18,21 @@ from rules.exposure import Span
 from rules.health import BELIEVE, SILENCE, Ears, SensorSetup, SensorState, Watch
 from rules.law import fingerprint
 from rules.picture import Picture
-from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Input, Micros, Reading, SensorId, SensorKind
+from rules.readings import (
+    GATEWAY_LINK,
+    GATEWAY_STORE,
+    Acknowledge,
+    Command,
+    Input,
+    Micros,
+    Reading,
+    SensorId,
+    SensorKind,
+)
 from rules.ruleset import RuleBook
 from rules.site import Site
 from rules.soaks import BasinState
+from rules.upkeep import UPKEEP
 from rules.views import draw
 
 SNAPSHOT_VERSION = 4
@@ -81,6 +92,7 @@ class Engine:
         }
         self._work: dict[str, Callable[[str, Micros], None]] = {
             SETTLE: self._settle,
+            UPKEEP: lambda whom, due: self._parts.basins[whom].upkeep.look_after(due),
             ROLL: lambda whom, _: self._parts.carts[whom].settle(),
             SILENCE: self._silence,
             BELIEVE: lambda whom, _: self._parts.watches[SensorId(whom)].believe(),
@@ -117,7 +129,7 @@ class Engine:
         if type(item) is Reading:
             self._read(item)
         else:
-            self._alerts.acknowledge(item.alert, item.who, arrived)  # type: ignore[union-attr]
+            self._obey(item)  # type: ignore[arg-type]
         if desk.board.changed:
             self._alerts.look(arrived)
         return self._said()
@@ -155,6 +167,12 @@ class Engine:
         elif handler is not None:
             handler(reading)
 
+    def _obey(self, command: Command) -> None:
+        if isinstance(command, Acknowledge):
+            self._alerts.acknowledge(command.alert, command.who, command.arrived)
+        elif (basin := self._parts.basins.get(command.basin)) is not None and basin.upkeep.enter(command):
+            basin.learn_of_solution(command.arrived)
+
     def _handler(self, watch: Watch) -> Handler | None:
         """What is done with the readings of a sensor, besides minding its health."""
         if watch.setup.id == GATEWAY_LINK:
@@ -173,7 +191,13 @@ class Engine:
             return basin.lid
         if basin is not None and setup.kind is SensorKind.TEMPERATURE:
             return basin.temperature
+        if basin is not None and setup.kind is SensorKind.STRIP:
+            return lambda r: self._strip(basin, r)
         return None
+
+    def _strip(self, basin: BasinTracker, reading: Reading) -> None:
+        if basin.upkeep.strip(reading):
+            basin.learn_of_solution(reading.arrived)
 
     def _cart_handler(self, setup: SensorSetup) -> Handler | None:
         cart = self._parts.carts.get(setup.thing)
@@ -299,6 +323,7 @@ class Engine:
         parts = self._parts
         known: dict[str, Container[str]] = {
             SETTLE: parts.basins,
+            UPKEEP: parts.basins,
             ROLL: parts.carts,
             SILENCE: parts.watches,
             BELIEVE: parts.watches,
@@ -312,6 +337,8 @@ class Engine:
         """Another site file or other rules are in force: all that is known is looked at by them."""
         for watch in self._parts.watches.values():
             watch.come_under_new_law(self.now)
+        for basin in self._parts.basins.values():
+            basin.upkeep.look_after(self.now)
         self._alerts.drop_unwatched(self.now)
         self._alerts.look(self.now)
 

@@ -20,6 +20,7 @@ def forget(state: BasinState, setup: BasinSetup, now: Micros) -> list[SoakRecord
     gone = [s for s in state.soaks if s.end is not None and s.end < horizon and s.verdict is not None]
     state.soaks = [s for s in state.soaks if s not in gone]
     oldest = min((horizon, *(s.start for s in state.soaks)))
+    state.solution.forget(oldest, [s.end for s in gone if s.end is not None and s.lasted(setup.conditions.needed)])
     state.lid.drop_before(Micros(oldest))
     state.deaf = [d for d in state.deaf if d.span.end >= oldest]
     state.trace.drop_before(Micros(oldest - max(setup.conditions.max_gap, setup.doubt.holds)))

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from rules.events import Outcome, Priority, Reason
-from rules.readings import Micros, SensorId, SensorKind, Value
+from rules.events import Outcome, Priority, Reason, SolutionCheck
+from rules.readings import Micros, SensorId, SensorKind, StripResult, Value
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +28,10 @@ class SoakPicture:
 
 @dataclass(frozen=True, slots=True)
 class EndedSoak:
-    """The verdict of an ended soak; ``amended`` where late readings changed it."""
+    """The verdict of an ended soak; ``amended`` where what came late changed it.
+
+    solution: None where the site keeps no record of its solutions.
+    """
 
     id: str
     start: Micros
@@ -38,6 +41,27 @@ class EndedSoak:
     credited_seconds: float
     needed_seconds: float
     amended: bool
+    solution: SolutionCheck | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SolutionPicture:
+    """What is recorded of the solution in a basin.
+
+    recorded: whether verdicts depend on it. lot, poured: None where nothing is recorded to be in the basin.
+    good_until: the earliest of its clocks, None where a date is missing. topped_up: when last.
+    strip, strip_read: the newest strip of this solution.
+    lacking: what a soak that began now would lack.
+    """
+
+    recorded: bool
+    lot: str | None
+    poured: Micros | None
+    good_until: Micros | None
+    topped_up: Micros | None
+    strip: StripResult | None
+    strip_read: Micros | None
+    lacking: tuple[Reason, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +87,7 @@ class BasinPicture:
     warm_enough: bool | None
     soak: SoakPicture | None
     ended: tuple[EndedSoak, ...]
+    solution: SolutionPicture
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from enum import StrEnum
 from types import MappingProxyType
 from typing import Annotated, Literal, NamedTuple, NewType
@@ -42,6 +43,14 @@ class SensorKind(StrEnum):
     BATTERY = "battery"
     LINK = "link"
     STORE = "store"
+
+
+class StripResult(StrEnum):
+    """What a strip says of the concentration; 'invalid': it cannot be read."""
+
+    PASS = "pass"  # noqa: S105 - no password
+    FAIL = "fail"
+    INVALID = "invalid"
 
 
 class Shape(StrEnum):
@@ -92,7 +101,7 @@ KINDS: Mapping[SensorKind, KindSpec] = MappingProxyType(
         SensorKind.MAINS: KindSpec(_TRUTH, report_seconds=60),
         SensorKind.SHOCK: KindSpec(_NUMBER, "m/s2", 0, 100_000, momentary=True),
         SensorKind.VAPOUR: KindSpec(_NUMBER, "ppm", 0, 10_000, report_seconds=60),
-        SensorKind.STRIP: KindSpec(_TEXT, words=frozenset({"pass", "fail", "invalid"}), momentary=True),
+        SensorKind.STRIP: KindSpec(_TEXT, words=frozenset(map(str, StripResult)), momentary=True),
         SensorKind.BATTERY: KindSpec(_NUMBER, "%EL", 0, 100, report_seconds=6 * 3600),
         SensorKind.LINK: KindSpec(_TRUTH),
         SensorKind.STORE: KindSpec(_TRUTH),
@@ -127,16 +136,79 @@ class Reading(NamedTuple):
     timed: bool = True
 
 
-class Acknowledge(BaseModel):
-    """A person has seen an alert and answers for it."""
+Words = Annotated[str, Field(min_length=1, max_length=80)]
+"""A name or number as a person writes it."""
+
+Day = Annotated[date, Field(ge=date(2000, 1, 1), le=date(2199, 12, 31))]
+"""A day of the site's calendar."""
+
+
+class _Command(BaseModel):
+    """What a person does; ``arrived``: when the gateway was told."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    kind: Literal["acknowledge"] = "acknowledge"
     arrived: Micros
-    who: Annotated[str, Field(min_length=1, max_length=80)]
-    alert: Annotated[str, Field(min_length=1, max_length=80)]
+    who: Words
 
 
-Command = Acknowledge
+class Acknowledge(_Command):
+    """A person has seen an alert and answers for it."""
+
+    kind: Literal["acknowledge"] = "acknowledge"
+    alert: Words
+
+
+class _Entry(_Command):
+    """What a person did at a basin; ``measured``: when, by the person's word, but never after ``arrived``."""
+
+    basin: Words
+    measured: Annotated[Micros, Field(ge=0)]
+
+    @property
+    def happened(self) -> Micros:
+        """When it was done."""
+        return min(self.measured, self.arrived)
+
+
+class Pour(_Entry):
+    """Fresh solution was poured into an empty basin.
+
+    label: id of the exposure conditions that govern it. lot, printed_expiry: as printed on the bottle.
+    opened: when the bottle was; opened_days: for how long it may be used from then on. None = not told.
+    """
+
+    kind: Literal["pour"] = "pour"
+    lot: Words
+    label: Words
+    printed_expiry: Day | None = None
+    opened: Day | None = None
+    opened_days: Annotated[int, Field(ge=0, le=1000)] | None = None
+
+
+class TopUp(_Entry):
+    """Solution was added to what is in the basin, which extends nothing."""
+
+    kind: Literal["top up"] = "top up"
+    lot: Words
+
+
+class Discard(_Entry):
+    """The basin was emptied."""
+
+    kind: Literal["discard"] = "discard"
+
+
+class StripRead(_Entry):
+    """A strip was read; ``measured``: when it was read, ``dipped``: when it was taken out of the solution."""
+
+    kind: Literal["strip read"] = "strip read"
+    result: StripResult
+    dipped: Annotated[Micros, Field(ge=0)] | None = None
+    lot: Words | None = None
+    expiry: Day | None = None
+
+
+Entry = Pour | TopUp | Discard | StripRead
+Command = Annotated[Acknowledge | Entry, Field(discriminator="kind")]
 Input = Reading | Command

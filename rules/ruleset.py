@@ -15,6 +15,7 @@ from pydantic import ValidationError
 from rules.board import FACTS, Fact
 from rules.events import Priority
 from rules.labels import read_labels
+from rules.pairing import pairing_problems
 from rules.part import Array, MistakesError, Part, meant
 from rules.readings import SensorId
 from rules.rule import Figure, Rule
@@ -111,6 +112,7 @@ def load_book(site: Site, standard_toml: str, labels_csv: str) -> RuleBook:
     )
     problems.extend(_basin_problems(site, book))
     problems.extend(_silence_problems(site, book))
+    problems.extend(pairing_problems(site, book.labels))
     if problems:
         raise RuleError(*problems)
     return book
@@ -285,6 +287,11 @@ def _basin_problems(site: Site, book: RuleBook) -> Iterator[str]:
             yield (
                 f"basin '{basin.id}', key 'label': '{label.id}' states conditions of an automated processor, which "
                 "never apply to an open basin; expected a label with mode 'manual'"
+            )
+        elif site.solution.recorded and label.reuse_days is None:
+            yield (
+                f"basin '{basin.id}', key 'label': '{label.id}' gives no reuse_days, so that no solution could be "
+                "shown to be in date; add reuse_days to its [[label]], 0 for a single soak"
             )
 
 

@@ -47,6 +47,10 @@ class Label(Part):
 
     min_minutes: least contact time, at or above ``min_celsius``.
     mode: 'automated' conditions never apply to an open basin; '' leaves it open.
+    reuse_days: for how long it may be used once poured, 0 = for one soak.
+    opened_days: for how long an opened bottle may be used, where the label says so.
+    strip_after_seconds, strip_within_seconds: how long after its dip a strip is to be read, where its maker says so.
+    max_minutes: longest contact time, where the label has one.
     """
 
     id: Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9.-]{0,59}$")]
@@ -56,7 +60,20 @@ class Label(Part):
     min_celsius: Annotated[float, Field(ge=0, le=100)]
     reuse_days: Annotated[int, Field(ge=0, le=365)] | None = None
     mec_percent: Annotated[float, Field(gt=0, lt=100)] | None = None
+    opened_days: Annotated[int, Field(ge=0, le=1000)] | None = None
+    strip_after_seconds: Annotated[float, Field(ge=0, le=3600)] | None = None
+    strip_within_seconds: Annotated[float, Field(gt=0, le=3600)] | None = None
+    max_minutes: Annotated[float, Field(gt=0, le=1440)] | None = None
     source: Annotated[str, StringConstraints(min_length=1, max_length=400)]
+
+    @model_validator(mode="after")
+    def _limits_fit_together(self) -> Self:
+        if self.max_minutes is not None and self.max_minutes < self.min_minutes:
+            raise ValueError("max_minutes is less than min_minutes, so that no soak could meet both; look at the label")
+        after, within = self.strip_after_seconds, self.strip_within_seconds
+        if after is not None and within is not None and within < after:
+            raise ValueError("strip_within_seconds is less than strip_after_seconds; look at the strips' instructions")
+        return self
 
 
 class Station(Part):
@@ -84,13 +101,21 @@ class Cart(Part):
 
 
 class Probe(Part):
-    """A probe and the cord of the cart that it hangs on."""
+    """A probe and the cord of the cart that it hangs on.
+
+    basins: where it is soaked. max_soak_minutes, max_celsius, chemistries: what it stands by its maker's word; left
+        out, anything. Chemistries as the labels name them.
+    """
 
     id: Slug
     name: Title
     cart: Slug
     cord: Slug
     internal: bool = False
+    basins: Array[Slug] = ()
+    max_soak_minutes: Annotated[float, Field(gt=0, le=1440)] | None = None
+    max_celsius: Annotated[float, Field(gt=0, le=100)] | None = None
+    chemistries: Array[Title] = ()
 
 
 class Sensor(Part):
@@ -161,6 +186,32 @@ class ExposurePolicy(Part):
     interruptions_restart: bool = True
 
 
+class SolutionPolicy(Part):
+    """What is asked of a basin's solution.
+
+    recorded: pours and strips are entered, and a soak whose solution or strip is not shown to be good fails. Off by
+        default: then a verdict tells of time and temperature only.
+    strips: before each use, on each day, or before each ``strip_every_soaks`` uses; guidelines differ, default ours.
+    opened_days: for how long an opened bottle may be used where neither its pour nor its label tells.
+    strip_expiry_required: a strip whose bottle's expiry is not told does not count.
+    """
+
+    recorded: bool = False
+    strips: Literal["each use", "daily", "every few soaks"] = "each use"
+    strip_every_soaks: Annotated[int, Field(ge=2, le=100)] | None = None
+    opened_days: Annotated[int, Field(ge=0, le=1000)] | None = None
+    strip_expiry_required: bool = True
+
+    @model_validator(mode="after")
+    def _says_how_few(self) -> Self:
+        if (self.strips == "every few soaks") is (self.strip_every_soaks is None):
+            raise ValueError(
+                "strip_every_soaks goes with strips = 'every few soaks', and the other way round; give both, or leave"
+                " both out"
+            )
+        return self
+
+
 class RuleOverride(Part):
     """What a site may change of a shipped rule; each number must lie in the rule's permitted range."""
 
@@ -195,6 +246,7 @@ class Site(Part):
     label: Array[Label] = ()
     limits: Limits = Limits()
     exposure: ExposurePolicy = ExposurePolicy()
+    solution: SolutionPolicy = SolutionPolicy()
     thresholds: dict[str, float] = Field(default_factory=dict)
     rules: dict[str, RuleOverride] = Field(default_factory=dict)
     rule: Array[Rule] = ()
@@ -230,6 +282,14 @@ class Site(Part):
             elif probe.cord not in cords[probe.cart]:
                 known = meant(probe.cord, cords[probe.cart]) if cords[probe.cart] else "add it to its cords"
                 yield f"probe '{probe.id}', key 'cord': cart '{probe.cart}' has no cord '{probe.cord}'; {known}"
+            yield from self._unknown_basins(probe)
+
+    def _unknown_basins(self, probe: Probe) -> Iterator[str]:
+        basins = [basin.id for basin in self.basin]
+        for name in probe.basins:
+            if name not in basins:
+                known = meant(name, basins) if basins else "add one"
+                yield f"probe '{probe.id}', key 'basins': no [[basin]] has the id '{name}'; {known}"
 
     def sensors(self) -> dict[SensorId, Sensor]:
         """Every sensor of the site: the inferred ones, then the listed ones, then the gateway's own two."""

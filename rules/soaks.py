@@ -11,6 +11,7 @@ from rules.events import Verdict
 from rules.exposure import Conditions, Doubt, Span, Trace, Warmth
 from rules.lid import Closure, LidHistory, SoakSpan
 from rules.readings import NO_TIME, Micros
+from rules.solution import History, SolutionSetup
 from rules.thresholds import Thresholds
 
 
@@ -58,6 +59,10 @@ class SoakRecord:
         """When the lid was last lifted, None while it is closed."""
         return self.closures[-1].end
 
+    def lasted(self, needed: Micros) -> bool:
+        """Whether the lid was closed for the label's time without a break, so that the soak counts as a use."""
+        return any(c.end is not None and c.end - c.start >= needed for c in self.closures)
+
     def overlaps(self, span: SoakSpan) -> bool:
         """Whether the closures may be of the same soak."""
         own_end = NEVER if self.end is None else self.end
@@ -74,6 +79,7 @@ class BasinState:
     open_until: up to then a temperature in order may still change the verdict on an ended soak.
     deaf: when the gateway did not hear the broker, in order.
     thinned_before: of what was read before, only what the law in force needs is remembered.
+    solution: what people and strips told of the solution.
     """
 
     warmth: Warmth
@@ -88,6 +94,7 @@ class BasinState:
     open_until: Micros = NO_TIME
     deaf: list[Deafness] = field(default_factory=list)
     thinned_before: Micros = NO_TIME
+    solution: History = field(default_factory=History)
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,11 +113,19 @@ class BasinSetup:
     lid_gap: Micros
     memory: Micros
     thresholds: Thresholds
+    solution: SolutionSetup
 
     @property
     def law(self) -> str:
-        """All that a verdict depends on besides the readings, written out."""
-        return repr((self.label, self.conditions, self.doubt, self.lid_gap, self.thresholds))
+        """All that a verdict depends on besides the readings and what was entered, written out."""
+        asked = self.solution.terms if self.solution.recorded else None
+        return repr((self.label, self.conditions, self.doubt, self.lid_gap, self.thresholds, asked))
+
+
+def uses_of(state: BasinState, needed: Micros) -> list[Micros]:
+    """When the soaks that used the solution ended, in order."""
+    remembered = (soak.end for soak in state.soaks if soak.end is not None and soak.lasted(needed))
+    return sorted((*state.solution.uses, *remembered))
 
 
 def minutes_text(seconds: float) -> str:

@@ -32,7 +32,7 @@ def draw(
         hearing=ears.hearing,
         hearing_since=ears.since,
         storing=ears.storing,
-        basins=tuple(_basin(b, parts.basins[b.id], book, parts) for b in site.basin),
+        basins=tuple(_basin(b, now, book, parts) for b in site.basin),
         carts=tuple(_cart(c, parts.carts[c.id], parts) for c in site.cart),
         sensors=tuple(_sensor(watch) for watch in parts.watches.values()),
         alerts=alerts,
@@ -44,7 +44,8 @@ def _heard(parts: Department, thing: str, name: str) -> bool:
     return parts.watches[SensorId(f"{thing}/{name}")].tells_of_now()
 
 
-def _basin(basin: Basin, tracker: BasinTracker, book: RuleBook, parts: Department) -> BasinPicture:
+def _basin(basin: Basin, now: Micros, book: RuleBook, parts: Department) -> BasinPicture:
+    tracker = parts.basins[basin.id]
     label, state = book.labels[basin.label], tracker.state
     conditions = tracker.setup.conditions
     measured = state.warmth.last_at if _heard(parts, basin.id, "temperature") else None
@@ -67,6 +68,7 @@ def _basin(basin: Basin, tracker: BasinTracker, book: RuleBook, parts: Departmen
         warm_enough=None if celsius is None else celsius >= conditions.floor_celsius,
         soak=None if soak is None else _soak(tracker, soak, known=known),
         ended=tuple(_ended(s) for s in ended(state)[:ENDED_SHOWN]),
+        solution=tracker.upkeep.picture(now),
     )
 
 
@@ -99,6 +101,7 @@ def _ended(soak: SoakRecord) -> EndedSoak:
         credited_seconds=verdict.credited_seconds,
         needed_seconds=verdict.needed_seconds,
         amended=soak.amended,
+        solution=verdict.solution,
     )
 
 

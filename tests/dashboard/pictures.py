@@ -14,6 +14,7 @@ from rules.picture import (
     Picture,
     SensorPicture,
     SoakPicture,
+    SolutionPicture,
 )
 from rules.readings import SECOND, Micros, SensorId, SensorKind, Value
 
@@ -47,10 +48,15 @@ def soak(
     )
 
 
+NO_RECORD = SolutionPicture(
+    recorded=False, lot=None, poured=None, good_until=None, topped_up=None, strip=None, strip_read=None, lacking=()
+)
+
+
 def ended(
     outcome: Outcome = Outcome.MET, *, at: Micros = NOON, credited: float = 735, needed: float = 720
 ) -> EndedSoak:
-    reasons = () if outcome is Outcome.MET else (Reason(outcome.value),)
+    reasons = () if outcome.is_met else (Reason(outcome.value),)
     return EndedSoak("soak-6", later(-4000, at), later(-3000, at), outcome, reasons, credited, needed, amended=False)
 
 
@@ -79,6 +85,7 @@ def basin(
         warm_enough=None if celsius is None else celsius - 0.5 >= min_celsius,
         soak=soaking,
         ended=past,
+        solution=NO_RECORD,
     )
 
 

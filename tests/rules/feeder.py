@@ -6,7 +6,7 @@ from importlib.resources import files
 
 from rules.engine import Engine
 from rules.events import AlertOver, AlertRaised, Event, SoakAmended, SoakEnded, Verdict, event_json
-from rules.readings import SECOND, Acknowledge, Input, Micros, Reading, SensorId, Value, micros
+from rules.readings import SECOND, Acknowledge, Entry, Input, Micros, Reading, SensorId, Value, micros
 from rules.ruleset import RuleBook, load_book
 from rules.site import Label, Site
 
@@ -79,6 +79,13 @@ def read(sensor: SensorId, value: Value, measured: float, arrived: float | None 
     """A reading by seconds of the test; it arrives when it is measured unless told otherwise. Numbers become floats."""
     said = float(value) if type(value) is int else value
     return Reading(sensor, instant(measured), instant(measured if arrived is None else arrived), said)
+
+
+def retold(item: Reading | Entry, measured: float, arrived: float) -> Reading | Entry:
+    """The same reading or entry of another time, seconds of the test."""
+    if isinstance(item, Reading):
+        return read(item.sensor, item.value, measured, arrived)
+    return item.model_copy(update={"measured": instant(measured), "arrived": instant(arrived)})
 
 
 class Feeder:

@@ -1,9 +1,12 @@
 """For every standard rule one scenario that raises its alert, and what ends it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from datetime import date
 
-from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Reading
+from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Entry, Reading, StripResult
 from rules.site import Site
+from tests.rules.bath import discard, pour, strip
 from tests.rules.feeder import (
     BASIN_LINK,
     HOOK_A,
@@ -30,17 +33,17 @@ from tests.rules.feeder import (
 class Scenario:
     """What raises one rule's alert.
 
-    trouble: readings in order of arrival; the alert is raised at ``raised``, seconds of the test.
+    trouble: readings and entries in order of arrival; the alert is raised at ``raised``, seconds of the test.
     cause: when that came about which the rule waits for; on-delay = raised - cause.
     remedy: readings that end it, at or after ``raised``; where it stands until acknowledged, a person does.
     over: when it is over, None where a person has to answer for it.
     about_now: whether it tells of the present by a sensor's own time, so that old readings raise nothing.
     """
 
-    trouble: list[Reading]
+    trouble: Sequence[Reading | Entry]
     cause: float
     raised: float
-    remedy: list[Reading]
+    remedy: Sequence[Reading | Entry]
     over: float | None
     about_now: bool = True
     site: Site = field(default_factory=department)
@@ -54,6 +57,8 @@ def shaken(celsius: float, start: float, end: float) -> list[Reading]:
     """A thermometer that works: the number is not the very same each time."""
     return warm(lambda t: celsius + (t // 10 % 2) / 16, start, end)
 
+
+PROBE = {"id": "curved-1", "name": "Curved 1", "cart": "cart-1", "cord": "a"}
 
 SCENARIOS = {
     # Moving for 1 s is rolling (our default); hung up for 3 s it is over.
@@ -88,6 +93,39 @@ SCENARIOS = {
         raised=410.5,
         remedy=closed(425, 1150),
         over=425.5,
+    ),
+    # A probe that stands 20 min, by its maker.
+    "over-soak": Scenario(
+        trouble=in_order(shaken(21, 80, 1290), closed(100, 1400)[:-4]),
+        cause=1300,
+        raised=1300,
+        remedy=[read(LID, LIFTED, 1330)],
+        over=1330.5,
+        site=department(
+            probe=[
+                {"id": "p", "name": "P", "cart": "cart-1", "cord": "a", "basins": ["basin-1"], "max_soak_minutes": 20}
+            ]
+        ),
+    ),
+    "solution-out-of-date": Scenario(
+        trouble=[pour(10, opened=None)], cause=10, raised=10, remedy=[discard(20)], over=20, about_now=False
+    ),
+    "strip-failed": Scenario(
+        trouble=[pour(0), strip(10, StripResult.FAIL)],
+        cause=10,
+        raised=10,
+        remedy=[discard(20)],
+        over=20,
+        about_now=False,
+    ),
+    # Second 0 is 22:13:20 on 14 November, UTC: at second 6400 less than a day is left of the 15th.
+    "solution-ends-soon": Scenario(
+        trouble=[pour(7000, printed_expiry=date(2023, 11, 15))],
+        cause=7000,
+        raised=7000,
+        remedy=[discard(7010)],
+        over=7010,
+        about_now=False,
     ),
     # A hook reports every 60 s; three of these without a word are silence.
     "sensor-silent": Scenario(
@@ -133,4 +171,4 @@ SCENARIOS = {
         about_now=False,
     ),
 }
-"""By rule id. Not about now by a time of their own: verdicts on soaks, and links, whose words carry no time."""
+"""By rule id. Not about now by a time of their own: verdicts on soaks, entries, links, whose words carry no time."""

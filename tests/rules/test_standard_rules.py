@@ -5,8 +5,8 @@ import tomllib
 import pytest
 
 from rules.events import AlertOver, AlertRaised
-from rules.readings import Reading
-from tests.rules.feeder import STANDARD, Feeder, alert_ids, read, seconds
+from rules.readings import Entry, Reading
+from tests.rules.feeder import STANDARD, Feeder, alert_ids, retold, seconds
 from tests.rules.scenarios import SCENARIOS, Scenario
 
 RULES = {rule["id"]: rule for rule in tomllib.loads(STANDARD)["rule"]}
@@ -86,8 +86,8 @@ def moved(scenario: Scenario, shift: float) -> Scenario:
     )
 
 
-def shifted(reading: Reading, shift: float) -> Reading:
-    return read(reading.sensor, reading.value, seconds(reading.measured) + shift, seconds(reading.arrived) + shift)
+def shifted(item: Reading | Entry, shift: float) -> Reading | Entry:
+    return retold(item, seconds(item.measured) + shift, seconds(item.arrived) + shift)
 
 
 @every_rule
@@ -125,7 +125,7 @@ def test_readings_delivered_twice_raise_the_same_alerts(rule: str) -> None:
 def test_readings_of_long_ago_raise_nothing_about_now(rule: str) -> None:
     scenario = SCENARIOS[rule]
     later = seconds(scenario.trouble[-1].arrived) + HOUR
-    old = [read(r.sensor, r.value, seconds(r.measured), later) for r in scenario.trouble]
+    old = [retold(r, seconds(r.measured), later) for r in scenario.trouble]
     feeder = scenario.feeder().feed(old).until(later + 150)
     if scenario.about_now:
         assert feeder.raised(rule) == []
@@ -140,5 +140,5 @@ def test_once_raised_readings_of_long_ago_do_not_end_it(rule: str) -> None:
     scenario = SCENARIOS[rule]
     feeder = scenario.feeder().feed(scenario.trouble).until(scenario.raised)
     now = seconds(feeder.engine.now)
-    feeder.feed(read(r.sensor, r.value, seconds(r.measured) - HOUR, now) for r in scenario.remedy).until(now + 4)
+    feeder.feed(retold(r, seconds(r.measured) - HOUR, now) for r in scenario.remedy).until(now + 4)
     assert feeder.over(rule) == []

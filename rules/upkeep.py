@@ -1,0 +1,236 @@
+"""The upkeep of a basin's solution: what people and strips tell of it, and when somebody has to see to it."""
+
+from collections.abc import Iterator, Sequence
+
+from rules.agenda import NEVER, Task
+from rules.board import Subject, SubjectKind
+from rules.desk import Desk
+from rules.events import (
+    Outcome,
+    Reason,
+    SolutionCheck,
+    SolutionDiscarded,
+    SolutionPoured,
+    SolutionToppedUp,
+    StripTaken,
+    Verdict,
+)
+from rules.exposure import Span
+from rules.picture import SolutionPicture
+from rules.readings import Discard, Entry, Micros, Pour, Reading, StripRead, StripResult, TopUp, micros
+from rules.soaks import BasinSetup, BasinState, Phase, uses_of
+from rules.solution import (
+    Clocks,
+    Discarded,
+    Fill,
+    SolutionLot,
+    Strip,
+    ToppedUp,
+    clocks,
+    covering_faults,
+    solution_faults,
+    strip_faults,
+    weigh,
+)
+
+UPKEEP = "basin upkeep"
+"""Work of the agenda: a clock of the solution, or the longest time in it, is over."""
+
+
+class Upkeep:
+    """Entries and strips of one basin in; events, facts and its part of a verdict out."""
+
+    def __init__(self, setup: BasinSetup, desk: Desk, state: BasinState) -> None:
+        self.setup = setup.solution
+        self.history = state.solution
+        self._desk = desk
+        self._state = state
+        self._basin = setup.id
+        self._subject = Subject(SubjectKind.BASIN, setup.id)
+        self._task = Task(UPKEEP, setup.id)
+        self._needed = setup.conditions.needed
+        self._believed = max(setup.lid_gap, setup.thresholds.present)
+        self._ends_soon = micros(setup.thresholds.solution_ends_soon_seconds)
+
+    # ---- what is told ---------------------------------------------------------------------------------------------
+
+    def enter(self, entry: Entry) -> bool:
+        """A person told what was done; False where it is known already."""
+        match entry:
+            case Pour():
+                return self._pour(entry)
+            case TopUp():
+                return self._top_up(entry)
+            case Discard():
+                return self._discard(entry)
+            case StripRead():
+                dipped = entry.dipped
+                strip = Strip(entry.happened, dipped, entry.result, entry.lot, entry.expiry, entry.who)
+                return self._test(strip, entry.arrived)
+
+    def strip(self, reading: Reading) -> bool:
+        """A strip reader spoke; it tells of no bottle."""
+        return self._test(
+            Strip(reading.measured, None, StripResult(str(reading.value)), None, None, None), reading.arrived
+        )
+
+    def _pour(self, entry: Pour) -> bool:
+        lot = SolutionLot(
+            at=entry.happened,
+            who=entry.who,
+            lot=entry.lot,
+            label=entry.label,
+            printed_expiry=entry.printed_expiry,
+            opened=entry.opened,
+            opened_days=entry.opened_days,
+        )
+        if not self.history.poured(lot):
+            return False
+        self._desk.say(
+            SolutionPoured(
+                at=entry.arrived,
+                basin=self._basin,
+                measured=lot.at,
+                who=lot.who,
+                lot=lot.lot,
+                label=lot.label,
+                printed_expiry=lot.printed_expiry,
+                opened=lot.opened,
+                opened_days=lot.opened_days,
+                good_until=clocks(lot, self.setup.terms).until,
+            )
+        )
+        return True
+
+    def _top_up(self, entry: TopUp) -> bool:
+        if not self.history.topped_up(ToppedUp(entry.happened, entry.who, entry.lot)):
+            return False
+        self._desk.say(
+            SolutionToppedUp(at=entry.arrived, basin=self._basin, measured=entry.happened, who=entry.who, lot=entry.lot)
+        )
+        return True
+
+    def _discard(self, entry: Discard) -> bool:
+        if not self.history.discarded(Discarded(entry.happened, entry.who)):
+            return False
+        self._desk.say(SolutionDiscarded(at=entry.arrived, basin=self._basin, measured=entry.happened, who=entry.who))
+        return True
+
+    def _test(self, strip: Strip, arrived: Micros) -> bool:
+        if not self.history.tested(strip):
+            return False
+        faults = strip_faults(strip, self.setup.terms)
+        self._desk.say(
+            StripTaken(
+                at=arrived,
+                basin=self._basin,
+                measured=strip.read,
+                who=strip.who,
+                result=strip.result,
+                dipped=strip.dipped,
+                lot=strip.lot,
+                expiry=strip.expiry,
+                faults=tuple(reason for reason in Reason if reason in faults),
+            )
+        )
+        return True
+
+    # ---- what it proves -------------------------------------------------------------------------------------------
+
+    def weigh(self, verdict: Verdict, soak: Span) -> Verdict:
+        """The verdict on time and temperature, and beside it on solution and strip where a record is kept of them."""
+        if not self.setup.recorded:
+            return verdict
+        lacking, check = weigh(self.history, soak, self._uses(), self.setup.terms)
+        return _with_solution(verdict, lacking, check)
+
+    # ---- what somebody has to see to ------------------------------------------------------------------------------
+
+    def look_after(self, now: Micros) -> None:
+        """Tell the rules how the solution stands; looked at again as soon as time alone changes it."""
+        fill, board = self.history.fill_at(now), self._desk.board
+        until = min((clock for clock in self._clocks(fill) if clock is not None), default=NEVER)
+        fault, longest = self._fault(fill, now), self._longest()
+        board.publish(self._subject, "solution_fault", fault)
+        board.publish(self._subject, "solution_ends_soon", not fault and now >= until - self._ends_soon)
+        board.publish(self._subject, "strip_failed", self._strip_failed(fill))
+        board.publish(self._subject, "over_soak", now >= longest and self._lid_is_heard(now))
+        due = [at for at in (*self._turns(fill), longest) if now < at < NEVER]
+        if due:
+            self._desk.agenda.set(self._task, min(due))
+        else:
+            self._desk.agenda.cancel(self._task)
+
+    def _turns(self, fill: Fill) -> Iterator[Micros]:
+        """When a clock of the solution is over, and when it soon will be."""
+        for clock in self._clocks(fill):
+            if clock is not None and clock < NEVER:
+                yield clock
+                yield Micros(clock - self._ends_soon)
+
+    def _clocks(self, fill: Fill) -> Clocks:
+        return Clocks(None, None, None) if fill.lot is None else clocks(fill.lot, self.setup.terms)
+
+    def _longest(self) -> Micros:
+        """When the soak that runs will have lasted as long as it may, ``NEVER`` without one."""
+        newest = self._state.soaks[-1] if self._state.soaks else None
+        runs = newest is not None and newest.phase is Phase.RUNNING
+        return Micros(newest.start + self.setup.longest) if newest is not None and runs else NEVER
+
+    def _lid_is_heard(self, now: Micros) -> bool:
+        """Whether the lid's newest word tells of now."""
+        said = self._state.lid.at
+        return bool(said) and now - said[-1] <= self._believed
+
+    def _uses(self) -> list[Micros]:
+        return uses_of(self._state, self._needed)
+
+    def _fault(self, fill: Fill, now: Micros) -> str:
+        """Why the solution must not be used for another soak, as far as days and bottles tell; else ''."""
+        if fill.lot is None:
+            return ""
+        faults = solution_faults(fill.lot, _from_now(now), self._uses(), self.setup.terms)
+        return next((reason.value for reason in Reason if reason in faults), "")
+
+    def _strip_failed(self, fill: Fill) -> bool:
+        """Whether a strip ended what is in the basin; where no pour is recorded, the newest strip tells."""
+        told = [
+            s.result is StripResult.FAIL for s in self.history.strips_of(fill) if s.result is not StripResult.INVALID
+        ]
+        return any(told) if fill.lot is not None else bool(told) and told[-1]
+
+    def picture(self, now: Micros) -> SolutionPicture:
+        """How the solution stands, for the screens."""
+        uses = self._uses()
+        fill = self.history.fill_at(now)
+        lot, strips = fill.lot, self.history.strips_of(fill)
+        lacking = covering_faults(strips, now, uses, self.setup.terms)
+        if lot is None:
+            lacking.add(Reason.SOLUTION_NOT_RECORDED)
+        else:
+            lacking |= solution_faults(lot, _from_now(now), uses, self.setup.terms)
+        if self._strip_failed(fill):
+            lacking.add(Reason.STRIP_FAILED)
+        topped = [t.at for t in self.history.top_ups if t.at >= fill.span.start]
+        return SolutionPicture(
+            recorded=self.setup.recorded,
+            lot=None if lot is None else lot.lot,
+            poured=None if lot is None else lot.at,
+            good_until=None if lot is None else clocks(lot, self.setup.terms).until,
+            topped_up=max(topped, default=None),
+            strip=strips[-1].result if strips else None,
+            strip_read=strips[-1].read if strips else None,
+            lacking=tuple(reason for reason in Reason if reason in lacking),
+        )
+
+
+def _from_now(now: Micros) -> Span:
+    """The least that a soak beginning now will last."""
+    return Span(now, Micros(now + 1))
+
+
+def _with_solution(verdict: Verdict, lacking: Sequence[Reason], check: SolutionCheck) -> Verdict:
+    found = {*verdict.reasons, *lacking}
+    reasons = tuple(reason for reason in Reason if reason in found)
+    outcome = Outcome(reasons[0].value) if reasons else Outcome.EXPOSURE_MET
+    return verdict.model_copy(update={"outcome": outcome, "reasons": reasons, "solution": check})
