@@ -159,7 +159,7 @@ def basin_view(basin: BasinPicture, hearing: bool, now: Micros, zone: ZoneInfo) 
 
 
 def _held(basin: BasinPicture, tone: Tone) -> str:
-    if not basin.ended or basin.ended[0].outcome is Outcome.MET or tone in _CLEARED | {Tone.FELL_SHORT}:
+    if not basin.ended or basin.ended[0].outcome.is_met or tone in _CLEARED | {Tone.FELL_SHORT}:
         return ""
     return basin.ended[0].outcome.value
 

@@ -38,8 +38,8 @@ def test_calm_is_said_where_every_sensor_is_well_and_no_basin_or_cart_waits() ->
         basin(soaking=soak(None), celsius=19.9),
         basin(soaking=soak(None), celsius=None),
         basin(soaking=soak(None, credited=720)),
-        *(basin("Basin 1", None, ended(outcome)) for outcome in Outcome if outcome is not Outcome.MET),
-        *(basin("Basin 1", soak(), ended(outcome)) for outcome in Outcome if outcome is not Outcome.MET),
+        *(basin("Basin 1", None, ended(outcome)) for outcome in Outcome if not outcome.is_met),
+        *(basin("Basin 1", soak(), ended(outcome)) for outcome in Outcome if not outcome.is_met),
     ],
 )
 def test_a_basin_that_waits_for_somebody_is_no_calm(waiting: BasinPicture) -> None:
