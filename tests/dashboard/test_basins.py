@@ -120,7 +120,7 @@ def test_a_countdown_that_has_run_out_waits_for_the_engine() -> None:
     assert (view.say.tone, view.say.rows, view.glass.per_cent) == (Tone.COUNTING, ("waits for a reading",), 100)
 
 
-@pytest.mark.parametrize("outcome", [o for o in Outcome if o is not Outcome.MET])
+@pytest.mark.parametrize("outcome", [o for o in Outcome if not o.is_met])
 @pytest.mark.parametrize(
     "soaking",
     [soak(), soak(None, lid_open=True), soak(None, never="cold"), soak(None)],

@@ -32,7 +32,7 @@ ONLINE, OFFLINE = True, False
 STANDARD = files("rules").joinpath("standard.toml").read_text(encoding="utf-8")
 LABELS = files("rules").joinpath("labels.csv").read_text(encoding="utf-8")
 
-QUICK = Label(id="quick", chemistry="water", min_minutes=1, min_celsius=20, source="ours, for tests")
+QUICK = Label(id="quick", chemistry="water", min_minutes=1, min_celsius=20, reuse_days=14, source="ours, for tests")
 """One minute at 20 Cel, so that random histories see many soaks."""
 
 Curve = Callable[[float], float]
