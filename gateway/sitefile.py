@@ -33,7 +33,7 @@ class SiteFileError(ValueError):
         self.problems = problems
 
 
-JUDGED_BY = frozenset((SensorKind.LID, SensorKind.TEMPERATURE, SensorKind.MOTION, SensorKind.HOOK))
+JUDGED_BY = frozenset((SensorKind.LID, SensorKind.TEMPERATURE, SensorKind.STRIP, SensorKind.MOTION, SensorKind.HOOK))
 """Kinds of sensors by which soaks and carts are judged; of the others only the last word is shown."""
 
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
@@ -197,7 +197,8 @@ def warnings(setup: Setup) -> Iterator[str]:
 
 def _idle_sensors(file: SiteFile) -> Iterator[str]:
     """Such as a thermometer whose 'thing' has a typing mistake."""
-    inferred = _inferred(file)
+    strips = {SensorId(f"{basin.id}/strip"): SensorKind.STRIP for basin in file.basin}
+    inferred = _inferred(file) | strips
     for sensor in file.sensor:
         judged = [name for name, kind in inferred.items() if kind is sensor.kind]
         if sensor.id not in inferred and sensor.kind in JUDGED_BY:

@@ -14,6 +14,7 @@ from gateway.journal import CHECKPOINTS_KEPT, REJECTED_KEPT, Batch, Checkpoint, 
 from gateway.schema import DATABASE, JournalError, open_reader, open_writer, sqlite_warning
 from rules.events import PowerUpValue, event_json
 from rules.readings import Acknowledge, Input, Micros, Reading, SensorId, Value
+from tests.rules.bath import discard, pour, strip, top_up
 
 TEMPERATURE = SensorId("basin-1/temperature")
 LID = SensorId("basin-1/lid")
@@ -57,6 +58,19 @@ def test_what_was_committed_is_there_after_opening_again(tmp_path: Path) -> None
     assert all_inputs(again.view) == inputs
     assert [event.body for event in again.view.events(0, 1)] == [event_json(happened(1))]
     again.close()
+
+
+def test_what_people_enter_of_a_solution_is_kept_as_it_was_entered(journal: Journal) -> None:
+    inputs: list[Input] = [
+        pour(0),
+        pour(1, opened=None),
+        top_up(2),
+        strip(3, dipped=2),
+        strip(4, expiry=None),
+        discard(5),
+    ]
+    journal.commit(Batch(inputs=inputs, clock=inputs[-1].arrived))
+    assert all_inputs(journal.view) == inputs
 
 
 @pytest.mark.parametrize("value", [20.0, -0.0, 5e-324, math.pi, 1e308])

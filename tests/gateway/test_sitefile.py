@@ -200,6 +200,20 @@ def test_two_sensors_do_not_claim_the_same_value(second: str, clash: bool) -> No
         parse(text, FILE)
 
 
+def test_the_description_tells_what_is_not_checked_of_solutions_and_probes() -> None:
+    told = describe(parse(EXAMPLE, FILE))
+    assert "A verdict tells of time and temperature only" in told
+    assert "Inner 1: the file does not say in which basins it is soaked, so that no limit of it is checked." in told
+    assert "Curved 1: the file" not in told
+    kept = describe(parse(EXAMPLE.replace("recorded = false", "recorded = true"), FILE))
+    assert "Solutions and strips are recorded; a good strip: each use." in kept
+
+
+def test_a_record_needs_a_label_that_tells_its_reuse_days() -> None:
+    text = EXAMPLE.replace("recorded = false", "recorded = true").replace("reuse_days = 21 ", "# ")
+    assert "'peroxide-as-on-our-bottle' gives no reuse_days" in problem(text)
+
+
 def test_a_sensor_does_not_take_the_topic_of_an_inferred_one() -> None:
     text, line = example_with('topic = "house-net/thermo/0042"', 'topic = "sinkside/mill-lane/cart-1/motion"')
     told = problem(text)
@@ -213,6 +227,8 @@ def test_a_sensor_does_not_take_the_topic_of_an_inferred_one() -> None:
         ("basin-l", "temperature", "temperature", "perhaps 'basin-1/temperature' or 'basin-2/temperature' is meant"),
         ("basin-1", "temp", "temperature", "perhaps 'basin-1/temperature' is meant"),
         ("cart-1", "hook-c", "hook", "perhaps 'cart-1/hook-a' or 'cart-1/hook-b' or 'cart-2/hook-a' is meant"),
+        ("basin-1", "stripe", "strip", "perhaps 'basin-1/strip' or 'basin-2/strip' is meant"),
+        ("basin-1", "strip", "strip", None),
         ("room", "vapour", "vapour", None),
         ("basin-1", "temperature", "temperature", None),
     ],

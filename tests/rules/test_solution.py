@@ -220,8 +220,11 @@ def test_a_strip_that_says_nothing_is_as_good_as_none_and_told(strip: Strip, rea
     assert lacking(history(LOT, strip, strip_at(2.4)), soak(2.5)) == ()
 
 
-def test_a_strip_is_good_on_the_day_of_its_expiry() -> None:
-    assert strip_faults(strip_at(1, expiry=date(2024, 3, 20)), TERMS) == set()
+def test_a_strip_is_out_of_date_from_midnight_on() -> None:
+    midnight = utc("2024-03-21T00:00")
+    strip = strip_at(0, expiry=date(2024, 3, 20))
+    assert strip_faults(replace(strip, read=Micros(midnight - 1)), TERMS) == set()
+    assert strip_faults(replace(strip, read=midnight), TERMS) == {Reason.STRIP_OUT_OF_DATE}
 
 
 def test_a_site_may_do_without_the_expiry_of_its_strips() -> None:

@@ -10,7 +10,7 @@ from io import StringIO
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rules.events import (
@@ -27,7 +27,7 @@ from rules.readings import Command, Entry, Input, Reading, SensorId, StripResult
 from rules.ruleset import RuleError
 from rules.site import Site
 from tests.rules.bath import TODAY, discard, pour, strip, top_up
-from tests.rules.feeder import LABELS, Feeder, book_of, department, instant, read, retold, seconds, soak
+from tests.rules.feeder import LABELS, Feeder, book_of, closed, department, instant, read, retold, seconds, soak, warm
 from tests.rules.scenarios import PROBE
 
 DAY = 86_400
@@ -198,13 +198,21 @@ def test_a_strip_that_fails_after_the_soak_is_told_of_it_without_a_change_of_out
 
 
 def test_a_soak_that_is_heard_of_late_uses_up_the_strip_of_the_next_one() -> None:
-    second = soak(720, 21, start=1000)
-    first = [retold(item, seconds(item.measured), 2000) for item in soak(720, 21)]
-    feeder = Feeder(recorded()).feed(merged(good(), second)).until(1900)
+    late = [retold(item, seconds(item.measured), 4000) for item in closed(100, 820)]
+    feeder = Feeder(recorded()).feed(merged(good(), warm(21, 80, 2740), closed(2000, 2720))).until(3900)
     assert [v.outcome for v in feeder.verdicts] == [Outcome.EXPOSURE_MET]
-    feeder.feed(first).until(2200)
+    feeder.feed(late).until(4200)
     newest_first = feeder.engine.picture().basins[0].ended
     assert [ended.outcome for ended in newest_first] == [Outcome.STRIP_MISSING, Outcome.EXPOSURE_MET]
+
+
+def test_soaks_that_are_long_forgotten_are_counted_since_the_strip() -> None:
+    policy = {"recorded": True, "strips": "every few soaks", "strip_every_soaks": 2}
+    site = recorded(solution=policy, limits={"max_behind_seconds": 60})
+    soaks = [soak(720, 21, start=start) for start in (100, 6000, 12000)]
+    feeder = Feeder(site).feed(merged(good(), *soaks)).until(13000)
+    assert [v.outcome for v in feeder.verdicts] == [Outcome.EXPOSURE_MET, Outcome.EXPOSURE_MET, Outcome.STRIP_MISSING]
+    assert len(feeder.engine.picture().basins[0].ended) < len(soaks)
 
 
 def test_a_soak_that_is_lifted_early_uses_no_strip_up() -> None:
@@ -346,6 +354,7 @@ def test_a_strip_that_failed_makes_no_outcome_of_the_engine_better(items: list[I
 def test_these_courses_reach_the_outcomes_that_they_are_about() -> None:
     reached: set[Outcome] = set()
 
+    @settings(max_examples=200, derandomize=True)
     @given(items=courses())
     def count(items: list[Input]) -> None:
         reached.update(outcome for _, outcome, _ in outcomes(items))
