@@ -256,12 +256,14 @@ def clocks(lot: SolutionLot, terms: Terms) -> Clocks:
     return Clocks(
         printed=None if lot.printed_expiry is None else end_of_day(lot.printed_expiry, terms.zone),
         opened=None if last is None else end_of_day(last, terms.zone),
-        reuse=None
-        if terms.reuse_days is None
-        else Micros(lot.at + terms.reuse_days * DAY)
-        if terms.reuse_days
-        else NEVER,
+        reuse=_reuse_over(lot, terms.reuse_days),
     )
+
+
+def _reuse_over(lot: SolutionLot, days: int | None) -> Micros | None:
+    if days is None:
+        return None
+    return Micros(lot.at + days * DAY) if days else NEVER
 
 
 def solution_faults(lot: SolutionLot, soak: Span, uses: Sequence[Micros], terms: Terms) -> set[Reason]:
