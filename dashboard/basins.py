@@ -9,16 +9,17 @@ from zoneinfo import ZoneInfo
 from dashboard.measure import BOLD, PLAIN
 from dashboard.names import SECOND_PX
 from dashboard.rest import Count
+from dashboard.solution import SolutionView, Standing, in_short, is_doubted, large, solution_view, unchecked
 from dashboard.words import NOT_KNOWN, brief, degrees, hour, hundredths, minutes, remaining, running
 from rules.events import Outcome
 from rules.picture import BasinPicture, EndedSoak, SoakPicture
 from rules.readings import SECOND, Micros
 
-UNCHECKED = "not checked: solution, strip, cleaning"
 UNCONFIRMED_END = "waits for a reading"
 """Said when a countdown has run out and no reading has shown yet that it may; page.js says the same."""
 
 HOLD = "hold the probe"
+DOUBT = "in doubt"
 _MINUTE_STEPS = ((15, 1), (60, 5), (240, 15))
 
 
@@ -46,6 +47,7 @@ NEEDS_NOBODY = frozenset({Tone.COUNTING, Tone.ENDED_MET, Tone.IDLE})
 
 _STOPPED = {Tone.LIFTED, Tone.NEVER, Tone.COLD, Tone.UNKNOWN}
 _CLEARED = {Tone.MET, Tone.ENDED_MET}
+_BAD_SOLUTION = "with a bad solution or strip"
 _SUMMARY = {
     Tone.LIFTED: "lid lifted too early",
     Tone.NEVER: "never done",
@@ -109,6 +111,7 @@ class BasinView:
     warm: 'yes', 'no' or 'not-known': whether the temperature is at least what counts, guard included.
     threshold, why: that temperature in °C, and of what it is made: '20.5', 'label 20 + sensor 0.5'.
     note: what the verdict does not say, where it could be read as more than it is.
+    solution: how the solution stands, where the site keeps a record of it.
     credit: how far a soak came that stands still: '03:20 of 12:00 counted'.
     earlier: verdicts of earlier soaks, newest first.
     """
@@ -125,6 +128,7 @@ class BasinView:
     label: str
     chemistry: str
     note: str
+    solution: SolutionView
     credit: str
     earlier: tuple[str, ...]
 
@@ -152,16 +156,26 @@ def basin_view(basin: BasinPicture, hearing: bool, now: Micros, zone: ZoneInfo) 
         why=f"label {hundredths(basin.min_celsius)} + sensor {hundredths(basin.guard_celsius)}",
         label=f"label time {minutes(basin.needed_seconds)}",
         chemistry=basin.chemistry,
-        note=UNCHECKED if say.tone in _CLEARED else "",
+        note=_note(basin) if say.tone in _CLEARED else "",
+        solution=solution_view(basin, now, zone),
         credit=f"{_credit(basin.soak)} counted" if basin.soak is not None and say.tone in _STOPPED else "",
         earlier=tuple(_earlier(soak, now, zone) for soak in _past(basin)),
     )
 
 
+def _note(basin: BasinPicture) -> str:
+    """What is not checked: of the soak that ended, its own verdict tells whether its solution was."""
+    told = basin.solution.recorded if basin.soak is not None else basin.ended[0].solution is not None
+    return unchecked(recorded=told)
+
+
 def _held(basin: BasinPicture, tone: Tone) -> str:
-    if not basin.ended or basin.ended[0].outcome.is_met or tone in _CLEARED | {Tone.FELL_SHORT}:
+    if not basin.ended or tone in _CLEARED | {Tone.FELL_SHORT}:
         return ""
-    return basin.ended[0].outcome.value
+    last = basin.ended[0]
+    if last.outcome.is_met:
+        return DOUBT if is_doubted(last) else ""
+    return last.outcome.value
 
 
 def held_rows(outcome: str, width_px: float) -> tuple[str, ...]:
@@ -172,16 +186,24 @@ def held_rows(outcome: str, width_px: float) -> tuple[str, ...]:
     whole = f"last soak {outcome}: {HOLD}"
     if BOLD.ems(whole) <= width_ems:
         return (whole,)
-    first = f"last soak {outcome}:"
-    return (first if PLAIN.ems(first) <= width_ems else f"last: {outcome}:", HOLD)
+    firsts = (f"last soak {outcome}:", f"last: {outcome}:", f"last: {in_short(outcome)}:", f"{in_short(outcome)}:")
+    return (next((first for first in firsts if PLAIN.ems(first) <= width_ems), firsts[-1]), HOLD)
 
 
 def summary(basins: Sequence[BasinView]) -> list[Count]:
     """Basins that have no cell of their own, counted by state, most urgent state first."""
-    counts = Counter(
-        Tone.FELL_SHORT if basin.held and basin.say.tone > Tone.FELL_SHORT else basin.say.tone for basin in basins
-    )
-    return [Count(counts[tone], _SUMMARY[tone]) for tone in sorted(counts)]
+    counts = Counter(map(_kind, basins))
+    return [Count(counts[kind], _BAD_SOLUTION if kind[1] else _SUMMARY[kind[0]]) for kind in sorted(counts)]
+
+
+def _kind(basin: BasinView) -> tuple[Tone, bool]:
+    """Its tone, and whether its solution is what needs a person."""
+    if basin.say.tone <= Tone.FELL_SHORT:
+        return basin.say.tone, False
+    if basin.held:
+        return Tone.FELL_SHORT, False
+    bad = basin.solution.standing is Standing.BAD
+    return Tone.FELL_SHORT if bad else basin.say.tone, bad
 
 
 def _say(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
@@ -190,6 +212,8 @@ def _say(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
 
 def _say_soak(basin: BasinPicture, soak: SoakPicture, now: Micros, zone: ZoneInfo) -> Say:
     if soak.credited_seconds >= soak.needed_seconds:
+        if soak.lacking:
+            return Say(Tone.FELL_SHORT, large(Outcome(soak.lacking[0].value)), (HOLD, "time and temp. met"))
         where = "still in the basin" if soak.lid_open_since is None else "lid open"
         return Say(Tone.MET, _MET, (where,), _MET_BRIEF)
     if soak.lid_open_since is not None:
@@ -229,11 +253,13 @@ def _say_idle(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
         return Say(Tone.IDLE, ("No soak", "yet"), (_lid_words(basin.lid_closed),))
     last = basin.ended[0]
     when = (f"ended {brief(last.end, now, zone)}", *(["amended later"] if last.amended else []))
+    if last.outcome.is_met and is_doubted(last):
+        return Say(Tone.FELL_SHORT, ("Exposure", DOUBT), (HOLD, "strip failed later", *when))
     if last.outcome is Outcome.EXPOSURE_MET:
         return Say(Tone.ENDED_MET, ("Exposure", "met"), when)
     if last.outcome is Outcome.MET:
         return Say(Tone.ENDED_MET, _MET, when, _MET_BRIEF)
-    return Say(Tone.FELL_SHORT, (_capital(last.outcome),), (HOLD, _credit(last), *when))
+    return Say(Tone.FELL_SHORT, large(last.outcome), (HOLD, _credit(last), *when))
 
 
 def _lid_words(closed: bool | None) -> str:  # noqa: FBT001 - a lid's three states
@@ -246,12 +272,9 @@ def _past(basin: BasinPicture) -> tuple[EndedSoak, ...]:
 
 
 def _earlier(soak: EndedSoak, now: Micros, zone: ZoneInfo) -> str:
-    outcome = "time and temp. met" if soak.outcome is Outcome.MET else soak.outcome.value
+    outcome = "time and temp. met" if soak.outcome is Outcome.MET else in_short(soak.outcome)
+    outcome = DOUBT if soak.outcome.is_met and is_doubted(soak) else outcome
     return f"{brief(soak.end, now, zone)} {outcome}"
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]
 
 
 def _credit(soak: EndedSoak | SoakPicture) -> str:

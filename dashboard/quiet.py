@@ -2,6 +2,7 @@
 
 from dashboard.basins import NEEDS_NOBODY, BasinView
 from dashboard.carts import NEEDS_A_LOOK, CartView
+from dashboard.solution import Standing
 from dashboard.words import counted, listed
 from rules.picture import Picture, SensorPicture
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, SensorKind
@@ -20,7 +21,7 @@ def quiet(picture: Picture, basins: list[BasinView], carts: list[CartView], *, t
     if not picture.hearing or not any(sensor.health == "ok" for sensor in outside):
         return DEAF
     waiting = [
-        (sum(basin.say.tone not in NEEDS_NOBODY or basin.held != "" for basin in basins), "basin"),
+        (sum(map(_waits, basins)), "basin"),
         (sum(cart.care in NEEDS_A_LOOK for cart in carts), "cart"),
         (sum(is_unwell(sensor) for sensor in outside), "sensor"),
     ]
@@ -28,6 +29,11 @@ def quiet(picture: Picture, basins: list[BasinView], carts: list[CartView], *, t
     if look:
         return f"{'Look also' if troubled else 'No alert now, but look'} at {listed(look)}."
     return ENGINEER if troubled else CALM
+
+
+def _waits(basin: BasinView) -> bool:
+    """A strip that is due waits for whoever soaks next, and for nobody now."""
+    return basin.say.tone not in NEEDS_NOBODY or basin.held != "" or basin.solution.standing is Standing.BAD
 
 
 def is_own(sensor: SensorPicture) -> bool:

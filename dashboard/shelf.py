@@ -10,6 +10,7 @@ from dashboard.basins import BasinView, Tone, held_rows, summary
 from dashboard.measure import PLAIN, lines
 from dashboard.names import MINOR_PX, SECOND_PX, Name, written
 from dashboard.rest import rest_line
+from dashboard.solution import Standing
 
 SHELF_PX, GAP_PX, BOARD_PX = 1840, 25.6, 8
 WIDE_PX = 460
@@ -60,13 +61,14 @@ class Cell:
     """A basin in its place: what it must show, and of the rest that for which there is room.
 
     big: its state in large words, a line each; rows: short lines under them. held: what is said of a last soak that
-        fell short, a line each. celsius, need: its temperature and what it needs, in words.
+        fell short, a line each. solution: how the solution stands, a line each. celsius, need: its temperature and what it needs, in words.
     """
 
     basin: BasinView
     name: Name
     big: tuple[str, ...]
     held: tuple[str, ...]
+    solution: tuple[str, ...]
     rows: tuple[str, ...]
     celsius: str
     need: str
@@ -142,7 +144,7 @@ def _placed(basins: Sequence[BasinView], plan: _Plan, room_px: int) -> ShelfView
 
 
 def _urgency(basin: BasinView) -> tuple[bool, int, int]:
-    calm = basin.say.tone >= Tone.MET and not basin.held
+    calm = basin.say.tone >= Tone.MET and not basin.held and basin.solution.standing is not Standing.BAD
     return calm, basin.say.tone, basin.countdown.until_ms if basin.countdown else 0
 
 
@@ -161,10 +163,21 @@ def _cell(basin: BasinView, plan: _Plan) -> Cell:
         name=name,
         big=basin.say.big if wide else basin.say.brief or basin.say.big,
         held=held_rows(basin.held, plan.width_px),
+        solution=_solution_rows(basin, plan) if _must_tell_solution(basin) else (),
         rows=basin.say.rows[:1] if not dense or basin.say.tone in _TELLING else (),
         celsius=celsius,
         need=need,
     )
+
+
+def _must_tell_solution(basin: BasinView) -> bool:
+    """Where the probe is to be held anyway, it may be left out: an alert stands for a solution not to be used."""
+    fell_short = basin.held != "" or basin.say.tone is Tone.FELL_SHORT
+    return basin.solution.standing is Standing.BAD and not fell_short
+
+
+def _solution_rows(basin: BasinView, plan: _Plan) -> tuple[str, ...]:
+    return basin.solution.rows(plan.width_px, most=1 if plan.measures is DENSE else 2)
 
 
 def _warmth(basin: BasinView) -> tuple[str, str]:
@@ -192,9 +205,10 @@ def _least_px(cell: Cell, plan: _Plan) -> int:
     size = plan.measures
     state = size.figure if cell.basin.countdown else size.big * len(cell.big) + size.big_pad
     held = size.held * len(cell.held) + size.held_pad if cell.held else 0
+    solution = size.held * len(cell.solution) + size.held_pad if cell.solution else 0
     note = size.minor * lines(cell.basin.note, plan.width_px / MINOR_PX, PLAIN) if cell.basin.note else 0
     name = size.double if cell.name.size == "double" else size.name
-    return size.pad + name + state + size.row * len(cell.rows) + held + note + size.warmth
+    return size.pad + name + state + size.row * len(cell.rows) + held + solution + note + size.warmth
 
 
 @dataclass(slots=True)
@@ -214,6 +228,9 @@ def _filled(cell: Cell, plan: _Plan, height_px: int) -> Cell:
     basin, size = cell.basin, plan.measures
     room = _Room(height_px - _least_px(cell, plan))
     small = plan.width_px / MINOR_PX
+    solution = cell.solution or _solution_rows(basin, plan)
+    if not cell.solution and solution and not room.takes(size.held * len(solution) + size.held_pad):
+        solution = ()
     why = basin.why if room.takes(size.minor) else ""
     rows = (*cell.rows, *(row for row in basin.say.rows[len(cell.rows) :] if room.takes(size.row)))
     label = basin.label if room.takes(size.minor) else ""
@@ -221,4 +238,4 @@ def _filled(cell: Cell, plan: _Plan, height_px: int) -> Cell:
     credit = basin.credit if basin.credit and room.takes(size.minor) else ""
     room.takes(size.earlier_pad)
     earlier = tuple(past for past in basin.earlier[:MOST_EARLIER] if room.takes(size.earlier))
-    return replace(cell, rows=rows, why=why, label=label, chemistry=chemistry, credit=credit, earlier=earlier)
+    return replace(cell, solution=solution, rows=rows, why=why, label=label, chemistry=chemistry, credit=credit, earlier=earlier)

@@ -56,6 +56,15 @@ def _is_named(at: Micros, now: Micros, zone: ZoneInfo) -> bool:
     return 0 < (local(now, zone).date() - local(at, zone).date()).days <= _DAYS_BY_NAME
 
 
+def until(end: Micros, now: Micros, zone: ZoneInfo) -> str:
+    """The last moment before an end to come: ``9 Dec`` for the end of a day, else with the hour, ``9 Dec 14:03``."""
+    then, today = local(end, zone), local(now, zone)
+    is_whole_day = (then.hour, then.minute, then.second) == (0, 0, 0)
+    last = local(Micros(end - 1), zone) if is_whole_day else then
+    day = "" if last.date() == today.date() else f"{last.day} {last:%b}" + (last.year != today.year) * f" {last.year}"
+    return (day or "midnight") if is_whole_day else f"{day} {then:%H:%M}".lstrip()
+
+
 def running(seconds: float) -> str:
     """Minutes and seconds, ``09:10``; from 100 minutes on hours and minutes, ``1 h 40``. Never below zero."""
     whole = max(0, int(seconds))

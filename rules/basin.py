@@ -2,7 +2,7 @@
 
 from rules.agenda import NEVER, Task
 from rules.board import Subject, SubjectKind
-from rules.deafness import unproven, with_another
+from rules.deafness import with_another
 from rules.desk import Desk
 from rules.events import SoakAmended, SoakEnded, SoakStarted, SoakWithdrawn, Verdict
 from rules.exposure import (
@@ -128,16 +128,6 @@ class BasinTracker:
             self._make_stale(deaf[-1].span)
             self._look_again(arrived)
 
-    def _unproven(self) -> list[Span]:
-        deaf = self.state.deaf
-        return unproven(deaf, self.state.trace.at, self.state.lid.at) if deaf else []
-
-    def _proven_since(self) -> Micros:
-        """Since when lid and thermometer were heard without a stretch that proves nothing."""
-        if not self.state.deaf:
-            return self.state.lid_since
-        return max((self.state.lid_since, *(span.end for span in self._unproven())))
-
     def _reach(self, measured: Micros) -> Span:
         """What a temperature bears on: up to the samples beside it, and as long as a jump between them is doubted."""
         near = [at for at, _ in self.state.trace.around(measured, measured)]
@@ -166,7 +156,7 @@ class BasinTracker:
         """A warm stretch ended: keep what it earned for the soak that runs."""
         soak = self.running()
         if soak is not None:
-            start = max(finished.start, soak.closures[-1].start, self._proven_since())
+            start = max(finished.start, soak.closures[-1].start, self.state.proven_since())
             soak.earned = self._add(soak.earned, max(0, self._shown_until(finished.end) - start))
 
     def _add(self, earned: Micros, length: int) -> Micros:
@@ -188,7 +178,7 @@ class BasinTracker:
         """Start of the stretch that is being credited now, None while nothing is."""
         if soak.phase is not Phase.RUNNING or soak.eased or self.state.warmth.start is None:
             return None
-        start = max(self.state.warmth.start, soak.closures[-1].start, self._proven_since())
+        start = max(self.state.warmth.start, soak.closures[-1].start, self.state.proven_since())
         return start if start < NEVER else None
 
     def _shown_until(self, last: Micros) -> Micros:
@@ -209,7 +199,7 @@ class BasinTracker:
         earned = Micros(0) if conditions.restarts else soak.earned
         if soak.earned >= conditions.needed and not soak.eased:
             return Forecast(soak.start, None)
-        if soak.eased or self._proven_since() == NEVER:
+        if soak.eased or self.state.proven_since() == NEVER:
             return Forecast(None, None)
         return forecast(trace.trend(self._trend), self.stretch_start(soak), earned, conditions)
 
@@ -354,7 +344,7 @@ class BasinTracker:
             # A temperature that still comes may change this verdict.
             self.state.open_until = Micros(max(self.state.open_until, end + self.setup.conditions.max_gap))
         shown = measured_spans(self.state.lid.said_within(start, end), self.setup.lid_gap)
-        proven = without(shown, self._unproven())
+        proven = without(shown, self.state.unproven())
         doubt = self.setup.doubt
         doubted = soak.eased or doubt.arises(self.state.trace.around(Micros(start - doubt.holds), end), start, end)
         verdict = judge(self.state.trace, closed, proven, self.setup.conditions, doubted=doubted)
@@ -369,7 +359,7 @@ class BasinTracker:
         warm = warm_spans(self.state.trace.around(soak.start, last), conditions.floor_celsius, conditions.max_gap)
         shown = measured_spans(self.state.lid.said_within(soak.start, last), self.setup.lid_gap)
         shown[-1] = Span(shown[-1].start, self._shown_until(last))
-        shown = without(shown, self._unproven())
+        shown = without(shown, self.state.unproven())
         running = self.stretch_start(soak) or NEVER
         earned = NO_TIME
         for stretch in both(warm, both(spans_until(soak.closures, last), shown)):

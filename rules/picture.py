@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 
 from rules.events import Outcome, Priority, Reason, SolutionCheck
-from rules.readings import Micros, SensorId, SensorKind, StripResult, Value
+from rules.readings import Micros, SensorId, SensorKind, Value
+from rules.solution import Clocks, SolutionLot, Strip, Terms
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,6 +15,7 @@ class SoakPicture:
     stretch_start: start of the unbroken credit now running, None while nothing is being credited.
     done_at: when the label's time will be reached if the temperature goes on as it does.
     never_because: 'cold' or 'cooling' where at this temperature it never will; None otherwise.
+    lacking: what its solution and strips lack so far; empty where the site keeps no record of them.
     """
 
     id: str
@@ -24,6 +26,7 @@ class SoakPicture:
     stretch_start: Micros | None
     done_at: Micros | None
     never_because: str | None
+    lacking: tuple[Reason, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,19 +51,17 @@ class EndedSoak:
 class SolutionPicture:
     """What is recorded of the solution in a basin.
 
-    recorded: whether verdicts depend on it. lot, poured: None where nothing is recorded to be in the basin.
-    good_until: the earliest of its clocks, None where a date is missing. topped_up: when last.
-    strip, strip_read: the newest strip of this solution.
-    lacking: what a soak that began now would lack.
+    recorded: whether verdicts depend on it. terms: what it is judged against.
+    lot: None where nothing is recorded to be in the basin. clocks: of the lot. topped_up: when last.
+    strip: the newest strip of this solution. lacking: what a soak that began now would lack.
     """
 
     recorded: bool
-    lot: str | None
-    poured: Micros | None
-    good_until: Micros | None
+    terms: Terms
+    lot: SolutionLot | None
+    clocks: Clocks
     topped_up: Micros | None
-    strip: StripResult | None
-    strip_read: Micros | None
+    strip: Strip | None
     lacking: tuple[Reason, ...]
 
 

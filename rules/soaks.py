@@ -6,7 +6,7 @@ from enum import StrEnum
 
 from rules.agenda import NEVER
 from rules.board import Fact
-from rules.deafness import Deafness
+from rules.deafness import Deafness, unproven
 from rules.events import Verdict
 from rules.exposure import Conditions, Doubt, Span, Trace, Warmth
 from rules.lid import Closure, LidHistory, SoakSpan
@@ -95,6 +95,16 @@ class BasinState:
     deaf: list[Deafness] = field(default_factory=list)
     thinned_before: Micros = NO_TIME
     solution: History = field(default_factory=History)
+
+    def unproven(self) -> list[Span]:
+        """The stretches that prove nothing, as the gateway did not hear."""
+        return unproven(self.deaf, self.trace.at, self.lid.at) if self.deaf else []
+
+    def proven_since(self) -> Micros:
+        """Since when lid and thermometer were heard without a stretch that proves nothing."""
+        if not self.deaf:
+            return self.lid_since
+        return max((self.lid_since, *(span.end for span in self.unproven())))
 
 
 @dataclass(frozen=True, slots=True)

@@ -332,13 +332,6 @@ def weigh(
     """
     fill = history.fill_at(soak.start)
     strips = history.strips_of(fill)
-    reasons = covering_faults(strips, soak.start, uses, terms)
-    if fill.lot is None or fill.span.end < soak.end:
-        reasons.add(Reason.SOLUTION_NOT_RECORDED)
-    if fill.lot is not None:
-        reasons |= solution_faults(fill.lot, soak, uses, terms)
-    if any(_failed(strip) and strip.at <= soak.end for strip in strips):
-        reasons.add(Reason.STRIP_FAILED)
     good = [strip for strip in strips if not strip_faults(strip, terms)]
     check_after = _first(good, lambda strip: strip.at > soak.end)
     failed_after = _first(strips, lambda strip: _failed(strip) and strip.at > soak.end)
@@ -349,7 +342,21 @@ def weigh(
         last_good_check=_first(reversed(good), lambda strip: strip.at <= soak.start),
         doubted_by=failed_after if doubted else None,
     )
-    return tuple(reason for reason in Reason if reason in reasons), check
+    return lacking(history, soak, uses, terms), check
+
+
+def lacking(history: History, soak: Span, uses: Sequence[Micros], terms: Terms) -> tuple[Reason, ...]:
+    """All that solution and strips lack for a soak, in the order of ``Reason``; arguments as of ``weigh``."""
+    fill = history.fill_at(soak.start)
+    strips = history.strips_of(fill)
+    reasons = covering_faults(strips, soak.start, uses, terms)
+    if fill.lot is None or fill.span.end < soak.end:
+        reasons.add(Reason.SOLUTION_NOT_RECORDED)
+    if fill.lot is not None:
+        reasons |= solution_faults(fill.lot, soak, uses, terms)
+    if any(_failed(strip) and strip.at <= soak.end for strip in strips):
+        reasons.add(Reason.STRIP_FAILED)
+    return tuple(reason for reason in Reason if reason in reasons)
 
 
 def _failed(strip: Strip) -> bool:

@@ -18,7 +18,7 @@ from rules.events import (
 from rules.exposure import Span
 from rules.picture import SolutionPicture
 from rules.readings import Discard, Entry, Micros, Pour, Reading, StripRead, StripResult, TopUp, micros
-from rules.soaks import BasinSetup, BasinState, Phase, uses_of
+from rules.soaks import BasinSetup, BasinState, Phase, SoakRecord, uses_of
 from rules.solution import (
     Clocks,
     Discarded,
@@ -28,6 +28,7 @@ from rules.solution import (
     ToppedUp,
     clocks,
     covering_faults,
+    lacking,
     solution_faults,
     strip_faults,
     weigh,
@@ -141,8 +142,14 @@ class Upkeep:
         """The verdict on time and temperature, and beside it on solution and strip where a record is kept of them."""
         if not self.setup.recorded:
             return verdict
-        lacking, check = weigh(self.history, soak, self._uses(), self.setup.terms)
-        return _with_solution(verdict, lacking, check)
+        reasons, check = weigh(self.history, soak, self._uses(), self.setup.terms)
+        return _with_solution(verdict, reasons, check)
+
+    def lacks(self, soak: SoakRecord, now: Micros) -> tuple[Reason, ...]:
+        """What solution and strips lack for a soak under way, as far as it went; nothing where no record is kept."""
+        if not self.setup.recorded:
+            return ()
+        return lacking(self.history, Span(soak.start, max(soak.start, now)), self._uses(), self.setup.terms)
 
     # ---- what somebody has to see to ------------------------------------------------------------------------------
 
@@ -204,23 +211,22 @@ class Upkeep:
         uses = self._uses()
         fill = self.history.fill_at(now)
         lot, strips = fill.lot, self.history.strips_of(fill)
-        lacking = covering_faults(strips, now, uses, self.setup.terms)
+        faults = covering_faults(strips, now, uses, self.setup.terms)
         if lot is None:
-            lacking.add(Reason.SOLUTION_NOT_RECORDED)
+            faults.add(Reason.SOLUTION_NOT_RECORDED)
         else:
-            lacking |= solution_faults(lot, _from_now(now), uses, self.setup.terms)
+            faults |= solution_faults(lot, _from_now(now), uses, self.setup.terms)
         if self._strip_failed(fill):
-            lacking.add(Reason.STRIP_FAILED)
+            faults.add(Reason.STRIP_FAILED)
         topped = [t.at for t in self.history.top_ups if t.at >= fill.span.start]
         return SolutionPicture(
             recorded=self.setup.recorded,
-            lot=None if lot is None else lot.lot,
-            poured=None if lot is None else lot.at,
-            good_until=None if lot is None else clocks(lot, self.setup.terms).until,
+            terms=self.setup.terms,
+            lot=lot,
+            clocks=self._clocks(fill),
             topped_up=max(topped, default=None),
-            strip=strips[-1].result if strips else None,
-            strip_read=strips[-1].read if strips else None,
-            lacking=tuple(reason for reason in Reason if reason in lacking),
+            strip=strips[-1] if strips else None,
+            lacking=tuple(reason for reason in Reason if reason in faults),
         )
 
 

@@ -66,13 +66,13 @@ def _basin(basin: Basin, now: Micros, book: RuleBook, parts: Department) -> Basi
         celsius=celsius,
         celsius_at=measured,
         warm_enough=None if celsius is None else celsius >= conditions.floor_celsius,
-        soak=None if soak is None else _soak(tracker, soak, known=known),
+        soak=None if soak is None else _soak(tracker, soak, now, known=known),
         ended=tuple(_ended(s) for s in ended(state)[:ENDED_SHOWN]),
         solution=tracker.upkeep.picture(now),
     )
 
 
-def _soak(tracker: BasinTracker, soak: SoakRecord, *, known: bool) -> SoakPicture:
+def _soak(tracker: BasinTracker, soak: SoakRecord, now: Micros, *, known: bool) -> SoakPicture:
     """A soak under way; while lid or temperature are not known nothing is being credited and nothing is foretold."""
     outlook = tracker.outlook(soak)
     running = known and soak.end is None
@@ -85,6 +85,7 @@ def _soak(tracker: BasinTracker, soak: SoakRecord, *, known: bool) -> SoakPictur
         stretch_start=tracker.stretch_start(soak) if running else None,
         done_at=outlook.done_at if running else None,
         never_because=outlook.never_because if running else None,
+        lacking=tracker.upkeep.lacks(soak, now),
     )
 
 

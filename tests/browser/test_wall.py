@@ -10,7 +10,7 @@ import pytest
 
 from gateway.clock import Clock
 from gateway.hub import Feed
-from rules.events import Outcome
+from rules.events import Outcome, Reason
 from rules.readings import Micros
 from tests.browser.rendered import Text, luminance, overflows, texts
 from tests.dashboard.pictures import (
@@ -26,6 +26,8 @@ from tests.dashboard.pictures import (
     sensors,
     six_carts,
     soak,
+    solution,
+    weighed,
     well_sensors,
 )
 from tests.dashboard.serving import Served
@@ -132,6 +134,48 @@ def held_in_a_crowd(at: Micros) -> Feed:
     return crowd(8, 6, 9, long=False, troubles=1)(at)
 
 
+def recorded_crowd(basins: int, alerts: int, carts: int, troubles: int) -> Callable[[Micros], Feed]:
+    """The same in a site that keeps a record of its solutions, with everything that it can say of them."""
+    faults: list[tuple[Reason, ...]] = [(), *((r,) for r in Reason if r.value.startswith(("s", "o")))]
+    outcomes = [o for o in Outcome if not o.is_met]
+
+    def feed(at: Micros) -> Feed:
+        shown = crowd(basins, alerts, carts, long=False, troubles=troubles)(at).picture
+        cells = []
+        for n, cell in enumerate(shown.basins):
+            lacking = faults[(n + alerts + basins) % len(faults)]
+            past = () if n % 3 else tuple(ended(o, at=at) for o in outcomes[n + alerts :][:3])
+            under_way = None if cell.soak is None or n % 5 == 2 else replace(cell.soak, lacking=lacking)
+            cells.append(replace(cell, solution=solution(*lacking, at=at), soak=under_way, ended=past))
+        return Feed(replace(shown, basins=tuple(cells)))
+
+    return feed
+
+
+def solutions(at: Micros) -> Feed:
+    return recorded_crowd(4, 1, 4, troubles=0)(at)
+
+
+def solutions_in_a_crowd(at: Micros) -> Feed:
+    return recorded_crowd(8, 3, 6, troubles=0)(at)
+
+
+def solutions_that_fell_short(at: Micros) -> Feed:
+    outcomes = (Outcome.STRIP_MISTIMED, Outcome.SOLUTION_NOT_RECORDED, Outcome.STRIP_MISSING, Outcome.EXPOSURE_MET)
+    lacking = (Reason.STRIP_MISTIMED, Reason.SOLUTION_NOT_RECORDED, Reason.STRIP_MISSING, Reason.STRIP_FAILED)
+    cells = tuple(
+        basin(
+            f"Basin {n}",
+            None,
+            weighed(ended(outcome, at=at), doubted=outcome.is_met),
+            at=at,
+            solution=solution(reason, at=at),
+        )
+        for n, (outcome, reason) in enumerate(zip(outcomes, lacking, strict=True))
+    )
+    return Feed(replace(busy(at).picture, basins=cells))
+
+
 def small_site(at: Micros) -> Feed:
     return Feed(picture(basin("Basin 1", soak(at=at), at=at), carts=(cart(),), at=at))
 
@@ -151,6 +195,9 @@ STATES = [
     small_site,
     held_in_large_cells,
     held_in_a_crowd,
+    solutions,
+    solutions_in_a_crowd,
+    solutions_that_fell_short,
 ]
 
 
@@ -179,6 +226,31 @@ def test_every_crowd_fits_a_full_hd_screen_without_scrolling(
     for alerts, carts in ALERTS_AND_CARTS:
         show(page, served, crowd(basins, alerts, carts, long=long, troubles=(basins + alerts) % 3)(clock.now()))
         assert overflows(page) == []
+
+
+@pytest.mark.parametrize("basins", [1, 2, 3, 4, 5, 6, 7, 8, 12])
+def test_every_crowd_with_its_solutions_fits(page: Any, served: Served, clock: Clock, basins: int) -> None:
+    for alerts, carts in ALERTS_AND_CARTS:
+        show(page, served, recorded_crowd(basins, alerts, carts, (basins + alerts) % 3)(clock.now()))
+        assert overflows(page) == []
+
+
+def test_eight_basins_keep_their_cells_with_a_record_of_their_solutions(
+    page: Any, served: Served, clock: Clock
+) -> None:
+    show(page, served, solutions_in_a_crowd(clock.now()))
+    assert page.locator(".basin").count() == 8
+
+
+def test_a_solution_not_to_be_used_is_told_by_words_and_a_bar(page: Any, served: Served, clock: Clock) -> None:
+    now = clock.now()
+    cells = (basin(at=now, solution=solution(Reason.STRIP_FAILED, at=now)), basin(at=now, solution=solution(at=now)))
+    show(page, served, Feed(picture(*cells, at=now)))
+    bad, good = page.locator(".solution").all()
+    assert bad.inner_text() == "strip failed: do not use"
+    assert good.inner_text().startswith("good until ")
+    bars = [line.evaluate("e => getComputedStyle(e).borderLeftWidth") for line in (bad, good)]
+    assert bars == ["4px", "0px"]
 
 
 def test_whatever_has_no_place_is_counted_and_no_text_is_cut_silently(page: Any, served: Served, clock: Clock) -> None:

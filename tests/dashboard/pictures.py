@@ -1,10 +1,11 @@
 """Pictures for tests: a department of our own invention in every state that a screen must show."""
 
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from gateway.hub import Feed, RejectedRow
-from rules.events import Outcome, Priority, Reason
+from rules.events import Outcome, Priority, Reason, SolutionCheck
 from rules.picture import (
     AlertPicture,
     BasinPicture,
@@ -16,7 +17,8 @@ from rules.picture import (
     SoakPicture,
     SolutionPicture,
 )
-from rules.readings import SECOND, Micros, SensorId, SensorKind, Value
+from rules.readings import SECOND, Micros, SensorId, SensorKind, StripResult, Value
+from rules.solution import Clocks, SolutionLot, Strip, Terms, clocks
 
 NOON = Micros(int(datetime(2025, 11, 25, 12, 0, tzinfo=UTC).timestamp()) * SECOND)
 LABEL_MINUTES = {"ortho-phthalaldehyde 0.55 %": 12, "hydrogen peroxide 2.0 %": 8, "glutaraldehyde 2.4 %": 45}
@@ -48,9 +50,28 @@ def soak(
     )
 
 
+TERMS = Terms(label="opa-0.55-manual", zone=ZoneInfo("UTC"), reuse_days=14, default_bottle_days=30)
 NO_RECORD = SolutionPicture(
-    recorded=False, lot=None, poured=None, good_until=None, topped_up=None, strip=None, strip_read=None, lacking=()
+    recorded=False, terms=TERMS, lot=None, clocks=Clocks(None, None, None), topped_up=None, strip=None, lacking=()
 )
+
+
+def solution(*lacking: Reason, at: Micros = NOON, result: StripResult = StripResult.PASS) -> SolutionPicture:
+    """Poured two hours ago, with a strip of an hour ago; ``lacking``: what a soak that began now would lack."""
+    day = datetime.fromtimestamp(at / SECOND, UTC).date()
+    lot = SolutionLot(later(-7200, at), "Ana", "L-204", TERMS.label, day + timedelta(days=400), day, None)
+    strip = Strip(later(-3600, at), None, result, "S-9", day + timedelta(days=90), "Ana")
+    return SolutionPicture(
+        recorded=True, terms=TERMS, lot=lot, clocks=clocks(lot, TERMS), topped_up=None, strip=strip, lacking=lacking
+    )
+
+
+def weighed(soak: EndedSoak, *, doubted: bool = False) -> EndedSoak:
+    """The same where the site keeps a record of its solutions."""
+    check = SolutionCheck(
+        lot="L-204", good_until=None, last_good_check=None, doubted_by=later(60, soak.end) if doubted else None
+    )
+    return replace(soak, solution=check)
 
 
 def ended(
@@ -69,6 +90,7 @@ def basin(
     chemistry: str = "ortho-phthalaldehyde 0.55 %",
     min_celsius: float = 20,
     at: Micros = NOON,
+    solution: SolutionPicture = NO_RECORD,
 ) -> BasinPicture:
     return BasinPicture(
         id=name.lower().replace(" ", "-"),
@@ -85,7 +107,7 @@ def basin(
         warm_enough=None if celsius is None else celsius - 0.5 >= min_celsius,
         soak=soaking,
         ended=past,
-        solution=NO_RECORD,
+        solution=solution,
     )
 
 

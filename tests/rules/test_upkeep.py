@@ -280,13 +280,30 @@ def test_a_site_file_that_newly_limits_the_soak_that_runs_is_told_in_time() -> N
 def test_the_picture_tells_what_a_soak_that_began_now_would_lack() -> None:
     feeder = Feeder(recorded()).feed([pour(0), top_up(5)])
     seen = feeder.engine.picture().basins[0].solution
-    assert (seen.recorded, seen.lot, seen.poured, seen.topped_up) == (True, "L1", instant(0), instant(5))
-    assert (seen.strip, seen.good_until, seen.lacking) == (None, instant(14 * DAY), (Reason.STRIP_MISSING,))
+    assert seen.lot is not None
+    assert (seen.recorded, seen.lot.lot, seen.lot.at, seen.topped_up) == (True, "L1", instant(0), instant(5))
+    assert (seen.strip, seen.clocks.until, seen.lacking) == (None, instant(14 * DAY), (Reason.STRIP_MISSING,))
     seen = feeder.feed([strip(10)]).engine.picture().basins[0].solution
-    assert (seen.strip, seen.strip_read, seen.lacking) == (StripResult.PASS, instant(10), ())
+    assert seen.strip is not None
+    assert (seen.strip.result, seen.strip.read, seen.lacking) == (StripResult.PASS, instant(10), ())
     seen = feeder.feed([strip(20, FAIL)]).engine.picture().basins[0].solution
     assert seen.lacking == (Reason.STRIP_FAILED,)
     assert feeder.feed([discard(30)]).engine.picture().basins[0].solution.lot is None
+
+
+def test_the_picture_tells_what_the_soak_that_runs_lacks_so_far() -> None:
+    feeder = Feeder(recorded()).feed(merged([pour(0)], [r for r in soak(720, 21) if seconds(r.arrived) < 400]))
+    assert lacked(feeder) == (Reason.STRIP_MISSING,)
+    assert lacked(feeder.feed([strip(450)])) == (Reason.STRIP_MISSING,)  # taken too late for this soak
+    assert feeder.engine.picture().basins[0].solution.lacking == ()
+    assert lacked(feeder.feed([strip(50, arrived=451)])) == ()
+    assert lacked(Feeder().feed([r for r in soak(720, 21) if seconds(r.arrived) < 400])) == ()
+
+
+def lacked(feeder: Feeder) -> tuple[Reason, ...]:
+    running = feeder.engine.picture().basins[0].soak
+    assert running is not None
+    return running.lacking
 
 
 def test_a_label_without_reuse_days_is_refused_where_a_record_is_kept() -> None:

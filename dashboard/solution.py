@@ -1,0 +1,130 @@
+"""What the wall says of the solution in a basin, in few words."""
+
+from dataclasses import dataclass
+from enum import IntEnum
+from zoneinfo import ZoneInfo
+
+from dashboard.measure import PLAIN
+from dashboard.names import SECOND_PX
+from dashboard.words import until
+from rules.events import Outcome, Reason
+from rules.picture import BasinPicture, EndedSoak, SolutionPicture
+from rules.readings import Micros
+
+UNCHECKED = "not checked: solution, strip, cleaning"
+CLEANING_UNCHECKED = "not checked: cleaning"
+DO_NOT_USE = "do not use"
+
+_STRIP_LACKS = frozenset(
+    {
+        Reason.STRIP_MISSING,
+        Reason.STRIP_INVALID,
+        Reason.STRIP_OUT_OF_DATE,
+        Reason.STRIP_DATE_MISSING,
+        Reason.STRIP_MISTIMED,
+    }
+)
+"""What another strip mends, as long as no soak has begun."""
+
+_LARGE = {
+    Outcome.SOLUTION_OUT_OF_DATE: ("Solution", "out of date"),
+    Outcome.SOLUTION_DATE_MISSING: ("Solution", "date missing"),
+    Outcome.OTHER_SOLUTION: ("Other", "solution"),
+    Outcome.SOLUTION_NOT_RECORDED: ("Solution", "not recorded"),
+    Outcome.STRIP_OUT_OF_DATE: ("Strip", "out of date"),
+    Outcome.STRIP_DATE_MISSING: ("Strip", "date missing"),
+    Outcome.STRIP_MISTIMED: ("Strip read", "too early", "or late"),
+    Outcome.STRIP_MISSING: ("Strip", "missing"),
+}
+
+
+_SHORT: dict[str, str] = {
+    Outcome.SOLUTION_OUT_OF_DATE: "sol. out of date",
+    Outcome.SOLUTION_DATE_MISSING: "sol. date missing",
+    Outcome.SOLUTION_NOT_RECORDED: "sol. not recorded",
+    Outcome.STRIP_MISTIMED: "strip mistimed",
+}
+
+
+class Standing(IntEnum):
+    """Whether the solution may be used; a lower number needs a person sooner."""
+
+    BAD = 0
+    DUE = 1
+    GOOD = 2
+    NOT_RECORDED = 3
+
+    @property
+    def word(self) -> str:
+        """The standing as a style name."""
+        return self.name.lower().replace("_", "-")
+
+
+@dataclass(frozen=True, slots=True)
+class SolutionView:
+    """The solution in words, the most needed part first; ``first`` alone where there is room for one row."""
+
+    standing: Standing
+    first: str = ""
+    then: str = ""
+
+    def rows(self, width_px: float, most: int) -> tuple[str, ...]:
+        """The words in rows of this width."""
+        whole = f"{self.first}: {self.then}" if self.then else self.first
+        if PLAIN.ems(whole) * SECOND_PX <= width_px:
+            return (whole,) if whole else ()
+        if most > 1 and self.then:
+            return f"{self.first}:", self.then
+        return (self.first.removeprefix("good ") if PLAIN.ems(self.first) * SECOND_PX > width_px else self.first,)
+
+
+def solution_view(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> SolutionView:
+    """Of the soak under way what it lacks; without one, what the next would lack."""
+    solution = basin.solution
+    if not solution.recorded:
+        return SolutionView(Standing.NOT_RECORDED)
+    if Reason.STRIP_FAILED in solution.lacking:
+        return SolutionView(Standing.BAD, "strip failed", DO_NOT_USE)
+    if basin.soak is not None and basin.soak.lacking:
+        return SolutionView(Standing.BAD, *_fault(basin.soak.lacking[0]))
+    return _for_the_next(solution, now, zone, soaking=basin.soak is not None)
+
+
+def _for_the_next(solution: SolutionPicture, now: Micros, zone: ZoneInfo, *, soaking: bool) -> SolutionView:
+    faults = [reason for reason in solution.lacking if reason not in _STRIP_LACKS]
+    if faults:
+        return SolutionView(Standing.BAD, *_fault(faults[0]))
+    if solution.lacking and not soaking:
+        return SolutionView(Standing.DUE, *_due(solution.lacking[0]))
+    good_until = solution.clocks.until
+    return SolutionView(Standing.GOOD, "" if good_until is None else f"good until {until(good_until, now, zone)}")
+
+
+def _fault(reason: Reason) -> tuple[str, str]:
+    if reason in (Reason.OTHER_SOLUTION, Reason.STRIP_FAILED):
+        return reason.value, DO_NOT_USE
+    return in_short(reason.value), ""
+
+
+def _due(reason: Reason) -> tuple[str, str]:
+    return ("strip due", "") if reason is Reason.STRIP_MISSING else ("strip due", _fault(reason)[0])
+
+
+def large(outcome: Outcome) -> tuple[str, ...]:
+    """An outcome in large words, a line each."""
+    return _LARGE.get(outcome, (outcome.value[:1].upper() + outcome.value[1:],))
+
+
+def in_short(outcome: str) -> str:
+    """An outcome in a few words."""
+    return _SHORT.get(outcome, outcome)
+
+
+def is_doubted(soak: EndedSoak) -> bool:
+    """Whether a strip failed after it, with no good one in between."""
+    return soak.solution is not None and soak.solution.doubted_by is not None
+
+
+def unchecked(*, recorded: bool) -> str:
+    """What a verdict does not say."""
+    return CLEANING_UNCHECKED if recorded else UNCHECKED

@@ -1,0 +1,123 @@
+"""What the wall says of the solution in a basin."""
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from dashboard.basins import BasinView, Tone, basin_view
+from dashboard.quiet import quiet
+from dashboard.shelf import least_px, shelf
+from dashboard.solution import Standing, large
+from dashboard.words import until
+from rules.events import Outcome, Reason
+from rules.picture import BasinPicture
+from rules.readings import SECOND, Micros
+from tests.dashboard.pictures import NOON, basin, ended, picture, soak, solution, weighed, well_sensors
+
+LISBON = ZoneInfo("Europe/Lisbon")
+NARROWEST_PX, KEY_PX = 370, 59.2  # a cell of four in a row, and the letters of large words: dashboard/shelf.py, wall.css
+
+
+def seen(shown: BasinPicture) -> BasinView:
+    return basin_view(shown, True, NOON, LISBON)  # noqa: FBT003 - one fact
+
+
+def holding(*lacking: Reason, **changes: object) -> BasinPicture:
+    return replace(basin(solution=solution(*lacking)), **changes)
+
+
+@pytest.mark.parametrize(
+    ("lacking", "standing", "said"),
+    [
+        ((), Standing.GOOD, "good until 9 Dec 10:00"),  # poured 14 d before, by the label of facts.md, opa-0.55-manual
+        ((Reason.STRIP_MISSING,), Standing.DUE, "strip due"),
+        ((Reason.STRIP_INVALID,), Standing.DUE, "strip due: strip invalid"),
+        ((Reason.STRIP_FAILED,), Standing.BAD, "strip failed: do not use"),
+        ((Reason.SOLUTION_OUT_OF_DATE, Reason.STRIP_MISSING), Standing.BAD, "sol. out of date"),
+        ((Reason.SOLUTION_DATE_MISSING,), Standing.BAD, "sol. date missing"),
+        ((Reason.SOLUTION_NOT_RECORDED, Reason.STRIP_MISSING), Standing.BAD, "sol. not recorded"),
+        ((Reason.OTHER_SOLUTION,), Standing.BAD, "other solution: do not use"),
+    ],
+)
+def test_every_standing_has_its_words(lacking: tuple[Reason, ...], standing: Standing, said: str) -> None:
+    view = seen(holding(*lacking)).solution
+    assert (view.standing, view.rows(1000, 2)) == (standing, (said,))
+
+
+def test_without_a_record_nothing_is_said_of_the_solution() -> None:
+    view = seen(basin()).solution
+    assert (view.standing, view.rows(1000, 2)) == (Standing.NOT_RECORDED, ())
+
+
+def test_a_soak_under_way_is_told_what_it_lacks_though_the_next_would_lack_nothing() -> None:
+    view = seen(holding(soak=replace(soak(), lacking=(Reason.STRIP_MISSING,)))).solution
+    assert (view.standing, view.first) == (Standing.BAD, "strip missing")
+
+
+def test_a_strip_that_the_next_soak_needs_is_not_asked_of_the_one_under_way() -> None:
+    assert seen(holding(Reason.STRIP_MISSING, soak=soak())).solution.standing is Standing.GOOD
+
+
+def test_time_and_temperature_met_is_not_said_where_the_solution_falls_short() -> None:
+    under_way = soak(None, credited=720)
+    met = seen(holding(soak=under_way))
+    assert (met.say.big, met.note) == (("Time and", "temperature met"), "not checked: cleaning")
+    lacking = seen(holding(soak=replace(under_way, lacking=(Reason.SOLUTION_OUT_OF_DATE,))))
+    assert (lacking.say.tone, lacking.say.big) == (Tone.FELL_SHORT, ("Solution", "out of date"))
+    assert lacking.say.rows == ("hold the probe", "time and temp. met")
+
+
+def test_what_the_record_tells_is_not_said_to_be_unchecked() -> None:
+    view = seen(holding(ended=(weighed(ended(Outcome.EXPOSURE_MET)),)))
+    assert (view.say.big, view.note) == (("Exposure", "met"), "not checked: cleaning")
+    before = seen(holding(ended=(ended(),)))  # judged before the site kept a record
+    assert before.note == "not checked: solution, strip, cleaning"
+
+
+def test_a_strip_that_failed_later_leaves_the_soak_in_doubt() -> None:
+    doubted = weighed(ended(Outcome.EXPOSURE_MET), doubted=True)
+    view = seen(holding(Reason.STRIP_FAILED, ended=(doubted,)))
+    assert (view.say.tone, view.say.big, view.say.rows[:2]) == (
+        Tone.FELL_SHORT, ("Exposure", "in doubt"), ("hold the probe", "strip failed later")
+    )  # fmt: skip
+    assert seen(holding(Reason.STRIP_FAILED, soak=soak(), ended=(doubted,))).held == "in doubt"
+
+
+@pytest.mark.parametrize("outcome", [o for o in Outcome if not o.is_met])
+def test_every_outcome_fits_the_narrowest_cell(outcome: Outcome) -> None:
+    from dashboard.measure import BOLD
+
+    assert max(BOLD.ems(words) for words in large(outcome)) * KEY_PX <= NARROWEST_PX
+
+
+@pytest.mark.parametrize("count", range(1, 9))
+def test_a_solution_not_to_be_used_has_a_place_in_the_least_cell(count: int) -> None:
+    views = [seen(holding(Reason.STRIP_FAILED, soak=soak()))] * count
+    assert all("strip failed" in cell.solution[0] for cell in shelf(views, least_px(views)).cells)
+
+
+def test_it_is_not_calm_where_a_solution_must_not_be_used() -> None:
+    shown = picture(sensors=well_sensors())
+
+    def said(*lacking: Reason) -> str:
+        return quiet(shown, [seen(holding(*lacking))], [], troubled=False)
+
+    assert said() == said(Reason.STRIP_MISSING) == "Nothing needs a person now, as far as measured."
+    assert said(Reason.SOLUTION_NOT_RECORDED) == "No alert now, but look at 1 basin."
+
+
+@pytest.mark.parametrize(
+    ("end", "said"),
+    [
+        (datetime(2025, 11, 25, 18, 30, tzinfo=UTC), "18:30"),
+        (datetime(2025, 11, 26, 0, 0, tzinfo=UTC), "midnight"),
+        (datetime(2025, 12, 10, 0, 0, tzinfo=UTC), "9 Dec"),
+        (datetime(2025, 12, 9, 14, 3, tzinfo=UTC), "9 Dec 14:03"),
+        (datetime(2026, 3, 1, 0, 0, tzinfo=UTC), "28 Feb 2026"),
+    ],
+)
+def test_an_end_to_come_is_told_by_its_last_moment(end: datetime, said: str) -> None:
+    # Lisbon is at UTC in winter (IANA).
+    assert until(Micros(round(end.timestamp()) * SECOND), NOON, LISBON) == said
