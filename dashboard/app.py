@@ -1,4 +1,4 @@
-"""The web application: wall, live page, their streams, and acknowledging an alert."""
+"""The web application: wall, live page, the basins' pages, their streams, and acknowledging an alert."""
 
 import asyncio
 from collections.abc import Mapping, Sequence
@@ -7,7 +7,7 @@ from importlib.resources import files
 from typing import Annotated
 from zoneinfo import ZoneInfo
 
-from fastapi import Depends, FastAPI, Header, HTTPException, Request
+from fastapi import Depends, FastAPI, HTTPException, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.staticfiles import StaticFiles
 from pydantic import BaseModel, ConfigDict, StringConstraints
@@ -15,21 +15,17 @@ from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from dashboard.asking import NotWrittenError, ask, own_page_only, refused, short_body
+from dashboard.entries import Counter, add_entries
 from dashboard.health import Health
 from dashboard.pages import Page
 from dashboard.stream import EventStream, Now, Pace, events
 from gateway.clock import Clock
 from gateway.hub import Hub, TooManyStreamsError
-from gateway.pump import StoppedError
-from gateway.service import BusyError
 from rules.events import AlertAcknowledged, Event
 from rules.readings import Acknowledge
 
 LOCAL_HOSTS = ("localhost", "127.0.0.1", "[::1]")
-ANSWER_SECONDS = 10.0
-"""How long an acknowledgement may take to reach the disk before the page is told that it has not; ours."""
-
-_MAX_BODY_BYTES = 4096
 _HEADERS = (
     (
         b"content-security-policy",
@@ -41,7 +37,7 @@ _HEADERS = (
                 b"img-src 'self'",
                 b"connect-src 'self'",
                 b"base-uri 'none'",
-                b"form-action 'none'",
+                b"form-action 'self'",
                 b"frame-ancestors 'none'",
             )
         ),
@@ -100,16 +96,19 @@ def create_app(
 
     Serve it with uvicorn's ``timeout_graceful_shutdown`` set, and close the hub on shutdown: the streams end then.
     """
-    pages = {name: Page(name, site_name, zone) for name in ("wall", "live")}
-    shell = Shell(hub, pages, now or _clock_of(hub), pace or Pace())
+    pages = {name: Page(name, site_name, zone) for name in ("wall", "live", "basins")}
+    now = now or _clock_of(hub)
+    shell = Shell(hub, pages, now, pace or Pace())
+    counter = Counter(hub, site_name, zone, now)
     app = FastAPI(title="Sinkside", docs_url=None, redoc_url=None, openapi_url=None)
     app.add_exception_handler(RequestValidationError, _field_errors)
     app.add_exception_handler(HTTPException, _plain_error)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(allowed_hosts), www_redirect=False)
     app.add_middleware(SafeHeaders)
     app.mount("/static", StaticFiles(directory=str(files("dashboard") / "static")), name="static")
-    _add_pages(app, shell)
+    _add_pages(app, shell, counter)
     _add_actions(app, shell)
+    add_entries(app, counter)
     return app
 
 
@@ -132,16 +131,16 @@ class Shell:
         html = self.pages[name].html(self.hub.latest, self.now())
         return HTMLResponse(html, headers={"Cache-Control": "no-store"})
 
-    def stream(self, name: str) -> Response:
+    def stream(self, page: Page) -> Response:
         """The page's stream, or one plain sentence where there is no place left."""
         try:
             updates = self.hub.subscribe(asyncio.get_running_loop())
         except TooManyStreamsError as full:
             return JSONResponse({"error": str(full)}, status_code=503, headers={"Retry-After": "5"})
-        return EventStream(events(self.hub, updates, self.pages[name], self.now, self.pace), updates, self.pace)
+        return EventStream(events(self.hub, updates, page, self.now, self.pace), updates, self.pace)
 
 
-def _add_pages(app: FastAPI, shell: Shell) -> None:
+def _add_pages(app: FastAPI, shell: Shell, counter: Counter) -> None:
     @app.get("/")
     async def root() -> RedirectResponse:
         return RedirectResponse("/wall")
@@ -154,11 +153,19 @@ def _add_pages(app: FastAPI, shell: Shell) -> None:
     async def live() -> HTMLResponse:
         return shell.show("live")
 
+    @app.get("/basins")
+    async def basins() -> HTMLResponse:
+        return shell.show("basins")
+
     @app.get("/stream/{name}")
     async def stream(name: str) -> Response:
         if name not in shell.pages:
-            raise HTTPException(404, "There are two streams: /stream/wall and /stream/live.")
-        return shell.stream(name)
+            raise HTTPException(404, f"There are streams of these pages: {', '.join(shell.pages)}.")
+        return shell.stream(shell.pages[name])
+
+    @app.get("/stream/basin/{name}")
+    async def basin_stream(name: str) -> Response:
+        return shell.stream(counter.page(name))
 
     @app.get("/healthz")
     async def healthz() -> JSONResponse:
@@ -169,18 +176,15 @@ def _add_pages(app: FastAPI, shell: Shell) -> None:
 
 
 def _add_actions(app: FastAPI, shell: Shell) -> None:
-    @app.post("/api/acknowledge", dependencies=[Depends(_own_page_only), Depends(_short_body)])
+    @app.post("/api/acknowledge", dependencies=[Depends(own_page_only), Depends(short_body)])
     async def acknowledge(form: AcknowledgeForm) -> JSONResponse:
         command = Acknowledge(arrived=shell.now(), who=form.who, alert=form.alert)
         try:
-            async with asyncio.timeout(ANSWER_SECONDS):
-                answer = await asyncio.wrap_future(shell.hub.ask(command))
-        except TimeoutError:
-            return _error(503, "The gateway has not written it down yet. Look again before you rely on it.")
-        except (StoppedError, BusyError) as refusal:
-            return _error(503, str(refusal))
+            answer = await ask(shell.hub, command)
+        except NotWrittenError as why:
+            return refused(503, str(why))
         if not _acknowledges(answer, form.alert):
-            return _error(409, f"Alert '{form.alert}' waits for nobody: it is over, or somebody has answered already.")
+            return refused(409, f"Alert '{form.alert}' waits for nobody: it is over, or somebody has answered already.")
         return JSONResponse({"ok": True})
 
 
@@ -188,29 +192,13 @@ def _acknowledges(answer: Sequence[Event], alert: str) -> bool:
     return any(isinstance(event, AlertAcknowledged) and event.alert == alert for event in answer)
 
 
-async def _own_page_only(x_sinkside: Annotated[str | None, Header()] = None) -> None:
-    """A form of a foreign site cannot set a header of its own without being asked first (CORS preflight)."""
-    if x_sinkside is None:
-        raise HTTPException(403, "The header 'X-Sinkside' is missing: acknowledge from the live page, or set it to 1.")
-
-
-async def _short_body(request: Request) -> None:
-    length = request.headers.get("content-length", "")
-    if not length.isdecimal() or int(length) > _MAX_BODY_BYTES:
-        raise HTTPException(413, f"The message must state its length, at most {_MAX_BODY_BYTES} bytes.")
-
-
 async def _field_errors(_request: Request, error: Exception) -> JSONResponse:
     """One sentence for each field that is wrong; what was sent is not repeated."""
     found = error.errors() if isinstance(error, RequestValidationError) else []
     sentences = [f"{'.'.join(map(str, item['loc'][1:])) or 'body'}: {item['msg']}" for item in found]
-    return _error(422, f'{"; ".join(sentences)}. Expected JSON such as {{"alert": "a-7", "who": "name"}}.')
+    return refused(422, f'{"; ".join(sentences)}. Expected JSON such as {{"alert": "a-7", "who": "name"}}.')
 
 
 async def _plain_error(_request: Request, error: Exception) -> JSONResponse:
     status, sentence = (error.status_code, error.detail) if isinstance(error, HTTPException) else (500, "Not done.")
-    return _error(status, str(sentence))
-
-
-def _error(status: int, sentence: str) -> JSONResponse:
-    return JSONResponse({"error": sentence}, status_code=status)
+    return refused(status, str(sentence))

@@ -212,10 +212,7 @@ def _say(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
 
 def _say_soak(basin: BasinPicture, soak: SoakPicture, now: Micros, zone: ZoneInfo) -> Say:
     if soak.credited_seconds >= soak.needed_seconds:
-        if soak.lacking:
-            return Say(Tone.FELL_SHORT, large(Outcome(soak.lacking[0].value)), (HOLD, "time and temp. met"))
-        where = "still in the basin" if soak.lid_open_since is None else "lid open"
-        return Say(Tone.MET, _MET, (where,), _MET_BRIEF)
+        return _say_met(soak)
     if soak.lid_open_since is not None:
         return Say(Tone.LIFTED, ("Lid lifted", "too early"), ("close it, or it fails",))
     if soak.never_because == "cooling":
@@ -226,6 +223,14 @@ def _say_soak(basin: BasinPicture, soak: SoakPicture, now: Micros, zone: ZoneInf
         due = f"done about {hour(soak.done_at, zone)}"
         return Say(Tone.COUNTING, (), (due if now < soak.done_at else UNCONFIRMED_END,))
     return _say_stopped(basin)
+
+
+def _say_met(soak: SoakPicture) -> Say:
+    """Time and temperature are met, which is no good in a solution that falls short."""
+    if soak.lacking:
+        return Say(Tone.FELL_SHORT, large(Outcome(soak.lacking[0].value)), (HOLD, "time and temp. met"))
+    where = "still in the basin" if soak.lid_open_since is None else "lid open"
+    return Say(Tone.MET, _MET, (where,), _MET_BRIEF)
 
 
 _MET, _MET_BRIEF = ("Time and", "temperature met"), ("Time and", "temp. met")

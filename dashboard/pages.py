@@ -5,7 +5,9 @@ from zoneinfo import ZoneInfo
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 
+from dashboard.head import state_view
 from dashboard.live import live_view
+from dashboard.upkeep import basin_list_view, basin_of, form_view, upkeep_view
 from dashboard.view import wall_view
 from gateway.hub import Feed
 from rules.readings import Micros
@@ -41,7 +43,7 @@ class Region:
 
 
 class Page:
-    """One of the two pages: 'wall' or 'live'.
+    """A page that is kept live: 'wall', 'live' or 'basins'.
 
     site_name, zone: whose it is, and in which time zone it speaks.
     """
@@ -54,8 +56,7 @@ class Page:
 
     def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
         """The page's regions at an instant."""
-        regions = _wall_regions if self.name == "wall" else _live_regions
-        return regions(feed, self.site_name, now, self.zone)
+        return _REGIONS[self.name](feed, self.site_name, now, self.zone)
 
     def latest(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
         """The page's regions for a feed, drawn once for all streams; figures that tick may be older than ``now``."""
@@ -65,9 +66,51 @@ class Page:
 
     def html(self, feed: Feed, now: Micros) -> str:
         """The whole page."""
+        return self.render(feed, now, f"{self.name}.html", self.name)
+
+    def render(self, feed: Feed, now: Micros, template: str, stream: str, **more: object) -> str:
+        """A template with the page's regions, fed by a stream."""
         regions = {region.id: region for region in self.draw(feed, now)}
-        frame = _ENVIRONMENT.get_template(f"{self.name}.html")
-        return frame.render(name=self.name, regions=regions, site=self.site_name, now_ms=now // 1000)
+        shown = {"regions": regions, "site": self.site_name, "now_ms": now // 1000, "stream": stream}
+        return _ENVIRONMENT.get_template(template).render(name=self.name, **shown, **more)
+
+
+class BasinPage(Page):
+    """The page of one basin, with the forms that people fill in there."""
+
+    def __init__(self, basin: str, site_name: str, zone: ZoneInfo) -> None:
+        super().__init__("basin", site_name, zone)
+        self.basin = basin
+
+    def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
+        """The page's regions at an instant; the forms are none, so that nothing that is being typed is lost."""
+        state = Region("state", "_state.html", state_view(feed, self.site_name, now, self.zone))
+        basin = basin_of(feed.picture, self.basin)
+        if basin is None:
+            return (state,)
+        return state, Region("upkeep", "_upkeep.html", upkeep_view(basin, now, self.zone))
+
+    def with_forms(self, feed: Feed, now: Micros, token: str, answer: str = "", *, refused: bool = False) -> str:
+        """The whole page; answer: what came of the last entry."""
+        basin = basin_of(feed.picture, self.basin)
+        if basin is None:
+            raise LookupError(self.basin)
+        return self.render(
+            feed,
+            now,
+            "basin.html",
+            f"basin/{self.basin}",
+            basin=basin,
+            form=form_view(basin),
+            token=token,
+            answer=answer,
+            refused=refused,
+        )
+
+
+def _basins_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tuple[Region, ...]:
+    view = basin_list_view(feed, site_name, now, zone)
+    return Region("state", "_state.html", view.state), Region("basins", "_basin_list.html", view)
 
 
 def _wall_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tuple[Region, ...]:
@@ -92,3 +135,6 @@ def _live_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tu
         Region("record", "_record.html", view.record),
         Region("rejected", "_rejected.html", view.rejected),
     )
+
+
+_REGIONS = {"wall": _wall_regions, "live": _live_regions, "basins": _basins_regions}

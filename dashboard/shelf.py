@@ -61,7 +61,8 @@ class Cell:
     """A basin in its place: what it must show, and of the rest that for which there is room.
 
     big: its state in large words, a line each; rows: short lines under them. held: what is said of a last soak that
-        fell short, a line each. solution: how the solution stands, a line each. celsius, need: its temperature and what it needs, in words.
+        fell short, a line each. solution: how the solution stands, a line each. celsius, need: its temperature and what
+        it needs, in words.
     """
 
     basin: BasinView
@@ -238,4 +239,5 @@ def _filled(cell: Cell, plan: _Plan, height_px: int) -> Cell:
     credit = basin.credit if basin.credit and room.takes(size.minor) else ""
     room.takes(size.earlier_pad)
     earlier = tuple(past for past in basin.earlier[:MOST_EARLIER] if room.takes(size.earlier))
-    return replace(cell, solution=solution, rows=rows, why=why, label=label, chemistry=chemistry, credit=credit, earlier=earlier)
+    more = replace(cell, why=why, label=label, chemistry=chemistry, credit=credit, earlier=earlier)
+    return replace(more, solution=solution, rows=rows)

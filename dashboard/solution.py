@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 from zoneinfo import ZoneInfo
 
-from dashboard.measure import PLAIN
+from dashboard.measure import BOLD, PLAIN
 from dashboard.names import SECOND_PX
 from dashboard.words import until
 from rules.events import Outcome, Reason
@@ -70,12 +70,13 @@ class SolutionView:
 
     def rows(self, width_px: float, most: int) -> tuple[str, ...]:
         """The words in rows of this width."""
+        face = BOLD if self.standing is Standing.DUE else PLAIN  # as in wall.css
         whole = f"{self.first}: {self.then}" if self.then else self.first
-        if PLAIN.ems(whole) * SECOND_PX <= width_px:
+        if face.ems(whole) * SECOND_PX <= width_px:
             return (whole,) if whole else ()
         if most > 1 and self.then:
             return f"{self.first}:", self.then
-        return (self.first.removeprefix("good ") if PLAIN.ems(self.first) * SECOND_PX > width_px else self.first,)
+        return (self.first.removeprefix("good ") if face.ems(self.first) * SECOND_PX > width_px else self.first,)
 
 
 def solution_view(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> SolutionView:

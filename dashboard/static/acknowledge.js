@@ -1,42 +1,7 @@
-// Sends an acknowledgement, says what came of it, and remembers on this device who acknowledges.
+// Sends an acknowledgement, and says what came of it.
 "use strict";
 
-const KEPT = "sinkside.who";
-const who = document.getElementById("who");
-const form = document.getElementById("who-form");
-const known = document.getElementById("who-known");
 const answer = document.getElementById("answer");
-
-// A browser may refuse to keep anything: the name is then asked for on each visit.
-function kept() {
-  try {
-    return localStorage.getItem(KEPT) ?? "";
-  } catch {
-    return "";
-  }
-}
-
-function keep(name) {
-  try {
-    if (name === "") localStorage.removeItem(KEPT);
-    else localStorage.setItem(KEPT, name);
-  } catch {
-    // Nothing is lost but the convenience.
-  }
-}
-
-function showWho(name) {
-  document.getElementById("who-name").textContent = name;
-  known.hidden = name === "";
-  form.hidden = name !== "";
-}
-
-function forget() {
-  keep("");
-  who.value = "";
-  showWho("");
-  who.focus();
-}
 
 async function acknowledge(button) {
   const name = who.value.trim();
@@ -68,10 +33,7 @@ async function sent(alert, name) {
   }
 }
 
-who.value = kept();
-showWho(who.value);
 form.addEventListener("submit", (event) => event.preventDefault());
-document.getElementById("who-change").addEventListener("click", forget);
 document.getElementById("alerts").addEventListener("click", (event) => {
   if (event.target instanceof HTMLButtonElement) void acknowledge(event.target);
 });

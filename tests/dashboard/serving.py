@@ -13,8 +13,12 @@ from dashboard.app import create_app
 from dashboard.serve import listen, server
 from dashboard.stream import Pace
 from gateway.hub import Hub
+from rules.engine import Engine
 from rules.events import AlertAcknowledged, Event
-from rules.readings import Acknowledge
+from rules.readings import Acknowledge, Command, Entry
+from tests.rules.feeder import book_of, department
+
+RECORDED = department(solution={"recorded": True})
 
 
 @dataclass
@@ -23,9 +27,13 @@ class Desk:
 
     open_alerts: set[str] = field(default_factory=lambda: {"a-1"})
     asked: list[Acknowledge] = field(default_factory=list)
+    entered: list[Entry] = field(default_factory=list)
     refusal: Exception | None = None
+    engine: Engine = field(default_factory=lambda: Engine(RECORDED, book_of(RECORDED)))
 
-    def ask(self, command: Acknowledge) -> "Future[list[Event]]":
+    def ask(self, command: Command) -> "Future[list[Event]]":
+        if not isinstance(command, Acknowledge):
+            return self._enter(command)
         self.asked.append(command)
         answer: Future[list[Event]] = Future()
         if self.refusal is not None:
@@ -35,6 +43,16 @@ class Desk:
             answer.set_result([AlertAcknowledged(at=command.arrived, alert=command.alert, who=command.who)])
         else:
             answer.set_result([])
+        return answer
+
+    def _enter(self, entry: Entry) -> "Future[list[Event]]":
+        """By the engine itself, on the site of tests/rules."""
+        answer: Future[list[Event]] = Future()
+        if self.refusal is not None:
+            answer.set_exception(self.refusal)
+            return answer
+        self.entered.append(entry)
+        answer.set_result(self.engine.apply(entry))
         return answer
 
 

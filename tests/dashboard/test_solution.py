@@ -17,7 +17,10 @@ from rules.readings import SECOND, Micros
 from tests.dashboard.pictures import NOON, basin, ended, picture, soak, solution, weighed, well_sensors
 
 LISBON = ZoneInfo("Europe/Lisbon")
-NARROWEST_PX, KEY_PX = 370, 59.2  # a cell of four in a row, and the letters of large words: dashboard/shelf.py, wall.css
+NARROWEST_PX, KEY_PX = (
+    370,
+    59.2,
+)  # a cell of four in a row, and the letters of large words: dashboard/shelf.py, wall.css
 
 
 def seen(shown: BasinPicture) -> BasinView:

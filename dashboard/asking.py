@@ -1,0 +1,56 @@
+"""How a page asks for something to be written down, and what it is told where that cannot be."""
+
+import asyncio
+from typing import Annotated
+
+from fastapi import Header, HTTPException, Request
+from starlette.responses import JSONResponse
+
+from gateway.hub import Hub
+from gateway.pump import StoppedError
+from gateway.service import BusyError
+from rules.events import Event
+from rules.readings import Command
+
+ANSWER_SECONDS = 10.0
+"""How long an entry may take to reach the disk before the page is told that it has not; ours."""
+
+_MAX_BODY_BYTES = 4096
+
+
+class NotWrittenError(RuntimeError):
+    """Nobody can say that it was written down; the message is for the page."""
+
+
+async def ask(hub: Hub, command: Command) -> list[Event]:
+    """What followed from a command, once it is on disk.
+
+    Raises:
+        NotWrittenError: it is not, or not in time.
+    """
+    try:
+        async with asyncio.timeout(ANSWER_SECONDS):
+            return await asyncio.wrap_future(hub.ask(command))
+    except TimeoutError as error:
+        sentence = "The gateway has not written it down yet. Look again before you rely on it."
+        raise NotWrittenError(sentence) from error
+    except (StoppedError, BusyError) as refusal:
+        raise NotWrittenError(str(refusal)) from refusal
+
+
+def refused(status: int, sentence: str) -> JSONResponse:
+    """One plain sentence."""
+    return JSONResponse({"error": sentence}, status_code=status)
+
+
+async def own_page_only(x_sinkside: Annotated[str | None, Header()] = None) -> None:
+    """A form of a foreign site cannot set a header of its own without being asked first (CORS preflight)."""
+    if x_sinkside is None:
+        raise HTTPException(403, "The header 'X-Sinkside' is missing: acknowledge from the live page, or set it to 1.")
+
+
+async def short_body(request: Request) -> None:
+    """Nothing long is read."""
+    length = request.headers.get("content-length", "")
+    if not length.isdecimal() or int(length) > _MAX_BODY_BYTES:
+        raise HTTPException(413, f"The message must state its length, at most {_MAX_BODY_BYTES} bytes.")

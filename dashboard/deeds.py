@@ -1,0 +1,181 @@
+"""What people enter at a basin: the fields of its form as a command, and in words what came of it."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from enum import StrEnum
+from typing import Annotated
+from zoneinfo import ZoneInfo
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, ValidationError
+
+from dashboard.words import clock, until
+from rules.events import Event, SolutionDiscarded, SolutionPoured, SolutionToppedUp, StripTaken
+from rules.picture import BasinPicture
+from rules.readings import SECOND, Day, Discard, Entry, Micros, Pour, StripRead, StripResult, TopUp
+from rules.solution import day_of
+
+MOST_MINUTES_AGO = 1440
+"""So late may be entered what was done: a day, ours."""
+
+
+class Deed(StrEnum):
+    """What is done at a basin; the last part of the address to which it is sent."""
+
+    POUR = "pour"
+    TOP_UP = "top-up"
+    DISCARD = "discard"
+    STRIP = "strip"
+
+
+class DeedError(ValueError):
+    """The form cannot be used; one sentence for each field that is wrong."""
+
+
+def _no_blank(value: object) -> object:
+    return None if isinstance(value, str) and not value.strip() else value
+
+
+Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=80)]
+Blank = BeforeValidator(_no_blank)
+
+
+class _Form(BaseModel):
+    """ago: minutes since it was done."""
+
+    model_config = ConfigDict(extra="ignore")
+
+    who: Text
+    ago: Annotated[int, Field(ge=0, le=MOST_MINUTES_AGO), BeforeValidator(lambda value: _no_blank(value) or 0)] = 0
+
+    def done(self, now: Micros) -> Micros:
+        """When it was done."""
+        return Micros(max(0, now - self.ago * 60 * SECOND))
+
+
+class _PourForm(_Form):
+    lot: Text
+    printed_expiry: Annotated[Day | None, Blank] = None
+    opened_when: Annotated[str, StringConstraints(pattern="^(now|day)$")]
+    opened: Annotated[Day | None, Blank] = None
+    opened_days: Annotated[int | None, Field(ge=0, le=1000), Blank] = None
+
+
+class _TopUpForm(_Form):
+    top_lot: Text
+
+
+class _StripForm(_Form):
+    result: StripResult
+    strip_lot: Annotated[Text | None, Blank] = None
+    strip_expiry: Annotated[Day | None, Blank] = None
+    dip_seconds: Annotated[int | None, Field(ge=0, le=3600), Blank] = None
+
+
+_EXPECTED = {
+    "who": "Write your name, at most 80 characters: it is kept with the entry.",
+    "ago": f"Minutes ago: a whole number from 0 to {MOST_MINUTES_AGO}.",
+    "lot": "Write the lot that is printed on the bottle, at most 80 characters.",
+    "top_lot": "Write the lot of what was added, at most 80 characters.",
+    "printed_expiry": "Printed expiry: a day from 2000 to 2199, as on the bottle.",
+    "opened_when": "Say when the bottle was opened: now, or on which day.",
+    "opened": "Opened: a day from 2000 to today.",
+    "opened_days": "Days once opened: a whole number from 0 to 1000, as on the bottle.",
+    "result": "Say how the strip looks: pass, fail or invalid.",
+    "strip_lot": "Lot of the strips: at most 80 characters.",
+    "strip_expiry": "Expiry of the strips: a day from 2000 to 2199, as on their bottle.",
+    "dip_seconds": "Seconds from dip to reading: a whole number from 0 to 3600.",
+}
+
+
+def entry_of(deed: Deed, fields: Mapping[str, str], basin: BasinPicture, now: Micros) -> Entry:
+    """The command that a form asks for.
+
+    Raises:
+        DeedError: a field is missing or wrong.
+    """
+    try:
+        return _entry(deed, fields, basin, now)
+    except ValidationError as error:
+        wrong = dict.fromkeys(str(item["loc"][0]) for item in error.errors())
+        raise DeedError(" ".join(_EXPECTED.get(name, f"'{name}' is wrong.") for name in wrong)) from error
+
+
+def _entry(deed: Deed, fields: Mapping[str, str], basin: BasinPicture, now: Micros) -> Entry:
+    match deed:
+        case Deed.POUR:
+            return _pour(_PourForm.model_validate(fields), basin, now)
+        case Deed.TOP_UP:
+            top = _TopUpForm.model_validate(fields)
+            return TopUp(arrived=now, who=top.who, basin=basin.id, measured=top.done(now), lot=top.top_lot)
+        case Deed.DISCARD:
+            form = _Form.model_validate(fields)
+            return Discard(arrived=now, who=form.who, basin=basin.id, measured=form.done(now))
+        case Deed.STRIP:
+            return _strip(_StripForm.model_validate(fields), basin, now)
+
+
+def _pour(form: _PourForm, basin: BasinPicture, now: Micros) -> Pour:
+    terms, done = basin.solution.terms, form.done(now)
+    return Pour(
+        arrived=now,
+        who=form.who,
+        basin=basin.id,
+        measured=done,
+        lot=form.lot,
+        label=terms.label,
+        printed_expiry=form.printed_expiry,
+        opened=day_of(done, terms.zone) if form.opened_when == "now" else _opened(form, day_of(now, terms.zone)),
+        opened_days=form.opened_days,
+    )
+
+
+def _opened(form: _PourForm, today: date) -> date:
+    if form.opened is None:
+        raise DeedError("Give the day on which the bottle was opened, or choose 'opened now'.")
+    if form.opened > today:
+        raise DeedError(_EXPECTED["opened"])
+    return form.opened
+
+
+def _strip(form: _StripForm, basin: BasinPicture, now: Micros) -> StripRead:
+    read = form.done(now)
+    dipped = None if form.dip_seconds is None else Micros(max(0, read - form.dip_seconds * SECOND))
+    return StripRead(
+        arrived=now,
+        who=form.who,
+        basin=basin.id,
+        measured=read,
+        result=form.result,
+        dipped=dipped,
+        lot=form.strip_lot,
+        expiry=form.strip_expiry,
+    )
+
+
+def told(events: Sequence[Event], now: Micros, zone: ZoneInfo) -> str:
+    """What was written down, and when, in a sentence or two."""
+    words = [sentence for event in events if (sentence := _sentence(event, now, zone))]
+    return " ".join([f"Written down at {clock(now, zone)}.", *words]) if words else "This stands in the record already."
+
+
+def _sentence(event: Event, now: Micros, zone: ZoneInfo) -> str:
+    match event:
+        case SolutionPoured():
+            return f"Poured: lot {event.lot}, {_good(event.good_until, now, zone)}."
+        case SolutionToppedUp():
+            return f"Topped up: lot {event.lot}. This extends nothing."
+        case SolutionDiscarded():
+            return "Discarded: nothing is in the basin now."
+        case StripTaken(faults=()):
+            return f"Strip: {event.result.value}."
+        case StripTaken():
+            faults = ", ".join(reason.value for reason in event.faults)
+            return f"Strip: {event.result.value}. It does not count as a good one: {faults}."
+        case _:
+            return ""
+
+
+def _good(end: Micros | None, now: Micros, zone: ZoneInfo) -> str:
+    if end is None:
+        return "but a date is missing, so that no soak in it counts; enter the pour again with all dates"
+    return f"good until {until(end, now, zone)}" if end > now else "out of date already: do not use it"

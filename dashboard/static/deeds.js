@@ -1,0 +1,67 @@
+// Sends what was done at a basin without leaving the page, and counts the seconds since a strip's dip.
+"use strict";
+
+const deeds = document.getElementById("deeds");
+const answer = document.getElementById("answer");
+const dip = document.getElementById("dip");
+const dipSeconds = document.getElementById("dip-seconds");
+let counting = null;
+
+function say(words, refused) {
+  answer.textContent = words;
+  answer.classList.toggle("refused", refused);
+  answer.scrollIntoView({ block: "nearest" });
+}
+
+function stopCounting() {
+  clearInterval(counting);
+  counting = null;
+}
+
+function count() {
+  const begun = performance.now();
+  stopCounting();
+  dipSeconds.value = "0";
+  counting = setInterval(() => {
+    dipSeconds.value = String(Math.floor((performance.now() - begun) / 1000));
+  }, 200);
+}
+
+async function send(button) {
+  if (who.value.trim() === "") {
+    say("Write your name first: it is kept with the entry.", true);
+    who.focus();
+    return;
+  }
+  const fields = new URLSearchParams(new FormData(deeds, button));
+  stopCounting();
+  button.disabled = true;
+  say("Being written down...", false);
+  try {
+    const response = await fetch(button.formAction, { method: "POST", headers: { Accept: "application/json", "X-Sinkside": "1" }, body: fields });
+    const body = await response.json();
+    say(response.ok ? body.said : body.error, !response.ok);
+    if (response.ok) done(button);
+  } catch {
+    say("The gateway did not answer. Look above whether it was written down before you try again.", true);
+  }
+  button.disabled = false;
+}
+
+function done(button) {
+  keep(who.value.trim());
+  showWho(who.value.trim());
+  document.getElementById("ago").value = "0";
+  if (dipSeconds !== null) dipSeconds.value = "";
+  const section = button.closest("details");
+  if (section !== null) section.open = false;
+}
+
+deeds.addEventListener("submit", (event) => {
+  event.preventDefault();
+  if (event.submitter !== null) void send(event.submitter);
+});
+if (dip !== null) {
+  dip.hidden = false;
+  dip.addEventListener("click", count);
+}
