@@ -31,7 +31,7 @@ from gateway.service import Service
 from gateway.sitefile import Setup, SiteFileError, describe, load, site_schema, warnings
 from rules.events import Event, event_json
 from rules.picture import AlertPicture
-from rules.readings import Acknowledge
+from rules.readings import Acknowledge, Entry
 from sim_devices.demo import SITE_FILE, Demo
 from sim_devices.diary import DiaryError
 from sim_devices.people import People
@@ -250,14 +250,17 @@ def _authority(host: str) -> str:
 
 @contextmanager
 def _simulated(setup: Setup, folder: Path, service: Service) -> Iterator[None]:
-    """A simulated department and somebody who answers for its alerts."""
+    """A simulated department, somebody who answers for its alerts, and somebody who sees to its basins."""
     now = service.clock.now
     department = Demo(setup.file, setup.book.labels, folder, now)
 
     def answer(alert: AlertPicture, who: str) -> None:
         service.hub.ask(Acknowledge(arrived=now(), who=who, alert=alert.id))
 
-    people = People(lambda: service.hub.latest.picture.alerts, answer, now, department.seed)
+    def entries() -> list[Entry]:
+        return department.entries(service.hub.latest.picture.basins)
+
+    people = People(lambda: service.hub.latest.picture.alerts, answer, entries, service.hub.ask, now, department.seed)
     department.start(service.endpoint.host, service.endpoint.port)
     people.start()
     try:

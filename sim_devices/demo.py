@@ -1,14 +1,17 @@
 """The simulated department behind the demo: devices that go on where they stopped."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
-from rules.readings import Micros
+from rules.picture import BasinPicture
+from rules.readings import Entry, Micros
 from rules.site import Label, Site
 from sim_devices.department import department
 from sim_devices.devices import Devices
 from sim_devices.diary import Diary
+from sim_devices.people import TECH
 from sim_devices.script import FIRST_MINUTES
+from sim_devices.upkeep import BasinUpkeep, upkeep_of
 
 SITE_FILE = Path(__file__).with_name("demo.toml")
 """The demo's site file."""
@@ -33,12 +36,19 @@ class Demo:
         self._folder = folder
         self._diary = diary = Diary.opened(folder, now(), seed)
         world = department(site, labels, diary.epoch, diary.seed)
+        self._now = now
+        self._upkeep: Mapping[str, BasinUpkeep] = upkeep_of(site, labels, world.basins, TECH)
         self._devices = Devices(site, world, now, diary.heard, _cbor_devices(site))
 
     @property
     def seed(self) -> int:
         """The seed of the department's life."""
         return self._diary.seed
+
+    def entries(self, basins: Iterable[BasinPicture]) -> list[Entry]:
+        """What people did at the basins by now, and what is not in their record yet."""
+        now = self._now()
+        return [entry for basin in basins for entry in self._upkeep[basin.id].due(basin.solution, now)]
 
     def start(self, host: str, port: int) -> None:
         """Connect to the broker, in the background, and begin to speak."""

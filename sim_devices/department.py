@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from rules.readings import SECOND, Micros, SensorKind
 from rules.site import Label, Site
+from sim_devices.basins import BasinLife
 from sim_devices.chance import Chance
 from sim_devices.faults import Faults, Spoiling
 from sim_devices.sampling import Sample, Source
@@ -21,11 +22,12 @@ class Department:
     """A department at work.
 
     things: the sensors of each device as functions of time, thermometers before lids.
-    since: from when on each device is in service.
+    since: from when on each device is in service. basins: what happens at each basin.
     """
 
     things: Mapping[str, tuple[Source, ...]] = field(repr=False)
     since: Mapping[str, Micros] = field(repr=False)
+    basins: Mapping[str, BasinLife] = field(repr=False)
     faults: Faults
 
     def samples(self, thing: str, after: Micros, until: Micros) -> list[Sample]:
@@ -80,4 +82,4 @@ def department(
     """
     world = world_of(site, labels, epoch, Chance(seed), script)
     things = sources_of(site, world)
-    return Department(things, since_of(things, world), world.faults)
+    return Department(things, since_of(things, world), world.basins, world.faults)

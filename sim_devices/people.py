@@ -1,14 +1,15 @@
-"""The people of the demo: somebody answers for each alert a little after it was raised."""
+"""The people of the demo: somebody answers for each alert a little after it was raised, and sees to the basins."""
 
 import threading
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 from rules.picture import AlertPicture
-from rules.readings import Micros, micros
+from rules.readings import Entry, Micros, micros
 from sim_devices.chance import Chance
 
 NURSE = "demo charge nurse"
+TECH = "demo technician"
 
 LOOKS_EVERY_SECONDS = 1.0
 
@@ -34,15 +35,18 @@ def _noticed(alert: AlertPicture, chance: Chance, attention: Attention) -> Micro
 
 @dataclass
 class People:
-    """A thread that acknowledges alerts as a person would.
+    """A thread that acknowledges alerts as a person would, and enters what was done at the basins.
 
     alerts: those that are not over.
     acknowledge: called with an alert and who answers for it; it may take its time, and an alert that is still there
         unacknowledged is tried again. What it raises ends the thread: it must give its own refusals.
+    entries: what is to be entered; enter: called with each, under the same terms.
     """
 
     alerts: Callable[[], Iterable[AlertPicture]]
     acknowledge: Callable[[AlertPicture, str], object]
+    entries: Callable[[], Iterable[Entry]]
+    enter: Callable[[Entry], object]
     now: Callable[[], Micros]
     seed: int
     attention: Attention = ATTENTION
@@ -63,7 +67,9 @@ class People:
             self._thread.join()
 
     def look(self) -> None:
-        """Acknowledge what is ripe."""
+        """Enter what was done, acknowledge what is ripe."""
+        for entry in self.entries():
+            self.enter(entry)
         for alert in ripe(self.alerts(), self.now(), Chance(self.seed), self.attention):
             self.acknowledge(alert, NURSE)
 

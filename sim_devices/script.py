@@ -24,11 +24,13 @@ class FirstSoak:
 
     closed_seconds: when its lid closed.
     lifted_seconds: when it is lifted; None = after the label's time.
+    strip_read: whether somebody read a strip before it.
     """
 
     story: Story
     closed_seconds: float
     lifted_seconds: float | None = None
+    strip_read: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +61,7 @@ class Script:
         FirstSoak(Story.GOOD, closed_seconds=-660),
         FirstSoak(Story.EARLY, closed_seconds=-200, lifted_seconds=70),
         FirstSoak(Story.COLD, closed_seconds=-240),
-        FirstSoak(Story.GOOD, closed_seconds=-20),
+        FirstSoak(Story.GOOD, closed_seconds=-20, strip_read=False),
     )
     rolls: tuple[FirstRoll, ...] = (
         FirstRoll(-8),

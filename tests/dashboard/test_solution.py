@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from dashboard.basins import BasinView, Tone, basin_view
+from dashboard.measure import BOLD
 from dashboard.quiet import quiet
 from dashboard.shelf import least_px, shelf
 from dashboard.solution import Standing, large
@@ -17,10 +18,8 @@ from rules.readings import SECOND, Micros
 from tests.dashboard.pictures import NOON, basin, ended, picture, soak, solution, weighed, well_sensors
 
 LISBON = ZoneInfo("Europe/Lisbon")
-NARROWEST_PX, KEY_PX = (
-    370,
-    59.2,
-)  # a cell of four in a row, and the letters of large words: dashboard/shelf.py, wall.css
+NARROWEST_PX, KEY_PX = 370, 59.2
+"""A cell of four in a row, and the letters of large words: dashboard/shelf.py, wall.css."""
 
 
 def seen(shown: BasinPicture) -> BasinView:
@@ -90,8 +89,6 @@ def test_a_strip_that_failed_later_leaves_the_soak_in_doubt() -> None:
 
 @pytest.mark.parametrize("outcome", [o for o in Outcome if not o.is_met])
 def test_every_outcome_fits_the_narrowest_cell(outcome: Outcome) -> None:
-    from dashboard.measure import BOLD
-
     assert max(BOLD.ems(words) for words in large(outcome)) * KEY_PX <= NARROWEST_PX
 
 

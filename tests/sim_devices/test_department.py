@@ -9,13 +9,16 @@ from hypothesis import strategies as st
 
 import rules
 from rules.engine import Engine
-from rules.events import AlertRaised, Event, Outcome, PowerUpValue, SoakEnded
-from rules.readings import GATEWAY_LINK, SECOND, Micros, Reading, SensorId, SensorKind
+from rules.events import AlertRaised, Event, Outcome, PowerUpValue, Reason, SoakEnded
+from rules.picture import Picture
+from rules.readings import GATEWAY_LINK, SECOND, Input, Micros, Reading, SensorId, SensorKind
 from rules.ruleset import load_book
 from rules.site import Label, Site
 from sim_devices.department import Department, department
 from sim_devices.faults import POWER_UP_CELSIUS
+from sim_devices.people import TECH
 from sim_devices.sampling import Sample
+from sim_devices.upkeep import upkeep_of
 from sim_devices.world import NoSuchLabelError
 
 At = Callable[[float], Micros]
@@ -143,7 +146,17 @@ def test_one_thermometer_loses_power(living: Department, at: At) -> None:
 
 
 @pytest.fixture(scope="module")
-def events(site: Site, living: Department, at: At) -> list[Event]:
+def events(seen: tuple[list[Event], Picture]) -> list[Event]:
+    return seen[0]
+
+
+@pytest.fixture(scope="module")
+def pictured(seen: tuple[list[Event], Picture]) -> Picture:
+    return seen[1]
+
+
+@pytest.fixture(scope="module")
+def seen(site: Site, living: Department, at: At) -> tuple[list[Event], Picture]:
     """What the engine says of the first three minutes: at the start basins tell their story, others how they are."""
     book = load_book(site, (RULES / "standard.toml").read_text(), (RULES / "labels.csv").read_text())
     engine, start = Engine(site, book), at(0)
@@ -152,19 +165,27 @@ def events(site: Site, living: Department, at: At) -> list[Event]:
         for thing in living.things
         for sample in (living.samples(thing, at(-1800), start) if "basin" in thing else living.newest(thing, start))
     ]
-    readings = [Reading(GATEWAY_LINK, start, start, value=True, timed=False)]
+    upkeep = upkeep_of(site, book.labels, living.basins, TECH)
+    entries = [e for b in engine.picture().basins for e in upkeep[b.id].due(b.solution, start)]
+    readings: list[Input] = [Reading(GATEWAY_LINK, start, start, value=True, timed=False), *entries]
     readings += [Reading(s.sensor, s.measured, start, s.value) for s in sorted(past, key=lambda s: s.measured)]
     readings += [Reading(s.sensor, s.measured, s.measured, s.value) for s in everything(living, start, at(180))]
-    return [event for reading in readings for event in engine.apply(reading)] + engine.advance(at(180))
+    events = [event for reading in readings for event in engine.apply(reading)] + engine.advance(at(180))
+    return events, engine.picture()
 
 
 def raised(events: list[Event], rule: str) -> list[str]:
     return [event.text for event in events if isinstance(event, AlertRaised) and event.rule == rule]
 
 
-def test_the_engine_sees_a_soak_that_meets_its_label(events: list[Event]) -> None:
+def test_the_engine_sees_a_soak_that_meets_time_temperature_solution_and_strip(events: list[Event]) -> None:
     ended = {event.basin: event.verdict.outcome for event in events if isinstance(event, SoakEnded)}
-    assert ended == {"basin-1": Outcome.MET, "basin-2": Outcome.TOO_SHORT}
+    assert ended == {"basin-1": Outcome.EXPOSURE_MET, "basin-2": Outcome.TOO_SHORT}
+
+
+def test_the_engine_sees_a_soak_that_nobody_read_a_strip_for(pictured: Picture) -> None:
+    lacking = {basin.id: basin.soak.lacking for basin in pictured.basins if basin.soak is not None}
+    assert lacking == {"basin-3": (), "basin-4": (Reason.STRIP_MISSING,)}
 
 
 def test_the_engine_sees_a_soak_lifted_too_early(events: list[Event]) -> None:

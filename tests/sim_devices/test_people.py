@@ -2,9 +2,9 @@ import threading
 
 from rules.events import Priority
 from rules.picture import AlertPicture
-from rules.readings import SECOND, Micros
+from rules.readings import SECOND, Discard, Entry, Micros
 from sim_devices.chance import Chance
-from sim_devices.people import ATTENTION, NURSE, People, ripe
+from sim_devices.people import ATTENTION, NURSE, TECH, People, ripe
 
 RAISED = Micros(1_790_000_000_000_000)
 
@@ -39,12 +39,19 @@ def test_the_nurse_acknowledges_in_her_own_name() -> None:
         answered.append((found.id, who))
         done.set()
 
-    people = People(lambda: [alert("1")], acknowledge, lambda: Micros(RAISED + 100 * SECOND), seed=7)
+    people = People(lambda: [alert("1")], acknowledge, list, str, lambda: Micros(RAISED + 100 * SECOND), seed=7)
     people.start()
     assert done.wait(10)
     people.stop()
     assert answered[0] == ("1", NURSE)
 
 
+def test_what_was_done_at_a_basin_is_entered() -> None:
+    entered: list[Entry] = []
+    done = Discard(arrived=RAISED, who=TECH, basin="basin-1", measured=RAISED)
+    People(list, lambda _alert, _who: None, lambda: [done], entered.append, lambda: RAISED, seed=7).look()
+    assert entered == [done]
+
+
 def test_people_who_never_came_can_go_home() -> None:
-    People(list, lambda _alert, _who: None, lambda: RAISED, seed=7).stop()
+    People(list, lambda _alert, _who: None, list, str, lambda: RAISED, seed=7).stop()
