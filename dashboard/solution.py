@@ -62,21 +62,28 @@ class Standing(IntEnum):
 
 @dataclass(frozen=True, slots=True)
 class SolutionView:
-    """The solution in words, the most needed part first; ``first`` alone where there is room for one row."""
+    """The solution in words, the most needed part first; ``first`` alone where there is room for one row.
+
+    shorter: other words for all of it, for narrower rows.
+    """
 
     standing: Standing
     first: str = ""
     then: str = ""
+    shorter: tuple[str, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """All of it."""
+        return f"{self.first}: {self.then}" if self.then else self.first
 
     def rows(self, width_px: float, most: int) -> tuple[str, ...]:
         """The words in rows of this width."""
         face = BOLD if self.standing is Standing.DUE else PLAIN  # as in wall.css
-        whole = f"{self.first}: {self.then}" if self.then else self.first
-        if face.ems(whole) * SECOND_PX <= width_px:
-            return (whole,) if whole else ()
-        if most > 1 and self.then:
-            return f"{self.first}:", self.then
-        return (self.first.removeprefix("good ") if face.ems(self.first) * SECOND_PX > width_px else self.first,)
+        for words in (self.words, *self.shorter):
+            if face.ems(words) * SECOND_PX <= width_px:
+                return (words,) if words else ()
+        return (f"{self.first}:", self.then) if most > 1 and self.then else (self.first,)
 
 
 def solution_view(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> SolutionView:
@@ -97,8 +104,16 @@ def _for_the_next(solution: SolutionPicture, now: Micros, zone: ZoneInfo, *, soa
         return SolutionView(Standing.BAD, *_fault(faults[0]))
     if solution.lacking and not soaking:
         return SolutionView(Standing.DUE, *_due(solution.lacking[0]))
-    good_until = solution.clocks.until
-    return SolutionView(Standing.GOOD, "" if good_until is None else f"good until {until(good_until, now, zone)}")
+    return _good(solution.clocks.until, now, zone)
+
+
+def _good(end: Micros | None, now: Micros, zone: ZoneInfo) -> SolutionView:
+    """Where there is no room for the hour it is told on the last day."""
+    if end is None:
+        return SolutionView(Standing.BAD, *_fault(Reason.SOLUTION_DATE_MISSING))
+    whole = until(end, now, zone)
+    day = whole if whole[-3] != ":" else whole.rpartition(" ")[0] or whole
+    return SolutionView(Standing.GOOD, f"solution good until {whole}", "", (f"sol. until {whole}", f"sol. until {day}"))
 
 
 def _fault(reason: Reason) -> tuple[str, str]:

@@ -132,7 +132,7 @@ def _standing(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> tuple[str, st
     view = solution_view(basin, now, zone)
     if view.standing is Standing.NOT_RECORDED:
         return view.standing.word, "not recorded"
-    return view.standing.word, f"{view.first}: {view.then}" if view.then else view.first
+    return view.standing.word, view.words
 
 
 def _contents(solution: SolutionPicture, now: Micros, zone: ZoneInfo) -> tuple[str, ...]:

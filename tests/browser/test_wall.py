@@ -248,7 +248,7 @@ def test_a_solution_not_to_be_used_is_told_by_words_and_a_bar(page: Any, served:
     show(page, served, Feed(picture(*cells, at=now)))
     bad, good = page.locator(".solution").all()
     assert bad.inner_text() == "strip failed: do not use"
-    assert good.inner_text().startswith("good until ")
+    assert good.inner_text().startswith("solution good until ")
     bars = [line.evaluate("e => getComputedStyle(e).borderLeftWidth") for line in (bad, good)]
     assert bars == ["4px", "0px"]
 

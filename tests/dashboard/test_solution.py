@@ -15,7 +15,8 @@ from dashboard.words import until
 from rules.events import Outcome, Reason
 from rules.picture import BasinPicture
 from rules.readings import SECOND, Micros
-from tests.dashboard.pictures import NOON, basin, ended, picture, soak, solution, weighed, well_sensors
+from rules.solution import Clocks
+from tests.dashboard.pictures import NOON, basin, ended, later, picture, soak, solution, weighed, well_sensors
 
 LISBON = ZoneInfo("Europe/Lisbon")
 NARROWEST_PX, KEY_PX = 370, 59.2
@@ -33,7 +34,11 @@ def holding(*lacking: Reason, **changes: object) -> BasinPicture:
 @pytest.mark.parametrize(
     ("lacking", "standing", "said"),
     [
-        ((), Standing.GOOD, "good until 9 Dec 10:00"),  # poured 14 d before, by the label of facts.md, opa-0.55-manual
+        (
+            (),
+            Standing.GOOD,
+            "solution good until 9 Dec 10:00",
+        ),  # poured 14 d before, by the label of facts.md, opa-0.55-manual
         ((Reason.STRIP_MISSING,), Standing.DUE, "strip due"),
         ((Reason.STRIP_INVALID,), Standing.DUE, "strip due: strip invalid"),
         ((Reason.STRIP_FAILED,), Standing.BAD, "strip failed: do not use"),
@@ -51,6 +56,19 @@ def test_every_standing_has_its_words(lacking: tuple[Reason, ...], standing: Sta
 def test_without_a_record_nothing_is_said_of_the_solution() -> None:
     view = seen(basin()).solution
     assert (view.standing, view.rows(1000, 2)) == (Standing.NOT_RECORDED, ())
+
+
+@pytest.mark.parametrize(
+    ("width", "said"),
+    [(460, "sol. until 9 Dec 10:00"), (NARROWEST_PX, "sol. until 9 Dec")],
+)
+def test_how_long_a_solution_is_good_is_said_as_exactly_as_its_row_allows(width: float, said: str) -> None:
+    assert seen(holding()).solution.rows(width, 2) == (said,)
+
+
+def test_on_its_last_day_the_hour_is_told_in_every_row() -> None:
+    today = replace(solution(), clocks=Clocks(later(86_400), later(86_400), later(9000)))
+    assert seen(basin(solution=today)).solution.rows(NARROWEST_PX, 2) == ("sol. until 14:30",)
 
 
 def test_a_soak_under_way_is_told_what_it_lacks_though_the_next_would_lack_nothing() -> None:

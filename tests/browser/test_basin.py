@@ -1,0 +1,158 @@
+"""The basins' pages in a real browser: a phone in a gloved hand."""
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from gateway.clock import Clock
+from gateway.hub import Feed
+from gateway.pump import StoppedError
+from rules.events import Reason
+from rules.picture import SolutionPicture
+from rules.readings import SECOND, Discard, Pour, StripRead, StripResult
+from tests.browser.rendered import texts
+from tests.dashboard.pictures import TERMS, basin, picture, solution
+from tests.dashboard.serving import Desk, Served
+
+pytestmark = pytest.mark.browser
+
+PHONE = {"width": 390, "height": 844}
+OPEN_ALL = "document.querySelectorAll('details').forEach(d => d.open = true)"
+NAME = "Your name, kept with each entry"
+
+
+def show(page: Any, served: Served, clock: Clock, shown: SolutionPicture | None = None, path: str = "") -> None:
+    now = clock.now()
+    filled = basin(at=now, solution=solution(Reason.STRIP_MISSING, at=now) if shown is None else shown)
+    served.hub.publish(Feed(picture(filled, basin("Basin 2", at=now, solution=filled.solution), at=now)))
+    page.set_viewport_size(PHONE)
+    page.goto(served.url + (path or "/basin/basin-1"))
+
+
+@pytest.mark.parametrize("path", ["/basins", "/basin/basin-1"])
+@pytest.mark.parametrize("width", [390, 320])
+def test_nothing_reaches_out_sideways_and_contrast_holds(
+    page: Any, served: Served, clock: Clock, path: str, width: int
+) -> None:
+    # WCAG 2.2: 1.4.10 reflow at 320 CSS px, 1.4.3 contrast 4.5:1.
+    timed = replace(solution(Reason.STRIP_FAILED, at=clock.now()), terms=replace(TERMS, strip_after=90 * SECOND))
+    show(page, served, clock, timed, path)
+    page.set_viewport_size({"width": width, "height": 640})
+    page.evaluate(OPEN_ALL)
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    assert [t for t in texts(page) if t.contrast < 4.5] == []
+
+
+@pytest.mark.parametrize("path", ["/basins", "/basin/basin-1"])
+def test_whatever_is_touched_is_large_enough_for_a_glove(page: Any, served: Served, clock: Clock, path: str) -> None:
+    # WCAG 2.2, 2.5.5 (AAA): at least 44 by 44 CSS px; a radio button is touched by its label.
+    show(page, served, clock, path=path)
+    page.evaluate(OPEN_ALL)
+    touched = "[...document.querySelectorAll('a, button, summary, input:not([type=radio]), .choice')]"
+    seen = f"{touched}.filter(e => e.checkVisibility())"
+    boxes = page.evaluate(f"{seen}.map(e => [e.textContent.trim() || e.name, e.offsetWidth, e.offsetHeight])")
+    assert len(boxes) >= 3
+    assert [box for box in boxes if min(box[1:]) < 44] == []
+
+
+def test_a_strip_is_entered_with_one_touch_once_the_name_is_known(
+    page: Any, served: Served, clock: Clock, desk: Desk
+) -> None:
+    page.add_init_script("localStorage.setItem('sinkside.who', 'Ben')")
+    show(page, served, clock)
+    page.get_by_text("You enter as Ben.").wait_for()
+    page.get_by_role("button", name="Fail").click()
+    page.get_by_text("Strip: fail. It does not count as a good one: strip failed.").wait_for()
+    (entry,) = desk.entered
+    assert isinstance(entry, StripRead)
+    assert (entry.who, entry.result, entry.lot, entry.basin) == ("Ben", StripResult.FAIL, "S-9", "basin-1")
+
+
+def test_a_pour_is_entered_and_the_name_is_remembered(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
+    show(page, served, clock)
+    page.get_by_label(NAME).fill("Ana")
+    page.get_by_text("Pour fresh solution").click()
+    page.get_by_label("Lot on the bottle").fill("L-7")
+    page.get_by_label("Printed expiry").fill("2099-06-30")
+    page.get_by_label("Bottle opened now").check()
+    page.get_by_label("Days it may be used").fill("30")
+    page.get_by_role("button", name="Write down the pour").click()
+    page.get_by_text("Poured: lot L-7, good until").wait_for()
+    (entry,) = desk.entered
+    assert isinstance(entry, Pour)
+    page.reload()
+    page.get_by_text("You enter as Ana.").wait_for()
+
+
+def test_what_is_wrong_is_said_and_what_was_typed_stays(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
+    show(page, served, clock)
+    page.get_by_role("button", name="Pass").click()
+    page.get_by_text("Write your name first").wait_for()
+    page.get_by_label(NAME).fill("Ana")
+    page.get_by_text("Pour fresh solution").click()
+    page.get_by_label("Lot on the bottle").fill("L-7")
+    page.get_by_role("button", name="Write down the pour").click()
+    page.get_by_text("Say when the bottle was opened: now, or on which day.").wait_for()
+    assert page.get_by_label("Lot on the bottle").input_value() == "L-7"
+    assert desk.entered == []
+
+
+def test_a_gateway_that_refuses_says_so(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
+    desk.refusal = StoppedError("Sinkside is stopping; ask again in a moment.")
+    show(page, served, clock)
+    page.get_by_label(NAME).fill("Ana")
+    page.get_by_role("button", name="Pass").click()
+    page.get_by_text("Sinkside is stopping").wait_for()
+
+
+def test_the_return_key_enters_nothing(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
+    # HTML standard, implicit submission: nothing is sent where the form's first submit button is disabled.
+    show(page, served, clock)
+    page.get_by_label(NAME).fill("Ana")
+    page.get_by_label(NAME).press("Enter")
+    page.get_by_role("button", name="Pass").click()
+    page.get_by_text("Strip: pass.").wait_for()
+    assert len(desk.entered) == 1
+
+
+def test_the_seconds_since_a_dip_are_counted(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
+    timed = replace(solution(at=clock.now()), terms=replace(TERMS, strip_after=90 * SECOND))
+    show(page, served, clock, timed)
+    page.get_by_label(NAME).fill("Ana")
+    page.get_by_role("button", name="Dipped now").click()
+    page.wait_for_function("() => document.getElementById('dip-seconds').value === '1'")
+    page.get_by_role("button", name="Pass").click()
+    page.get_by_text("Written down at").wait_for()
+    (entry,) = desk.entered
+    assert isinstance(entry, StripRead)
+    assert entry.dipped is not None
+    assert entry.measured - entry.dipped >= SECOND
+
+
+def test_what_is_being_typed_survives_a_new_picture(page: Any, served: Served, clock: Clock) -> None:
+    show(page, served, clock)
+    page.get_by_label(NAME).fill("An")
+    now = clock.now()
+    served.hub.publish(Feed(picture(basin(at=now, solution=solution(Reason.STRIP_FAILED, at=now)), at=now)))
+    page.get_by_text("strip failed: do not use").wait_for()
+    assert page.get_by_label(NAME).input_value() == "An"
+
+
+def test_a_form_works_without_javascript(chromium: Any, served: Served, clock: Clock, desk: Desk) -> None:
+    plain = chromium.new_context(java_script_enabled=False).new_page()
+    show(plain, served, clock)
+    plain.get_by_label(NAME).fill("Ana")
+    plain.get_by_text("Discard", exact=True).click()
+    plain.get_by_role("button", name="Write down that it was emptied").click()
+    plain.get_by_text("Written down: discard.").wait_for()
+    (entry,) = desk.entered
+    assert isinstance(entry, Discard)
+    plain.context.close()
+
+
+def test_the_live_page_leads_to_the_basins(page: Any, served: Served, clock: Clock) -> None:
+    show(page, served, clock, path="/live")
+    page.get_by_role("link", name="Solutions in the basins").click()
+    page.get_by_role("link", name="Basin 1").click()
+    page.get_by_role("heading", name="Basin 1").wait_for()
