@@ -36,12 +36,19 @@ function setText(element, text) {
   if (element.textContent !== text) element.textContent = text;
 }
 
+// Not done before the gateway says so: a reading must show that the temperature held to the end.
+function showUnconfirmed(figure) {
+  figure.className = "big";
+  setText(figure, "Unconfirmed");
+  setText(figure.parentElement.querySelector(".line"), "waits for a reading");
+  figure.closest(".basin").classList.replace("counting", "unconfirmed");
+}
+
 function tickFigures(now) {
   for (const figure of document.querySelectorAll(".figure[data-until-ms]")) {
     const leftMs = Number(figure.dataset.untilMs) - now;
-    setText(figure, runningText(leftMs));
-    // Not done before the gateway says so: a reading must show that the temperature held to the end.
-    if (leftMs <= 0) setText(figure.parentElement.querySelector(".line"), "waits for a reading");
+    if (leftMs > 0) setText(figure, runningText(leftMs));
+    else showUnconfirmed(figure);
   }
   for (const filled of document.querySelectorAll(".filled[data-until-ms]")) {
     const left = (Number(filled.dataset.untilMs) - now) / Number(filled.dataset.neededMs);
