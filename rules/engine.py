@@ -312,7 +312,7 @@ class Engine:
         """Another site file or other rules are in force: all that is known is looked at by them."""
         for watch in self._parts.watches.values():
             watch.come_under_new_law(self.now)
-        self._alerts.drop_unwatched(self.now)
+        self._alerts.come_under_new_law(self.now)
         self._alerts.look(self.now)
 
     def _recall(self, subject: Subject, facts: dict[str, Fact]) -> None:
