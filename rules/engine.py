@@ -1,7 +1,7 @@
 """Ties the trackers together: inputs in, events out, the same for the same site, rules and inputs."""
 
 from collections.abc import Callable, Container
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 
 from pydantic import TypeAdapter, ValidationError
@@ -40,6 +40,7 @@ class _Saved:
     """The engine's whole state, as written to a checkpoint.
 
     law: what it was judged by. unseen: facts that the rules have yet to look at.
+    former: how many soaks were numbered of each basin that the site file does not name any more.
     """
 
     version: int
@@ -53,6 +54,7 @@ class _Saved:
     agenda: list[tuple[Micros, Task]]
     facts: list[tuple[Subject, dict[str, Fact]]]
     unseen: list[tuple[Subject, str]]
+    former: dict[str, int] = field(default_factory=dict)
 
 
 _SAVED = TypeAdapter(_Saved)
@@ -75,6 +77,7 @@ class Engine:
         states = (saved.sensors, saved.carts, saved.basins) if saved else ({}, {}, {})
         self._parts: Department = build(site, book, self._desk, self._ears, *states)
         self._alerts = Alerts(book, self._desk, self._ears, saved.alerts if saved else None)
+        self._former: dict[str, int] = {}
         self._desk.board.add(GATEWAY, name="gateway")
         self._handlers: dict[SensorId, tuple[Watch, Handler | None]] = {
             sensor: (watch, self._handler(watch)) for sensor, watch in self._parts.watches.items()
@@ -264,6 +267,7 @@ class Engine:
                 agenda=self._desk.agenda.entries(),
                 facts=list(self._desk.board.facts.items()),
                 unseen=list(self._desk.board.changed),
+                former=self._former,
             )
         )
 
@@ -289,6 +293,7 @@ class Engine:
         self._desk.agenda.load([(due, task) for due, task in saved.agenda if self._can_do(task)])
         for subject, facts in saved.facts:
             self._recall(subject, facts)
+        self._number_on(saved)
         if saved.law == self._law:
             self._desk.board.changed = dict.fromkeys(saved.unseen)
         else:
@@ -314,6 +319,15 @@ class Engine:
             watch.come_under_new_law(self.now)
         self._alerts.come_under_new_law(self.now)
         self._alerts.look(self.now)
+
+    def _number_on(self, saved: _Saved) -> None:
+        """No two soaks have one name, though the basin was away from the site file in between."""
+        numbered = saved.former | {basin: state.counter for basin, state in saved.basins.items()}
+        for basin, count in numbered.items():
+            if (tracker := self._parts.basins.get(basin)) is not None:
+                tracker.state.counter = count
+            elif count:
+                self._former[basin] = count
 
     def _recall(self, subject: Subject, facts: dict[str, Fact]) -> None:
         """Put back what changes over time; names and limits are those of the site file in force."""
