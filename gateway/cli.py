@@ -9,6 +9,7 @@ from contextlib import AbstractContextManager, contextmanager, nullcontext, supp
 from functools import wraps
 from importlib.resources import files
 from pathlib import Path
+from socket import socket
 from typing import NoReturn, ParamSpec, TypeVar
 
 import click
@@ -106,7 +107,8 @@ def main() -> None:
 def demo(data: Path, port: int | None) -> None:
     """Broker, gateway, screens and a simulated department in one; Ctrl-C ends it."""
     setup = load(SITE_FILE)
-    _run(setup, data, port, lambda service: _simulated(setup, data, service))
+    with _screens(setup, port, "--port") as screens:
+        _run(setup, data, screens, lambda service: _simulated(setup, data, service))
 
 
 @main.command()
@@ -119,7 +121,8 @@ def serve(site: Path, data: Path | None, port: int | None) -> None:
     setup = load(site)
     for sentence in warnings(setup):
         click.echo(f"Warning: {sentence}", err=True)
-    _run(setup, data or site.with_name(f"{site.stem}-data"), port, lambda _: nullcontext())
+    with _screens(setup, port, "--port or under [dashboard]") as screens:
+        _run(setup, data or site.with_name(f"{site.stem}-data"), screens, lambda _: nullcontext())
 
 
 @main.command()
@@ -176,8 +179,14 @@ def replay(data: Path, site: Path) -> None:
 # ---- what several commands share ----------------------------------------------------------------------------------
 
 
+def _screens(setup: Setup, port: int | None, chosen_with: str) -> socket:
+    """Where the screens are served; ``port`` comes before the site file's."""
+    settings = setup.file.dashboard
+    return listen(settings.host, settings.port if port is None else port, chosen_with)
+
+
 def _run(
-    setup: Setup, folder: Path, port: int | None, around: Callable[[Service], AbstractContextManager[object]]
+    setup: Setup, folder: Path, screens: socket, around: Callable[[Service], AbstractContextManager[object]]
 ) -> None:
     """Start everything, serve the screens until a signal comes, end everything."""
     site, settings = setup.file.site, setup.file.dashboard
@@ -186,12 +195,11 @@ def _run(
         signal.signal(number, _end)
     with (
         suppress(KeyboardInterrupt),
-        listen(settings.host, settings.port if port is None else port) as socket,
         logged_to(folder),
         Service(setup, folder) as service,
         around(service),
     ):
-        address = f"http://{_authority(settings.host)}:{socket.getsockname()[1]}"
+        address = f"http://{_authority(settings.host)}:{screens.getsockname()[1]}"
         try:
             click.echo(f"Sinkside watches {site.name}. Ctrl-C ends it.")
             click.echo(f"  wall    {address}/wall\n  live    {address}/live")
@@ -200,7 +208,7 @@ def _run(
             _speak_to_nobody()
         hosts = (*LOCAL_HOSTS, *settings.names)
         app = create_app(service.hub, site.name, site.zone, allowed_hosts=hosts, now=service.clock.now)
-        server(app, service.hub.close).run(sockets=[socket])
+        server(app, service.hub.close).run(sockets=[screens])
     if isinstance(service.failure, ClockError):
         raise click.ClickException(str(service.failure))
     if service.failure is not None:
