@@ -16,8 +16,8 @@ OVER = b""
 MOST_HELD = 10_000
 
 ANEW_EVERY = micros(55)
-"""What stands is published again so often, for anybody may have emptied its topic: within a minute, with the second that
-may pass between two feeds; ours."""
+"""What stands is published again so often, for anybody may have emptied its topic: within a minute, even where a second
+passes between two feeds; ours."""
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 

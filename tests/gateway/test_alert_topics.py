@@ -243,8 +243,8 @@ def test_an_alert_that_somebody_emptied_shines_again_within_a_minute_and_other_t
     lamp.await_shining(COLD, LID)
     somebody = device(embedded.port)
     foreign = {alert_topic("testing", "of-somebody-else"): b"{}"}
-    for topic in foreign:
-        somebody.say(topic, foreign[topic], retain=True)
+    for topic, payload in foreign.items():
+        somebody.say(topic, payload, retain=True)
     somebody.say(alert_topic("testing", COLD.id), b"", retain=True)
     lamp.await_shining(LID, besides=foreign)
     for _ in range(2, 61):  # a feed a second
