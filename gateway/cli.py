@@ -17,6 +17,7 @@ import click
 from dashboard.app import LOCAL_HOSTS, create_app
 from dashboard.serve import PortError, listen, server
 from gateway.broker import BrokerError
+from gateway.check import describe, warnings
 from gateway.clock import ClockError
 from gateway.endpoint import EndpointError
 from gateway.journal import StoreError
@@ -27,7 +28,7 @@ from gateway.replay import replay as replay_journal
 from gateway.replay import verify as verify_journal
 from gateway.schema import DATABASE, JournalError, SqliteError
 from gateway.service import Service
-from gateway.sitefile import Setup, SiteFileError, describe, load, site_schema, warnings
+from gateway.sitefile import Setup, SiteFileError, load, site_schema
 from rules.events import Event, event_json
 from rules.picture import AlertPicture
 from rules.readings import Acknowledge

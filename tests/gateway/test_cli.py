@@ -283,8 +283,10 @@ def test_a_host_that_is_not_known_is_told(site: Path, tmp_path: Path) -> None:
     site.write_text(
         site_text(more='[dashboard]\nhost = "nowhere.invalid"\n'), encoding="utf-8"
     )  # RFC 2606: never known
-    said = sentence(told("serve", site, "--data", tmp_path / "d"))
-    assert said.startswith("The dashboard cannot listen on nowhere.invalid, port 8470 (")
+    answer = told("serve", site, "--data", tmp_path / "d")
+    warning, said = answer.stderr.splitlines()
+    assert (warning.partition(" ")[0], answer.returncode) == ("Warning:", 1)
+    assert said.startswith("Error: The dashboard cannot listen on nowhere.invalid, port 8470 (")
     assert "nknown error" not in said
     assert "[dashboard]" in said
 
