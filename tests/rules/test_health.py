@@ -391,12 +391,12 @@ def test_a_number_that_was_stuck_long_ago_says_nothing_about_the_thermometer_now
     assert feeder.raised("sensor-implausible") == []
 
 
-def test_of_two_readings_of_the_same_time_the_one_that_came_last_is_shown() -> None:
+def test_of_two_readings_of_the_same_time_the_one_that_came_last_is_shown_with_its_own_arrival() -> None:
     feeder = (
         Feeder().say(TEMPERATURE, 21.0, 5).say(TEMPERATURE, 21.5, 6, measured=5).say(TEMPERATURE, 22.0, 7, measured=4)
     )
     shown = next(s for s in feeder.engine.picture().sensors if s.id == TEMPERATURE)
-    assert (shown.value, shown.measured, shown.arrived) == (21.5, instant(5), instant(7))
+    assert (shown.value, shown.measured, shown.arrived) == (21.5, instant(5), instant(6))
 
 
 def test_healthy_sensors_say_nothing() -> None:
