@@ -203,13 +203,18 @@ def printable(head: bytes) -> str:
 
 
 def _example(sensors: Sequence[SensorPicture]) -> Example | None:
-    """A thermometer's topic if there is one, else that of any sensor; None once anything outside has spoken."""
+    """A thermometer of our own if there is one, else any sensor; None once anything outside has spoken."""
     outside = [sensor for sensor in sensors if not is_own(sensor)]
     if not outside or any(sensor.value is not None for sensor in outside):
         return None
-    ranked = sorted(outside, key=lambda s: (s.kind is not SensorKind.TEMPERATURE, s.kind is SensorKind.LINK))
-    first = ranked[0]
+    first = min(outside, key=_fitness)
     return Example(first.topic, _message(first.id.rpartition("/")[2], first.kind))
+
+
+def _fitness(sensor: SensorPicture) -> tuple[bool, bool, bool]:
+    """Least for the best example; what speaks on a topic that the site file gives may be of another maker."""
+    own_topic = sensor.topic.endswith(f"/{sensor.id}")
+    return sensor.kind is SensorKind.LINK, not own_topic, sensor.kind is not SensorKind.TEMPERATURE
 
 
 def _message(name: str, kind: SensorKind) -> str:

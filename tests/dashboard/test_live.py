@@ -11,6 +11,7 @@ from gateway.hub import Feed
 from rules.picture import SensorPicture
 from rules.readings import KINDS, SECOND, SensorKind, Value
 from tests.dashboard.pictures import NOON, alert, later, picture, rejected, sensor
+from tests.gateway.mill_lane import NOW, NOW_SECONDS, WIRE, topic
 
 UTC = ZoneInfo("UTC")
 
@@ -109,6 +110,22 @@ def test_while_no_sensor_spoke_the_topic_and_a_message_are_given(kind: SensorKin
     assert (record["n"], record["t"]) == ("temperature", NOON // SECOND)
     assert set(record) & {"v", "vb", "vs"}
     assert record.get("u", "") == (KINDS[kind].unit if "v" in record else "")
+
+
+def test_the_message_given_is_one_that_the_gateway_takes() -> None:
+    unheard = replace(sensor("basin-1/temperature", value=None), topic=topic("basin-1/temperature"))
+    example = live(unheard).example
+    assert example is not None
+    payload = example.message.replace("<seconds since 1970>", str(NOW_SECONDS)).encode()
+    (reading,), rejections = WIRE.decode(example.topic, payload, NOW)
+    assert (reading.sensor, reading.value, rejections) == ("basin-1/temperature", 21.5, ())
+
+
+def test_another_makers_sensor_whose_messages_we_do_not_write_is_no_example() -> None:
+    foreign = replace(sensor(value=None), topic="maker/7/state")
+    example = live(foreign, sensor("basin-2/lid", SensorKind.LID, value=None)).example
+    assert example is not None
+    assert example.topic == "sinkside/north/basin-2/lid"
 
 
 def test_once_a_sensor_spoke_no_example_is_given() -> None:
