@@ -22,13 +22,12 @@ from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Input, Micros, Reading, 
 from rules.ruleset import RuleBook
 from rules.site import Site
 from rules.soaks import BasinState
+from rules.steadiness import GATEWAY, STEADY, Steadiness
 from rules.views import draw
 
 SNAPSHOT_VERSION = 4
 
 Handler = Callable[[Reading], None]
-
-GATEWAY = Subject(SubjectKind.GATEWAY, "gateway")
 
 
 class SnapshotError(ValueError):
@@ -40,6 +39,7 @@ class _Saved:
     """The engine's whole state, as written to a checkpoint.
 
     law: what it was judged by. unseen: facts that the rules have yet to look at.
+    losses: when the link to the broker was lost of late.
     former: how many soaks were numbered of each basin that the site file does not name any more.
     """
 
@@ -54,6 +54,7 @@ class _Saved:
     agenda: list[tuple[Micros, Task]]
     facts: list[tuple[Subject, dict[str, Fact]]]
     unseen: list[tuple[Subject, str]]
+    losses: list[Micros] = field(default_factory=list)
     former: dict[str, int] = field(default_factory=dict)
 
 
@@ -77,6 +78,7 @@ class Engine:
         states = (saved.sensors, saved.carts, saved.basins) if saved else ({}, {}, {})
         self._parts: Department = build(site, book, self._desk, self._ears, *states)
         self._alerts = Alerts(book, self._desk, self._ears, saved.alerts if saved else None)
+        self._steadiness = Steadiness(book.thresholds, self._desk, saved.losses if saved else [])
         self._former: dict[str, int] = {}
         self._desk.board.add(GATEWAY, name="gateway")
         self._handlers: dict[SensorId, tuple[Watch, Handler | None]] = {
@@ -88,6 +90,7 @@ class Engine:
             SILENCE: self._silence,
             BELIEVE: lambda whom, _: self._parts.watches[SensorId(whom)].believe(),
             DELAY: self._alerts.fall_due,
+            STEADY: lambda _, due: self._steadiness.look(due),
         }
         if saved is not None:
             self._take_up(saved)
@@ -192,6 +195,8 @@ class Engine:
         ears, hearing, now = self._ears, bool(reading.value), reading.arrived
         if hearing == ears.hearing and ears.since is not None:
             return
+        if ears.since is not None and not hearing:
+            self._steadiness.lost(now)
         ears.hearing, ears.since = hearing, now
         self._desk.board.publish(GATEWAY, "hearing", hearing)
         if hearing:
@@ -267,6 +272,7 @@ class Engine:
                 agenda=self._desk.agenda.entries(),
                 facts=list(self._desk.board.facts.items()),
                 unseen=list(self._desk.board.changed),
+                losses=self._steadiness.losses,
                 former=self._former,
             )
         )
@@ -308,6 +314,7 @@ class Engine:
             SILENCE: parts.watches,
             BELIEVE: parts.watches,
             DELAY: self._alerts.state.alerts,
+            STEADY: (GATEWAY.id,),
         }
         if task.work not in known:
             raise SnapshotError(f"the checkpoint plans '{task.work}'; expected one of {', '.join(known)}")
@@ -317,6 +324,7 @@ class Engine:
         """Another site file or other rules are in force: all that is known is looked at by them."""
         for watch in self._parts.watches.values():
             watch.come_under_new_law(self.now)
+        self._steadiness.look(self.now)
         self._alerts.come_under_new_law(self.now)
         self._alerts.look(self.now)
 

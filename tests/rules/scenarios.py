@@ -124,6 +124,15 @@ SCENARIOS = {
         over=30,
         about_now=False,
     ),
+    # Lost for the third time in ten minutes (our default), and then not so often any more.
+    "gateway-unsteady": Scenario(
+        trouble=[read(GATEWAY_LINK, at % 100 == 0, at) for at in (0, 5, 100, 105, 200, 205)],
+        cause=205,
+        raised=205,
+        remedy=[read(GATEWAY_LINK, ONLINE, 210)],
+        over=605,
+        about_now=False,
+    ),
     "gateway-cannot-store": Scenario(
         trouble=[read(GATEWAY_STORE, OFFLINE, 10)],
         cause=10,

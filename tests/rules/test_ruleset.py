@@ -53,6 +53,7 @@ def test_every_standard_rule_of_the_issue_is_there() -> None:
         "sensor-implausible",
         "clock-behind",
         "gateway-cut-off",
+        "gateway-unsteady",
         "gateway-cannot-store",
     ]
 
@@ -161,7 +162,7 @@ def test_a_rule_can_be_switched_off() -> None:
 
 def test_a_rule_of_the_sites_own_stands_beside_the_standard_ones() -> None:
     rules = book(rule=own()).rules
-    assert len(rules) == 13
+    assert len(rules) == 14
     assert rules["own-cold"].reads == {"solution_celsius"}
     assert not rules["own-cold"].uses_deadband
 
