@@ -4,7 +4,7 @@ import gc
 import os
 import signal
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
 from functools import wraps
 from importlib.resources import files
@@ -24,12 +24,13 @@ from gateway.journal import StoreError
 from gateway.law import Law
 from gateway.logs import FILE as LOG_FILE
 from gateway.logs import logged_to
+from gateway.replay import recorded_site_id
 from gateway.replay import replay as replay_journal
 from gateway.replay import verify as verify_journal
+from gateway.retold import Telling, another_site, as_json
 from gateway.schema import DATABASE, JournalError, SqliteError
 from gateway.service import Service
 from gateway.sitefile import Setup, SiteFileError, load, site_schema
-from rules.events import Event, event_json
 from rules.picture import AlertPicture
 from rules.readings import Acknowledge
 from sim_devices.demo import SITE_FILE, Demo
@@ -167,14 +168,19 @@ def verify(data: Path) -> None:
 @main.command()
 @DataArgument
 @click.option("--site", type=click.Path(path_type=Path), required=True, help="The other site file.")
+@click.option("--json", "is_json", is_flag=True, help="For programs: one JSON object, times in microseconds.")
 @plainly
-def replay(data: Path, site: Path) -> None:
+def replay(data: Path, site: Path, is_json: bool) -> None:  # noqa: FBT001 - the command line names it
     """What another site file would have said about the inputs in folder DATA."""
-    found = replay_journal(_journal_in(data), Law.of(load(site)))
-    _list("would not be said any more", found.vanished)
-    _list("would be said newly", found.appeared)
-    _list("would be said otherwise", [change.now for change in found.changed])
-    click.echo(f"{found.same} events would be the same.")
+    journal, other = _journal_in(data), load(site)
+    if (sentence := another_site(recorded_site_id(journal), other.file.site.id)) is not None:
+        click.echo(f"Warning: {sentence}", err=True)
+    found = replay_journal(journal, Law.of(other))
+    if is_json:
+        click.echo(as_json(found))
+        return
+    for line in Telling.of(other.file).lines(found):
+        click.echo(line)
 
 
 # ---- what several commands share ----------------------------------------------------------------------------------
@@ -248,12 +254,6 @@ def _journal_in(data: Path) -> Path:
     if not path.is_file():
         raise click.ClickException(f"There is no journal in {data}; expected the folder that 'serve' or 'demo' names.")
     return path
-
-
-def _list(heading: str, events: Sequence[Event]) -> None:
-    click.echo(f"{len(events)} {heading}")
-    for event in events:
-        click.echo(f"  {event_json(event)}")
 
 
 if __name__ == "__main__":

@@ -93,6 +93,20 @@ class WhatIf:
     same: int
 
 
+def recorded_site_id(path: Path) -> str | None:
+    """The id of the site under which the journal was last written; None before its beginning.
+
+    Raises:
+        JournalError: the journal cannot be read, or not by this version.
+    """
+    view = JournalView.open(path)
+    try:
+        epochs = view.epochs()
+        return Law.recorded(epochs[-1]).site.site.id if epochs else None
+    finally:
+        view.close()
+
+
 def replay(path: Path, other: Law) -> WhatIf:
     """Play the journal again under another law; alerts are told apart by rule and subject, not by their numbers.
 
