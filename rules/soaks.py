@@ -69,16 +69,18 @@ class BasinState:
     """All that a basin remembers, bounded by the time that late readings may still arrive.
 
     late: whether a temperature came out of order since ``warmth`` was folded.
-    law: what the ended soaks were judged by; conditions: the part of it by which the one that runs is judged.
+    law: what the ended soaks were judged by; conditions, manner: of it, what they have to meet and how that is told.
     lid_since: since when the lid's switch has spoken without too long a silence.
     open_until: up to then a temperature in order may still change the verdict on an ended soak.
     deaf: when the gateway did not hear the broker, in order.
+    deaf_blurs: whether a word without a time of its own has come while the gateway says that it hears nothing.
     thinned_before: of what was read before, only what the law in force needs is remembered.
     """
 
     warmth: Warmth
     law: str
     conditions: Conditions
+    manner: str
     late: bool = False
     lid: LidHistory = field(default_factory=LidHistory)
     trace: Trace = field(default_factory=Trace)
@@ -87,6 +89,7 @@ class BasinState:
     lid_since: Micros = NO_TIME
     open_until: Micros = NO_TIME
     deaf: list[Deafness] = field(default_factory=list)
+    deaf_blurs: bool = False
     thinned_before: Micros = NO_TIME
 
 
@@ -106,6 +109,12 @@ class BasinSetup:
     lid_gap: Micros
     memory: Micros
     thresholds: Thresholds
+
+    @property
+    def manner(self) -> str:
+        """How it is told from the readings what a soak has to meet, written out."""
+        figures = self.thresholds
+        return repr((self.doubt, self.lid_gap, figures.lid_bounce_seconds, figures.reclose_seconds))
 
     @property
     def law(self) -> str:
