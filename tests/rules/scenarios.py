@@ -80,7 +80,7 @@ SCENARIOS = {
         cause=100.5,
         raised=220.5,
         remedy=in_order(warm(21, 240, 400), closed(100, 500)[5:10]),
-        over=300,
+        over=250,
     ),
     "lid-open-over-soak": Scenario(
         trouble=in_order(shaken(21, 80, 420), closed(100, 400)),
