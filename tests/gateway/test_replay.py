@@ -7,7 +7,7 @@ import pytest
 
 from gateway.course import Course
 from gateway.journal import Batch, Journal, JournalView
-from gateway.replay import inputs, replay, verify
+from gateway.replay import inputs, recorded_site_id, replay, verify
 from gateway.retold import Telling
 from gateway.schema import DATABASE, JournalError
 from rules.events import EVENT, AlertAcknowledged, AlertRaised, SoakEnded
@@ -160,6 +160,13 @@ def test_what_is_otherwise_is_told_with_names_and_times_of_the_site(recorded: Pa
 def test_where_nothing_is_otherwise_only_the_counts_are_told(recorded: Path) -> None:
     (summary,) = Telling.of(law().site).lines(replay(recorded, law()))
     assert summary.startswith(f"{verify(recorded).events} events would be the same, 0 would not")
+
+
+def test_a_past_that_this_version_cannot_read_can_still_be_judged_by_another_file(recorded: Path) -> None:
+    assert recorded_site_id(recorded) == "ward"
+    alter(recorded, "UPDATE epoch SET site = replace(site, 'min_minutes = 1', 'min_minutes = true')")
+    assert recorded_site_id(recorded) is None
+    assert replay(recorded, law()).same == 11
 
 
 def test_an_acknowledgement_goes_to_the_same_alert_under_another_number(tmp_path: Path) -> None:
