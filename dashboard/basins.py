@@ -15,8 +15,10 @@ from rules.events import Outcome
 from rules.picture import BasinPicture, EndedSoak, SoakPicture
 from rules.readings import SECOND, Micros
 
-UNCONFIRMED_END = "waits for a reading"
-"""Said when a countdown has run out and no reading has shown yet that it may; page.js says the same."""
+UNCONFIRMED_END = ("Unconfirmed", "waits for a reading")
+"""Said in place of a countdown that has run out while no reading shows yet that it may; page.js says the same."""
+
+_AWAITED, _BOTH_AWAITED = "waits for a sensor", "waits for both"
 
 HOLD = "hold the probe"
 DOUBT = "in doubt"
@@ -32,9 +34,10 @@ class Tone(IntEnum):
     UNKNOWN = 3
     FELL_SHORT = 4
     MET = 5
-    COUNTING = 6
-    ENDED_MET = 7
-    IDLE = 8
+    UNCONFIRMED = 6
+    COUNTING = 7
+    ENDED_MET = 8
+    IDLE = 9
 
     @property
     def word(self) -> str:
@@ -42,10 +45,10 @@ class Tone(IntEnum):
         return self.name.lower().replace("_", "-")
 
 
-NEEDS_NOBODY = frozenset({Tone.COUNTING, Tone.ENDED_MET, Tone.IDLE})
+NEEDS_NOBODY = frozenset({Tone.UNCONFIRMED, Tone.COUNTING, Tone.ENDED_MET, Tone.IDLE})
 """States in which a basin waits for no person, as far as it is measured."""
 
-_STOPPED = {Tone.LIFTED, Tone.NEVER, Tone.COLD, Tone.UNKNOWN}
+_STOPPED = {Tone.LIFTED, Tone.NEVER, Tone.COLD, Tone.UNKNOWN, Tone.UNCONFIRMED}
 _CLEARED = {Tone.MET, Tone.ENDED_MET}
 _BAD_SOLUTION = "with a bad solution or strip"
 _SUMMARY = {
@@ -55,6 +58,7 @@ _SUMMARY = {
     Tone.UNKNOWN: NOT_KNOWN,
     Tone.FELL_SHORT: "fell short",
     Tone.MET: "time and temperature met",
+    Tone.UNCONFIRMED: "waiting for a reading",
     Tone.COUNTING: "counting",
     Tone.ENDED_MET: "ended, time and temperature met",
     Tone.IDLE: "without a soak yet",
@@ -220,8 +224,7 @@ def _say_soak(basin: BasinPicture, soak: SoakPicture, now: Micros, zone: ZoneInf
     if soak.never_because is not None:
         return Say(Tone.NEVER, ("Too cold:", "never done"), ("if it stays so",))
     if soak.done_at is not None and soak.stretch_start is not None:
-        due = f"done about {hour(soak.done_at, zone)}"
-        return Say(Tone.COUNTING, (), (due if now < soak.done_at else UNCONFIRMED_END,))
+        return _say_counting(soak.done_at, now, zone)
     return _say_stopped(basin)
 
 
@@ -233,12 +236,19 @@ def _say_met(soak: SoakPicture) -> Say:
     return Say(Tone.MET, _MET, (where,), _MET_BRIEF)
 
 
+def _say_counting(done_at: Micros, now: Micros, zone: ZoneInfo) -> Say:
+    if now >= done_at:
+        words, why = UNCONFIRMED_END
+        return Say(Tone.UNCONFIRMED, (words,), (why,))
+    return Say(Tone.COUNTING, (), (f"done about {hour(done_at, zone)}",))
+
+
 _MET, _MET_BRIEF = ("Time and", "temperature met"), ("Time and", "temp. met")
 
 
 def _unconfirmed(say: Say, soak: SoakPicture, zone: ZoneInfo) -> Say:
     """Nothing is heard: no countdown may run out unseen, and what was last known is said to be no more than that."""
-    if say.tone is Tone.COUNTING and soak.done_at is not None:
+    if say.tone in {Tone.COUNTING, Tone.UNCONFIRMED} and soak.done_at is not None:
         return Say(Tone.UNKNOWN, ("Not", "confirmed"), (f"was due {hour(soak.done_at, zone)}",))
     return Say(Tone.UNKNOWN, say.big, ("not confirmed",), say.brief)
 
@@ -255,7 +265,7 @@ def _say_stopped(basin: BasinPicture) -> Say:
 
 def _say_idle(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
     if not basin.ended:
-        return Say(Tone.IDLE, ("No soak", "yet"), (_lid_words(basin.lid_closed),))
+        return _say_never_soaked(basin)
     last = basin.ended[0]
     when = (f"ended {brief(last.end, now, zone)}", *(["amended later"] if last.amended else []))
     if last.outcome.is_met and is_doubted(last):
@@ -267,8 +277,15 @@ def _say_idle(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
     return Say(Tone.FELL_SHORT, large(last.outcome), (HOLD, _credit(last), *when))
 
 
-def _lid_words(closed: bool | None) -> str:  # noqa: FBT001 - a lid's three states
-    return f"lid {NOT_KNOWN}" if closed is None else "lid closed" if closed else "lid open"
+def _say_never_soaked(basin: BasinPicture) -> Say:
+    """No soak was seen, which says nothing of one that runs while a sensor is not heard."""
+    if basin.lid_closed is None:
+        both = basin.celsius is None
+        return Say(Tone.UNKNOWN, ("Lid and temp" if both else "Lid", NOT_KNOWN), (_BOTH_AWAITED if both else _AWAITED,))
+    lid = "lid closed" if basin.lid_closed else "lid open"
+    if basin.celsius is None:
+        return Say(Tone.UNKNOWN, ("Temperature", NOT_KNOWN), (lid, _AWAITED))
+    return Say(Tone.IDLE, ("No soak", "yet"), (lid,))
 
 
 def _past(basin: BasinPicture) -> tuple[EndedSoak, ...]:

@@ -11,21 +11,26 @@ from dashboard.head import StateView, state_view
 from dashboard.quiet import is_own, is_unwell, quiet
 from dashboard.words import clock, counted, local, moment
 from gateway.hub import Feed, RejectedRow
+from gateway.wire import HEAD_OCTETS
 from rules.picture import Picture, SensorPicture
 from rules.readings import KINDS, SECOND, Micros, SensorKind, Shape
+
+EXAMPLE_TIME = "<seconds since 1970>"
 
 _PRINTABLE = frozenset(range(0x20, 0x7F)) - {ord("\\")}
 
 
 @dataclass(frozen=True, slots=True)
 class SensorRow:
-    """One sensor: its last word, when it was measured and when it arrived, and its health.
+    """One sensor: its newest reading, when it was measured and when it arrived, and its health.
 
+    thing: name of what it belongs to, empty where that has none of its own.
     lag: how much later it arrived, empty below a second; untimed where the device gave no usable time.
     tone: 'ok', 'quiet' (never heard) or 'bad'. unwell: whether it stands among those that need a look.
     """
 
     id: str
+    thing: str
     kind: str
     topic: str
     value: str
@@ -49,7 +54,10 @@ class Tally:
 
 @dataclass(frozen=True, slots=True)
 class RejectedView:
-    """Input that could not be used: why, how often, where, and how it began."""
+    """Input that could not be used: why, how often, where, and how it began; that ends with '…' where more followed.
+
+    Of a message exactly as long as what is kept of one, that is not known, and said as well.
+    """
 
     reason: str
     count: int
@@ -60,7 +68,7 @@ class RejectedView:
 
 @dataclass(frozen=True, slots=True)
 class Example:
-    """What to publish to be heard for the first time."""
+    """What to publish to be heard for the first time; the device's time has its place in angle brackets."""
 
     topic: str
     message: str
@@ -121,6 +129,7 @@ def live_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> LiveVi
 def _row(sensor: SensorPicture, now: Micros, zone: ZoneInfo) -> SensorRow:
     return SensorRow(
         id=sensor.id,
+        thing="" if sensor.id.startswith(f"{sensor.thing_name}/") else sensor.thing_name,
         kind=sensor.kind.value,
         topic=sensor.topic,
         value="" if sensor.value is None else _value_words(sensor),
@@ -178,16 +187,24 @@ def _tally(picture: Picture) -> Tally:
     seen = f"{unseen} not seen yet" if unseen else "all seen"
     own = [sensor for sensor in picture.sensors if not is_own(sensor)]
     unwell = sum(is_unwell(sensor) for sensor in own)
+    well = sum(sensor.health == "ok" for sensor in own)
     return Tally(
         alerts=f"{counted(len(picture.alerts), 'alert')}, {seen}" if picture.alerts else "no alert",
         open_alerts=unseen > 0,
-        sensors=f"{unwell or 'none'} of {counted(len(own), 'sensor')} not well",
+        sensors=f"{unwell} of {counted(len(own), 'sensor')} not well" if unwell else _all_well(well, len(own) - well),
         unwell_sensors=unwell > 0,
     )
 
 
+def _all_well(well: int, unheard_links: int) -> str:
+    """``all 74 sensors well``; links of devices that do not say whether they are connected are no part of it."""
+    said = f"all {well} sensors well" if well > 1 else f"{counted(well, 'sensor')}, well" if well else "no sensor"
+    return f"{said}, {counted(unheard_links, 'link')} never heard" if unheard_links else said
+
+
 def _rejected(row: RejectedRow, now: Micros, zone: ZoneInfo) -> RejectedView:
-    return RejectedView(row.reason, row.count, row.topic, printable(row.head), _when(row.last, now, zone))
+    cut = "…" if len(row.head) >= HEAD_OCTETS else ""
+    return RejectedView(row.reason, row.count, row.topic, printable(row.head) + cut, _when(row.last, now, zone))
 
 
 def printable(head: bytes) -> str:
@@ -196,19 +213,26 @@ def printable(head: bytes) -> str:
 
 
 def _example(sensors: Sequence[SensorPicture]) -> Example | None:
-    """A thermometer's topic if there is one, else that of any sensor; None once anything outside has spoken."""
+    """A thermometer of our own if there is one, else any sensor; None once anything outside has spoken."""
     outside = [sensor for sensor in sensors if not is_own(sensor)]
     if not outside or any(sensor.value is not None for sensor in outside):
         return None
-    ranked = sorted(outside, key=lambda s: (s.kind is not SensorKind.TEMPERATURE, s.kind is SensorKind.LINK))
-    first = ranked[0]
-    return Example(first.topic, _message(first.id, first.kind))
+    first = min(outside, key=_fitness)
+    return Example(first.topic, _message(first.id.rpartition("/")[2], first.kind))
+
+
+def _fitness(sensor: SensorPicture) -> tuple[bool, bool, bool]:
+    """Least for the best example; what speaks on a topic that the site file gives may be of another maker."""
+    own_topic = sensor.topic.endswith(f"/{sensor.id}")
+    return sensor.kind is SensorKind.LINK, not own_topic, sensor.kind is not SensorKind.TEMPERATURE
 
 
 def _message(name: str, kind: SensorKind) -> str:
     spec = KINDS[kind]
     if Shape.TRUTH in spec.shapes:
-        return f'[{{"n":"{name}","vb":true}}]'
-    if Shape.TEXT in spec.shapes:
-        return f'[{{"n":"{name}","vs":"{min(spec.words, default="")}"}}]'
-    return f'[{{"n":"{name}","u":"{spec.unit}","v":21.5}}]'
+        said = '"vb":true'
+    elif Shape.TEXT in spec.shapes:
+        said = f'"vs":"{min(spec.words, default="")}"'
+    else:
+        said = f'"u":"{spec.unit}","v":21.5'
+    return f'[{{"n":"{name}",{said},"t":{EXAMPLE_TIME}}}]'

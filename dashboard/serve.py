@@ -15,8 +15,10 @@ class PortError(RuntimeError):
     """The address cannot be listened on; the message is one sentence that says how to mend it."""
 
 
-def listen(host: str, port: int) -> socket.socket:
+def listen(host: str, port: int, chosen_with: str) -> socket.socket:
     """A socket that listens on the address; port 0 takes any free one.
+
+    chosen_with: how whoever reads the error can choose another.
 
     Raises:
         PortError: the port is taken, or the address is not of this machine.
@@ -28,7 +30,7 @@ def listen(host: str, port: int) -> socket.socket:
         why = (error.strerror or str(error)).partition(" (while")[0]  # Python adds the address, which we name ourselves
         raise PortError(
             f"The dashboard cannot listen on {host}, port {port} ({why}): stop what uses it, or choose another with "
-            "--port or under [dashboard]."
+            f"{chosen_with}."
         ) from error
 
 

@@ -197,7 +197,7 @@ def _warmth_on_a_row(basin: BasinView, width_px: float) -> tuple[str, str]:
     return celsius, basin.threshold
 
 
-_TELLING = frozenset({Tone.COUNTING, Tone.FELL_SHORT})
+_TELLING = frozenset({Tone.UNCONFIRMED, Tone.COUNTING, Tone.FELL_SHORT})
 """States that say too little without the line under their large words."""
 
 

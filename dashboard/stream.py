@@ -22,11 +22,12 @@ Now = Callable[[], Micros]
 class Pace:
     """How a stream runs; figures are ours, in seconds.
 
-    beat: longest silence. gap: shortest time between two feeds. age: longest life; the browser resumes by itself.
+    beat: longest silence; the page says that it is not live when two are missed (page.js). gap: shortest time between
+        two feeds. age: longest life; the browser resumes by itself.
     send: how long a client may refuse to read before it is dropped. retry: how soon a browser comes back.
     """
 
-    beat: float = 5.0
+    beat: float = 2.0
     gap: float = 0.02
     age: float = 15 * 60.0
     send: float = 20.0

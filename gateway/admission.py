@@ -25,6 +25,7 @@ class Admission:
     again, that would make old news fresh, so that a dead sensor proves a soak: such a message is refused, except
 
     - a retained state, as the first word of its sensor since the gateway started: else it would not be known at all;
+      not that of a lid, which repeats itself;
     - what a thing's ``link`` says: it is retained by design, and comes again only while nothing newer has come.
 
     After the gateway's clock has leapt, measurements that go by it are refused until those before the leap are too far
@@ -81,6 +82,6 @@ class Admission:
     def _doubt_of_kept(self, sensor: SensorId, kind: SensorKind) -> str | None:
         if KINDS[kind].momentary:
             return KEPT_HAPPENING
-        if kind in MEASURED:
+        if kind in MEASURED or kind is SensorKind.LID:
             return KEPT_MEASUREMENT
         return KEPT_STATE if sensor in self._heard else None

@@ -2,18 +2,22 @@
 
 import json
 import threading
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime, timedelta
 from urllib.parse import quote
 
 from gateway.mqtt import Subscriber
 from rules.picture import AlertPicture
-from rules.readings import Micros
+from rules.readings import Micros, micros
 
 OVER = b""
 """An empty retained message, which removes the one before (MQTT 3.1.1, section 3.3.1.3)."""
 
 MOST_HELD = 10_000
+
+ANEW_EVERY = micros(55)
+"""What stands is published again so often, for anybody may have emptied its topic: within a minute, even where a second
+passes between two feeds; ours."""
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
@@ -60,13 +64,17 @@ class AlertTopics:
 
     Make it before the Subscriber is started. Differences are published as they come, as fast as the connection takes
     them; whenever the link comes up, all that is wanted is published again, and what the broker retains beyond that is
-    cleared. What the broker retains is
-    left alone until ``show`` was called for the first time.
+    cleared. While it is up, what is wanted is published again every ``ANEW_EVERY``, and what others say is left alone.
+    What the broker retains is left alone until ``show`` was called for the first time.
+
+    steady: microseconds of a clock that nobody sets.
     """
 
-    def __init__(self, subscriber: Subscriber, site: str) -> None:
+    def __init__(self, subscriber: Subscriber, site: str, steady: Callable[[], int]) -> None:
         self._subscriber = subscriber
         self._site = site
+        self._steady = steady
+        self._anew_since = steady()
         self._guard = threading.Lock()  # held while messages are queued, which never blocks: their order is the point
         self._wanted: dict[str, bytes] | None = None
         self._held: dict[str, bytes] = {}  # what the broker retains, as far as it told us and we told it
@@ -79,7 +87,15 @@ class AlertTopics:
         now_wanted = wanted(self._site, alerts)
         with self._guard:
             self._wanted = now_wanted
+            self._doubt_in_time()
             self._settle()
+
+    def _doubt_in_time(self) -> None:
+        now = self._steady()
+        if now - self._anew_since >= ANEW_EVERY:
+            self._anew_since = now
+            # Doubted, not forgotten: what is over meanwhile must still be cleared.
+            self._held = dict.fromkeys(self._held, OVER)
 
     def _link(self, connected: bool) -> None:  # noqa: FBT001 - the shape of a listener
         with self._guard:

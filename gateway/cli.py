@@ -9,6 +9,7 @@ from contextlib import AbstractContextManager, contextmanager, nullcontext, supp
 from functools import wraps
 from importlib.resources import files
 from pathlib import Path
+from socket import socket
 from typing import NoReturn, ParamSpec, TypeVar
 
 import click
@@ -16,6 +17,7 @@ import click
 from dashboard.app import LOCAL_HOSTS, create_app
 from dashboard.serve import PortError, listen, server
 from gateway.broker import BrokerError
+from gateway.check import describe, warnings
 from gateway.clock import ClockError
 from gateway.endpoint import EndpointError
 from gateway.journal import StoreError
@@ -23,13 +25,13 @@ from gateway.law import Law
 from gateway.logs import FILE as LOG_FILE
 from gateway.logs import logged_to
 from gateway.record_check import NotedHead, RecordCheck, check_record
-from gateway.replay import Verification
+from gateway.replay import Verification, recorded_site_id
 from gateway.replay import replay as replay_journal
 from gateway.replay import verify as verify_journal
+from gateway.retold import Telling, another_site, as_json
 from gateway.schema import DATABASE, JournalError, SqliteError
 from gateway.service import Service
-from gateway.sitefile import Setup, SiteFileError, describe, load, site_schema, warnings
-from rules.events import Event, event_json
+from gateway.sitefile import Setup, SiteFileError, load, site_schema
 from rules.picture import AlertPicture
 from rules.readings import Acknowledge, Entry
 from sim_devices.demo import SITE_FILE, Demo
@@ -108,7 +110,8 @@ def main() -> None:
 def demo(data: Path, port: int | None) -> None:
     """Broker, gateway, screens and a simulated department in one; Ctrl-C ends it."""
     setup = load(SITE_FILE)
-    _run(setup, data, port, lambda service: _simulated(setup, data, service))
+    with _screens(setup, port, "--port") as screens:
+        _run(setup, data, screens, lambda service: _simulated(setup, data, service))
 
 
 @main.command()
@@ -121,7 +124,8 @@ def serve(site: Path, data: Path | None, port: int | None) -> None:
     setup = load(site)
     for sentence in warnings(setup):
         click.echo(f"Warning: {sentence}", err=True)
-    _run(setup, data or site.with_name(f"{site.stem}-data"), port, lambda _: nullcontext())
+    with _screens(setup, port, "--port or under [dashboard]") as screens:
+        _run(setup, data or site.with_name(f"{site.stem}-data"), screens, lambda _: nullcontext())
 
 
 @main.command()
@@ -196,21 +200,32 @@ def _tell_replay(found: Verification) -> bool:
 @main.command()
 @DataArgument
 @click.option("--site", type=click.Path(path_type=Path), required=True, help="The other site file.")
+@click.option("--json", "is_json", is_flag=True, help="For programs: one JSON object, times in microseconds.")
 @plainly
-def replay(data: Path, site: Path) -> None:
+def replay(data: Path, site: Path, is_json: bool) -> None:  # noqa: FBT001 - the command line names it
     """What another site file would have said about the inputs in folder DATA."""
-    found = replay_journal(_journal_in(data), Law.of(load(site)))
-    _list("would not be said any more", found.vanished)
-    _list("would be said newly", found.appeared)
-    _list("would be said otherwise", [change.now for change in found.changed])
-    click.echo(f"{found.same} events would be the same.")
+    journal, other = _journal_in(data), load(site)
+    if (sentence := another_site(recorded_site_id(journal), other.file.site.id)) is not None:
+        click.echo(f"Warning: {sentence}", err=True)
+    found = replay_journal(journal, Law.of(other))
+    if is_json:
+        click.echo(as_json(found))
+        return
+    for line in Telling.of(other.file).lines(found):
+        click.echo(line)
 
 
 # ---- what several commands share ----------------------------------------------------------------------------------
 
 
+def _screens(setup: Setup, port: int | None, chosen_with: str) -> socket:
+    """Where the screens are served; ``port`` comes before the site file's."""
+    settings = setup.file.dashboard
+    return listen(settings.host, settings.port if port is None else port, chosen_with)
+
+
 def _run(
-    setup: Setup, folder: Path, port: int | None, around: Callable[[Service], AbstractContextManager[object]]
+    setup: Setup, folder: Path, screens: socket, around: Callable[[Service], AbstractContextManager[object]]
 ) -> None:
     """Start everything, serve the screens until a signal comes, end everything."""
     site, settings = setup.file.site, setup.file.dashboard
@@ -219,12 +234,11 @@ def _run(
         signal.signal(number, _end)
     with (
         suppress(KeyboardInterrupt),
-        listen(settings.host, settings.port if port is None else port) as socket,
         logged_to(folder),
         Service(setup, folder) as service,
         around(service),
     ):
-        address = f"http://{_authority(settings.host)}:{socket.getsockname()[1]}"
+        address = f"http://{_authority(settings.host)}:{screens.getsockname()[1]}"
         try:
             click.echo(f"Sinkside watches {site.name}. Ctrl-C ends it.")
             click.echo(f"  wall    {address}/wall\n  live    {address}/live")
@@ -233,7 +247,7 @@ def _run(
             _speak_to_nobody()
         hosts = (*LOCAL_HOSTS, *settings.names)
         app = create_app(service.hub, site.name, site.zone, allowed_hosts=hosts, now=service.clock.now)
-        server(app, service.hub.close).run(sockets=[socket])
+        server(app, service.hub.close).run(sockets=[screens])
     if isinstance(service.failure, ClockError):
         raise click.ClickException(str(service.failure))
     if service.failure is not None:
@@ -275,12 +289,6 @@ def _journal_in(data: Path) -> Path:
     if not path.is_file():
         raise click.ClickException(f"There is no journal in {data}; expected the folder that 'serve' or 'demo' names.")
     return path
-
-
-def _list(heading: str, events: Sequence[Event]) -> None:
-    click.echo(f"{len(events)} {heading}")
-    for event in events:
-        click.echo(f"  {event_json(event)}")
 
 
 if __name__ == "__main__":

@@ -18,6 +18,7 @@ FIRST_RETRY_SECONDS = 0.5
 SLOWEST_RETRY_SECONDS = 20.0  # times the jitter of at most 1.5: 30 s
 HASTY_SECONDS = 30.0  # a connection that the broker ends sooner than this after accepting it is odd
 HASTY_MANY = 3
+UNANSWERED_MANY = 3
 HALF = 0.5
 _chance = secrets.SystemRandom()
 
@@ -75,6 +76,7 @@ class Subscriber:
         self._told_why = ""
         self._failures = 0
         self._hasty = 0
+        self._unanswered = 0  # connections that were up and given up since our ping last came round
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._supervise, name="mqtt-watch", daemon=True)
 
@@ -121,13 +123,16 @@ class Subscriber:
     def _hear_ping(self, _topic: str, payload: bytes, _retained: bool) -> None:  # noqa: FBT001 - the shape of a listener
         if payload == self._nonce:
             self._came_round = self._clock.steady()
+            self._unanswered = 0
 
     def _up(self, connection: Connection) -> None:
         if connection is not self._connection:
             return
         log.info("connected to the broker at %s", self._endpoint)
         self._came_up = self._came_round = self._clock.steady()
-        self._failures, self._told_why = 0, ""
+        self._failures = 0
+        if not self._unanswered:
+            self._told_why = ""
         self._tell(connected=True)
 
     # Watching thread ---------------------------------------------------------------------------------------------
@@ -139,7 +144,12 @@ class Subscriber:
             except Exception:
                 self.tally.faults += 1
                 log.exception("the watch over the broker connection failed; going on")
-            self._stopping.wait(retry_seconds(max(self._failures - 1, self._hasty - 1, 0), _chance.uniform(0.5, 1.5)))
+            self._stopping.wait(retry_seconds(self._repeated, _chance.uniform(0.5, 1.5)))
+
+    @property
+    def _repeated(self) -> int:
+        """How often in a row the same went wrong once more."""
+        return max(self._failures - 1, self._hasty - 1, self._unanswered - 1, 0)
 
     def _one_life(self) -> None:
         self._wait_for_room()
@@ -192,6 +202,7 @@ class Subscriber:
         lived = (self._clock.steady() - self._came_up) / SECOND if self._came_up else None
         self._failures = 0 if lived is not None or end is End.OVERFLOW else self._failures + 1
         self._count_haste(end, lived)
+        self._count_unanswered(end)
         why = f"{end} ({detail})" if detail else str(end)
         # Tried again every few seconds for as long as it takes: the same words again are for the file alone.
         level = logging.INFO if why == self._told_why else logging.WARNING
@@ -209,6 +220,17 @@ class Subscriber:
                 "client id '%s' too, and each throws the other out; run one gateway a site, each with its own site id",
                 self._hasty,
                 self._client_id,
+            )
+
+    def _count_unanswered(self, end: End) -> None:
+        if end is not End.SILENT:
+            return
+        self._unanswered += 1
+        if self._unanswered == UNANSWERED_MANY:
+            log.error(
+                "the broker accepts us, but our own ping never comes round: look at the broker's access rules, which "
+                "must let us both send and hear the topic '%s'",
+                self._ping_topic,
             )
 
     def _wait_for_room(self) -> None:

@@ -1,14 +1,15 @@
 """What is wrong with a site file, said to the engineer who has to mend it: line, key, what was expected."""
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 from gateway.toml_lines import Lines, Place
 from rules.part import MistakesError
 
+_TABLES = ("station", "basin", "cart", "probe", "sensor", "label")
 _NAMED = re.compile(
-    r"(?:station, basin or cart|station|basin|cart|probe|sensor|label) '(?P<id>[^']+)'(?:, key '(?P<key>\w+)')?"
+    r"(?P<what>station, basin or cart|station|basin|cart|probe|sensor|label) '(?P<id>[^']+)'(?:, key '(?P<key>\w+)')?"
 )
 _SECTION = re.compile(r"\[(?P<section>thresholds|rules(?:\.[a-z0-9-]+\.limits)?)\] '(?P<id>[^']+)'")
 _THRESHOLD = re.compile(r"threshold '(?P<id>[^']+)'")
@@ -21,17 +22,19 @@ class Problem(NamedTuple):
 
     place: () where it concerns the file as a whole.
     named: the sentence itself says what it is about, by its id.
+    other: where else what is there twice is.
     """
 
     place: Place
     sentence: str
     named: bool = False
+    other: Place = ()
 
 
 def named_problems(error: Exception, data: Mapping[str, Any]) -> list[Problem]:
     """The problems of an error whose sentences begin with the name of what they are about."""
     sentences = error.problems if isinstance(error, MistakesError) else (str(error),)
-    return [Problem(_named_place(said, data), said, named=True) for said in sentences]
+    return [_named(said, data) for said in sentences]
 
 
 def rendered(problems: Iterable[Problem], file: str, text: str) -> list[str]:
@@ -45,7 +48,8 @@ def _line(problem: Problem, file: str, lines: Lines) -> str:
     number = lines.of(problem.place)
     where = file if number is None else f"{file}, line {number}"
     key = "" if problem.named else _spelled(problem.place)
-    return f"{where}: {key}: {problem.sentence}" if key else f"{where}: {problem.sentence}"
+    said = f"{problem.sentence} (the other is on line {lines.of(problem.other)})" if problem.other else problem.sentence
+    return f"{where}: {key}: {said}" if key else f"{where}: {said}"
 
 
 def _spelled(place: Place) -> str:
@@ -74,30 +78,36 @@ def _named_place(sentence: str, data: Mapping[str, Any]) -> Place:
     if match := _THRESHOLD.match(sentence):
         return ("thresholds", match["id"])
     if match := _RULE.match(sentence):
-        own = _last_with_id(data, "rule", match["id"])
+        own = next(reversed([*_with_id(data, "rule", match["id"])]), ())
         return (*(own or ("rules", match["id"])), *_keys(match["key"]))
     if match := _NAMED.match(sentence):
-        return _entry(match["id"], data, _keys(match["key"]))
+        entries = _entries(match["what"], match["id"], data)
+        return (*entries[-1], *_keys(match["key"])) if entries else ()
     return ()
+
+
+def _named(sentence: str, data: Mapping[str, Any]) -> Problem:
+    place = _named_place(sentence, data)
+    return Problem(place, sentence, named=True, other=_other(sentence, place, data))
+
+
+def _other(sentence: str, place: Place, data: Mapping[str, Any]) -> Place:
+    match = _NAMED.match(sentence)
+    if match is None or match["key"] or "is there twice" not in sentence:
+        return ()
+    return next((entry for entry in _entries(match["what"], match["id"], data) if entry != place), ())
 
 
 def _keys(dotted: str | None) -> Place:
     return tuple(dotted.split(".")) if dotted else ()
 
 
-def _entry(name: str, data: Mapping[str, Any], key: Place) -> Place:
-    for table in ("station", "basin", "cart", "probe", "sensor", "label"):
-        place = _last_with_id(data, table, name)
-        if place:
-            return (*place, *key)
-    return ()
+def _entries(what: str, name: str, data: Mapping[str, Any]) -> list[Place]:
+    """The entries of that name; of two, the last is the one to look at."""
+    return [place for table in _TABLES if table in what for place in _with_id(data, table, name)]
 
 
-def _last_with_id(data: Mapping[str, Any], table: str, name: str) -> Place:
-    """The last such entry: of two with one name, the second is the one to look at."""
-    entries = data.get(table, [])
-    for position in reversed(range(len(entries))):
-        entry = entries[position]
+def _with_id(data: Mapping[str, Any], table: str, name: str) -> Iterator[Place]:
+    for position, entry in enumerate(data.get(table, [])):
         if isinstance(entry, Mapping) and name in (entry.get("id"), f"{entry.get('thing')}/{entry.get('name')}"):
-            return (table, position)
-    return ()
+            yield table, position

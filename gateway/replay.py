@@ -1,5 +1,6 @@
 """The journal played again: is it still true, and what would another site file have said?"""
 
+import tomllib
 from collections import defaultdict, deque
 from collections.abc import Callable, Hashable, Iterator
 from dataclasses import dataclass
@@ -10,7 +11,7 @@ from pydantic import ValidationError
 
 from gateway.course import DIFFERENCES_NAMED, Course, Difference, Numbered, differences, travel
 from gateway.journal import Extent, JournalView
-from gateway.law import Law
+from gateway.law import Law, recorded_site
 from gateway.schema import JournalError
 from rules.events import (
     EVENT,
@@ -103,6 +104,21 @@ class WhatIf:
     appeared: tuple[Event, ...]
     changed: tuple[Changed, ...]
     same: int
+
+
+def recorded_site_id(path: Path) -> str | None:
+    """The id of the site under which the journal was last written; None where it is empty or that cannot be read.
+
+    Raises:
+        JournalError: the journal cannot be read.
+    """
+    view = JournalView.open(path)
+    try:
+        return recorded_site(view.epochs()[-1]).site.id
+    except (IndexError, tomllib.TOMLDecodeError, ValidationError):
+        return None
+    finally:
+        view.close()
 
 
 def replay(path: Path, other: Law) -> WhatIf:

@@ -42,6 +42,11 @@ DEFAULT_VERSION = 10
 SECONDARY_UNITS_VERSION = DEFAULT_VERSION + (1 << 4)
 """Version 10 and the feature bit of the secondary units (RFC 9100; RFC 8798)."""
 
+NO_PACK = (
+    "a SenML pack begins with '[' (JSON) or a CBOR array (first octet 80 to 9f hex), such as"
+    ' [{"n":"temperature","u":"Cel","v":21.5,"t":1767225600}]'
+)
+
 Value = float | bool | str | bytes
 
 _BASES = frozenset({"bn", "bt", "bu", "bv", "bs", "bver"})
@@ -184,7 +189,7 @@ def parse(payload: bytes) -> list[Labelled]:
     elif payload.lstrip(b" \t\r\n")[:1] == b"[":
         pack = _from_json(payload)
     else:
-        raise SenmlError("a SenML pack begins with '[' (JSON) or a CBOR array (first octet 80 to 9f hex)")
+        raise SenmlError(NO_PACK)
     if not 0 < len(pack) <= MOST_RECORDS:
         raise SenmlError(f"a pack has 1 to {MOST_RECORDS} records, this one has {len(pack)}")
     return pack

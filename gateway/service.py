@@ -159,7 +159,7 @@ class Service:
             site=file.site.id,
             former=session.former,
         )
-        alerts = AlertTopics(subscriber, file.site.id)
+        alerts = AlertTopics(subscriber, file.site.id, clock.steady)
         outlets = Outlets(subscriber.acknowledge, self._publish, alerts.show)
         self.pump = pump = Pump(Law.of(self._setup), journal, self._inbox, wire, outlets, clock, self._pace)
         self._hub = Hub(pump.feed(), self._ask)

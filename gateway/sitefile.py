@@ -15,9 +15,8 @@ from gateway.model_errors import problems_of
 from gateway.problems import Problem, named_problems, rendered
 from gateway.toml_text import TomlError, read_toml, too_large
 from gateway.wire import OWN_THINGS
-from rules.pairing import unchecked_probes
-from rules.part import Array, Part, meant
-from rules.readings import KINDS, SensorId, SensorKind
+from rules.part import Array, Part
+from rules.readings import SensorId, SensorKind
 from rules.ruleset import RuleBook, RuleError, load_book
 from rules.site import Sensor, Site
 
@@ -32,9 +31,6 @@ class SiteFileError(ValueError):
         super().__init__("\n".join(problems))
         self.problems = problems
 
-
-JUDGED_BY = frozenset((SensorKind.LID, SensorKind.TEMPERATURE, SensorKind.STRIP, SensorKind.MOTION, SensorKind.HOOK))
-"""Kinds of sensors by which soaks and carts are judged; of the others only the last word is shown."""
 
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
@@ -184,35 +180,6 @@ def site_schema() -> str:
     return json.dumps(schema | dialect, indent=2)
 
 
-def describe(setup: Setup) -> str:
-    """What was understood of a site file, to be read by whoever wrote it."""
-    return "\n".join((*_counts(setup.file), *_basins(setup), *_sensors(setup.file), *_surroundings(setup)))
-
-
-def warnings(setup: Setup) -> Iterator[str]:
-    """A sentence for each thing that can be meant as it is but most likely is not."""
-    yield from _missing_files(setup.file.broker)
-    yield from _idle_sensors(setup.file)
-
-
-def _idle_sensors(file: SiteFile) -> Iterator[str]:
-    """Such as a thermometer whose 'thing' has a typing mistake."""
-    strips = {SensorId(f"{basin.id}/strip"): SensorKind.STRIP for basin in file.basin}
-    inferred = _inferred(file) | strips
-    for sensor in file.sensor:
-        judged = [name for name, kind in inferred.items() if kind is sensor.kind]
-        if sensor.id not in inferred and sensor.kind in JUDGED_BY:
-            expected = f"; {meant(sensor.id, judged)}" if judged else ""
-            yield f"sensor '{sensor.id}': no soak and no cart is judged by this {sensor.kind} sensor{expected}"
-
-
-def _missing_files(broker: BrokerSettings) -> Iterator[str]:
-    """Files that are named and not there; on another machine they may be."""
-    for key, path in (("password_file", broker.password_file), ("ca_file", broker.ca_file)):
-        if path is not None and not path.is_file():
-            yield f"[broker] {key}: there is no file '{path}' on this machine; put it there, or name another."
-
-
 def _read(path: Path) -> str:
     try:
         return path.read_text(encoding="utf-8-sig")
@@ -240,7 +207,7 @@ def _problems(file: SiteFile) -> Iterator[Problem]:
         for position, entry in enumerate(getattr(file, table)):
             if entry.id in OWN_THINGS:
                 yield Problem((table, position, "id"), f"'{entry.id}' is kept for the gateway itself; give another id")
-    inferred = _inferred(file)
+    inferred = inferred_kinds(file)
     for position, sensor in enumerate(file.sensor):
         yield from (Problem(("sensor", position, *key), said) for key, said in _sensor_problems(sensor))
         meant_kind = inferred.get(sensor.id, sensor.kind)
@@ -250,7 +217,7 @@ def _problems(file: SiteFile) -> Iterator[Problem]:
     yield from _topic_problems(file)
 
 
-def _inferred(file: SiteFile) -> dict[SensorId, SensorKind]:
+def inferred_kinds(file: SiteFile) -> dict[SensorId, SensorKind]:
     """The sensors that basins and carts have without an entry, by which they are judged."""
     return {sensor.id: sensor.kind for sensor in file.model_copy(update={"sensor": ()}).sensors().values()}
 
@@ -285,65 +252,3 @@ def _topic_problems(file: SiteFile) -> Iterator[Problem]:
                     " topic, or each its own 'value' pointer into the JSON there",
                 )
         others.append(sensor)
-
-
-# ---- what was understood ------------------------------------------------------------------------------------------
-
-
-def _counts(file: SiteFile) -> Iterator[str]:
-    yield f"{file.site.name} ({file.site.id}), time zone {file.site.timezone}"
-    parts = (("station", file.station), ("basin", file.basin), ("cart", file.cart), ("probe", file.probe))
-    counts = [f"{len(entries)} {name}{'' if len(entries) == 1 else 's'}" for name, entries in parts]
-    yield ", ".join((*counts, f"{len(file.sensors())} sensors"))
-
-
-def _basins(setup: Setup) -> Iterator[str]:
-    yield "\nBasins: what counts as a soak"
-    for basin in setup.file.basin:
-        label = setup.book.labels[basin.label]
-        needed = f"{label.min_minutes:g} min at {label.min_celsius:g} °C or more"
-        yield f"  {basin.id} ({basin.name}): {label.chemistry}, {needed}"
-        yield f"      after: {label.source}"
-    policy = setup.file.solution
-    if not policy.recorded:
-        yield "  A verdict tells of time and temperature only: no record of solutions and strips is kept ([solution])."
-    else:
-        often = f"before each {policy.strip_every_soaks} soaks" if policy.strip_every_soaks else policy.strips
-        yield f"  Solutions and strips are recorded; a good strip: {often}."
-    for name in unchecked_probes(setup.file):
-        yield f"  {name}: the file does not say in which basins it is soaked, so that no limit of it is checked."
-
-
-def _sensors(file: SiteFile) -> Iterator[str]:
-    yield "\nSensors and where they speak"
-    for sensor in file.sensors().values():
-        if sensor.kind not in (SensorKind.LINK, SensorKind.STORE):
-            yield f"  {sensor.id} ({sensor.kind}): {file.topic_of(sensor)}{_mapped(sensor)}"
-
-
-def _mapped(sensor: Sensor) -> str:
-    if sensor.value is None:
-        return ""
-    unit = f", {sensor.unit} to {KINDS[sensor.kind].unit}" if sensor.unit else ""
-    truth = f", true when {' or '.join(map(repr, sensor.true_when))}" if sensor.true_when else ""
-    return f" at '{sensor.value}'{unit}{truth}"
-
-
-def _surroundings(setup: Setup) -> Iterator[str]:
-    file = setup.file
-    broker = file.broker
-    embedded = f"embedded, on {broker.host} port {broker.port}, written to disk: {broker.sync_interval}"
-    yield f"\nBroker: {broker.endpoint() or embedded}"
-    yield from (f"Warning: {sentence}" for sentence in warnings(setup))
-    yield f"Screens: http://{file.dashboard.host}:{file.dashboard.port}"
-    for name, value in file.thresholds.items():
-        figure = setup.book.figures[name]
-        yield f"Changed threshold {name}: {value:g} {figure.unit} ({figure.text})"
-    for name, change in file.rules.items():
-        changes = ", ".join(
-            f"{key} = {value:g}" if isinstance(value, float) else f"{key} = {value}"
-            for key, value in change.model_dump(exclude_unset=True).items()
-        )
-        yield f"Changed rule {name}: {changes}"
-    for entry in file.rule:
-        yield f"Own rule {entry.id}"

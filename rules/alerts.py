@@ -16,6 +16,7 @@ from rules.events import AlertAcknowledged, AlertOver, AlertRaised, Priority
 from rules.health import Ears
 from rules.picture import AlertPicture
 from rules.readings import NO_TIME, Micros, micros
+from rules.rule import Rule
 from rules.ruleset import Compiled, RuleBook
 
 DELAY = "alert delay"
@@ -40,6 +41,7 @@ class Alert:
 
     id, raised, text, advice: of the alert that stands now, empty while none does.
     told: the texts among the facts that it tells of, by name, as they were when it was last told.
+    failed: it tells only that its condition cannot be worked out.
     passed: it waits for a person only: its condition holds no longer.
     done: the condition still holds, but a person has answered for what happened.
     """
@@ -54,6 +56,7 @@ class Alert:
     acknowledged_by: str | None = None
     acknowledged_at: Micros | None = None
     told: dict[str, str] = field(default_factory=dict)
+    failed: bool = False
     passed: bool = False
     done: bool = False
 
@@ -87,13 +90,9 @@ class _Eye:
         if self.compiled.uses_deadband:
             self._context.add_variable("deadband", self.compiled.rule.deadband.value if stands else 0.0)
 
-    def holds(self) -> bool:
-        """Whether a person has to look: the condition holds, or nobody can say whether it does."""
-        return self.compiled.holds(self._context) is not False
-
-    def fails(self) -> bool:
-        """Whether nobody can say whether the condition holds."""
-        return self.compiled.holds(self._context) is None
+    def answer(self) -> bool | None:
+        """Whether the condition holds; None where nobody can say, so that a person has to look, too."""
+        return self.compiled.holds(self._context)
 
 
 class Alerts:
@@ -135,9 +134,14 @@ class Alerts:
                 continue
             if alert.phase is Phase.RISING:
                 self._rest(key)
-            elif alert.phase is Phase.CLEARING:
-                self._desk.agenda.cancel(Task(DELAY, key))
-                alert.phase = Phase.RAISED
+            else:
+                self._stand_on(key, alert)
+
+    def _stand_on(self, key: str, alert: Alert) -> None:
+        """An off-delay that runs is of no matter any more."""
+        if alert.phase is Phase.CLEARING:
+            self._desk.agenda.cancel(Task(DELAY, key))
+            alert.phase = Phase.RAISED
 
     def _note(self, board: Board, subject: Subject, name: str, seen: dict[tuple[Subject, str], _Eye]) -> None:
         value = board.facts[subject][name]
@@ -158,20 +162,22 @@ class Alerts:
     def _judge(self, subject: Subject, rule_id: str, eye: _Eye, now: Micros) -> None:
         key = _key(rule_id, subject)
         alert = self.state.alerts.get(key)
-        holds = eye.holds()
+        answer = eye.answer()
+        holds = answer is not False
         if alert is None:
             if not holds:
                 return
             alert = self.state.alerts[key] = Alert(rule_id, subject)
         rule = eye.compiled.rule
         if alert.stands and rule.stands_until == "acknowledged":
-            self._tell_anew(alert, eye, holds=holds)
+            self._tell_anew(alert, eye, answer)
+        elif holds and alert.stands:
+            self._stand_on(key, alert)
+            if alert.failed is not (answer is None):
+                self._tell(alert, eye, answer)
         elif holds and alert.phase is Phase.NORMAL and not (alert.done and self._is_as_told(alert, eye)):
             alert.done = False
             self._wait(alert, Phase.RISING, rule.on_delay_seconds.value, now)
-        elif holds and alert.phase is Phase.CLEARING:
-            self._desk.agenda.cancel(Task(DELAY, key))
-            alert.phase = Phase.RAISED
         elif not holds and alert.phase in (Phase.NORMAL, Phase.RISING):
             self._rest(key)
         elif not holds and alert.phase is Phase.RAISED:
@@ -204,7 +210,7 @@ class Alerts:
         self.state.counter += 1
         alert.phase, alert.id, alert.raised = Phase.RAISED, f"alert-{self.state.counter}", now
         alert.acknowledged_by = alert.acknowledged_at = None
-        self._tell(alert, eye)
+        self._tell(alert, eye, eye.answer())
         eye.stands(True)  # noqa: FBT003 - the state itself
         self._desk.say(
             AlertRaised(
@@ -218,20 +224,21 @@ class Alerts:
             )
         )
 
-    def _tell(self, alert: Alert, eye: _Eye) -> None:
+    def _tell(self, alert: Alert, eye: _Eye, answer: bool | None) -> None:  # noqa: FBT001 - what the condition gives
         """Text and advice by the facts of now; of a rule that fails they claim nothing but that."""
         rule, facts = eye.compiled.rule, self._desk.board.facts[alert.subject]
-        alert.told, alert.passed = self._texts(alert, eye), False
-        if eye.fails():
+        alert.told, alert.failed, alert.passed = self._texts(alert, eye), answer is None, False
+        if alert.failed:
             alert.text, alert.advice = f"{facts['name']}: rule '{rule.id}' fails", FAILED_ADVICE
         else:
             alert.text, alert.advice = rule.text.format_map(facts), rule.advice.format_map(facts)
 
-    def _tell_anew(self, alert: Alert, eye: _Eye, *, holds: bool) -> None:
+    def _tell_anew(self, alert: Alert, eye: _Eye, answer: bool | None) -> None:  # noqa: FBT001 - as above
         """What happened is known otherwise now, as a verdict was amended; somebody still has to answer for it."""
-        if holds and (alert.passed or alert.told != self._texts(alert, eye)):
-            self._tell(alert, eye)
-        elif not holds and not alert.passed:
+        told_nothing = alert.passed or (alert.failed and answer is not None)
+        if answer is not False and (told_nothing or alert.told != self._texts(alert, eye)):
+            self._tell(alert, eye, answer)
+        elif answer is False and not alert.passed:
             alert.text, alert.advice, alert.passed = f"{alert.text} (no longer so)", PASSED_ADVICE, True
 
     def _texts(self, alert: Alert, eye: _Eye) -> dict[str, str]:
@@ -262,19 +269,32 @@ class Alerts:
             self._let_go(key, alert, now)
 
     def _let_go(self, key: str, alert: Alert, now: Micros) -> None:
-        compiled = self._book.rules.get(alert.rule)
-        if alert.stands and compiled is not None and compiled.rule.stands_until == "acknowledged":
+        if self._waits_for_a_person(alert):
             return  # It tells of something that happened: that its subject is long forgotten does not undo it.
         if alert.stands:
             self._over(alert, now, "no longer watched")
         self._rest(key)
 
-    def drop_unwatched(self, now: Micros) -> None:
-        """After a change of site file or rules: end what no rule or subject stands behind any more."""
+    def _rule_behind(self, alert: Alert) -> Rule | None:
+        """The rule in force; None where it is gone, or watches another kind of thing by now."""
+        compiled = self._book.rules.get(alert.rule)
+        return compiled.rule if compiled is not None and compiled.rule.watches is alert.subject.kind else None
+
+    def _waits_for_a_person(self, alert: Alert) -> bool:
+        rule = self._rule_behind(alert)
+        return alert.stands and rule is not None and rule.stands_until == "acknowledged"
+
+    def come_under_new_law(self, now: Micros) -> None:
+        """After a change of site file or rules: end what nothing stands behind any more, or was answered for before."""
         facts = self._desk.board.facts
         for key, alert in list(self.state.alerts.items()):
-            if alert.subject not in facts or alert.rule not in self._book.rules:
+            if alert.subject not in facts or self._rule_behind(alert) is None:
                 self._let_go(key, alert, now)
+        for key, alert in list(self.state.alerts.items()):
+            if self._waits_for_a_person(alert):
+                self._stand_on(key, alert)
+                if alert.acknowledged_by is not None:
+                    self._answered(alert, now)
 
     def acknowledge(self, alert_id: str, who: str, now: Micros) -> bool:
         """A person answers for an alert; False where none of that name stands, or somebody already has."""
@@ -284,11 +304,14 @@ class Alerts:
         alert.acknowledged_by, alert.acknowledged_at = who, now
         self._desk.say(AlertAcknowledged(at=now, alert=alert.id, who=who))
         if self._book.rules[alert.rule].rule.stands_until == "acknowledged":
-            self._over(alert, now, "acknowledged")
-            alert.phase, alert.done = Phase.NORMAL, True
-            if not self._still_holds(alert):
-                self._rest(_key(alert.rule, alert.subject))
+            self._answered(alert, now)
         return True
+
+    def _answered(self, alert: Alert, now: Micros) -> None:
+        self._over(alert, now, "acknowledged")
+        alert.phase, alert.done = Phase.NORMAL, True
+        if not self._still_holds(alert):
+            self._rest(_key(alert.rule, alert.subject))
 
     def _still_holds(self, alert: Alert) -> bool:
         """Whether the condition of an alert that does not stand any more holds on, its deadband no longer counting."""
@@ -296,7 +319,7 @@ class Alerts:
             return False
         eye = self._eye(self._book.rules[alert.rule], alert.subject)
         eye.stands(False)  # noqa: FBT003 - the state itself
-        return eye.holds()
+        return eye.answer() is not False
 
     def pictures(self) -> tuple[AlertPicture, ...]:
         """Alerts that stand, most urgent first, then oldest first."""

@@ -17,7 +17,8 @@ from rules.exposure import (
     warm_spans,
     without,
 )
-from rules.lid import SoakSpan, soak_spans, spans_until
+from rules.health import Ears
+from rules.lid import SoakSpan, after, soak_spans, spans_until
 from rules.memory import forget
 from rules.readings import NO_TIME, SECOND, Micros, Reading, micros
 from rules.soaks import BasinSetup, BasinState, Phase, SoakRecord, outcome_facts, uses_of
@@ -36,11 +37,12 @@ BURST_WAIT = Micros(SECOND)
 class BasinTracker:
     """Lid and temperature readings in, soaks with verdicts out."""
 
-    def __init__(self, setup: BasinSetup, desk: Desk, state: BasinState | None = None) -> None:
+    def __init__(self, setup: BasinSetup, desk: Desk, ears: Ears, state: BasinState | None = None) -> None:
         self.setup = setup
         self._desk = desk
+        self._ears = ears
         warmth = Warmth(setup.conditions.floor_celsius, setup.conditions.max_gap)
-        self.state = state or BasinState(warmth, setup.law, setup.conditions)
+        self.state = state or BasinState(warmth, setup.law, setup.conditions, setup.manner)
         self._subject = Subject(SubjectKind.BASIN, setup.id)
         self._task = Task(SETTLE, setup.id)
         self._bounce = micros(setup.thresholds.lid_bounce_seconds)
@@ -109,9 +111,11 @@ class BasinTracker:
 
         What waited at the broker is taken before anything is decided.
         """
-        gap = max(self.setup.lid_gap, self.setup.conditions.max_gap)
-        self.state.deaf = with_another(self.state.deaf, cut, gap)
-        self._desk.agenda.set(self._task, self.state.deaf[-1].span.end)
+        state, gap = self.state, max(self.setup.lid_gap, self.setup.conditions.max_gap)
+        state.deaf = with_another(state.deaf, cut, gap, blurs=state.deaf_blurs)
+        state.deaf_blurs = False
+        self._count_anew()
+        self._desk.agenda.set(self._task, max(cut.end, min(state.deaf[-1].span.end, state.deaf[-1].decided_by)))
 
     def learn_of_solution(self, arrived: Micros) -> None:
         """Something was entered: the solution stands otherwise, and so may the soaks in it."""
@@ -121,11 +125,15 @@ class BasinTracker:
             self._look_again(arrived)
 
     def _mind_deafness(self, arrived: Micros) -> None:
-        """A word came that has no time of its own."""
+        """A word came that has no time of its own; one that waited may come before the gateway says that it hears."""
         deaf = self.state.deaf
+        if not self._ears.hearing:
+            self.state.deaf_blurs = True
+            return
         if deaf and not deaf[-1].blurs and arrived <= deaf[-1].until:
             deaf[-1].blurs = True
             self._make_stale(deaf[-1].span)
+            self._count_anew()
             self._look_again(arrived)
 
     def _reach(self, measured: Micros) -> Span:
@@ -157,10 +165,9 @@ class BasinTracker:
         soak = self.running()
         if soak is not None:
             start = max(finished.start, soak.closures[-1].start, self.state.proven_since())
-            soak.earned = self._add(soak.earned, max(0, self._shown_until(finished.end) - start))
-
-    def _add(self, earned: Micros, length: int) -> Micros:
-        return Micros(max(earned, length) if self.setup.conditions.restarts else earned + length)
+            soak.earned = self.setup.conditions.added(
+                soak.earned, max(0, self.state.lid.newest_until(finished.end) - start)
+            )
 
     # ---- what is known now ----------------------------------------------------------------------------------------
 
@@ -181,17 +188,12 @@ class BasinTracker:
         start = max(self.state.warmth.start, soak.closures[-1].start, self.state.proven_since())
         return start if start < NEVER else None
 
-    def _shown_until(self, last: Micros) -> Micros:
-        """Until when, up to ``last``, the lid's switch has shown that nothing changed."""
-        said = self.state.lid.newest_until(last)
-        return last if last - said <= self.setup.lid_gap else said
-
     def credited(self, soak: SoakRecord) -> Credit:
         """What the soak earned so far, as far as it is measured."""
         start, last = self.stretch_start(soak), self.state.warmth.last_at
-        if start is None or last is None or (end := self._shown_until(last)) <= start:
+        if start is None or last is None or (end := self.state.lid.newest_until(last)) <= start:
             return Credit(soak.earned, None)
-        return Credit(self._add(soak.earned, end - start), Span(start, end))
+        return Credit(self.setup.conditions.added(soak.earned, end - start), Span(start, end))
 
     def outlook(self, soak: SoakRecord) -> Forecast:
         """When the soak will be done, or why at this temperature it never will; neither where nobody can tell."""
@@ -238,22 +240,22 @@ class BasinTracker:
 
     def _come_under_new_law(self) -> None:
         """Another site file is in force: what was judged stays as it was judged, what runs is judged by the new one."""
-        eased = not self.setup.conditions.asks_no_less_than(self.state.conditions)
-        self.state.law, self.state.conditions = self.setup.law, self.setup.conditions
-        for soak in self.state.soaks:
+        state, setup = self.state, self.setup
+        eased = setup.manner != state.manner or not setup.conditions.asks_no_less_than(state.conditions)
+        state.law, state.conditions, state.manner = setup.law, setup.conditions, setup.manner
+        for soak in state.soaks:
             if soak.verdict is not None and soak.end is not None:
                 soak.closed = True
-                self.state.lid.drop_before(Micros(soak.end + 1))
             else:
                 # Neither which solution was in it all the time is known then, nor all of its readings any more.
-                soak.eased = soak.eased or eased or soak.start < self.state.thinned_before
+                soak.eased = soak.eased or eased or soak.start < state.thinned_before
         self._refold()
-        if (running := self.newest()) is not None:
-            running.earned = self._earned_before(running)
+        self._count_anew()
 
     def _match(self, now: Micros) -> None:
         """Bring the records in line with what the lid's readings say; what fits none any more is withdrawn."""
-        closures = self.state.lid.closures(self._bounce)
+        judged = max((s.end for s in self.state.soaks if s.closed and s.end is not None), default=NO_TIME)
+        closures = after(self.state.lid.closures(self._bounce), judged)
         spans = soak_spans(closures, self.setup.conditions.needed, self._reclose)
         kept = [soak for soak in self.state.soaks if soak.closed]
         left = [soak for soak in self.state.soaks if not soak.closed]
@@ -304,7 +306,7 @@ class BasinTracker:
         """Judge the soak once its end is covered by a temperature, or none has come for too long."""
         if soak.phase is not Phase.SETTLING:
             due = Micros(max(end + self.setup.conditions.max_gap, now + LATE_TEMPERATURES_WAIT))
-        if now < due and not self._covered(end):
+        if now < due and not self.state.covers(end):
             soak.phase, soak.due = Phase.SETTLING, due
             return
         soak.phase, soak.verdict, soak.stale = Phase.ENDED, self._judge(soak), False
@@ -313,11 +315,6 @@ class BasinTracker:
             SoakEnded(at=now, soak=soak.id, basin=self.setup.id, start=soak.start, end=end, verdict=soak.verdict)
         )
         self._publish_outcome(soak, soak.verdict)
-
-    def _covered(self, end: Micros) -> bool:
-        """Whether a temperature is known from the end of a soak on."""
-        last = self.state.warmth.last_at
-        return last is not None and last >= end
 
     def _judge_again(self, soak: SoakRecord, now: Micros) -> None:
         before, verdict, soak.stale = soak.verdict, self._judge(soak), False
@@ -340,7 +337,7 @@ class BasinTracker:
     def _judge(self, soak: SoakRecord) -> Verdict:
         closed = spans_until(soak.closures, soak.closures[-1].start)
         start, end = closed[0].start, closed[-1].end
-        if not self._covered(end):
+        if not self.state.covers(end):
             # A temperature that still comes may change this verdict.
             self.state.open_until = Micros(max(self.state.open_until, end + self.setup.conditions.max_gap))
         shown = measured_spans(self.state.lid.said_within(start, end), self.setup.lid_gap)
@@ -350,6 +347,11 @@ class BasinTracker:
         verdict = judge(self.state.trace, closed, proven, self.setup.conditions, doubted=doubted)
         return self.upkeep.weigh(verdict, Span(start, end))
 
+    def _count_anew(self) -> None:
+        """Less may be proven of the newest soak than was counted."""
+        if (newest := self.newest()) is not None:
+            newest.earned = self._earned_before(newest)
+
     def _earned_before(self, soak: SoakRecord) -> Micros:
         """Credit of the stretches that are over."""
         last = self.state.warmth.last_at
@@ -358,13 +360,12 @@ class BasinTracker:
         conditions = self.setup.conditions
         warm = warm_spans(self.state.trace.around(soak.start, last), conditions.floor_celsius, conditions.max_gap)
         shown = measured_spans(self.state.lid.said_within(soak.start, last), self.setup.lid_gap)
-        shown[-1] = Span(shown[-1].start, self._shown_until(last))
         shown = without(shown, self.state.unproven())
         running = self.stretch_start(soak) or NEVER
         earned = NO_TIME
         for stretch in both(warm, both(spans_until(soak.closures, last), shown)):
             if stretch.start < running:
-                earned = self._add(earned, stretch.micros)
+                earned = self.setup.conditions.added(earned, stretch.micros)
         return earned
 
     # ---- facts and memory -----------------------------------------------------------------------------------------

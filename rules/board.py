@@ -54,7 +54,7 @@ FACTS: Mapping[SubjectKind, Mapping[str, Fact]] = MappingProxyType(
             "trouble": "",
             "clock_behind": False,
         },
-        SubjectKind.GATEWAY: {"name": "", "hearing": True, "storing": True},
+        SubjectKind.GATEWAY: {"name": "", "hearing": True, "flapping": False, "storing": True},
     }
 )
 """Every fact with its value before anything was heard; the type of that value is the type of the fact.

@@ -48,7 +48,9 @@ def build(
     parts = Department(
         watches=watches,
         carts={c.id: CartTracker(_cart_setup(c, known, book), desk, carts.get(c.id)) for c in site.cart},
-        basins={b.id: BasinTracker(_basin_setup(b, site, known, book), desk, basins.get(b.id)) for b in site.basin},
+        basins={
+            b.id: BasinTracker(_basin_setup(b, site, known, book), desk, ears, basins.get(b.id)) for b in site.basin
+        },
         of_thing={thing: _sensors_of(thing, watches.values()) for thing in {s.thing for s in known.values()}},
     )
     for watch in parts.watches.values():

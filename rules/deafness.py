@@ -16,26 +16,33 @@ BACKLOG_WAIT = Micros(10 * SECOND)
 """What waited at the broker has come in this long after the gateway hears it again (ours)."""
 
 
+LONGEST_WAIT = Micros(60 * SECOND)
+"""A link that comes and goes puts nothing off for longer than this after it first came back (ours)."""
+
+
 @dataclass(slots=True)
 class Deafness:
     """A stretch in which the gateway did not hear the broker.
 
     span: from the last word heard before it until what waited at the broker has come in.
     until: a word without a time of its own that comes by then may have waited, or be joined to one that has.
+    decided_by: what has happened is decided by then at the latest, even if the link comes and goes.
     blurs: such a word has come, so that nothing is proven in the span.
     """
 
     span: Span
     until: Micros
+    decided_by: Micros
     blurs: bool = False
 
 
-def with_another(deaf: Sequence[Deafness], cut: Span, gap: Micros) -> list[Deafness]:
+def with_another(deaf: Sequence[Deafness], cut: Span, gap: Micros, *, blurs: bool) -> list[Deafness]:
     """The stretches once another one is over.
 
     Args:
         deaf: those before it, in order.
         cut: from the last word heard until the broker is heard again.
+        blurs: whether a word without a time of its own came before it was over.
         gap: longest time between two readings that still prove something together, microseconds.
     """
     joined = [d for d in deaf if d.span.end >= cut.start]
@@ -43,7 +50,9 @@ def with_another(deaf: Sequence[Deafness], cut: Span, gap: Micros) -> list[Deafn
     end = Micros(cut.end + BACKLOG_WAIT)
     # One after which no word without a time came in time is of no account any more.
     kept = [d for d in deaf if d not in joined and (d.blurs or d.until >= cut.start)]
-    return [*kept, Deafness(Span(start, end), Micros(max(end, cut.end + gap)), blurs=any(d.blurs for d in joined))]
+    latest = min((d.decided_by for d in joined), default=Micros(cut.end + LONGEST_WAIT))
+    blurs = blurs or any(d.blurs for d in joined)
+    return [*kept, Deafness(Span(start, end), Micros(max(end, cut.end + gap)), latest, blurs)]
 
 
 def unproven(deaf: Sequence[Deafness], celsius_at: Sequence[Micros], lid_at: Sequence[Micros]) -> list[Span]:

@@ -1,7 +1,7 @@
 """Ties the trackers together: inputs in, events out, the same for the same site, rules and inputs."""
 
 from collections.abc import Callable, Container
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 
 from pydantic import TypeAdapter, ValidationError
@@ -32,14 +32,13 @@ from rules.readings import (
 from rules.ruleset import RuleBook
 from rules.site import Site
 from rules.soaks import BasinState
+from rules.steadiness import GATEWAY, STEADY, Steadiness
 from rules.upkeep import UPKEEP
 from rules.views import draw
 
 SNAPSHOT_VERSION = 4
 
 Handler = Callable[[Reading], None]
-
-GATEWAY = Subject(SubjectKind.GATEWAY, "gateway")
 
 
 class SnapshotError(ValueError):
@@ -51,6 +50,8 @@ class _Saved:
     """The engine's whole state, as written to a checkpoint.
 
     law: what it was judged by. unseen: facts that the rules have yet to look at.
+    losses: when the link to the broker was lost of late.
+    former: how many soaks were numbered of each basin that the site file does not name any more.
     """
 
     version: int
@@ -64,6 +65,8 @@ class _Saved:
     agenda: list[tuple[Micros, Task]]
     facts: list[tuple[Subject, dict[str, Fact]]]
     unseen: list[tuple[Subject, str]]
+    losses: list[Micros] = field(default_factory=list)
+    former: dict[str, int] = field(default_factory=dict)
 
 
 _SAVED = TypeAdapter(_Saved)
@@ -86,6 +89,8 @@ class Engine:
         states = (saved.sensors, saved.carts, saved.basins) if saved else ({}, {}, {})
         self._parts: Department = build(site, book, self._desk, self._ears, *states)
         self._alerts = Alerts(book, self._desk, self._ears, saved.alerts if saved else None)
+        self._steadiness = Steadiness(book.thresholds, self._desk, saved.losses if saved else [])
+        self._former: dict[str, int] = {}
         self._desk.board.add(GATEWAY, name="gateway")
         self._handlers: dict[SensorId, tuple[Watch, Handler | None]] = {
             sensor: (watch, self._handler(watch)) for sensor, watch in self._parts.watches.items()
@@ -97,6 +102,7 @@ class Engine:
             SILENCE: self._silence,
             BELIEVE: lambda whom, _: self._parts.watches[SensorId(whom)].believe(),
             DELAY: self._alerts.fall_due,
+            STEADY: lambda _, due: self._steadiness.look(due),
         }
         if saved is not None:
             self._take_up(saved)
@@ -213,6 +219,8 @@ class Engine:
         ears, hearing, now = self._ears, bool(reading.value), reading.arrived
         if hearing == ears.hearing and ears.since is not None:
             return
+        if ears.since is not None and not hearing:
+            self._steadiness.lost(now)
         ears.hearing, ears.since = hearing, now
         self._desk.board.publish(GATEWAY, "hearing", hearing)
         if hearing:
@@ -288,6 +296,8 @@ class Engine:
                 agenda=self._desk.agenda.entries(),
                 facts=list(self._desk.board.facts.items()),
                 unseen=list(self._desk.board.changed),
+                losses=self._steadiness.losses,
+                former=self._former,
             )
         )
 
@@ -313,6 +323,7 @@ class Engine:
         self._desk.agenda.load([(due, task) for due, task in saved.agenda if self._can_do(task)])
         for subject, facts in saved.facts:
             self._recall(subject, facts)
+        self._number_on(saved)
         if saved.law == self._law:
             self._desk.board.changed = dict.fromkeys(saved.unseen)
         else:
@@ -328,6 +339,7 @@ class Engine:
             SILENCE: parts.watches,
             BELIEVE: parts.watches,
             DELAY: self._alerts.state.alerts,
+            STEADY: (GATEWAY.id,),
         }
         if task.work not in known:
             raise SnapshotError(f"the checkpoint plans '{task.work}'; expected one of {', '.join(known)}")
@@ -339,8 +351,18 @@ class Engine:
             watch.come_under_new_law(self.now)
         for basin in self._parts.basins.values():
             basin.upkeep.look_after(self.now)
-        self._alerts.drop_unwatched(self.now)
+        self._steadiness.look(self.now)
+        self._alerts.come_under_new_law(self.now)
         self._alerts.look(self.now)
+
+    def _number_on(self, saved: _Saved) -> None:
+        """No two soaks have one name, though the basin was away from the site file in between."""
+        numbered = saved.former | {basin: state.counter for basin, state in saved.basins.items()}
+        for basin, count in numbered.items():
+            if (tracker := self._parts.basins.get(basin)) is not None:
+                tracker.state.counter = count
+            elif count:
+                self._former[basin] = count
 
     def _recall(self, subject: Subject, facts: dict[str, Fact]) -> None:
         """Put back what changes over time; names and limits are those of the site file in force."""

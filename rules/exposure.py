@@ -8,8 +8,9 @@ memory).
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
+from itertools import combinations, pairwise
 from math import ceil, floor
+from statistics import median
 from typing import NamedTuple
 
 from rules.events import Outcome, Reason, Verdict
@@ -46,6 +47,10 @@ class Conditions:
     def floor_celsius(self) -> float:
         """A measured temperature earns credit at or above this."""
         return self.min_celsius + self.guard_celsius
+
+    def added(self, earned: Micros, length: int) -> Micros:
+        """What is earned with another stretch of this length, microseconds."""
+        return Micros(max(earned, length) if self.restarts else earned + length)
 
     def asks_no_less_than(self, other: "Conditions") -> bool:
         """Whether whatever meets these conditions meets the other ones too."""
@@ -106,8 +111,8 @@ def _share(celsius0: float, celsius1: float, level: float) -> float:
     return (level - celsius0) / (celsius1 - celsius0)
 
 
-TREND_SAMPLES, TREND_POINTS = 64, 16
-"""A trend is looked for among so many samples, of which about so many are enough for a straight line (ours)."""
+TREND_SAMPLES, TREND_POINTS = 64, 9
+"""A trend is looked for among so many samples, of which at most so many are looked at (ours)."""
 
 
 @dataclass(slots=True)
@@ -141,7 +146,7 @@ class Trace:
             return []
         first = max(0, len(at) - TREND_SAMPLES, bisect_left(at, at[-1] - reach))
         many = len(at) - first
-        stride = max(1, many // TREND_POINTS)
+        stride = -(-many // TREND_POINTS)
         first += (many - 1) % stride
         return list(zip(at[first::stride], self.celsius[first::stride], strict=True))
 
@@ -319,14 +324,16 @@ _HORIZON = 3600 * SECOND
 """A solution that needs more than an hour to get warm is called cold (ours)."""
 
 
+_LEAST_POINTS, _LEAST_SPAN, _ENOUGH_SPAN = 5, 45 * SECOND, 120 * SECOND
+"""So many points over so long make a trend, or fewer over a longer time: a single odd sample never does (ours)."""
+
+
 def slope_per_micro(points: Sequence[tuple[Micros, float]]) -> float:
-    """Least-squares slope in Cel per microsecond; 0 for fewer than two instants."""
-    many, origin = len(points), points[0][0]
-    mean_at = sum([at - origin for at, _ in points]) / many
-    mean_celsius = sum([celsius for _, celsius in points]) / many
-    spread = rise = 0.0
-    for at, celsius in points:
-        off = at - origin - mean_at
-        spread += off**2
-        rise += off * (celsius - mean_celsius)
-    return rise / spread if spread else 0.0
+    """The median slope between all pairs of points (Theil-Sen), Cel per microsecond; 0 where they make no trend.
+
+    Unlike least squares it is not moved by a lid's opening or a probe's dip at one end.
+    """
+    span = points[-1][0] - points[0][0]
+    if span < _LEAST_SPAN or (len(points) < _LEAST_POINTS and span < _ENOUGH_SPAN):
+        return 0.0
+    return median([(c1 - c0) / (at1 - at0) for (at0, c0), (at1, c1) in combinations(points, 2) if at1 > at0])

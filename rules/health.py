@@ -35,8 +35,8 @@ class Trouble(StrEnum):
 class SensorState:
     """What is remembered of a sensor.
 
-    measured, value: of its newest reading by measured time; arrived: when the last one came that could be used; None
-        where it never spoke.
+    measured, value, value_arrived: of its newest reading by measured time; arrived: when the last one came that could
+        be used, which may have been measured earlier; None where it never spoke.
     same_since: since when a thermometer has given the very same number, measured time.
     warming_up: whether the next 85.0 is a power-up value.
     powering_up: when its last power-up value arrived, None once a temperature came.
@@ -50,6 +50,7 @@ class SensorState:
     measured: Micros | None = None
     arrived: Micros | None = None
     value: Value | None = None
+    value_arrived: Micros | None = None
     timed: bool = True
     same_since: Micros = NO_TIME
     warming_up: bool = True
@@ -140,6 +141,7 @@ class Watch:
         state.arrived = arrived
         if news:
             state.measured, state.value, state.timed = measured, reading.value, reading.timed
+            state.value_arrived = arrived
         if not was_heard:
             self._back(arrived)
         if arrived - measured > self._present or state.lagging_since is not None:

@@ -117,6 +117,11 @@ def _goes_on(soak: SoakSpan, after: Closure, needed: Micros, reclose: Micros) ->
     return before.end is not None and before.end - before.start < needed and after.start - before.end <= reclose
 
 
+def after(closures: Iterable[Closure], instant: Micros) -> list[Closure]:
+    """What of closures, in order, lies after the instant."""
+    return [Closure(max(c.start, instant), c.end) for c in closures if c.end is None or c.end > instant]
+
+
 def spans_until(closures: Iterable[Closure], now: Micros) -> list[Span]:
     """The closures as spans, one that still lasts up to ``now``."""
     return [Span(c.start, now if c.end is None else c.end) for c in closures]

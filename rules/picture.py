@@ -111,9 +111,14 @@ class CartPicture:
 
 @dataclass(frozen=True, slots=True)
 class SensorPicture:
-    """A sensor's last word and health: 'ok', 'never heard', 'silent', 'offline', or its troubles (rules/health.py)."""
+    """A sensor's newest reading and its health: 'ok', 'never heard', 'silent', 'offline', or its troubles.
+
+    thing_name: name of the thing that it belongs to, as on the wall; the thing's id where it has none.
+    value, measured, arrived: of one and the same reading, the newest by measured time; None where it never spoke.
+    """
 
     id: SensorId
+    thing_name: str
     kind: SensorKind
     topic: str
     unit: str

@@ -74,10 +74,11 @@ class BasinState:
     """All that a basin remembers, bounded by the time that late readings may still arrive.
 
     late: whether a temperature came out of order since ``warmth`` was folded.
-    law: what the ended soaks were judged by; conditions: the part of it by which the one that runs is judged.
+    law: what the ended soaks were judged by; conditions, manner: of it, what they have to meet and how that is told.
     lid_since: since when the lid's switch has spoken without too long a silence.
     open_until: up to then a temperature in order may still change the verdict on an ended soak.
     deaf: when the gateway did not hear the broker, in order.
+    deaf_blurs: whether a word without a time of its own has come while the gateway says that it hears nothing.
     thinned_before: of what was read before, only what the law in force needs is remembered.
     solution: what people and strips told of the solution.
     """
@@ -85,6 +86,7 @@ class BasinState:
     warmth: Warmth
     law: str
     conditions: Conditions
+    manner: str
     late: bool = False
     lid: LidHistory = field(default_factory=LidHistory)
     trace: Trace = field(default_factory=Trace)
@@ -93,12 +95,18 @@ class BasinState:
     lid_since: Micros = NO_TIME
     open_until: Micros = NO_TIME
     deaf: list[Deafness] = field(default_factory=list)
+    deaf_blurs: bool = False
     thinned_before: Micros = NO_TIME
     solution: History = field(default_factory=History)
 
     def unproven(self) -> list[Span]:
         """The stretches that prove nothing, as the gateway did not hear."""
         return unproven(self.deaf, self.trace.at, self.lid.at) if self.deaf else []
+
+    def covers(self, end: Micros) -> bool:
+        """Whether a temperature is known from the end of a soak on."""
+        last = self.warmth.last_at
+        return last is not None and last >= end
 
     def proven_since(self) -> Micros:
         """Since when lid and thermometer were heard without a stretch that proves nothing."""
@@ -124,6 +132,12 @@ class BasinSetup:
     memory: Micros
     thresholds: Thresholds
     solution: SolutionSetup
+
+    @property
+    def manner(self) -> str:
+        """How it is told from the readings what a soak has to meet, written out."""
+        figures = self.thresholds
+        return repr((self.doubt, self.lid_gap, figures.lid_bounce_seconds, figures.reclose_seconds))
 
     @property
     def law(self) -> str:

@@ -24,6 +24,8 @@ class Thresholds:
     jump_holds_seconds: float
     present_seconds: float
     clock_behind_after_seconds: float
+    flapping_losses: float
+    flapping_seconds: float
     solution_ends_soon_seconds: float
 
     @property

@@ -123,12 +123,13 @@ def _sensor(watch: Watch) -> SensorPicture:
     state, setup = watch.state, watch.setup
     return SensorPicture(
         id=setup.id,
+        thing_name=setup.thing_name,
         kind=setup.kind,
         topic=setup.topic,
         unit="" if isinstance(state.value, bool) else KINDS[setup.kind].unit,
         value=state.value,
         measured=state.measured,
-        arrived=state.arrived,
+        arrived=state.value_arrived,
         timed=state.timed,
         health=watch.health(),
     )

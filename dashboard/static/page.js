@@ -1,8 +1,9 @@
 // Keeps a page live: swaps regions, carries on clock, countdowns and glasses, and says plainly when the picture is stale.
 "use strict";
 
-const STALE_MS = 12000; // more than two beats of 5 s missed
-const MISSED_BEAT_MS = 6000; // one beat missed: it is the gateway that is silent, not only its picture that is old
+const SILENT_MS = 5000; // two beats of 2 s missed (dashboard/stream.py)
+const OLD_PICTURE_MS = 12000; // a gateway that has much to take in may renew its picture late, and still speaks
+const MISSED_BEAT_MS = 2500; // one beat missed: it is the gateway that is silent, not only its picture that is old
 const RETRY_MS = 3000;
 const sheet = document.getElementById("sheet");
 const cut = document.getElementById("cut");
@@ -36,12 +37,19 @@ function setText(element, text) {
   if (element.textContent !== text) element.textContent = text;
 }
 
+// Not done before the gateway says so: a reading must show that the temperature held to the end.
+function showUnconfirmed(figure) {
+  figure.className = "big";
+  setText(figure, "Unconfirmed");
+  setText(figure.parentElement.querySelector(".line"), "waits for a reading");
+  figure.closest(".basin").classList.replace("counting", "unconfirmed");
+}
+
 function tickFigures(now) {
   for (const figure of document.querySelectorAll(".figure[data-until-ms]")) {
     const leftMs = Number(figure.dataset.untilMs) - now;
-    setText(figure, runningText(leftMs));
-    // Not done before the gateway says so: a reading must show that the temperature held to the end.
-    if (leftMs <= 0) setText(figure.parentElement.querySelector(".line"), "waits for a reading");
+    if (leftMs > 0) setText(figure, runningText(leftMs));
+    else showUnconfirmed(figure);
   }
   for (const filled of document.querySelectorAll(".filled[data-until-ms]")) {
     const left = (Number(filled.dataset.untilMs) - now) / Number(filled.dataset.neededMs);
@@ -55,7 +63,7 @@ function showStale() {
   // The steady clock may stand still while a display sleeps, the other may be set: the longer silence counts.
   const silentMs = Math.max(performance.now() - gateway.heardAt, Date.now() - gateway.heardWall);
   const pictureAgeMs = gateway.pictureAgeMs + silentMs;
-  const stale = Math.max(silentMs, pictureAgeMs) > STALE_MS;
+  const stale = silentMs > SILENT_MS || pictureAgeMs > OLD_PICTURE_MS;
   const silent = silentMs > MISSED_BEAT_MS;
   const since = gateway.offsetMs === null ? "" : ` since ${clockText(gateway.nowMs - (silent ? 0 : gateway.pictureAgeMs))}`;
   if (stale) setText(cutWhy, silent ? `Nothing heard from the gateway${since}.` : `The gateway has not renewed its picture${since}.`);

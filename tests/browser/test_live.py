@@ -137,7 +137,7 @@ def test_on_a_phone_what_is_not_well_comes_first_and_the_rest_is_folded(
     assert not page.get_by_text("basin-1/lid", exact=True).is_visible()
     tops = [page.locator(where).evaluate("e => e.getBoundingClientRect().top") for where in ORDER_ON_A_PHONE]
     assert tops == sorted(tops)
-    page.get_by_text("Sensors that are well").click()
+    page.get_by_text("Sensors that need no attention").click()
     page.get_by_text("basin-1/lid", exact=True).wait_for()
 
 
@@ -170,5 +170,5 @@ def test_while_no_sensor_spoke_it_tells_what_to_publish(page: Any, served: Serve
     show(page, served, Feed(picture(sensors=(unheard,), at=clock.now())))
     first = page.locator(".first").inner_text()
     assert "sinkside/north/basin-1/temperature" in first
-    assert '[{"n":"basin-1/temperature","u":"Cel","v":21.5}]' in first
+    assert '[{"n":"temperature","u":"Cel","v":21.5,"t":<seconds since 1970>}]' in first
     assert page.evaluate("document.querySelector('.first').getBoundingClientRect().top") < 300

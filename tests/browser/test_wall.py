@@ -180,6 +180,14 @@ def small_site(at: Micros) -> Feed:
     return Feed(picture(basin("Basin 1", soak(at=at), at=at), carts=(cart(),), at=at))
 
 
+def nothing_heard_yet(at: Micros) -> Feed:
+    return Feed(picture(*[basin(celsius=None, lid_closed=None, at=at)] * 4, carts=(cart(),), at=at))
+
+
+def run_out_in_a_crowd(at: Micros) -> Feed:
+    return Feed(picture(*[basin(soaking=soak(0, credited=715, at=at), at=at)] * 8, carts=(cart(),), at=at))
+
+
 STATES = [
     calm,
     one_alert,
@@ -195,6 +203,8 @@ STATES = [
     small_site,
     held_in_large_cells,
     held_in_a_crowd,
+    nothing_heard_yet,
+    run_out_in_a_crowd,
     solutions,
     solutions_in_a_crowd,
     solutions_that_fell_short,
@@ -338,7 +348,24 @@ def test_a_countdown_that_has_run_out_is_not_taken_for_done(page: Any, served: S
     now = clock.now()
     show(page, served, Feed(picture(basin(soaking=soak(2, at=now), at=now), at=now)))
     page.get_by_text("waits for a reading").wait_for()
-    assert page.locator(".figure").text_content() == "00:00"
+    by_browser = told(page)
+    assert by_browser == ("Unconfirmed", 'url("#stalled")')
+    assert overflows(page) == []
+    page.reload()
+    assert (told(page), page.locator(".figure").count()) == (by_browser, 0)
+
+
+def told(page: Any) -> tuple[str, str]:
+    """The large words of the first basin, and with what its glass is filled."""
+    fill = page.evaluate("getComputedStyle(document.querySelector('.filled')).fill")
+    return page.locator(".big").inner_text().strip(), fill
+
+
+def test_a_basin_of_which_nothing_is_heard_makes_no_claim(page: Any, served: Served, clock: Clock) -> None:
+    now = clock.now()
+    show(page, served, Feed(picture(*[basin(celsius=None, lid_closed=None, at=now)] * 4, at=now)))
+    assert page.locator(".big").first.inner_text().split() == ["Lid", "and", "temp", "not", "known"]
+    assert page.get_by_text("No soak").count() == 0
 
 
 def seconds(figure: str) -> int:

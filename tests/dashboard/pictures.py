@@ -144,6 +144,7 @@ def sensor(
     heard = value is not None
     return SensorPicture(
         id=SensorId(name),
+        thing_name=name.partition("/")[0].replace("-", " ").capitalize() if name[:7] != "gateway" else "gateway",
         kind=kind,
         topic=f"sinkside/north/{name}",
         unit=unit,

@@ -76,7 +76,7 @@ class Served:
 @contextmanager
 def serve(hub: Hub, zone: ZoneInfo, pace: Pace | None = None) -> Iterator[Served]:
     """Serve the dashboard until the block ends."""
-    listening = listen("127.0.0.1", 0)
+    listening = listen("127.0.0.1", 0, "nothing")
     running = server(create_app(hub, "North Hall", zone, pace=pace), hub.close)
     thread = threading.Thread(target=running.run, kwargs={"sockets": [listening]})
     thread.start()

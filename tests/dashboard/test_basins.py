@@ -50,7 +50,9 @@ def test_a_graduation_for_each_minute_of_the_label() -> None:
         (basin(soaking=soak(None, credited=720)), Tone.MET, "Time and temperature met still in the basin"),
         (basin("Basin 1", None, ended()), Tone.ENDED_MET, "Time and temperature met ended 11:10"),
         (basin(lid_closed=False), Tone.IDLE, "No soak yet lid open"),
-        (basin(lid_closed=None), Tone.IDLE, "No soak yet lid not known"),
+        (basin(lid_closed=None), Tone.UNKNOWN, "Lid not known waits for a sensor"),
+        (basin(celsius=None), Tone.UNKNOWN, "Temperature not known lid closed waits for a sensor"),
+        (basin(celsius=None, lid_closed=None), Tone.UNKNOWN, "Lid and temp not known waits for both"),
     ],
 )
 def test_every_state_has_its_words(shown: BasinPicture, tone: Tone, said: str) -> None:
@@ -115,9 +117,10 @@ def test_basins_without_a_cell_are_counted_most_urgent_first() -> None:
     ]  # fmt: skip
 
 
-def test_a_countdown_that_has_run_out_waits_for_the_engine() -> None:
-    view = seen(basin(soaking=soak(0)))
-    assert (view.say.tone, view.say.rows, view.glass.per_cent) == (Tone.COUNTING, ("waits for a reading",), 100)
+def test_a_countdown_that_has_run_out_is_unconfirmed_until_a_reading_comes() -> None:
+    view = seen(basin(soaking=soak(0, credited=718)))
+    assert (view.say.tone, words(view), view.countdown) == (Tone.UNCONFIRMED, "Unconfirmed waits for a reading", None)
+    assert (view.glass.per_cent, view.credit) == (99.7, "11:58 of 12:00 counted")
 
 
 @pytest.mark.parametrize("outcome", [o for o in Outcome if not o.is_met])

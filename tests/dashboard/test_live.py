@@ -9,8 +9,9 @@ import pytest
 from dashboard.live import LiveView, RecordView, live_view, printable
 from gateway.hub import Feed, RecordHead
 from rules.picture import SensorPicture
-from rules.readings import KINDS, SensorKind, Value
-from tests.dashboard.pictures import NOON, alert, picture, rejected, sensor
+from rules.readings import KINDS, SECOND, SensorKind, Value
+from tests.dashboard.pictures import NOON, alert, later, picture, rejected, sensor
+from tests.gateway.mill_lane import NOW, NOW_SECONDS, WIRE, topic
 
 UTC = ZoneInfo("UTC")
 
@@ -41,6 +42,11 @@ def test_measured_and_arrived_are_told_apart() -> None:
     assert (row.measured, row.arrived, row.lag) == ("11:59:53", "12:00:00", "+7 s")
 
 
+def test_a_sensor_stands_beside_the_name_that_its_thing_has_on_the_wall() -> None:
+    rows = live(replace(sensor(), thing_name="Trauma, left"), sensor("gateway/link", SensorKind.LINK)).sensors
+    assert [row.thing for row in rows] == ["Trauma, left", ""]
+
+
 def test_a_device_without_a_clock_is_named_as_such() -> None:
     assert live(replace(sensor(), timed=False)).sensors[0].measured == "no time given"
 
@@ -52,9 +58,21 @@ def test_sensors_that_are_not_well_are_counted_and_stand_first_the_worst_before_
     assert [row.id for row in view.unwell] == ["basin-2/lid", "basin-1/lid"]
 
 
-def test_where_every_sensor_is_well_none_is_counted() -> None:
-    view = live(sensor(), sensor("gateway/link", SensorKind.LINK))
-    assert (view.tally.sensors, view.tally.unwell_sensors, view.unwell) == ("none of 1 sensor not well", False, ())
+UNHEARD_LINK = sensor("cart-1/link", SensorKind.LINK, value=None, health="never heard")
+
+
+@pytest.mark.parametrize(
+    ("sensors", "said"),
+    [
+        ((sensor(), sensor("basin-2/lid")), "all 2 sensors well"),
+        ((sensor(), sensor("gateway/link", SensorKind.LINK)), "1 sensor, well"),
+        ((sensor(), sensor("basin-2/lid"), UNHEARD_LINK), "all 2 sensors well, 1 link never heard"),
+        ((), "no sensor"),
+    ],
+)
+def test_where_every_sensor_is_well_that_is_said(sensors: tuple[SensorPicture, ...], said: str) -> None:
+    view = live(*sensors)
+    assert (view.tally.sensors, view.tally.unwell_sensors, view.unwell) == (said, False, ())
 
 
 def test_alerts_that_nobody_has_seen_are_counted() -> None:
@@ -67,6 +85,17 @@ def test_rejected_input_is_shown_with_its_beginning() -> None:
     assert (row.count, row.head) == (12, "\\x00<b>\\x5c")
 
 
+@pytest.mark.parametrize(("kept", "shown"), [(63, "x" * 63), (64, "x" * 64 + "…")])
+def test_the_beginning_of_longer_input_shows_that_it_is_cut(kept: int, shown: str) -> None:
+    # 64 octets of a message are kept (gateway/wire.py).
+    assert live(feed=Feed(picture(), rejected=(rejected(b"x" * kept),))).rejected[0].head == shown
+
+
+def test_input_rejected_on_another_day_is_dated() -> None:
+    row = live(feed=Feed(picture(), rejected=(rejected(at=later(-86_400)),))).rejected[0]
+    assert row.last == "Mon 24 Nov 12:00"
+
+
 def test_bytes_are_shown_so_that_each_can_be_told_from_every_other() -> None:
     assert len({printable(bytes([byte])) for byte in range(256)}) == 256
     assert printable(bytes(range(256))).isascii()
@@ -77,9 +106,26 @@ def test_while_no_sensor_spoke_the_topic_and_a_message_are_given(kind: SensorKin
     example = live(sensor("gateway/link", SensorKind.LINK), sensor(kind=kind, value=None)).example
     assert example is not None
     assert example.topic == "sinkside/north/basin-1/temperature"
-    (record,) = json.loads(example.message)
+    (record,) = json.loads(example.message.replace("<seconds since 1970>", str(NOON // SECOND)))
+    assert (record["n"], record["t"]) == ("temperature", NOON // SECOND)
     assert set(record) & {"v", "vb", "vs"}
     assert record.get("u", "") == (KINDS[kind].unit if "v" in record else "")
+
+
+def test_the_message_given_is_one_that_the_gateway_takes() -> None:
+    unheard = replace(sensor("basin-1/temperature", value=None), topic=topic("basin-1/temperature"))
+    example = live(unheard).example
+    assert example is not None
+    payload = example.message.replace("<seconds since 1970>", str(NOW_SECONDS)).encode()
+    (reading,), rejections = WIRE.decode(example.topic, payload, NOW)
+    assert (reading.sensor, reading.value, rejections) == ("basin-1/temperature", 21.5, ())
+
+
+def test_another_makers_sensor_whose_messages_we_do_not_write_is_no_example() -> None:
+    foreign = replace(sensor(value=None), topic="maker/7/state")
+    example = live(foreign, sensor("basin-2/lid", SensorKind.LID, value=None)).example
+    assert example is not None
+    assert example.topic == "sinkside/north/basin-2/lid"
 
 
 def test_once_a_sensor_spoke_no_example_is_given() -> None:

@@ -1,9 +1,11 @@
 """The live stream, over a real server."""
 
 import json
+import re
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from importlib.resources import files
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -93,6 +95,14 @@ def test_a_beat_tells_the_time_the_zone_and_the_age_of_the_picture(desk: Desk) -
         assert beat.data["offset_ms"] in {-4 * 3_600_000, -5 * 3_600_000}
         age = int(str(beat.data["now_ms"])) - NOON // 1000
         assert abs(int(str(beat.data["age_ms"])) - age) <= 1
+
+
+def test_the_page_says_that_it_is_not_live_after_two_missed_beats_and_within_five_seconds() -> None:
+    script = files("dashboard").joinpath("static", "page.js").read_text("utf-8")
+    limits = {name: int(limit) for name, limit in re.findall(r"^const (\w+_MS) = (\d+);", script, re.MULTILINE)}
+    beat_ms = Pace().beat * 1000
+    assert 2 * beat_ms < limits["SILENT_MS"] <= 5000
+    assert beat_ms < limits["MISSED_BEAT_MS"] < limits["SILENT_MS"]
 
 
 def test_silence_is_broken_by_beats(desk: Desk) -> None:

@@ -1,7 +1,8 @@
 import json
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import pytest
@@ -16,7 +17,7 @@ from gateway.connection import MOST_QUEUED
 from gateway.link import End
 from rules.events import Priority
 from rules.picture import AlertPicture
-from rules.readings import Micros
+from rules.readings import Micros, micros
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -98,6 +99,7 @@ class Lamp:
 
     def __init__(self, port: int) -> None:
         self.shining: dict[str, bytes] = {}
+        self.heard = 0
         self._change = threading.Condition()
         self._client = Client(CallbackAPIVersion.VERSION2)
         self._subscribed = self._marked = False
@@ -109,8 +111,8 @@ class Lamp:
         with self._change:
             assert self._change.wait_for(lambda: self._subscribed, 20)
 
-    def await_shining(self, *alerts: AlertPicture) -> None:
-        expected = wanted("testing", alerts)
+    def await_shining(self, *alerts: AlertPicture, besides: Mapping[str, bytes] = MappingProxyType({})) -> None:
+        expected = wanted("testing", alerts) | besides
         with self._change:
             fine = self._change.wait_for(lambda: self.shining == expected, 20)
         assert fine, f"the broker tells {len(self.shining)}: {sorted(self.shining)[:10]}"
@@ -132,6 +134,7 @@ class Lamp:
 
     def _hear(self, _client: Client, _data: None, message: MQTTMessage) -> None:
         with self._change:
+            self.heard += not message.dup
             if message.topic == _MARKER:
                 self._marked = True
             elif message.payload:
@@ -165,7 +168,7 @@ def await_retained(port: int, expected: dict[str, bytes]) -> None:
 
 def test_alerts_come_change_and_go_with_what_is_shown(embedded: EmbeddedBroker, listen: "Listen", lamp: Lamp) -> None:
     ear = listen(embedded.url, start=False)
-    topics = AlertTopics(ear.subscriber, "testing")
+    topics = AlertTopics(ear.subscriber, "testing", lambda: 0)
     ear.subscriber.start()
     ear.await_link("up")
     topics.show([COLD, LID])
@@ -188,7 +191,7 @@ def test_after_a_restart_stale_alerts_go_dark_and_the_wanted_ones_shine(
         maker.say(topic, payload, retain=True)
     await_retained(embedded.port, left)
     ear = listen(embedded.url, start=False)
-    topics = AlertTopics(ear.subscriber, "testing")
+    topics = AlertTopics(ear.subscriber, "testing", lambda: 0)
     topics.show([COLD, LID])
     ear.subscriber.start()
     ear.await_link("up")
@@ -202,7 +205,7 @@ def test_nothing_is_cleared_before_the_alerts_are_known(
     device(embedded.port).say(alert_topic("testing", LID.id), alert_payload(LID), retain=True)
     await_retained(embedded.port, wanted("testing", [LID]))
     ear = listen(embedded.url, start=False)
-    topics = AlertTopics(ear.subscriber, "testing")
+    topics = AlertTopics(ear.subscriber, "testing", lambda: 0)
     ear.subscriber.start()
     ear.await_link("up")
     lamp.await_shining(LID)
@@ -214,7 +217,7 @@ def test_what_changed_while_the_link_was_down_is_made_up_for(
     embedded: EmbeddedBroker, listen: "Listen", lamp: Lamp
 ) -> None:
     ear = listen(embedded.url, start=False)
-    topics = AlertTopics(ear.subscriber, "testing")
+    topics = AlertTopics(ear.subscriber, "testing", lambda: 0)
     topics.show([COLD])
     ear.subscriber.start()
     ear.await_link("up")
@@ -228,13 +231,55 @@ def test_what_changed_while_the_link_was_down_is_made_up_for(
     lamp.await_shining(LID)
 
 
+def test_an_alert_that_somebody_emptied_shines_again_within_a_minute_and_other_topics_are_left(
+    embedded: EmbeddedBroker, listen: "Listen", device: "MakeDevice", lamp: Lamp
+) -> None:
+    seconds = iter((0, 1, *range(2, 61)))
+    ear = listen(embedded.url, start=False)
+    topics = AlertTopics(ear.subscriber, "testing", lambda: micros(next(seconds)))
+    ear.subscriber.start()
+    ear.await_link("up")
+    topics.show([COLD, LID])
+    lamp.await_shining(COLD, LID)
+    somebody = device(embedded.port)
+    foreign = {alert_topic("testing", "of-somebody-else"): b"{}"}
+    for topic, payload in foreign.items():
+        somebody.say(topic, payload, retain=True)
+    somebody.say(alert_topic("testing", COLD.id), b"", retain=True)
+    lamp.await_shining(LID, besides=foreign)
+    for _ in range(2, 61):  # a feed a second
+        topics.show([COLD, LID])
+    lamp.await_shining(COLD, LID, besides=foreign)
+    await_retained(embedded.port, wanted("testing", [COLD, LID]) | foreign)
+
+
+def test_what_stands_is_said_once_a_minute_and_is_cleared_though_it_was_doubted(
+    embedded: EmbeddedBroker, listen: "Listen", lamp: Lamp
+) -> None:
+    now = [0.0]
+    ear = listen(embedded.url, start=False)
+    topics = AlertTopics(ear.subscriber, "testing", lambda: micros(now[0]))
+    ear.subscriber.start()
+    ear.await_link("up")
+    for second in range(60):
+        now[0] = second
+        topics.show([COLD])
+    topics.show([COLD, LID])
+    lamp.await_shining(COLD, LID)
+    assert lamp.heard == 2 + 1
+    now[0] = 120
+    topics.show([])
+    lamp.await_shining()
+    await_retained(embedded.port, {})
+
+
 @pytest.mark.slow
 def test_more_alerts_than_may_wait_to_be_sent_are_published_without_being_shown_again(
     embedded: EmbeddedBroker, listen: "Listen", lamp: Lamp
 ) -> None:
     many = [replace(COLD, id=f"too-cold/basin-1/{number}") for number in range(MOST_QUEUED + 200)]
     ear = listen(embedded.url, start=False)
-    topics = AlertTopics(ear.subscriber, "testing")
+    topics = AlertTopics(ear.subscriber, "testing", lambda: 0)
     topics.show(many)
     ear.subscriber.start()
     ear.await_link("up")
@@ -243,7 +288,7 @@ def test_more_alerts_than_may_wait_to_be_sent_are_published_without_being_shown_
 
 def test_alert_topics_stay_out_of_the_inbox(embedded: EmbeddedBroker, listen: "Listen", lamp: Lamp) -> None:
     ear = listen(embedded.url, start=False)
-    topics = AlertTopics(ear.subscriber, "testing")
+    topics = AlertTopics(ear.subscriber, "testing", lambda: 0)
     ear.subscriber.start()
     ear.await_link("up")
     topics.show([COLD])

@@ -1,5 +1,6 @@
 """The command line as its users meet it: real processes, real broker, real disk."""
 
+import json
 import os
 import re
 import signal
@@ -121,7 +122,7 @@ def test_a_busy_port_gets_one_clear_sentence(tmp_path: Path) -> None:
     assert answer.returncode == 1
     assert answer.stderr.count("\n") == 1
     assert f"port {port}" in answer.stderr
-    assert "--port" in answer.stderr
+    assert answer.stderr.endswith("or choose another with --port.\n")  # the demo has no site file to change
 
 
 @pytest.mark.slow
@@ -302,10 +303,36 @@ def test_a_host_that_is_not_known_is_told(site: Path, tmp_path: Path) -> None:
     site.write_text(
         site_text(more='[dashboard]\nhost = "nowhere.invalid"\n'), encoding="utf-8"
     )  # RFC 2606: never known
-    said = sentence(told("serve", site, "--data", tmp_path / "d"))
-    assert said.startswith("The dashboard cannot listen on nowhere.invalid, port 8470 (")
+    answer = told("serve", site, "--data", tmp_path / "d")
+    warning, said = answer.stderr.splitlines()
+    assert (warning.partition(" ")[0], answer.returncode) == ("Warning:", 1)
+    assert said.startswith("Error: The dashboard cannot listen on nowhere.invalid, port 8470 (")
     assert "nknown error" not in said
     assert "[dashboard]" in said
+
+
+def test_replay_tells_people_in_words_and_programs_in_json(folder: Path, tmp_path: Path) -> None:
+    other = tmp_path / "other.toml"
+    other.write_text(site_text(minutes=0.25), encoding="utf-8")
+    summary, *_, last = told("replay", folder, "--site", other).stdout.splitlines()
+    found = json.loads(told("replay", folder, "--site", other, "--json").stdout)
+    counts = [found["same"], *(len(found[key]) for key in ("vanished", "appeared", "changed"))]
+    assert list(map(int, re.findall(r"\d+", summary))) == counts
+    assert found["appeared"][-1]["kind"] == "soak ended"
+    assert "  soak ended: Basin: time and temperature met, 20 s of 15 s at 20 °C" in last
+
+
+@pytest.mark.parametrize("form", [(), ("--json",)])
+def test_replay_warns_of_a_site_with_another_id_and_goes_on(
+    form: tuple[str, ...], folder: Path, tmp_path: Path
+) -> None:
+    other = tmp_path / "other.toml"
+    other.write_text(site_text("elsewhere"), encoding="utf-8")
+    answer = told("replay", folder, "--site", other, *form)
+    assert answer.returncode == 0
+    assert answer.stderr.startswith("Warning: the data are of site 'ward', the file is of site 'elsewhere'")
+    assert answer.stderr.count("\n") == 1
+    assert "same" in answer.stdout
 
 
 @pytest.mark.slow
@@ -318,4 +345,5 @@ def test_replay_tells_what_another_site_file_would_have_said(tmp_path: Path, sta
     other.write_text(text + "\n[exposure]\ninterruptions_restart = false\n", encoding="utf-8")
     answer = told("replay", tmp_path / "d", "--site", other)
     assert answer.returncode == 0, answer.stderr
-    assert re.search(r"^\d+ events would be the same\.$", answer.stdout, re.MULTILINE)
+    assert re.match(r"\d+ events would be the same, \d+ would not be said any more, ", answer.stdout)
+    assert answer.stderr == ""

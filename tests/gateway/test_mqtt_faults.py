@@ -16,6 +16,7 @@ from tests.gateway.heard import LID, drop, payloads
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from tests.gateway.conftest import Device, Listen, Mosquitto
 
@@ -211,6 +212,24 @@ def test_a_broker_that_is_not_there_is_told_once(listen: "Listen", caplog: pytes
     first, *again = (record.levelno for record in said)
     assert (first, set(again)) == (logging.WARNING, {logging.INFO})
     assert said[0].getMessage().endswith("the broker or the network ended it (Connection refused)")
+
+
+def test_a_broker_that_keeps_our_ping_from_us_is_named_once_and_tried_less_and_less_often(
+    strict_mosquitto: "Mosquitto", listen: "Listen", tmp_path: "Path", caplog: pytest.LogCaptureFixture
+) -> None:
+    rights = tmp_path / "rights"
+    rights.write_text("topic read #\ntopic write sinkside/testing/basin-1/#\n")
+    strict_mosquitto.settings = f"allow_anonymous true\nacl_file {rights}"
+    strict_mosquitto.start()
+    ear = listen(strict_mosquitto.url, silence_seconds=0.5)
+    ear.await_link(*("up", "down") * 4)
+    [named] = [r.getMessage() for r in caplog.records if r.levelno == logging.ERROR]
+    assert "access rules" in named
+    assert "'sinkside/testing/gateway/ping'" in named
+    assert ear.subscriber._repeated == 3
+    assert [r.getMessage() for r in caplog.records if r.levelno == logging.WARNING] == [
+        f"no connection to the broker at {strict_mosquitto.url}: our own ping did not come round"
+    ]
 
 
 def test_what_listens_but_is_no_broker_is_told(listen: "Listen", caplog: pytest.LogCaptureFixture) -> None:

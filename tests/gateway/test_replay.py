@@ -7,7 +7,8 @@ import pytest
 
 from gateway.course import Course
 from gateway.journal import Batch, Journal, JournalView
-from gateway.replay import inputs, replay, verify
+from gateway.replay import inputs, recorded_site_id, replay, verify
+from gateway.retold import Telling
 from gateway.schema import DATABASE, JournalError
 from rules.events import EVENT, AlertAcknowledged, AlertRaised, SoakEnded
 from rules.readings import GATEWAY_LINK, SECOND, Acknowledge, Input, Micros, Reading, SensorId
@@ -140,6 +141,34 @@ def test_a_shorter_label_changes_the_verdict_and_its_alert_vanishes(recorded: Pa
 def test_a_warmer_label_makes_an_alert_appear(recorded: Path) -> None:
     result = replay(recorded, law(site_text().replace("min_celsius = 20", "min_celsius = 30")))
     assert "soak-cold" in [event.rule for event in result.appeared if isinstance(event, AlertRaised)]
+
+
+def test_what_is_otherwise_is_told_with_names_and_times_of_the_site(recorded: Path) -> None:
+    other = law(site_text(minutes=0.25).replace('name = "Ward"', 'name = "Ward"\ntimezone = "Asia/Kolkata"'))
+    lines = list(Telling.of(other.site).lines(replay(recorded, other)))
+    assert lines[1] == "Times are local to Asia/Kolkata."
+    # Lifted at 1790000230 s = 2026-09-21T14:17:10Z by `date -u -d @1790000230` (coreutils); India is at +05:30. As a
+    # soak that is too short it was told a minute later, for it might have gone on.
+    assert lines[-1] == (
+        "  2026-09-21 19:47:10  soak ended: Basin: time and temperature met, 30 s of 15 s at 20 °C"
+        " (was: 2026-09-21 19:48:10, Basin: too short, 30 s of 60 s at 20 °C)"
+    )
+    alert = next(line for line in lines if "soak-too-short" in line)
+    assert lines.index("Not said any more:") < lines.index(alert) < lines.index("Said otherwise:")
+    assert "  alert raised: Basin: soak too short" in alert
+    assert alert.endswith(" (soak-too-short, soak basin-1.2, alert-5)")
+
+
+def test_where_nothing_is_otherwise_only_the_counts_are_told(recorded: Path) -> None:
+    (summary,) = Telling.of(law().site).lines(replay(recorded, law()))
+    assert summary.startswith(f"{verify(recorded).events} events would be the same, 0 would not")
+
+
+def test_a_past_that_this_version_cannot_read_can_still_be_judged_by_another_file(recorded: Path) -> None:
+    assert recorded_site_id(recorded) == "ward"
+    alter(recorded, "UPDATE epoch SET site = replace(site, 'min_minutes = 1', 'min_minutes = true')")
+    assert recorded_site_id(recorded) is None
+    assert replay(recorded, law()).same == 11
 
 
 def test_an_acknowledgement_goes_to_the_same_alert_under_another_number(tmp_path: Path) -> None:

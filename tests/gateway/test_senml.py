@@ -297,3 +297,11 @@ def test_the_short_way_says_what_the_long_way_says(raw: dict[str, Any]) -> None:
 def test_the_short_way_is_taken_by_the_common_message() -> None:
     assert senml.plain({"n": "a:temperature", "u": "Cel", "v": 21.5, "t": NOW}) == ("a:temperature", "Cel", NOW, 21.5)
     assert senml.plain({"n": "a:lid", "vb": False, "t": NOW}) == ("a:lid", "", NOW, False)
+
+
+def test_whoever_sends_a_bare_number_is_shown_a_pack_that_can_be_read() -> None:
+    with pytest.raises(senml.SenmlError) as told:
+        resolved(b"21.5", NOW)
+    example = str(told.value).partition("such as ")[2]
+    (record,) = resolved(example.encode(), NOW)
+    assert (record.unit, record.value, record.absolute) == ("Cel", 21.5, True)

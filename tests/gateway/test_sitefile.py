@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from gateway.endpoint import Endpoint
-from gateway.sitefile import Setup, SiteFileError, describe, load, parse, site_schema, warnings
+from gateway.sitefile import Setup, SiteFileError, load, parse, site_schema
 from gateway.wire import Wire
 from rules.readings import SensorId
 
@@ -83,23 +83,6 @@ def test_the_figures_that_the_example_calls_defaults_are_the_defaults() -> None:
     assert (given.limits, given.broker, given.dashboard) == (bare.limits, bare.broker, bare.dashboard)
 
 
-def test_check_tells_what_was_understood() -> None:
-    text = describe(parse(EXAMPLE, FILE))
-    for expected in (
-        "Mill Lane ultrasound (mill-lane), time zone Europe/Lisbon",
-        "1 station, 2 basins, 2 carts, 3 probes",
-        "basin-1 (Basin 1): ortho-phthalaldehyde 0.55 %, 12 min at 20 °C or more",  # rules/labels.csv
-        "CDC/HICPAC",
-        "basin-2/temperature (temperature): house-net/thermo/0042 at '/probes/0/t', degF to Cel",
-        "cart-1/hook-b (hook): sinkside/mill-lane/cart-1/hook-b",
-        "Broker: embedded, on 127.0.0.1 port 1883, written to disk: always",
-        "Screens: http://127.0.0.1:8470",
-        "Changed threshold rolling_after_seconds: 1.5 s",
-        "Changed rule lid-open-over-soak: on_delay_seconds = 20",
-    ):
-        assert expected in text
-
-
 # ---- the file ------------------------------------------------------------------------------------------------------
 
 
@@ -155,17 +138,6 @@ def test_paths_of_the_broker_start_at_the_site_file() -> None:
     assert (broker.password_file, broker.ca_file) == (Path("somewhere/secret.txt"), Path("/etc/ca.pem"))
 
 
-def test_a_file_that_is_not_there_is_told_and_is_no_error(tmp_path: Path) -> None:
-    (tmp_path / "ca.pem").touch()
-    named = '[broker]\nurl = "mqtts://b"\nusername = "u"\npassword_file = "secret.txt"\nca_file = "ca.pem"\n'
-    setup = parse(SMALL + named, tmp_path / "site.toml")
-    (sentence,) = warnings(setup)
-    assert sentence.startswith(f"[broker] password_file: there is no file '{tmp_path / 'secret.txt'}' on this machine")
-    assert f"Warning: {sentence}" in describe(setup)
-    (tmp_path / "secret.txt").touch()
-    assert not list(warnings(setup))
-
-
 # ---- names, topics -------------------------------------------------------------------------------------------------
 
 
@@ -200,15 +172,6 @@ def test_two_sensors_do_not_claim_the_same_value(second: str, clash: bool) -> No
         parse(text, FILE)
 
 
-def test_the_description_tells_what_is_not_checked_of_solutions_and_probes() -> None:
-    told = describe(parse(EXAMPLE, FILE))
-    assert "A verdict tells of time and temperature only" in told
-    assert "Inner 1: the file does not say in which basins it is soaked, so that no limit of it is checked." in told
-    assert "Curved 1: the file" not in told
-    kept = describe(parse(EXAMPLE.replace("recorded = false", "recorded = true"), FILE))
-    assert "Solutions and strips are recorded; a good strip: each use." in kept
-
-
 def test_a_record_needs_a_label_that_tells_its_reuse_days() -> None:
     text = EXAMPLE.replace("recorded = false", "recorded = true").replace("reuse_days = 21 ", "# ")
     assert "'peroxide-as-on-our-bottle' gives no reuse_days" in problem(text)
@@ -219,27 +182,6 @@ def test_a_sensor_does_not_take_the_topic_of_an_inferred_one() -> None:
     told = problem(text)
     assert "'basin-2/temperature' and 'cart-1/motion' both speak on" in told
     assert int(told.split("line ")[1].split(":")[0]) < line
-
-
-@pytest.mark.parametrize(
-    ("thing", "name", "kind", "says"),
-    [
-        ("basin-l", "temperature", "temperature", "perhaps 'basin-1/temperature' or 'basin-2/temperature' is meant"),
-        ("basin-1", "temp", "temperature", "perhaps 'basin-1/temperature' is meant"),
-        ("cart-1", "hook-c", "hook", "perhaps 'cart-1/hook-a' or 'cart-1/hook-b' or 'cart-2/hook-a' is meant"),
-        ("basin-1", "stripe", "strip", "perhaps 'basin-1/strip' or 'basin-2/strip' is meant"),
-        ("basin-1", "strip", "strip", None),
-        ("room", "vapour", "vapour", None),
-        ("basin-1", "temperature", "temperature", None),
-    ],
-)
-def test_a_sensor_that_nothing_is_judged_by_is_told(thing: str, name: str, kind: str, says: str | None) -> None:
-    entry = f'[[sensor]]\nthing = "{thing}"\nname = "{name}"\nkind = "{kind}"\n'
-    told = list(warnings(parse(EXAMPLE + entry, FILE)))
-    if says is None:
-        assert not told
-    else:
-        assert told == [f"sensor '{thing}/{name}': no soak and no cart is judged by this {kind} sensor; {says}"]
 
 
 def test_a_sensor_by_which_soaks_are_judged_keeps_its_kind() -> None:

@@ -47,7 +47,7 @@ def problem(text: str) -> str:
 
 
 def told_of(before: str, after: str) -> str:
-    """The one problem of the example with one passage changed, without its line, which is that of the change."""
+    """The one problem of the example with one passage changed, without the lines; the first is that of the change."""
     assert WHOLE.count(before) >= 1
     said = problem(WHOLE.replace(before, after, 1))
     number, sentence = re.fullmatch(r"site\.toml, line (\d+): (.*)", said).groups()  # type: ignore[union-attr]  # it fits
@@ -56,7 +56,7 @@ def told_of(before: str, after: str) -> str:
     # Where a key is missing, or keys do not fit together, the line is that of their table.
     start = next(n for n in range(changed, 0, -1) if WHOLE.splitlines()[n - 1].startswith("["))
     assert int(number) in {start, *range(changed, last + 1)}
-    return sentence
+    return re.sub(r" \(the other is on line \d+\)$", "", sentence)
 
 
 # ---- values ----------------------------------------------------------------------------------------------------------
@@ -113,6 +113,22 @@ def test_a_missing_key_is_told_at_its_table() -> None:
     assert (
         problem('[site]\nid = "a"\n')
         == "site.toml, line 1: [site], key 'name': missing; add a line such as name = \"...\""
+    )
+
+
+@pytest.mark.parametrize("table", ["cart", "station"])
+def test_what_is_there_twice_is_told_with_both_lines(table: str) -> None:
+    entry = 'id = "x-1"\nname = "X"\n'
+    assert problem(f"{SMALL}[[station]]\n{entry}[[{table}]]\n{entry}") == (
+        "site.toml, line 7: station, basin or cart 'x-1' is there twice; give each its own id (the other is on line 4)"
+    )
+
+
+def test_what_is_there_twice_is_not_taken_for_another_kind_of_thing_of_that_name() -> None:
+    cart = '[[cart]]\nid = "x"\nname = "X"\ncords = ["a"]\n'
+    probe = '[[probe]]\nid = "x"\nname = "X"\ncart = "x"\ncord = "a"\n'
+    assert problem(SMALL + probe + cart + probe) == (
+        "site.toml, line 13: probe 'x' is there twice; give each its own id (the other is on line 4)"
     )
 
 

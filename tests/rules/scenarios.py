@@ -85,7 +85,7 @@ SCENARIOS = {
         cause=100.5,
         raised=220.5,
         remedy=in_order(warm(21, 240, 400), closed(100, 500)[5:10]),
-        over=300,
+        over=250,
     ),
     "lid-open-over-soak": Scenario(
         trouble=in_order(shaken(21, 80, 420), closed(100, 400)),
@@ -160,6 +160,15 @@ SCENARIOS = {
         raised=20,
         remedy=[read(GATEWAY_LINK, ONLINE, 30)],
         over=30,
+        about_now=False,
+    ),
+    # Lost for the third time in ten minutes (our default), and then not so often any more.
+    "gateway-unsteady": Scenario(
+        trouble=[read(GATEWAY_LINK, at % 100 == 0, at) for at in (0, 5, 100, 105, 200, 205)],
+        cause=205,
+        raised=205,
+        remedy=[read(GATEWAY_LINK, ONLINE, 210)],
+        over=605,
         about_now=False,
     ),
     "gateway-cannot-store": Scenario(

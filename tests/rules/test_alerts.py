@@ -1,9 +1,5 @@
 """The life of an alert, against signal temporal logic (rtamt) and the deadband sequence of ISA-18.2."""
 
-from collections.abc import Callable
-from typing import Any
-
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -343,33 +339,3 @@ def test_alerts_are_shown_the_most_urgent_first_and_then_the_oldest() -> None:
 def test_an_alert_names_its_subject() -> None:
     [raised] = [event for event in cut_off().events if isinstance(event, AlertRaised)]
     assert (raised.subject, raised.alert) == ("gateway gateway", "alert-1")
-
-
-# ---- another site file -----------------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    "change",
-    [
-        lambda: department(rules={"cord-down-rolling": {"enabled": False}}),
-        lambda: department(cart=[]),
-    ],
-    ids=["rule switched off", "cart gone"],
-)
-def test_an_alert_that_nothing_stands_behind_any_more_is_over(change: Callable[[], Any]) -> None:
-    feeder = Feeder().say(HOOK_A, OFF_HOOK, 0).say(MOTION, ROLLS, 0).until(10).restart(change()).until(11)
-    assert feeder.over("cord-down-rolling") == [(10, "no longer watched")]
-    assert feeder.standing() == []
-
-
-def test_an_alert_of_a_failed_soak_outlives_a_change_of_the_site_file() -> None:
-    feeder = failed().restart(department(cart=[], sensor=[])).until(900)
-    assert feeder.over("soak-too-short") == []
-    assert "soak-too-short" in feeder.standing()
-
-
-def test_a_delay_that_runs_goes_on_over_a_restart_and_ends_with_a_rule_that_is_gone() -> None:
-    feeder = Feeder().say(GATEWAY_LINK, OFFLINE, 0).restart().until(20)
-    assert feeder.raised("gateway-cut-off") == [10]
-    gone = department(rules={"gateway-cut-off": {"enabled": False}})
-    assert Feeder().say(GATEWAY_LINK, OFFLINE, 0).restart(gone).until(20).events == []

@@ -189,7 +189,7 @@ def test_the_last_temperature_of_a_soak_may_come_after_its_end() -> None:
 
 def test_a_running_soak_says_what_it_earned_and_when_it_will_be_done() -> None:
     soak = running(Feeder().feed(in_order(warm(21, 80, 400), closed(100, 900)[:10])).until(405))
-    assert soak.credited_seconds == 300
+    assert soak.credited_seconds == 270  # up to the lid's last word, at 370 s
     assert (soak.stretch_start, soak.done_at, soak.never_because) == (instant(100), instant(820), None)
 
 
@@ -232,7 +232,8 @@ def test_what_a_running_soak_shows_is_what_it_would_be_judged_by(at: float) -> N
     lid = [r for r in [*closed(100, 600), *closed(610, 2000)] if seconds(r.measured) <= at]
     shown = running(Feeder().feed(in_order(temperatures, lid)).until(at + 1)).credited_seconds
     ends = in_order(temperatures, [*lid, read(LID, LIFTED, at)], warm(21, at + 10, at + 20))
-    assert shown == pytest.approx(judged(ends).credited_seconds, abs=10.1)
+    # Up to 30 s less: what the lid has not confirmed by its next word is not shown yet.
+    assert shown == pytest.approx(judged(ends).credited_seconds, abs=30.1)
     assert shown <= judged(ends).credited_seconds
 
 

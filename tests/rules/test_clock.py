@@ -90,6 +90,13 @@ def test_a_clock_that_falls_behind_in_mid_flow_leaves_the_temperature_unknown() 
     assert [known["temperature_known"] for subject, known in facts.items() if subject.id == "basin-1"] == [False]
 
 
+def test_while_a_clock_has_been_set_back_the_value_shown_keeps_its_own_arrival() -> None:
+    feeder = Feeder().feed(warm(21, 0, 600)).feed(behind(warm(22, 610, 640), 136))
+    [shown] = [sensor for sensor in feeder.engine.picture().sensors if sensor.id == TEMPERATURE]
+    assert (shown.value, seconds(shown.measured or 0), seconds(shown.arrived or 0)) == (21, 600, 600)
+    assert shown.thing_name == "Basin 1"
+
+
 def test_a_cart_whose_clock_is_behind_is_not_said_to_roll_or_to_have_rolled() -> None:
     rolls = [read(MOTION, at % 60 == 0, at - HOUR, at) for at in range(60, 600, 30)]
     feeder = Feeder().say(HOOK_A, OFF_HOOK, 0).say(MOTION, ROLLS, 1).until(5).feed(rolls)

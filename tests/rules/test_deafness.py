@@ -4,12 +4,13 @@ from collections.abc import Iterable
 
 import pytest
 from hypothesis import example, given
+from hypothesis import strategies as st
 
 from rules.deafness import Deafness, unproven, with_another
-from rules.events import Outcome
+from rules.events import Outcome, SoakEnded
 from rules.exposure import Span
 from rules.picture import SoakPicture
-from rules.readings import GATEWAY_LINK, Reading, SensorId
+from rules.readings import GATEWAY_LINK, Reading, SensorId, micros
 from tests.rules.feeder import (
     BASIN_LINK,
     CLOSED,
@@ -46,11 +47,13 @@ def through_the_broker(
     every: float = 0.01,
     noticed: float = DEAF,
     back: float = HEARS_AGAIN,
+    says_after: float = 0,
 ) -> list[Reading]:
     """What reaches a gateway that is deaf in between: what waited comes at once; without a time it counts from then.
 
     timed: whether sensors send a time, or the only one that does.
     noticed: when the gateway says that it is cut off. back: when it hears again.
+    says_after: how long after that it says so; brokers send what waited before the subscription is confirmed.
     """
     arrivals, waiting = [], 0
     for reading in readings:
@@ -60,8 +63,11 @@ def through_the_broker(
         has_time = timed in (True, reading.sensor)
         told = reading._replace(arrived=instant(at), timed=has_time)
         arrivals.append(told if has_time else told._replace(measured=instant(at)))
-    links = [read(GATEWAY_LINK, ONLINE, 0), read(GATEWAY_LINK, OFFLINE, noticed), read(GATEWAY_LINK, ONLINE, back)]
-    # The gateway's own word comes before what waited.
+    links = [
+        read(GATEWAY_LINK, ONLINE, 0),
+        read(GATEWAY_LINK, OFFLINE, noticed),
+        read(GATEWAY_LINK, ONLINE, back + says_after),
+    ]
     return sorted([*links, *arrivals], key=lambda r: (r.arrived, r.sensor != GATEWAY_LINK))
 
 
@@ -74,23 +80,29 @@ def shown(feeder: Feeder) -> SoakPicture:
 # ---- soaks -----------------------------------------------------------------------------------------------------------
 
 
-def test_readings_with_a_time_that_waited_at_the_broker_prove_the_soak() -> None:
-    feeder = Feeder().feed(through_the_broker(soak(720, 21), timed=True)).until(1000)
+@pytest.mark.parametrize("says_after", [0, 2])
+def test_readings_with_a_time_that_waited_at_the_broker_prove_the_soak(says_after: float) -> None:
+    feeder = Feeder().feed(through_the_broker(soak(720, 21), timed=True, says_after=says_after)).until(1000)
     assert [verdict.outcome for verdict in feeder.verdicts] == [Outcome.MET]
 
 
-def test_readings_without_a_time_that_waited_at_the_broker_prove_nothing_of_the_time_they_waited() -> None:
-    feeder = Feeder().feed(through_the_broker(soak(720, 21), timed=False)).until(1000)
+@pytest.mark.parametrize("says_after", [0, 2])
+def test_readings_without_a_time_that_waited_at_the_broker_prove_nothing_of_the_time_they_waited(
+    says_after: float,
+) -> None:
+    feeder = Feeder().feed(through_the_broker(soak(720, 21), timed=False, says_after=says_after)).until(1000)
     [verdict] = feeder.verdicts
     assert verdict.outcome is Outcome.NOT_PROVEN
     # Unknown from the last word at 290 s until lid and thermometer spoke 10 s after the outage and later: 430 s.
     assert verdict.credited_seconds == 820 - 430
 
 
-def test_a_lid_lifted_and_closed_while_nobody_heard_it_does_not_look_like_a_bounce() -> None:
+@pytest.mark.parametrize("says_after", [0, 2])
+def test_a_lid_lifted_and_closed_while_nobody_heard_it_does_not_look_like_a_bounce(says_after: float) -> None:
     # Both words wait, and come a hundredth of a second apart.
     lid = [*closed(100, 320), *closed(380, 900)]
-    feeder = Feeder().feed(through_the_broker(in_order(warm(21, 80, 920), lid), timed=False)).until(1100)
+    readings = through_the_broker(in_order(warm(21, 80, 920), lid), timed=TEMPERATURE, says_after=says_after)
+    feeder = Feeder().feed(readings).until(1100)
     assert Outcome.MET not in [verdict.outcome for verdict in feeder.verdicts]
 
 
@@ -109,6 +121,28 @@ def test_a_short_outage_earns_no_credit_either() -> None:
     feeder = Feeder().feed(r for r in readings if r.arrived <= instant(380))
     assert shown(feeder).stretch_start == instant(370)  # the lid's first word after what waited has come, at 350 s
     assert shown(feeder).credited_seconds == 290 - 100  # up to the last temperature before
+
+
+@pytest.mark.parametrize("says_after", [0, 2])
+def test_what_waited_is_not_counted_even_while_it_comes_in(says_after: float) -> None:
+    # A minute is asked for; closed at 250 s and cooling from 300 s on, so that the stretch ends with what waited.
+    readings = soak(400, lambda t: min(21.0, 21 - (t - 300) / 30), start=250)
+    deaf = through_the_broker(readings, timed=False, back=350, says_after=says_after)
+    feeder = Feeder(department("quick"))
+    for reading in deaf:
+        feeder.feed([reading])
+        if instant(350 + says_after) < reading.arrived <= instant(375):
+            assert shown(feeder).credited_seconds <= 290 - 250
+
+
+@pytest.mark.parametrize("says_after", [0, 2])
+def test_a_soak_whose_every_later_word_waited_is_not_met(says_after: float) -> None:
+    # A minute is asked for; the lid, which sends no time, was open from 301 to 340 s; its last word waits too.
+    lid = [read(LID, CLOSED, 250), read(LID, CLOSED, 280), read(LID, LIFTED, 301)]
+    readings = in_order(warm(21, 230, 500), [*lid, read(LID, CLOSED, 340), read(LID, LIFTED, 349)])
+    deaf = through_the_broker(readings, timed=TEMPERATURE, back=350, says_after=says_after)
+    feeder = Feeder(department("quick")).feed(deaf).until(600)
+    assert [verdict.outcome for verdict in feeder.verdicts] == [Outcome.NOT_PROVEN]
 
 
 def test_an_outage_counts_from_the_last_word_before_it_however_late_it_was_noticed() -> None:
@@ -135,12 +169,16 @@ def test_a_restart_is_an_outage_from_the_last_word_before_it() -> None:
     assert [verdict.outcome for verdict in feeder.verdicts] == [Outcome.NOT_PROVEN]
 
 
-@given(readings=measured())
-@example(readings=in_order(warm(21, 5, 700, 5), [read(LID, CLOSED, 250.25), read(LID, LIFTED, 690.25)]))
-def test_without_times_an_outage_never_adds_credit(readings: list[Reading]) -> None:
+CLOSED_OVER_IT = in_order(warm(21, 5, 700, 5), [read(LID, CLOSED, 250.25), read(LID, LIFTED, 690.25)])
+
+
+@given(readings=measured(), says_after=st.sampled_from([0, 0.005, 2]))
+@example(readings=CLOSED_OVER_IT, says_after=0)
+@example(readings=CLOSED_OVER_IT, says_after=2)
+def test_without_times_an_outage_never_adds_credit(readings: list[Reading], says_after: float) -> None:
     # A lid that repeats itself, as a site file must say of it.
     told = in_order(readings, repeats(readings))
-    deaf = through_the_broker(told, timed=False)
+    deaf = through_the_broker(told, timed=False, says_after=says_after)
     whole = [[soak[:2], soak[2].credited_seconds] for soak in final(Feeder(QUICK).feed(told).until(3000))]
     for start, end, verdict in final(Feeder(QUICK).feed(deaf).until(3000)):
         if verdict.credited_start is None or verdict.credited_end is None:
@@ -168,6 +206,9 @@ def repeats(readings: list[Reading]) -> list[Reading]:
 # ---- stretches -------------------------------------------------------------------------------------------------------
 
 
+GAP = micros(60)
+
+
 def span(start: float, end: float) -> Span:
     return Span(instant(start), instant(end))
 
@@ -175,23 +216,24 @@ def span(start: float, end: float) -> Span:
 def test_a_link_that_flaps_makes_one_stretch() -> None:
     deaf: list[Deafness] = []
     for at in range(0, 1000, 9):
-        deaf = with_another(deaf, span(at, at + 1), gap=instant(60) - instant(0))
+        deaf = with_another(deaf, span(at, at + 1), GAP, blurs=False)
     assert [d.span for d in deaf] == [span(0, 999 + 1 + 10)]
 
 
 def test_a_stretch_joined_to_one_that_blurs_blurs_too() -> None:
-    deaf = with_another([Deafness(span(100, 200), instant(300), blurs=True)], span(195, 230), gap=instant(60))
+    deaf = with_another(
+        [Deafness(span(100, 200), instant(300), instant(250), blurs=True)], span(195, 230), GAP, blurs=False
+    )
     assert [(d.span, d.blurs) for d in deaf] == [(span(100, 240), True)]
 
 
 def test_a_stretch_that_blurred_nothing_is_forgotten_with_the_next() -> None:
-    gap = instant(60) - instant(0)
-    deaf = with_another(with_another([], span(0, 10), gap), span(1000, 1010), gap)
+    deaf = with_another(with_another([], span(0, 10), GAP, blurs=False), span(1000, 1010), GAP, blurs=False)
     assert [d.span for d in deaf] == [span(1000, 1020)]
 
 
 def test_nothing_is_proven_until_both_sensors_spoke_again() -> None:
-    deaf = [Deafness(span(100, 200), instant(300), blurs=True)]
+    deaf = [Deafness(span(100, 200), instant(300), instant(250), blurs=True)]
     celsius_at = [instant(at) for at in (85, 95, 150, 205)]
     assert [s.start for s in unproven(deaf, celsius_at, [])] == [instant(95)]
     assert unproven(deaf, celsius_at, [instant(90), instant(220)]) == [span(95, 220)]
@@ -280,6 +322,15 @@ def test_the_gateway_still_says_that_it_is_cut_off() -> None:
     assert feeder.raised("gateway-cut-off") == [20]
 
 
+def test_a_link_that_comes_and_goes_does_not_put_the_verdict_off_for_ever() -> None:
+    links = [
+        read(GATEWAY_LINK, state, 815 + 5 * n + after) for n in range(60) for state, after in ((False, 0), (True, 1))
+    ]
+    feeder = Feeder().feed(sorted([*soak(720, 21), *links], key=lambda r: r.arrived)).until(1100)
+    [ended] = [e for e in feeder.events if isinstance(e, SoakEnded)]
+    assert seconds(ended.at) <= 815 + 60 + 5
+
+
 # ---- another label while it soaks ------------------------------------------------------------------------------------
 
 
@@ -312,3 +363,37 @@ def test_the_next_soak_is_judged_by_the_new_label_alone() -> None:
     feeder = Feeder(department("opa-0.55-manual")).feed(r for r in readings if r.arrived <= instant(130))
     feeder.restart(department("quick")).feed(r for r in readings if r.arrived > instant(130)).until(1000)
     assert [verdict.outcome for verdict in feeder.verdicts] == [Outcome.NOT_PROVEN, Outcome.MET]
+
+
+@pytest.mark.parametrize(
+    "thresholds",
+    [{"jump_celsius": 50}, {"silent_reports": 4}, {"lid_bounce_seconds": 2}, {"reclose_seconds": 600}],
+    ids=str,
+)
+def test_a_soak_over_which_it_changes_how_readings_are_taken_is_not_proven(thresholds: dict[str, float]) -> None:
+    readings = soak(720, 21)
+    feeder = Feeder().feed(r for r in readings if r.arrived <= instant(130))
+    feeder.restart(department(thresholds=thresholds)).feed(r for r in readings if r.arrived > instant(130)).until(1700)
+    assert [verdict.outcome for verdict in feeder.verdicts] == [Outcome.NOT_PROVEN]
+
+
+def test_late_words_of_a_soak_judged_by_an_earlier_law_make_no_second_one_of_it() -> None:
+    feeder = Feeder(department("quick")).feed(in_order(warm(21, 80, 200), closed(100, 140, every=15))).until(201)
+    feeder.restart(department("quick", thresholds={"trend_seconds": 100}))
+    assert feeder.engine.picture().basins[0].lid_closed is False
+    feeder.say(LID, CLOSED, at=202, measured=120).say(LID, CLOSED, at=203, measured=125)
+    feeder.say(LID, LIFTED, at=205).feed(warm(21, 210, 400)).until(600)
+    assert [(verdict.outcome, verdict.credited_seconds) for verdict in feeder.verdicts] == [(Outcome.TOO_SHORT, 40)]
+    feeder.restart(department("quick")).until(700)
+    assert len(feeder.verdicts) == 1
+
+
+# ---- a lid that goes mute --------------------------------------------------------------------------------------------
+
+
+def test_what_a_mute_lid_has_not_confirmed_is_not_credited_on_the_wall() -> None:
+    # Last heard at 730 s; at 820 s the label's time would be over.
+    feeder = Feeder().feed(
+        r for r in in_order(warm(21, 80, 821), closed(100, 900)) if r.sensor != LID or r.arrived < instant(740)
+    )
+    assert shown(feeder.until(821)).credited_seconds == 730 - 100

@@ -14,6 +14,7 @@ from rules.events import (
     Outcome,
     SoakAmended,
     SoakEnded,
+    SoakStarted,
     SoakWithdrawn,
     event_json,
 )
@@ -251,6 +252,16 @@ def test_a_restart_into_a_site_without_the_basin_drops_its_soak() -> None:
     feeder = Feeder().feed(soak(720, 21)[:30]).restart(department(basin=[], sensor=[], probe=[])).until(2000)
     assert feeder.engine.picture().basins == ()
     assert feeder.verdicts == []
+
+
+def test_a_basin_that_was_away_from_the_site_file_goes_on_numbering_its_soaks() -> None:
+    away = department(basin=[], sensor=[], probe=[])
+    feeder = Feeder().feed(soak(100, 21)).until(400).restart(away).until(410).restart().until(420)
+    feeder.restart(department()).feed(soak(110, 21, start=500)).until(900)
+    ids = [event.soak for event in feeder.events if isinstance(event, SoakStarted)]
+    assert ids == ["basin-1.1", "basin-1.2"]
+    # The second failed soak has an alert of its own beside that of the first, for which nobody has answered yet.
+    assert feeder.standing().count("soak-too-short") == 2
 
 
 def test_a_restart_into_a_site_with_one_more_cart_starts_it_fresh() -> None:

@@ -18,7 +18,6 @@ from rules.exposure import (
     forecast,
     judge,
     measured_spans,
-    slope_per_micro,
     warm_spans,
 )
 from rules.readings import SECOND, Micros, micros
@@ -323,13 +322,6 @@ def test_a_solution_that_needs_more_than_an_hour_to_get_warm_is_cold() -> None:
 
 def test_without_a_temperature_nothing_is_forecast() -> None:
     assert forecast([], None, Micros(0), OPA) == Forecast(None, None)
-
-
-def test_the_slope_is_that_of_least_squares() -> None:
-    # By hand: t = 0, 1, 2, 3 s and 1, 3, 2, 5 Cel: slope = sum((t-1.5)(c-2.75)) / sum((t-1.5)^2) = 5.5 / 5
-    points = [(micros(t), c) for t, c in ((0, 1.0), (1, 3.0), (2, 2.0), (3, 5.0))]
-    assert slope_per_micro(points) * SECOND == pytest.approx(1.1)
-    assert slope_per_micro(points[:1]) == 0
 
 
 # ---- the trace -------------------------------------------------------------------------------------------------------

@@ -1,16 +1,19 @@
 """A rule whose condition cannot be worked out while it runs; most such rules are refused at load (test_ruleset.py)."""
 
+import pytest
+
 from rules.readings import SensorId
 from tests.rules.feeder import HOOK_A, HOOK_B, OFF_HOOK, ON_HOOK, Feeder, department, instant
 
 
-def failing(condition: str = "6 / (4 - cords_off) > 5") -> Feeder:
+def failing(condition: str = "6 / (4 - cords_off) > 5", stands_until: str = "cleared") -> Feeder:
     """A cart with four cords on their hooks, and a rule that cannot be worked out where all four are off."""
     cords = "abcd"
     rule = {
         "id": "divides",
         "watches": "cart",
         "condition": condition,
+        "stands_until": stands_until,
         "on_delay_seconds": {"value": 10, "low": 0, "high": 60, "source": "ours"},
         "priority": "low",
         "text": "{name}: {cords_off} cords are off",
@@ -47,3 +50,34 @@ def test_a_condition_that_fails_only_in_passing_raises_nothing() -> None:
     for cord in "abcd":
         feeder.say(SensorId(f"cart-1/hook-{cord}"), OFF_HOOK, 1)
     assert feeder.say(HOOK_A, ON_HOOK, 5).say(HOOK_B, ON_HOOK, 5).until(100).raised("divides") == []
+
+
+def told(feeder: Feeder) -> str:
+    [alert] = feeder.engine.picture().alerts
+    return alert.text
+
+
+def off(feeder: Feeder, cords: str, at: float) -> Feeder:
+    """These cords are off their hooks from then on, and no other."""
+    for cord in "abcd":
+        feeder.say(SensorId(f"cart-1/hook-{cord}"), ON_HOOK if cord not in cords else OFF_HOOK, at)
+    return feeder.until(at + 20)
+
+
+@pytest.mark.parametrize("stands_until", ["cleared", "acknowledged"])
+def test_a_rule_that_failed_and_holds_says_what_it_found(stands_until: str) -> None:
+    feeder = off(failing("cords_off == 4 && 6 / (4 - cords_off) > 0 || cords_off == 3", stands_until), "abcd", 1)
+    assert told(feeder) == "Cart 1: rule 'divides' fails"
+    feeder.restart()
+    assert told(off(feeder, "abc", 30)) == "Cart 1: 3 cords are off"
+
+
+def test_a_rule_that_held_and_fails_says_that_it_fails() -> None:
+    feeder = off(failing("cords_off == 4 && 6 / (4 - cords_off) > 0 || cords_off == 3"), "abc", 1)
+    assert told(off(feeder, "abcd", 30)) == "Cart 1: rule 'divides' fails"
+    assert told(off(feeder, "abc", 60)) == "Cart 1: 3 cords are off"
+
+
+def test_that_a_rule_fails_now_does_not_hide_what_happened() -> None:
+    feeder = off(failing("cords_off == 4 && 6 / (4 - cords_off) > 0 || cords_off == 3", "acknowledged"), "abc", 1)
+    assert told(off(feeder, "abcd", 30)) == "Cart 1: 3 cords are off"

@@ -308,12 +308,12 @@ def test_a_power_up_during_a_soak_leaves_a_gap_and_no_heat() -> None:
     assert (verdict.reasons, verdict.credited_seconds) == ((Reason.TOO_COLD, Reason.NO_DATA), 0)
 
 
-def test_of_two_readings_of_the_same_time_the_one_that_came_last_is_shown() -> None:
+def test_of_two_readings_of_the_same_time_the_one_that_came_last_is_shown_with_its_own_arrival() -> None:
     feeder = (
         Feeder().say(TEMPERATURE, 21.0, 5).say(TEMPERATURE, 21.5, 6, measured=5).say(TEMPERATURE, 22.0, 7, measured=4)
     )
     shown = next(s for s in feeder.engine.picture().sensors if s.id == TEMPERATURE)
-    assert (shown.value, shown.measured, shown.arrived) == (21.5, instant(5), instant(7))
+    assert (shown.value, shown.measured, shown.arrived) == (21.5, instant(5), instant(6))
 
 
 def test_healthy_sensors_say_nothing() -> None:

@@ -57,6 +57,7 @@ def test_every_standard_rule_of_the_issue_is_there() -> None:
         "sensor-implausible",
         "clock-behind",
         "gateway-cut-off",
+        "gateway-unsteady",
         "gateway-cannot-store",
     ]
 

@@ -1,0 +1,148 @@
+"""gateway/check.py: what was understood of a site file, and what is warned of."""
+
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+
+from gateway.check import describe, warnings
+from gateway.sitefile import Setup, parse
+from tests.gateway.sites import site_text
+
+EXAMPLE = files("gateway").joinpath("example.toml").read_text(encoding="utf-8")
+FILE = Path("somewhere/site.toml")
+SMALL = """\
+[site]
+id = "mill-lane"
+name = "Mill Lane"
+"""
+CART = '[[cart]]\nid = "cart-1"\nname = "Cart 1"\n'
+
+
+def ward(more: str = "", *, minutes: float = 1) -> Setup:
+    """A site of one basin and one cart."""
+    return parse(site_text(minutes=minutes, more=more), FILE)
+
+
+# ---- what was understood -------------------------------------------------------------------------------------------
+
+
+def test_check_tells_what_was_understood() -> None:
+    text = describe(parse(EXAMPLE, FILE))
+    for expected in (
+        "Mill Lane ultrasound (mill-lane), time zone Europe/Lisbon",
+        "1 station, 2 basins, 2 carts, 3 probes",
+        "basin-1 (Basin 1): ortho-phthalaldehyde 0.55 %, 12 min at 20 °C or more",  # rules/labels.csv
+        "CDC/HICPAC",
+        "basin-2/temperature (temperature): house-net/thermo/0042 at '/probes/0/t', degF to Cel",
+        "cart-1/hook-b (hook): sinkside/mill-lane/cart-1/hook-b",
+        "Broker: embedded, on 127.0.0.1 port 1883, written to disk: always",
+        "Screens: http://127.0.0.1:8470",
+        "Changed threshold rolling_after_seconds: 1.5 s",
+        "Changed rule lid-open-over-soak: on_delay_seconds = 20",
+    ):
+        assert expected in text
+
+
+def test_what_the_file_sets_of_a_sensor_is_told() -> None:
+    lines = describe(parse(EXAMPLE, FILE)).splitlines()
+    thermometer, motion, hook = (
+        next(line for line in lines if f"  {name} (" in line)
+        for name in ("basin-2/temperature", "cart-2/motion", "cart-2/hook-a")
+    )
+    assert thermometer.endswith(", degF to Cel, report_seconds = 30, uncertainty_celsius = 0.8")
+    assert motion.endswith("/cart-2/motion, true_above = 0.8")
+    assert hook.endswith("/cart-2/hook-a")
+
+
+def test_changes_of_a_rule_are_told_as_the_file_has_them() -> None:
+    change = '[rules.lid-open-over-soak]\nenabled = false\npriority = "low"\noff_delay_seconds = 7\n'
+    told = describe(ward(change))
+    assert 'Changed rule lid-open-over-soak: off_delay_seconds = 7, priority = "low", enabled = false' in told
+
+
+# ---- what is warned of ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("more", "says"),
+    [
+        (
+            '[dashboard]\nhost = "0.0.0.0"\n',
+            "[dashboard] host '0.0.0.0' lets the network reach the screens, and",
+        ),
+        ("[broker]\nport = 8470\n", "[broker] and [dashboard] both have port 8470; give each its own."),
+        (
+            '[broker]\nusername = "u"\npassword_env = "SINKSIDE_NOT_SET_ANYWHERE"\n',
+            "[broker] password_env: the environment variable 'SINKSIDE_NOT_SET_ANYWHERE' is not set; 'serve' needs it.",
+        ),
+    ],
+)
+def test_what_is_most_likely_not_meant_is_told(more: str, says: str) -> None:
+    (sentence,) = warnings(ward(more))
+    assert sentence.startswith(says)
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        "",
+        '[dashboard]\nhost = "::1"\n',
+        '[broker]\nurl = "mqtt://b"\nport = 8470\n',  # the port of a broker that is not started
+        '[broker]\nusername = "u"\npassword_env = "PATH"\n',  # set on every Unix
+    ],
+)
+def test_what_can_well_be_meant_is_not_warned_of(more: str) -> None:
+    assert not list(warnings(ward(more)))
+
+
+def test_a_site_without_basins_and_carts_is_told() -> None:
+    (sentence,) = warnings(parse(SMALL, FILE))
+    assert sentence.startswith("there is no [[basin]] and no [[cart]]: nothing is watched")
+    assert not list(warnings(parse(SMALL + CART, FILE)))
+
+
+def test_a_label_of_less_than_a_minute_is_told() -> None:
+    (sentence,) = warnings(ward(minutes=0.2))
+    assert sentence.startswith("basin 'basin-1': its label 'short' asks for 0.2 min only")
+
+
+def test_a_file_that_is_not_there_is_told_and_is_no_error(tmp_path: Path) -> None:
+    (tmp_path / "ca.pem").touch()
+    named = '[broker]\nurl = "mqtts://b"\nusername = "u"\npassword_file = "secret.txt"\nca_file = "ca.pem"\n'
+    setup = parse(SMALL + CART + named, tmp_path / "site.toml")
+    (sentence,) = warnings(setup)
+    assert sentence.startswith(f"[broker] password_file: there is no file '{tmp_path / 'secret.txt'}' on this machine")
+    assert f"Warning: {sentence}" in describe(setup)
+    (tmp_path / "secret.txt").touch()
+    assert not list(warnings(setup))
+
+
+@pytest.mark.parametrize(
+    ("thing", "name", "kind", "says"),
+    [
+        ("basin-l", "temperature", "temperature", "perhaps 'basin-1/temperature' or 'basin-2/temperature' is meant"),
+        ("basin-1", "temp", "temperature", "perhaps 'basin-1/temperature' is meant"),
+        ("cart-1", "hook-c", "hook", "perhaps 'cart-1/hook-a' or 'cart-1/hook-b' or 'cart-2/hook-a' is meant"),
+        ("basin-1", "stripe", "strip", "perhaps 'basin-1/strip' or 'basin-2/strip' is meant"),
+        ("basin-1", "strip", "strip", None),
+        ("room", "vapour", "vapour", None),
+        ("basin-1", "temperature", "temperature", None),
+    ],
+)
+def test_a_sensor_that_nothing_is_judged_by_is_told(thing: str, name: str, kind: str, says: str | None) -> None:
+    entry = f'[[sensor]]\nthing = "{thing}"\nname = "{name}"\nkind = "{kind}"\n'
+    told = list(warnings(parse(EXAMPLE + entry, FILE)))
+    if says is None:
+        assert not told
+    else:
+        assert told == [f"sensor '{thing}/{name}': no soak and no cart is judged by this {kind} sensor; {says}"]
+
+
+def test_the_description_tells_what_is_not_checked_of_solutions_and_probes() -> None:
+    told = describe(parse(EXAMPLE, FILE))
+    assert "A verdict tells of time and temperature only" in told
+    assert "Inner 1: the file does not say in which basins it is soaked, so that no limit of it is checked." in told
+    assert "Curved 1: the file" not in told
+    kept = describe(parse(EXAMPLE.replace("recorded = false", "recorded = true"), FILE))
+    assert "Solutions and strips are recorded; a good strip: each use." in kept
