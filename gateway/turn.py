@@ -23,6 +23,7 @@ class Pace(NamedTuple):
     picture_every: shortest time between two feeds. alive_every: longest, so that a screen can tell that we live.
     clock_every: how often the journal notes that we live, while nothing happens.
     checkpoint_inputs, checkpoint_every: after how many inputs, and how long after the last one, a checkpoint is due.
+    deaf_after: how long the disk may refuse before that counts as time not heard.
     retry_first, retry_slowest: wait after a failed commit; doubles from the one to the other.
     """
 
@@ -36,6 +37,7 @@ class Pace(NamedTuple):
     clock_every: Micros = micros(10)
     checkpoint_inputs: int = 50_000
     checkpoint_every: Micros = micros(60)
+    deaf_after: Micros = micros(5)
     retry_first: Micros = micros(0.1)
     retry_slowest: Micros = micros(5)
 
