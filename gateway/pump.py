@@ -58,6 +58,7 @@ class Pump:
         self._turn = Turn()
         self._trouble: str | None = None
         self._trouble_since = Micros(0)
+        self._is_deafened = False
         self._retry_wait = self._pace.retry_first
         self._hearing = False
         self._bounds = Bounds.of(law.site.limits)
@@ -122,6 +123,7 @@ class Pump:
             self._take_batch(wait)
         else:
             self._stopping.wait(min(wait, self._retry_wait) / SECOND)
+            self._mind_trouble()
         self._tick()
         while self._is_worth_writing() and self._commit():
             pass
@@ -172,10 +174,10 @@ class Pump:
             )
         return course
 
-    def _say_own(self, sensor: SensorId, *, value: bool, measured: Micros | None = None) -> None:
+    def _say_own(self, sensor: SensorId, *, value: bool) -> None:
         """A word of the gateway's own: at the last moment known of the engine, or now where there is none yet."""
         arrived = self._course.engine.now or self._clock.now()
-        self._apply(Reading(sensor, measured or arrived, arrived, value, timed=False))
+        self._apply(Reading(sensor, arrived, arrived, value, timed=False))
 
     # ---- the clock ------------------------------------------------------------------------------------------------
 
@@ -201,7 +203,7 @@ class Pump:
         self._say_own(GATEWAY_LINK, value=False)
         self._clock.leap()
         self._admission.leap(since, self._apart)
-        if self._hearing:
+        if self._hearing and not self._is_deafened:
             arrived = self._now()
             self._apply(Reading(GATEWAY_LINK, arrived, arrived, value=True, timed=False))
 
@@ -334,6 +336,7 @@ class Pump:
     def _in_trouble(self, error: StoreError) -> None:
         if self._trouble is None:
             self._trouble_since = self._now()
+            self._say_own(GATEWAY_STORE, value=False)
             self._retry_wait = self._pace.retry_first
             log.error("%s Nothing is acknowledged until it can; trying again.", error)
         else:
@@ -341,11 +344,21 @@ class Pump:
         self._trouble = f"{error} What is shown is not yet on disk. Tell the engineer."
         self._is_news = True
 
+    def _mind_trouble(self) -> None:
+        """What waits in the inbox is not taken meanwhile, so that no sensor may be called silent for that."""
+        now = self._now()
+        if not self._is_deafened and now - self._trouble_since >= self._pace.deaf_after:
+            self._turn.events += self._course.advance(Micros(self._trouble_since + self._pace.deaf_after))
+            self._say_own(GATEWAY_LINK, value=False)
+            self._is_deafened = True
+
     def _out_of_trouble(self) -> None:
         log.warning("The journal can be written again.")
         self._trouble = None
-        self._say_own(GATEWAY_STORE, value=False, measured=self._trouble_since)
         self._say_own(GATEWAY_STORE, value=True)
+        if self._is_deafened and self._hearing:
+            self._say_own(GATEWAY_LINK, value=True)
+        self._is_deafened = False
 
     # ---- out ------------------------------------------------------------------------------------------------------
 

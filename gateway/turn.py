@@ -24,6 +24,7 @@ class Pace(NamedTuple):
     clock_every: how often the journal notes that we live, while nothing happens.
     head_every: how long the head of the record that screens show stays the same.
     checkpoint_inputs, checkpoint_every: after how many inputs, and how long after the last one, a checkpoint is due.
+    deaf_after: how long the disk may refuse before that counts as time not heard.
     retry_first, retry_slowest: wait after a failed commit; doubles from the one to the other.
     """
 
@@ -38,6 +39,7 @@ class Pace(NamedTuple):
     head_every: Micros = micros(60)
     checkpoint_inputs: int = 50_000
     checkpoint_every: Micros = micros(60)
+    deaf_after: Micros = micros(5)
     retry_first: Micros = micros(0.1)
     retry_slowest: Micros = micros(5)
 

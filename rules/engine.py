@@ -36,7 +36,7 @@ from rules.steadiness import GATEWAY, STEADY, Steadiness
 from rules.upkeep import UPKEEP
 from rules.views import draw
 
-SNAPSHOT_VERSION = 4
+SNAPSHOT_VERSION = 5
 
 Handler = Callable[[Reading], None]
 
@@ -221,7 +221,7 @@ class Engine:
             return
         if ears.since is not None and not hearing:
             self._steadiness.lost(now)
-        ears.hearing, ears.since = hearing, now
+        ears.turn(now, hearing=hearing)
         self._desk.board.publish(GATEWAY, "hearing", hearing)
         if hearing:
             self._hear_again(now)

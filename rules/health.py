@@ -5,6 +5,7 @@ from enum import StrEnum
 
 from rules.agenda import Task
 from rules.board import Subject, SubjectKind
+from rules.clock import Lag
 from rules.desk import Desk
 from rules.events import PowerUpValue
 from rules.exposure import Doubt
@@ -16,10 +17,6 @@ SILENCE = "sensor silence"
 
 BELIEVE = "sensor believed again"
 """Work of the agenda: a thermometer that jumped has behaved for long enough."""
-
-
-SAME_PACE = 10
-"""A lag that changes by less than one part in so many of the time that passes is that of a clock (ours)."""
 
 
 class Trouble(StrEnum):
@@ -37,18 +34,21 @@ class SensorState:
 
     measured, value, value_arrived: of its newest reading by measured time; arrived: when the last one came that could
         be used, which may have been measured earlier; None where it never spoke.
+    heard: when that was by the time heard (``Ears``), or when it was first awaited; None where it never was.
+    heard_of_now: the same of its newest word of the present; None once that is longer ago than its limit.
     same_since: since when a thermometer has given the very same number, measured time.
     warming_up: whether the next 85.0 is a power-up value.
-    powering_up: when its last power-up value arrived, None once a temperature came.
+    powering_up: when its last power-up value came, by the time heard; None once a temperature came.
     silent: nothing that can be used has come for its limit.
-    lagging_since: arrival from which on every reading has been of the past, None while they are of the present; lag:
-        how long ago that first one had been measured.
+    lag: of its readings since they are of the past, None while they are of the present.
     troubles: each at most once.
     counts_from: a word that arrived before this tells nothing of the present, for the way to the sensor was cut since.
     """
 
     measured: Micros | None = None
     arrived: Micros | None = None
+    heard: Micros | None = None
+    heard_of_now: Micros | None = None
     value: Value | None = None
     value_arrived: Micros | None = None
     timed: bool = True
@@ -57,8 +57,7 @@ class SensorState:
     powering_up: Micros | None = None
     silent: bool = False
     offline: bool = False
-    lagging_since: Micros | None = None
-    lag: Micros = NO_TIME
+    lag: Lag | None = None
     troubles: tuple[Trouble, ...] = ()
     counts_from: Micros = NO_TIME
 
@@ -85,12 +84,25 @@ class Ears:
     """Whether the gateway hears the broker; silence counts only while it does.
 
     since: since when it does or does not. last_word: what it heard last before it last heard nothing, None at first.
+    deaf: how long it has not heard it, all such times before ``since`` together, microseconds.
     """
 
     hearing: bool = True
     since: Micros | None = None
     last_word: Micros | None = None
     storing: bool = True
+    deaf: Micros = NO_TIME
+
+    def turn(self, now: Micros, *, hearing: bool) -> None:
+        """It hears the broker from now on, or does not."""
+        if not self.hearing and self.since is not None:
+            self.deaf = Micros(self.deaf + now - self.since)
+        self.hearing, self.since = hearing, now
+
+    def heard(self, now: Micros) -> Micros:
+        """The time heard: it stands still while the gateway hears nothing."""
+        end = now if self.hearing or self.since is None else self.since
+        return Micros(end - self.deaf)
 
 
 @dataclass(slots=True)
@@ -107,6 +119,7 @@ class Watch:
     _doubt: Doubt = field(init=False)
     _present: Micros = field(init=False)
     _clock_behind_after: Micros = field(init=False)
+    _pause: Micros = field(init=False)
 
     def __post_init__(self) -> None:
         self.subject = Subject(SubjectKind.SENSOR, self.setup.id)
@@ -114,6 +127,7 @@ class Watch:
         thresholds = self.setup.thresholds
         self._doubt, self._present = thresholds.doubt, thresholds.present
         self._clock_behind_after = micros(thresholds.clock_behind_after_seconds)
+        self._pause = Micros(max(self.setup.silent_after, micros(thresholds.max_gap_seconds)))
         self._thermometer = self.setup.kind is SensorKind.TEMPERATURE
 
     def describe(self) -> None:
@@ -138,42 +152,51 @@ class Watch:
                 self._powers_up(reading)
                 return False
         was_heard = state.arrived is not None and not state.silent
-        state.arrived = arrived
+        state.arrived, state.heard = arrived, self.ears.heard(arrived)
         if news:
             state.measured, state.value, state.timed = measured, reading.value, reading.timed
             state.value_arrived = arrived
         if not was_heard:
             self._back(arrived)
-        if arrived - measured > self._present or state.lagging_since is not None:
+        late = arrived - measured > self._present
+        if late or state.lag is not None:
             self._mind_clock(reading)
-            return not self.clock_is_behind
+            if self.clock_is_behind:
+                return False
+        if news and not late:
+            state.heard_of_now = state.heard
         return True
 
     def _back(self, arrived: Micros) -> None:
         """It speaks, for the first time or again."""
         self._set_silent(silent=False)
         self._set_trouble(Trouble.POWER_UP, stands=False)
-        self._expect_backlog()
         self._await(arrived)
 
     def _await(self, now: Micros) -> None:
-        """Look for a word when the silence limit has passed from ``now`` on."""
-        if self.setup.silent_after and self.ears.hearing:
-            self.desk.agenda.set(self._task, Micros(now + self.setup.silent_after))
+        """Look for a word when the silence limit has passed since the last one, or since it was first awaited."""
+        state = self.state
+        if not self.setup.silent_after or not self.ears.hearing:
+            return
+        if state.heard is None:
+            state.heard = self.ears.heard(now)
+        word = state.powering_up if state.silent else state.heard
+        if word is not None:
+            self.desk.agenda.set(self._task, self._heard_until(word))
 
     def fall_due(self, due: Micros) -> bool:
-        """The silence limit has passed since it was last looked at; True where the sensor is silent now.
+        """The silence limit may have passed; True where what the sensor watches is not known any more.
 
-        One that gives nothing but its power-up value is as good as silent; what is told of it is that value.
+        That is so where it is silent, and where all that it says is of the past. One that gives nothing but its
+        power-up value is as good as silent; what is told of it is that value.
         """
         state = self.state
         if not self.ears.hearing or not self.setup.silent_after:
             return False
-        if self._heard_until(state.arrived) > due:
-            # It spoke since: the next look is when that word grows old. Cheaper than a timer for each reading.
-            self.desk.agenda.set(self._task, self._heard_until(state.arrived))
-            return False
+        if self._heard_until(state.heard) > due:
+            return self._look_again(due)
         state.silent = state.warming_up = True
+        state.heard_of_now = None
         powers_up = state.powering_up is not None and self._heard_until(state.powering_up) > due
         if powers_up:
             self.desk.agenda.set(self._task, self._heard_until(state.powering_up))
@@ -181,14 +204,23 @@ class Watch:
         self._set_trouble(Trouble.POWER_UP, stands=powers_up)
         return True
 
-    def _heard_until(self, arrived: Micros | None) -> Micros:
-        """Until when a word that came at ``arrived`` keeps the sensor from being silent."""
-        return Micros((arrived or NO_TIME) + self.setup.silent_after)
+    def _look_again(self, due: Micros) -> bool:
+        """It spoke since: the next look is when that word grows old. Cheaper than a timer for each reading."""
+        state = self.state
+        of_now = state.heard_of_now
+        lost = of_now is not None and self._heard_until(of_now) <= due
+        if lost:
+            state.heard_of_now = of_now = None
+        self.desk.agenda.set(self._task, self._heard_until(state.heard if of_now is None else of_now))
+        return lost
+
+    def _heard_until(self, word: Micros | None) -> Micros:
+        """Until when a word, by the time heard, keeps the sensor from being silent, if the gateway goes on hearing."""
+        return Micros((word or NO_TIME) + self.ears.deaf + self.setup.silent_after)
 
     def listen(self, now: Micros) -> None:
-        """The gateway hears the broker: silence is counted from now on, that of a sensor never heard, too."""
+        """The gateway hears the broker: silence goes on being counted, and begins to be for a sensor never awaited."""
         self.state.counts_from = now
-        self._expect_backlog()
         self._await(now)
 
     def come_under_new_law(self, now: Micros) -> None:
@@ -196,6 +228,7 @@ class Watch:
         if not self.setup.silent_after:
             self._set_silent(silent=False)
         elif self.ears.since is not None and not self.desk.agenda.planned(self._task):
+            self.state.heard = self.ears.heard(now)
             self._await(now)
 
     def thing_link(self, now: Micros, *, online: bool) -> None:
@@ -222,31 +255,32 @@ class Watch:
         """Whether its device's clock is known to be behind, so that nobody can say when it measured."""
         return Trouble.CLOCK_BEHIND in self.state.troubles
 
-    def _expect_backlog(self) -> None:
-        """What waited comes now, and is of the past for a good reason: its lag is looked at anew."""
-        if not self.clock_is_behind:
-            self.state.lagging_since = None
-
     def _mind_clock(self, reading: Reading) -> None:
-        """Tell a clock that is behind from a backlog.
-
-        Both give readings of long ago. Those of a backlog come faster than they were measured, so that their lag
-        shrinks; that of a clock stays the same for as long as it is not set.
-        """
+        """Look whether its readings of the past are those of a clock that is behind (rules/clock.py)."""
         state, arrived = self.state, reading.arrived
         lag = Micros(arrived - reading.measured)
-        if lag <= self._present:
-            state.lagging_since = None
-            self._set_trouble(Trouble.CLOCK_BEHIND, stands=False)
-        elif not reading.timed:
-            return
-        elif state.lagging_since is None:
-            state.lagging_since, state.lag = arrived, lag
-        elif (passed := arrived - state.lagging_since) >= self._clock_behind_after:
-            if abs(lag - state.lag) <= passed / SAME_PACE:
-                self._set_trouble(Trouble.CLOCK_BEHIND, stands=True)
-            else:
-                state.lagging_since, state.lag = arrived, lag
+        if not reading.timed:
+            # It tells nothing of a clock, unless the device gives no time at all any more.
+            if state.lag is not None and arrived - state.lag.at > self._pause:
+                self._trust_clock()
+        elif lag <= self._present:
+            self._trust_clock()
+        elif state.lag is None:
+            state.lag = Lag(lag, lag, arrived)
+        else:
+            state.lag.take(lag, arrived, at_most=Micros(self._clock_behind_after // 2), pause=self._pause)
+            if state.lag.watched >= self._clock_behind_after:
+                self._judge_clock(state.lag)
+
+    def _trust_clock(self) -> None:
+        self.state.lag = None
+        self._set_trouble(Trouble.CLOCK_BEHIND, stands=False)
+
+    def _judge_clock(self, lag: Lag) -> None:
+        if lag.shrinks:
+            lag.watch_from(lag.newest, lag.at)
+        else:
+            self._set_trouble(Trouble.CLOCK_BEHIND, stands=True)
 
     # ---- thermometers ---------------------------------------------------------------------------------------------
 
@@ -277,7 +311,7 @@ class Watch:
         state = self.state
         if state.powering_up is None:
             self.desk.say(PowerUpValue(at=reading.arrived, sensor=self.setup.id, measured=reading.measured))
-        state.powering_up = reading.arrived
+        state.powering_up = self.ears.heard(reading.arrived)
         if not self.desk.agenda.planned(self._task):
             self._await(reading.arrived)
 

@@ -9,8 +9,8 @@ from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]  # re-expor
 
 from gateway.journal import Batch
 from gateway.schema import DATABASE
-from rules.events import AlertOver, AlertRaised
-from rules.readings import GATEWAY_STORE
+from rules.events import AlertOver, AlertRaised, SoakEnded
+from rules.readings import GATEWAY_STORE, micros
 from tests.gateway.ward import START, Ward
 
 
@@ -41,7 +41,47 @@ def test_trouble_is_in_the_record_as_an_alert_raised_and_over(ward: Ward, locked
     assert words[1:] == [(False, began), (True, ward.now)]
     (raised,) = (e for e in ward.events() if isinstance(e, AlertRaised) and e.rule == "gateway-cannot-store")
     (over,) = (e for e in ward.events() if isinstance(e, AlertOver) and e.alert == raised.alert)
-    assert raised.at == over.at == ward.now
+    assert (raised.at, over.at) == (began, ward.now)
+
+
+def test_while_the_disk_refuses_no_sensor_is_called_silent_and_no_soak_is_judged(
+    ward: Ward, locked: Callable[[], None]
+) -> None:
+    for at in range(0, 400, 10):
+        ward.say("basin-1/temperature", 23.0, at)
+        ward.say("basin-1/lid", at < 300, at)
+        ward.step(10)
+    locked()
+    for _ in range(3):
+        ward.step(5)
+    told = [e.rule for e in ward.events() if isinstance(e, AlertRaised)]
+    assert told == ["gateway-cannot-store", "gateway-cut-off"]
+    [verdict] = [e.verdict for e in ward.events() if isinstance(e, SoakEnded)]
+    assert verdict.credited_seconds == pytest.approx(300)
+
+
+def test_a_disk_that_refuses_for_a_moment_makes_nobody_deaf(ward: Ward, locked: Callable[[], None]) -> None:
+    ward.say("basin-1/temperature", 20.5, 0)
+    ward.step(1)
+    ward.step(4.9)
+    assert ward.feeds[-1].picture.hearing
+    ward.step(0.1)
+    assert not ward.feeds[-1].picture.hearing
+    locked()
+    ward.step(1)
+    assert ward.feeds[-1].picture.hearing
+
+
+def test_a_clock_set_forward_while_the_disk_refuses_lets_nobody_hear(ward: Ward, locked: Callable[[], None]) -> None:
+    ward.say("basin-1/temperature", 20.5, 0)
+    ward.step(1)
+    ward.step(6)
+    ward.wall_ahead = micros(3600)
+    ward.step(1)
+    assert (ward.feeds[-1].picture.at, ward.feeds[-1].picture.hearing) == (ward.now + ward.wall_ahead, False)
+    locked()
+    ward.step(1)
+    assert ward.feeds[-1].picture.hearing
 
 
 def test_alerts_in_trouble_go_to_the_screens_from_memory_but_not_to_mqtt(
@@ -50,7 +90,7 @@ def test_alerts_in_trouble_go_to_the_screens_from_memory_but_not_to_mqtt(
     ward.connect(connected=False)
     ward.step()
     ward.step(10)
-    assert [alert.rule for alert in ward.feeds[-1].picture.alerts] == ["gateway-cut-off"]
+    assert [alert.rule for alert in ward.feeds[-1].picture.alerts] == ["gateway-cannot-store", "gateway-cut-off"]
     assert not ward.alerts
     locked()
     ward.step(1)

@@ -131,9 +131,10 @@ class Feeder:
         """The events as they are written to the journal."""
         return [event_json(event) for event in self.events]
 
-    def raised(self, rule: str) -> list[float]:
-        """When the rule's alerts were raised, seconds of the test."""
-        return [seconds(e.at) for e in self.events if isinstance(e, AlertRaised) and e.rule == rule]
+    def raised(self, rule: str, sensor: SensorId | None = None) -> list[float]:
+        """When the rule's alerts were raised, seconds of the test; all of them, or those on the sensor."""
+        raised = (e for e in self.events if isinstance(e, AlertRaised) and e.rule == rule)
+        return [seconds(e.at) for e in raised if sensor is None or e.subject == f"sensor {sensor}"]
 
     def over(self, rule: str) -> list[tuple[float, str]]:
         """When the rule's alerts were over, and why."""

@@ -29,6 +29,7 @@ from tests.rules.feeder import (
     read,
     seconds,
     soak,
+    steps,
     warm,
 )
 
@@ -41,6 +42,11 @@ def behind(readings: Iterable[Reading], lag: float, *sensors: SensorId) -> list[
         r._replace(measured=Micros(r.measured - micros(lag))) if not sensors or r.sensor in sensors else r
         for r in readings
     ]
+
+
+def untimed(readings: Iterable[Reading]) -> list[Reading]:
+    """The readings without a time of their own."""
+    return [r._replace(timed=False) for r in readings]
 
 
 def sent(readings: list[Reading], start: float, pace: float) -> list[Reading]:
@@ -113,15 +119,47 @@ def test_a_clock_that_is_behind_stays_so_over_a_time_that_was_not_heard_until_it
 
 
 def test_a_device_that_gives_no_time_any_more_goes_by_the_gateways_clock() -> None:
-    feeder = Feeder().feed(behind(warm(21, 0, 90), HOUR))
-    feeder.feed(r._replace(timed=False) for r in warm(21, 100, 110))
+    # Sixty seconds (our default) prove nothing together: the last word with a time came at 90 s.
+    feeder = Feeder().feed(behind(warm(21, 0, 90), HOUR)).feed(untimed(warm(21, 100, 150)))
+    assert (health(feeder, TEMPERATURE), celsius(feeder)) == ("clock behind", None)
+    feeder.feed(untimed(warm(21, 160, 160)))
     assert (health(feeder, TEMPERATURE), celsius(feeder)) == ("ok", 21)
+
+
+def test_readings_without_a_time_in_between_do_not_hide_a_clock_that_is_behind() -> None:
+    told = in_order(behind(warm(21, 0, 300, 20), HOUR), untimed(warm(21, 10, 310, 20)))
+    feeder = Feeder().feed(told)
+    assert feeder.raised("clock-behind") == [60]
+    assert (health(feeder, TEMPERATURE), celsius(feeder)) == ("clock behind", None)
+
+
+@pytest.mark.parametrize(("every", "told"), [(20, 60), (30, 60), (40, 80), (60, 120), (600, 1200)])
+def test_a_clock_that_is_behind_is_told_by_its_third_word_however_seldom_they_come(every: float, told: int) -> None:
+    # At 10 s, which is what is expected here, all but the first are those of a sensor that was silent.
+    assert Feeder().feed(behind(warm(21, 0, 3000, every), HOUR)).raised("clock-behind") == [told]
+
+
+def test_a_clock_that_is_behind_is_told_however_often_the_link_is_lost() -> None:
+    link = [
+        read(GATEWAY_LINK, word, at + away) for at in range(20, 300, 50) for word, away in ((OFFLINE, 0), (ONLINE, 1))
+    ]
+    feeder = Feeder().say(GATEWAY_LINK, ONLINE, -1).feed(in_order(link, behind(warm(21, 0, 300), HOUR)))
+    assert feeder.raised("clock-behind") == [60]
+
+
+@given(speed=st.floats(0, 0.95), whose=st.sampled_from([(TEMPERATURE, 10), (TEMPERATURE, 60), (LID, 30), (LID, 90)]))
+def test_a_clock_that_is_slow_or_stands_still_is_told(speed: float, whose: tuple[SensorId, int]) -> None:
+    # 120 s are the present, and a minute of three words is watched (our defaults).
+    (sensor, every), too_old = whose, 120 / (1 - speed)
+    value = 21.0 if sensor == TEMPERATURE else LIFTED
+    feeder = Feeder().feed(read(sensor, value, at * speed, at) for at in steps(0, too_old + 400, every))
+    [told] = feeder.raised("clock-behind")
+    assert too_old + 60 <= told <= too_old + every + max(60, 2 * every) + 1
 
 
 def test_a_reading_without_a_time_says_nothing_of_a_clock() -> None:
     # As it stands in the journal where the engine's own time had gone on since it came.
-    untimed = [r._replace(timed=False) for r in behind(warm(21, 0, 200), 200)]
-    assert Feeder().feed(untimed).raised("clock-behind") == []
+    assert Feeder().feed(untimed(behind(warm(21, 0, 200), 200))).raised("clock-behind") == []
 
 
 @given(
@@ -147,12 +185,13 @@ def test_a_clock_that_is_behind_is_told_however_far_and_whatever_delays_its_word
     lag=st.floats(121, 80_000),
     whose=st.sampled_from([(LID,), (TEMPERATURE,), (LID, TEMPERATURE)]),
     length=st.integers(720, 2000),
+    every=st.sampled_from([10, 40, 60]),
 )
 def test_a_soak_judged_by_a_clock_that_is_behind_is_never_met(
-    lag: float, whose: tuple[SensorId, ...], length: int
+    lag: float, whose: tuple[SensorId, ...], length: int, every: int
 ) -> None:
     end = 100_000 + length
-    readings = in_order(warm(21, 99_000 - 2000, end + 100), closed(100_000, end))
+    readings = in_order(warm(21, 99_000 - 2000, end + 100, every), closed(100_000, end))
     feeder = Feeder().feed(behind(readings, lag, *whose)).until(end + 1000)
     assert Outcome.MET not in [verdict.outcome for verdict in feeder.verdicts]
 
@@ -182,6 +221,23 @@ def test_a_backlog_that_comes_faster_than_it_was_measured_is_never_taken_for_a_c
     every = {TEMPERATURE: 10, LID: 30, MOTION: 60}[sensor]
     kept = [read(sensor, 21.0 if sensor == TEMPERATURE else LIFTED, at) for at in range(0, 1800, every)]
     feeder = Feeder().feed(sent(kept, start, pace)).until(start + 3000)
+    assert feeder.raised("clock-behind") == []
+
+
+@given(
+    pace=st.floats(1.25, 1000),
+    pauses=st.dictionaries(st.integers(0, 179), st.integers(61, 4000), max_size=8),
+    restarts=st.sets(st.integers(0, 179), max_size=4),
+)
+def test_a_backlog_that_pauses_for_longer_than_proves_anything_is_never_taken_for_a_clock(
+    pace: float, pauses: dict[int, int], restarts: set[int]
+) -> None:
+    feeder, paused = Feeder(), 0
+    for number, kept in enumerate(sent(warm(21, 0, 1790), 40_000, pace)):
+        paused += pauses.get(number, 0)
+        feeder.feed([kept._replace(arrived=Micros(kept.arrived + micros(paused)))])
+        if number in restarts:
+            feeder.restart()
     assert feeder.raised("clock-behind") == []
 
 
