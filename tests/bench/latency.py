@@ -79,6 +79,7 @@ def _gateway(folder: Path, sync_interval: str) -> Iterator[tuple[int, int]]:
     ours, theirs = context.Pipe()
     process = context.Process(target=_serve, args=(folder, sync_interval, theirs))
     process.start()
+    theirs.close()  # so that waiting ends with a process that fails
     try:
         yield ours.recv()
     finally:
@@ -89,7 +90,7 @@ def _gateway(folder: Path, sync_interval: str) -> Iterator[tuple[int, int]]:
 
 def _serve(folder: Path, sync_interval: str, control: Connection) -> None:
     setup = department(sync_interval)
-    with Service(setup, folder) as service, listen("127.0.0.1", 0) as socket:
+    with Service(setup, folder) as service, listen("127.0.0.1", 0, "nothing") as socket:
         app = create_app(service.hub, setup.file.site.name, setup.file.site.zone)
 
         def end_when_told() -> None:
