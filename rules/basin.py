@@ -74,6 +74,8 @@ class BasinTracker:
         if said and measured < said[-1]:
             self._make_stale(Span(measured, measured))
         elif said and measured - said[-1] > self.setup.lid_gap:
+            self.state.lid_since = measured
+            self._count_anew()
             self._look_again(arrived)
         if self.state.lid.add(measured, bool(reading.value)):
             self._desk.agenda.set(self._task, Micros(arrived + self._bounce))

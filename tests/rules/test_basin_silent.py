@@ -2,7 +2,7 @@
 
 from rules.events import Outcome
 from rules.picture import SoakPicture
-from tests.rules.feeder import CLOSED, LID, LIFTED, Feeder, closed, in_order, instant, read, warm
+from tests.rules.feeder import CLOSED, LID, LIFTED, TEMPERATURE, Feeder, closed, in_order, instant, read, warm
 
 # The lid says every 30 s that it is closed, but nothing from 280 to 520 s; silent means nothing for 90 s.
 GAP = [r for r in closed(100, 900) if not instant(280) < r.measured < instant(520)]
@@ -25,6 +25,12 @@ def test_a_lid_that_speaks_again_starts_the_time_anew() -> None:
     soak = shown(Feeder().feed(r for r in in_order(warm(21, 90, 700), GAP) if r.arrived < instant(700)).until(705))
     assert soak.stretch_start == instant(520)
     assert soak.done_at == instant(520 + 720)
+
+
+def test_the_moment_a_lid_speaks_again_its_silence_is_not_counted() -> None:
+    feeder = Feeder().feed(r for r in in_order(warm(21, 90, 700), GAP) if r.arrived <= instant(520))
+    assert shown(feeder).credited_seconds == 180
+    assert shown(feeder.say(TEMPERATURE, 21.0, 520.5)).credited_seconds <= 180
 
 
 def test_the_verdict_says_what_the_wall_said() -> None:
