@@ -167,9 +167,8 @@ class BasinTracker:
         soak = self.running()
         if soak is not None:
             start = max(finished.start, soak.closures[-1].start, self.state.proven_since())
-            soak.earned = self.setup.conditions.added(
-                soak.earned, max(0, self.state.lid.newest_until(finished.end) - start)
-            )
+            earned = max(0, self.state.lid.newest_until(finished.end) - start)
+            soak.earned = self.setup.conditions.added(soak.earned, earned)
 
     # ---- what is known now ----------------------------------------------------------------------------------------
 
@@ -374,8 +373,8 @@ class BasinTracker:
 
     def _publish_soaking(self, now: Micros) -> None:
         board, newest = self._desk.board, self.newest()
-        lifted = newest is not None and newest.phase is Phase.LIFTED and newest.end is not None
-        recent = lifted and newest is not None and newest.end is not None and now - newest.end <= self._present
+        lifted = newest.end if newest is not None and newest.phase is Phase.LIFTED else None
+        recent = lifted is not None and now - lifted <= self._present
         board.publish(self._subject, "soaking", self.running() is not None)
         board.publish(self._subject, "lid_open_over_soak", recent)
         board.publish(self._subject, "never_done", self._will_never_be_done(now))
