@@ -311,11 +311,6 @@ def topic_for(site_id: str, thing: str, sensor: str) -> str:
     return f"sinkside/{site_id}/{thing}/{sensor}"
 
 
-def encode_json(name: str, value: Value, unit: str = "", t_seconds: float | None = None) -> bytes:
-    """One reading as a SenML pack in JSON; a secondary unit is declared as RFC 9100 wants it."""
-    return to_json(_pack((Sample(name, value, unit, t_seconds),)))
-
-
 def encode_pack(samples: Sequence[Sample], *, base_name: str = "", form: Literal["json", "cbor"] = "json") -> bytes:
     """What a device buffered, as one SenML pack: base name and base time first, the other times counted from it."""
     pack = _pack(samples, base_name)

@@ -9,7 +9,7 @@ from gateway import senml
 from gateway.mapping import MappingError
 from gateway.rejected import REASON_CHARACTERS
 from gateway.values import Why
-from gateway.wire import HEAD_OCTETS, Decoded, Sample, Wire, encode_json, encode_pack, topic_for, topics_of
+from gateway.wire import HEAD_OCTETS, Decoded, Sample, Wire, encode_pack, topic_for, topics_of
 from rules.readings import KINDS, SECOND, Reading, SensorKind, Value
 from rules.site import Site
 from tests.gateway.mill_lane import NOW, NOW_SECONDS, SITE, WIRE, decode, topic
@@ -30,7 +30,7 @@ def only_reason(decoded: Decoded) -> Why:
 
 
 def test_a_thermometer_s_message_becomes_a_reading() -> None:
-    payload = encode_json("urn:dev:sinkside:basin-1/temperature", 21.5, "Cel", NOW_SECONDS - 1)
+    payload = encode_pack([Sample("urn:dev:sinkside:basin-1/temperature", 21.5, "Cel", NOW_SECONDS - 1)])
     reading = only_reading(WIRE.decode(topic("basin-1/temperature"), payload, NOW))
     assert reading == ("basin-1/temperature", NOW - SECOND, NOW, 21.5, True)
 
@@ -114,7 +114,7 @@ def test_a_reading_decodes_the_same_alone_and_among_others() -> None:
 
 
 def test_a_sensor_may_speak_senml_on_another_topic() -> None:
-    decoded = WIRE.decode("elsewhere/tags", encode_json("urn:dev:reader", "04a2"), NOW)
+    decoded = WIRE.decode("elsewhere/tags", encode_pack([Sample("urn:dev:reader", "04a2")]), NOW)
     assert only_reading(decoded)[::3] == ("cart-1/tag", "04a2")
 
 
