@@ -22,8 +22,8 @@ from dashboard.pages import Page
 from dashboard.stream import EventStream, Now, Pace, events
 from gateway.clock import Clock
 from gateway.hub import Hub, TooManyStreamsError
+from rules.commands import Acknowledge
 from rules.events import AlertAcknowledged, Event
-from rules.readings import Acknowledge
 
 LOCAL_HOSTS = ("localhost", "127.0.0.1", "[::1]")
 _HEADERS = (

@@ -9,8 +9,8 @@ from starlette.responses import JSONResponse
 from gateway.hub import Hub
 from gateway.pump import StoppedError
 from gateway.service import BusyError
+from rules.commands import Command
 from rules.events import Event
-from rules.readings import Command
 
 ANSWER_SECONDS = 10.0
 """How long an entry may take to reach the disk before the page is told that it has not; ours."""

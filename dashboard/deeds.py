@@ -9,9 +9,10 @@ from zoneinfo import ZoneInfo
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, ValidationError
 
 from dashboard.words import clock, until
+from rules.commands import Day, Discard, Entry, Pour, StripRead, TopUp
 from rules.events import Event, SolutionDiscarded, SolutionPoured, SolutionToppedUp, StripTaken
 from rules.picture import BasinPicture
-from rules.readings import SECOND, Day, Discard, Entry, Micros, Pour, StripRead, StripResult, TopUp
+from rules.readings import SECOND, Micros, StripResult
 from rules.solution import day_of
 
 MOST_MINUTES_AGO = 1440

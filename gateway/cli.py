@@ -32,8 +32,8 @@ from gateway.retold import Telling, another_site, as_json
 from gateway.schema import DATABASE, JournalError, SqliteError
 from gateway.service import Service
 from gateway.sitefile import Setup, SiteFileError, load, site_schema
+from rules.commands import Acknowledge, Entry
 from rules.picture import AlertPicture
-from rules.readings import Acknowledge, Entry
 from sim_devices.demo import SITE_FILE, Demo
 from sim_devices.diary import DiaryError
 from sim_devices.people import People

@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 from types import TracebackType
 from typing import Self
 
+from rules.commands import Command
 from rules.events import Event
 from rules.picture import Picture
-from rules.readings import Command, Micros
+from rules.readings import Micros
 
 MAX_STREAMS = 200
 """Most live streams at once; ours. A department has a few walls and some dozens of phones."""

@@ -7,8 +7,9 @@ from concurrent.futures import Future
 from itertools import takewhile
 from typing import NamedTuple
 
+from rules.commands import Command
 from rules.events import Event
-from rules.readings import Command, Micros
+from rules.readings import Micros
 
 
 class Receipt(NamedTuple):

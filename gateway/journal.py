@@ -24,8 +24,9 @@ from gateway.schema import (
     prepare_folder,
     sqlite_warning,
 )
+from rules.commands import Command, Input
 from rules.events import Event
-from rules.readings import Command, Input, Micros, Reading, SensorId, Value
+from rules.readings import Micros, Reading, SensorId, Value
 
 log = logging.getLogger(__name__)
 

@@ -15,7 +15,8 @@ from gateway.rejected import RejectedTally
 from gateway.schema import JournalError
 from gateway.turn import Outlets, Pace, Turn
 from gateway.wire import Wire
-from rules.readings import GATEWAY_LINK, GATEWAY_STORE, SECOND, Input, Micros, Reading, SensorId, micros
+from rules.commands import Input
+from rules.readings import GATEWAY_LINK, GATEWAY_STORE, SECOND, Micros, Reading, SensorId, micros
 
 log = logging.getLogger(__name__)
 

@@ -6,8 +6,9 @@ from sqlite_utils import Database
 
 from gateway.leaves import InputRow, leaf_bytes, name_column, reading_leaves, seals
 from gateway.merkle import leaf_hash
+from rules.commands import Command, Input
 from rules.events import Event, event_json
-from rules.readings import Command, Input, Reading, SensorId
+from rules.readings import Reading, SensorId
 
 
 def write_inputs(db: Database, inputs: Sequence[Input], first: int, ids: dict[SensorId, int]) -> list[bytes]:

@@ -13,6 +13,7 @@ from gateway.course import DIFFERENCES_NAMED, Course, Difference, Numbered, diff
 from gateway.journal import Extent, JournalView
 from gateway.law import Law, recorded_site
 from gateway.schema import JournalError
+from rules.commands import Acknowledge, Input
 from rules.events import (
     EVENT,
     AlertAcknowledged,
@@ -26,7 +27,6 @@ from rules.events import (
     SolutionToppedUp,
     StripTaken,
 )
-from rules.readings import Acknowledge, Input
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,8 +27,9 @@ from gateway.session import Session
 from gateway.sitefile import BrokerSettings, Setup
 from gateway.turn import Outlets, Pace
 from gateway.wire import Wire
+from rules.commands import Command
 from rules.events import Event
-from rules.readings import SECOND, Command, Micros, micros
+from rules.readings import SECOND, Micros, micros
 
 log = logging.getLogger(__name__)
 

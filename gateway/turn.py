@@ -9,9 +9,10 @@ from gateway.course import Numbered
 from gateway.hub import Feed
 from gateway.inbox import Receipt
 from gateway.journal import Checkpoint
+from rules.commands import Input
 from rules.events import Event
 from rules.picture import AlertPicture
-from rules.readings import Input, Micros, micros
+from rules.readings import Micros, micros
 
 
 class Pace(NamedTuple):

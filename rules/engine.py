@@ -12,23 +12,14 @@ from rules.basin import SETTLE, BasinTracker
 from rules.board import Fact, Subject, SubjectKind
 from rules.build import Department, build
 from rules.cart import ROLL, CartState
+from rules.commands import Acknowledge, Command, Input
 from rules.desk import Desk
 from rules.events import Event
 from rules.exposure import Span
 from rules.health import BELIEVE, SILENCE, Ears, SensorSetup, SensorState, Watch
 from rules.law import fingerprint
 from rules.picture import Picture
-from rules.readings import (
-    GATEWAY_LINK,
-    GATEWAY_STORE,
-    Acknowledge,
-    Command,
-    Input,
-    Micros,
-    Reading,
-    SensorId,
-    SensorKind,
-)
+from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Micros, Reading, SensorId, SensorKind
 from rules.ruleset import RuleBook
 from rules.site import Site
 from rules.soaks import BasinState

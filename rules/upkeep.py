@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from rules.agenda import NEVER, Task
 from rules.board import Subject, SubjectKind
+from rules.commands import Discard, Entry, Pour, StripRead, TopUp
 from rules.desk import Desk
 from rules.events import (
     Outcome,
@@ -17,7 +18,7 @@ from rules.events import (
 )
 from rules.exposure import Span
 from rules.picture import SolutionPicture
-from rules.readings import Discard, Entry, Micros, Pour, Reading, StripRead, StripResult, TopUp, micros
+from rules.readings import Micros, Reading, StripResult, micros
 from rules.soaks import BasinSetup, BasinState, Phase, SoakRecord, uses_of
 from rules.solution import (
     Clocks,

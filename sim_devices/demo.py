@@ -3,8 +3,9 @@
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
+from rules.commands import Entry
 from rules.picture import BasinPicture
-from rules.readings import Entry, Micros
+from rules.readings import Micros
 from rules.site import Label, Site
 from sim_devices.department import department
 from sim_devices.devices import Devices

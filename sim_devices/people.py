@@ -4,8 +4,9 @@ import threading
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
+from rules.commands import Entry
 from rules.picture import AlertPicture
-from rules.readings import Entry, Micros, micros
+from rules.readings import Micros, micros
 from sim_devices.chance import Chance
 
 NURSE = "demo charge nurse"

@@ -4,8 +4,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
+from rules.commands import Entry, Pour, StripRead
 from rules.picture import SolutionPicture
-from rules.readings import SECOND, Entry, Micros, Pour, StripRead, StripResult
+from rules.readings import SECOND, Micros, StripResult
 from rules.site import Label, Site
 from sim_devices.basins import BasinLife
 from sim_devices.spans import later

@@ -13,9 +13,9 @@ from dashboard.app import create_app
 from dashboard.serve import listen, server
 from dashboard.stream import Pace
 from gateway.hub import Hub
+from rules.commands import Acknowledge, Command, Entry
 from rules.engine import Engine
 from rules.events import AlertAcknowledged, Event
-from rules.readings import Acknowledge, Command, Entry
 from tests.rules.feeder import book_of, department
 
 RECORDED = department(solution={"recorded": True})

@@ -10,7 +10,8 @@ from httpx import Client, Response
 
 from gateway.hub import Feed, Hub
 from gateway.pump import StoppedError
-from rules.readings import SECOND, Discard, Pour, StripRead, StripResult, TopUp
+from rules.commands import Discard, Pour, StripRead, TopUp
+from rules.readings import SECOND, StripResult
 from rules.solution import Terms
 from tests.dashboard.pictures import TERMS, basin, calm, picture, solution
 from tests.dashboard.serving import Desk

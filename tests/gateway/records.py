@@ -6,8 +6,9 @@ from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]  # re-expor
 
 from gateway.journal import Batch, Epoch, Journal
 from gateway.record_check import NotedHead
+from rules.commands import Acknowledge, Input
 from rules.events import PowerUpValue
-from rules.readings import Acknowledge, Input, Micros, Reading, SensorId
+from rules.readings import Micros, Reading, SensorId
 
 WARMTH, LID, TAG = (SensorId(f"basin-1/{name}") for name in ("temperature", "lid", "tag"))
 

@@ -7,9 +7,10 @@ from concurrent.futures import Future
 import pytest
 
 from gateway.hub import MAX_STREAMS, Feed, Hub, TooManyStreamsError
+from rules.commands import Acknowledge, Command
 from rules.events import Event
 from rules.picture import Picture
-from rules.readings import Acknowledge, Command, Micros
+from rules.readings import Micros
 
 LONG_SECONDS = 10.0
 

@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 from gateway.journal import Batch, Epoch, Journal
 from gateway.leaves import CHUNK_ROWS, HIGHEST, Column, leaf_bytes, name_column, reading_leaves, sealed_rows
 from gateway.merkle import Frontier, leaf_hash
+from rules.commands import Acknowledge, Input
 from rules.events import PowerUpValue
-from rules.readings import Acknowledge, Input, Micros, Reading, SensorId
+from rules.readings import Micros, Reading, SensorId
 
 WARMTH = SensorId("basin-1/temperature")
 

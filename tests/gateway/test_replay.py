@@ -10,8 +10,9 @@ from gateway.journal import Batch, Journal, JournalView
 from gateway.replay import inputs, recorded_site_id, replay, verify
 from gateway.retold import Telling
 from gateway.schema import DATABASE, JournalError
+from rules.commands import Acknowledge, Input
 from rules.events import EVENT, AlertAcknowledged, AlertRaised, SoakEnded
-from rules.readings import GATEWAY_LINK, SECOND, Acknowledge, Input, Micros, Reading, SensorId
+from rules.readings import GATEWAY_LINK, SECOND, Micros, Reading, SensorId
 from tests.gateway.sites import law, site_text
 
 START = 1_790_000_000

@@ -19,7 +19,8 @@ from gateway.replay import verify
 from gateway.schema import DATABASE, JournalError
 from gateway.service import Service, clock_from
 from gateway.sitefile import Setup, parse
-from rules.readings import SECOND, Acknowledge, Micros, micros
+from rules.commands import Acknowledge
+from rules.readings import SECOND, Micros, micros
 
 PATIENCE_SECONDS = 20.0
 

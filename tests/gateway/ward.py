@@ -15,9 +15,10 @@ from gateway.pump import Pump
 from gateway.schema import DATABASE
 from gateway.turn import Outlets, Pace
 from gateway.wire import Wire
+from rules.commands import Acknowledge, Input
 from rules.events import EVENT, Event
 from rules.picture import AlertPicture
-from rules.readings import SECOND, Acknowledge, Input, Micros, Reading, Value, micros
+from rules.readings import SECOND, Micros, Reading, Value, micros
 from tests.gateway.sites import law
 
 START = Micros(1_790_000_000 * SECOND)

@@ -2,7 +2,8 @@
 
 from datetime import date
 
-from rules.readings import Discard, Pour, StripRead, StripResult, TopUp
+from rules.commands import Discard, Pour, StripRead, TopUp
+from rules.readings import StripResult
 from tests.rules.feeder import instant
 
 TODAY = date(2023, 11, 14)

@@ -4,9 +4,10 @@ from collections.abc import Callable, Iterable
 from functools import lru_cache
 from importlib.resources import files
 
+from rules.commands import Acknowledge, Entry, Input
 from rules.engine import Engine
 from rules.events import AlertOver, AlertRaised, Event, SoakAmended, SoakEnded, Verdict, event_json
-from rules.readings import SECOND, Acknowledge, Entry, Input, Micros, Reading, SensorId, Value, micros
+from rules.readings import SECOND, Micros, Reading, SensorId, Value, micros
 from rules.ruleset import RuleBook, load_book
 from rules.site import Label, Site
 

@@ -4,7 +4,8 @@ from typing import NamedTuple
 
 from hypothesis import strategies as st
 
-from rules.readings import GATEWAY_LINK, Acknowledge, Input, SensorId, Value
+from rules.commands import Acknowledge, Input
+from rules.readings import GATEWAY_LINK, SensorId, Value
 from tests.rules.feeder import (
     BASIN_LINK,
     CLOSED,

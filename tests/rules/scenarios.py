@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Entry, Reading, StripResult
+from rules.commands import Entry
+from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Reading, StripResult
 from rules.site import Site
 from tests.rules.bath import discard, pour, strip
 from tests.rules.feeder import (

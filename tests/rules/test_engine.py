@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rules.commands import Input
 from rules.engine import Engine, SnapshotError
 from rules.events import (
     EVENT,
@@ -18,7 +19,7 @@ from rules.events import (
     SoakWithdrawn,
     event_json,
 )
-from rules.readings import GATEWAY_LINK, Input, Reading, SensorId
+from rules.readings import GATEWAY_LINK, Reading, SensorId
 from tests.rules.feeder import (
     BASIN_LINK,
     CART_LINK,

@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rules.commands import Command, Entry, Input
 from rules.events import (
     Outcome,
     Reason,
@@ -23,7 +24,7 @@ from rules.events import (
     StripTaken,
     Verdict,
 )
-from rules.readings import Command, Entry, Input, Reading, SensorId, StripResult
+from rules.readings import Reading, SensorId, StripResult
 from rules.ruleset import RuleError
 from rules.site import Site
 from tests.rules.bath import TODAY, discard, pour, strip, top_up

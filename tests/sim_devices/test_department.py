@@ -8,10 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import rules
+from rules.commands import Input
 from rules.engine import Engine
 from rules.events import AlertRaised, Event, Outcome, PowerUpValue, Reason, SoakEnded
 from rules.picture import Picture
-from rules.readings import GATEWAY_LINK, SECOND, Input, Micros, Reading, SensorId, SensorKind
+from rules.readings import GATEWAY_LINK, SECOND, Micros, Reading, SensorId, SensorKind
 from rules.ruleset import load_book
 from rules.site import Label, Site
 from sim_devices.department import Department, department

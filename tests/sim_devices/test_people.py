@@ -1,8 +1,9 @@
 import threading
 
+from rules.commands import Discard, Entry
 from rules.events import Priority
 from rules.picture import AlertPicture
-from rules.readings import SECOND, Discard, Entry, Micros
+from rules.readings import SECOND, Micros
 from sim_devices.chance import Chance
 from sim_devices.people import ATTENTION, NURSE, TECH, People, ripe
 

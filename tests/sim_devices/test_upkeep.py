@@ -6,8 +6,9 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from rules.commands import Entry, Pour, StripRead
 from rules.picture import SolutionPicture
-from rules.readings import SECOND, Entry, Micros, Pour, StripRead
+from rules.readings import SECOND, Micros
 from rules.solution import Clocks, SolutionLot, Strip, Terms
 from sim_devices.basins import BasinLife
 from sim_devices.chance import Chance
