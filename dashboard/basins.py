@@ -11,9 +11,9 @@ from dashboard.names import SECOND_PX
 from dashboard.rest import Count
 from dashboard.solution import SolutionView, Standing, in_short, is_doubted, large, solution_view, unchecked
 from dashboard.words import NOT_KNOWN, brief, degrees, hour, hundredths, minutes, remaining, running
-from rules.events import Outcome
 from rules.picture import BasinPicture, EndedSoak, SoakPicture
 from rules.readings import SECOND, Micros
+from rules.verdict import Outcome
 
 UNCONFIRMED_END = ("Unconfirmed", "waits for a reading")
 """Said in place of a countdown that has run out while no reading shows yet that it may; page.js says the same."""

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, ValidationError
 
 from dashboard.words import clock, until
-from rules.commands import Day, Discard, Entry, Pour, StripRead, TopUp
+from rules.commands import BasinEntry, Day, Discard, Pour, StripRead, TopUp
 from rules.events import Event, SolutionDiscarded, SolutionPoured, SolutionToppedUp, StripTaken
 from rules.picture import BasinPicture
 from rules.readings import SECOND, Micros, StripResult
@@ -88,7 +88,7 @@ _EXPECTED = {
 }
 
 
-def entry_of(deed: Deed, fields: Mapping[str, str], basin: BasinPicture, now: Micros) -> Entry:
+def entry_of(deed: Deed, fields: Mapping[str, str], basin: BasinPicture, now: Micros) -> BasinEntry:
     """The command that a form asks for.
 
     Raises:
@@ -101,7 +101,7 @@ def entry_of(deed: Deed, fields: Mapping[str, str], basin: BasinPicture, now: Mi
         raise DeedError(" ".join(_EXPECTED.get(name, f"'{name}' is wrong.") for name in wrong)) from error
 
 
-def _entry(deed: Deed, fields: Mapping[str, str], basin: BasinPicture, now: Micros) -> Entry:
+def _entry(deed: Deed, fields: Mapping[str, str], basin: BasinPicture, now: Micros) -> BasinEntry:
     match deed:
         case Deed.POUR:
             return _pour(_PourForm.model_validate(fields), basin, now)

@@ -7,9 +7,9 @@ from zoneinfo import ZoneInfo
 from dashboard.measure import BOLD, PLAIN
 from dashboard.names import SECOND_PX
 from dashboard.words import until
-from rules.events import Outcome, Reason
 from rules.picture import BasinPicture, EndedSoak, SolutionPicture
 from rules.readings import Micros
+from rules.verdict import Outcome, Reason
 
 UNCHECKED = "not checked: solution, strip, cleaning"
 CLEANING_UNCHECKED = "not checked: cleaning"

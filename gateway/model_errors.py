@@ -21,6 +21,8 @@ _PATTERNS = {
     r"^[^+#\x00$][^+#\x00]{0,254}$": "an MQTT topic without '+' and '#', at most 255 characters",
     r"^(/([^~/]|~[01])*)*$": "a JSON Pointer (RFC 6901), such as '/data/temperature'",
     r"^[A-Za-z_][A-Za-z0-9_]*$": "the name of an environment variable, such as 'SINKSIDE_BROKER_PASSWORD'",
+    r"^\S{1,64}$": "text without blanks, at most 64 characters",
+    r"^[A-Z]{3}$": "the three letters of a currency (ISO 4217), such as 'EUR'",
     r"^(always|[1-9][0-9]{0,5}(ms|s|m))$": "'always', or a time such as '500ms', '2s' or '1m'",
 }
 """What the models' patterns mean."""

@@ -22,6 +22,10 @@ from rules.events import (
     Event,
     PastRoll,
     PowerUpValue,
+    SoakAmended,
+    SoakEnded,
+    SoakStarted,
+    SoakWithdrawn,
     SolutionDiscarded,
     SolutionPoured,
     SolutionToppedUp,
@@ -217,11 +221,12 @@ def _about(event: Event, raised: dict[str, AlertRaised]) -> tuple[str, ...]:
         case AlertAcknowledged(alert=alert) | AlertOver(alert=alert):
             meant = raised.get(alert)
             return (event.kind, meant.rule, meant.subject) if meant else (event.kind, alert)
-        case PastRoll(cart=cart):
-            return event.kind, cart
-        case PowerUpValue(sensor=sensor):
-            return event.kind, sensor
+        case PastRoll(cart=about) | PowerUpValue(sensor=about):
+            pass
         case SolutionPoured() | SolutionToppedUp() | SolutionDiscarded() | StripTaken():
             return event.kind, event.basin, str(event.measured)
+        case SoakStarted() | SoakEnded() | SoakAmended() | SoakWithdrawn():
+            about = event.soak
         case _:
-            return event.kind, event.soak
+            about = event.model_dump_json(exclude={"at", "kind"})
+    return event.kind, about

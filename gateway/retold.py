@@ -23,10 +23,10 @@ from rules.events import (
     SolutionPoured,
     SolutionToppedUp,
     StripTaken,
-    Verdict,
 )
 from rules.readings import Micros
 from rules.site import Basin, Cart, Site, Station
+from rules.verdict import Verdict
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _WHAT_IF: TypeAdapter[WhatIf] = TypeAdapter(WhatIf)
@@ -106,8 +106,10 @@ class Telling:
                 words = self._name(event.basin)
             case StripTaken(result=result, faults=faults):
                 words = f"{self._name(event.basin)}, {result}{''.join(f', {fault}' for fault in faults)}"
-            case _:
+            case SoakStarted() | SoakEnded() | SoakAmended() | SoakWithdrawn():
                 words = f"{self._name(event.basin)}{_of_soak(event)}"
+            case _:
+                words = event.model_dump_json(exclude={"at", "kind"})
         return words
 
     def _good(self, until: Micros | None) -> str:

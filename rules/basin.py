@@ -4,7 +4,7 @@ from rules.agenda import NEVER, Task
 from rules.board import Subject, SubjectKind
 from rules.deafness import with_another
 from rules.desk import Desk
-from rules.events import SoakAmended, SoakEnded, SoakStarted, SoakWithdrawn, Verdict
+from rules.events import SoakAmended, SoakEnded, SoakStarted, SoakWithdrawn
 from rules.exposure import (
     Credit,
     Forecast,
@@ -23,6 +23,7 @@ from rules.memory import forget
 from rules.readings import NO_TIME, SECOND, Micros, Reading, micros
 from rules.soaks import BasinSetup, BasinState, Phase, SoakRecord, outcome_facts, uses_of
 from rules.upkeep import Upkeep
+from rules.verdict import Verdict
 
 SETTLE = "basin settle"
 """Work of the agenda: look again at what is known of a basin's soaks."""

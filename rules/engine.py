@@ -12,7 +12,7 @@ from rules.basin import SETTLE, BasinTracker
 from rules.board import Fact, Subject, SubjectKind
 from rules.build import Department, build
 from rules.cart import ROLL, CartState
-from rules.commands import Acknowledge, Command, Input
+from rules.commands import Acknowledge, BasinEntry, Command, Input
 from rules.desk import Desk
 from rules.events import Event
 from rules.exposure import Span
@@ -167,8 +167,13 @@ class Engine:
     def _obey(self, command: Command) -> None:
         if isinstance(command, Acknowledge):
             self._alerts.acknowledge(command.alert, command.who, command.arrived)
-        elif (basin := self._parts.basins.get(command.basin)) is not None and basin.upkeep.enter(command):
-            basin.learn_of_solution(command.arrived)
+        elif isinstance(command, BasinEntry):
+            self._enter_at_basin(command)
+
+    def _enter_at_basin(self, entry: BasinEntry) -> None:
+        basin = self._parts.basins.get(entry.basin)
+        if basin is not None and basin.upkeep.enter(entry):
+            basin.learn_of_solution(entry.arrived)
 
     def _handler(self, watch: Watch) -> Handler | None:
         """What is done with the readings of a sensor, besides minding its health."""

@@ -4,61 +4,13 @@ from datetime import date
 from enum import StrEnum
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+from pydantic import Field, TypeAdapter
 
+from rules.commands import Entry
+from rules.happened import Happened
+from rules.probe_events import ProbeEvent
 from rules.readings import Micros, SensorId, StripResult
-
-
-class Outcome(StrEnum):
-    """The verdict on a soak's exposure, never a proof of disinfection.
-
-    MET: of time and temperature alone, where no record of the solution is kept. EXPOSURE_MET: of time, temperature,
-    solution and strip.
-    """
-
-    MET = "time and temperature met"
-    EXPOSURE_MET = "exposure met"
-    TOO_SHORT = "too short"
-    TOO_COLD = "too cold"
-    INTERRUPTED = "interrupted"
-    STRIP_FAILED = "strip failed"
-    SOLUTION_OUT_OF_DATE = "solution out of date"
-    SOLUTION_DATE_MISSING = "solution date missing"
-    OTHER_SOLUTION = "other solution"
-    SOLUTION_NOT_RECORDED = "solution not recorded"
-    STRIP_INVALID = "strip invalid"
-    STRIP_OUT_OF_DATE = "strip out of date"
-    STRIP_DATE_MISSING = "strip date missing"
-    STRIP_MISTIMED = "strip read too early or late"
-    STRIP_MISSING = "strip missing"
-    NOT_PROVEN = "not proven"
-
-    @property
-    def is_met(self) -> bool:
-        """Whether nothing that is recorded fell short."""
-        return self in (Outcome.MET, Outcome.EXPOSURE_MET)
-
-
-class Reason(StrEnum):
-    """Why a soak's exposure fell short; listed in this order, the first one names the outcome.
-
-    What is known to be wrong comes before what is only not proven; a concentration outranks days.
-    """
-
-    TOO_SHORT = "too short"
-    TOO_COLD = "too cold"
-    INTERRUPTED = "interrupted"
-    STRIP_FAILED = "strip failed"
-    SOLUTION_OUT_OF_DATE = "solution out of date"
-    SOLUTION_DATE_MISSING = "solution date missing"
-    OTHER_SOLUTION = "other solution"
-    SOLUTION_NOT_RECORDED = "solution not recorded"
-    STRIP_INVALID = "strip invalid"
-    STRIP_OUT_OF_DATE = "strip out of date"
-    STRIP_DATE_MISSING = "strip date missing"
-    STRIP_MISTIMED = "strip read too early or late"
-    STRIP_MISSING = "strip missing"
-    NO_DATA = "not proven"
+from rules.verdict import Outcome, Reason, Verdict
 
 
 class Priority(StrEnum):
@@ -69,50 +21,7 @@ class Priority(StrEnum):
     LOW = "low"
 
 
-class _Event(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-    at: Micros
-
-
-class SolutionCheck(BaseModel):
-    """What a soak's solution was, as far as it is recorded.
-
-    lot: None where none is recorded. good_until: the earliest of its three clocks; None where a date is missing.
-    last_good_check: when the last strip that passed was taken before the soak.
-    doubted_by: when a strip failed after the soak, with none that passed in between: the soak is to be looked back at.
-    """
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-    lot: str | None
-    good_until: Micros | None
-    last_good_check: Micros | None
-    doubted_by: Micros | None
-
-
-class Verdict(BaseModel):
-    """The judgement on one soak.
-
-    credited_seconds: the longest unbroken stretch with the lid closed and temperature - guard >= the label's minimum.
-    needed_seconds, min_celsius, guard_celsius: what it was judged against.
-    reasons: everything that fell short, first one first; empty when the exposure was met.
-    solution: None where the site keeps no record of its solutions, so that the verdict says nothing of them.
-    """
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-    outcome: Outcome
-    reasons: tuple[Reason, ...]
-    credited_start: Micros | None
-    credited_end: Micros | None
-    credited_seconds: float
-    needed_seconds: float
-    min_celsius: float
-    guard_celsius: float
-    solution: SolutionCheck | None = None
-
-
-class SoakStarted(_Event):
+class SoakStarted(Happened):
     """A lid closed over a basin and stayed closed longer than a bounce."""
 
     kind: Literal["soak started"] = "soak started"
@@ -122,7 +31,7 @@ class SoakStarted(_Event):
     label: str
 
 
-class SoakEnded(_Event):
+class SoakEnded(Happened):
     """A soak is over and has its first verdict."""
 
     kind: Literal["soak ended"] = "soak ended"
@@ -133,7 +42,7 @@ class SoakEnded(_Event):
     verdict: Verdict
 
 
-class SoakAmended(_Event):
+class SoakAmended(Happened):
     """Late readings changed what is known of an ended soak; the first verdict stays in the journal."""
 
     kind: Literal["soak amended"] = "soak amended"
@@ -145,7 +54,7 @@ class SoakAmended(_Event):
     verdict: Verdict
 
 
-class SoakWithdrawn(_Event):
+class SoakWithdrawn(Happened):
     """Late readings showed that what was taken for a soak of its own was none, or part of another."""
 
     kind: Literal["soak withdrawn"] = "soak withdrawn"
@@ -153,7 +62,7 @@ class SoakWithdrawn(_Event):
     basin: str
 
 
-class PastRoll(_Event):
+class PastRoll(Happened):
     """A cart's late reading tells of rolling with a cord off its hook, too long ago to alert anybody now."""
 
     kind: Literal["past roll"] = "past roll"
@@ -162,7 +71,7 @@ class PastRoll(_Event):
     cords_off: tuple[str, ...]
 
 
-class AlertRaised(_Event):
+class AlertRaised(Happened):
     """A rule's condition held for its whole on-delay."""
 
     kind: Literal["alert raised"] = "alert raised"
@@ -174,7 +83,7 @@ class AlertRaised(_Event):
     advice: str
 
 
-class AlertAcknowledged(_Event):
+class AlertAcknowledged(Happened):
     """A person answered for the alert."""
 
     kind: Literal["alert acknowledged"] = "alert acknowledged"
@@ -182,7 +91,7 @@ class AlertAcknowledged(_Event):
     who: str
 
 
-class AlertOver(_Event):
+class AlertOver(Happened):
     """The alert needs nobody any more.
 
     why: 'cleared' (the condition ended), 'acknowledged' (it waited for a person only), 'no longer watched'.
@@ -193,7 +102,7 @@ class AlertOver(_Event):
     why: Literal["cleared", "acknowledged", "no longer watched"]
 
 
-class PowerUpValue(_Event):
+class PowerUpValue(Happened):
     """A thermometer said exactly 85.0 Cel right after power-up: no reading (data sheet of the 1-Wire class).
 
     Told once, however often it says so before its first temperature; ``measured``: when it first did.
@@ -204,7 +113,7 @@ class PowerUpValue(_Event):
     measured: Micros
 
 
-class _AtBasin(_Event):
+class _AtBasin(Happened):
     """``measured``: when it was done at the basin. who: the person, None where a sensor told."""
 
     basin: str
@@ -248,6 +157,47 @@ class StripTaken(_AtBasin):
     faults: tuple[Reason, ...]
 
 
+class CartWiped(Happened):
+    """A cart's surfaces were wiped down; ``who``: None where a button told."""
+
+    kind: Literal["cart wiped"] = "cart wiped"
+    cart: str
+    measured: Micros
+    who: str | None
+
+
+class GelChanged(Happened):
+    """A cart has another gel bottle, or none; ``discard_on``: the first day on which it must not be used any more."""
+
+    kind: Literal["gel changed"] = "gel changed"
+    cart: str
+    measured: Micros
+    who: str
+    opened: date | None
+    lot: str | None
+    discard_on: date | None
+
+
+class EntryStruck(Happened):
+    """An entry counts no more; it stays in the record beside who struck it, when and why (21 CFR 11.10(e) sense)."""
+
+    kind: Literal["entry struck"] = "entry struck"
+    entry: Annotated[Entry, Field(discriminator="kind")]
+    who: str
+    why: str
+
+
+class SensorWasOff(Happened):
+    """A thermometer read ``error_celsius`` more than was true from ``since`` on; what it judged is judged again."""
+
+    kind: Literal["sensor was off"] = "sensor was off"
+    sensor: SensorId
+    since: Micros
+    error_celsius: float
+    who: str
+    why: str
+
+
 Event = Annotated[
     SoakStarted
     | SoakEnded
@@ -261,7 +211,12 @@ Event = Annotated[
     | SolutionPoured
     | SolutionToppedUp
     | SolutionDiscarded
-    | StripTaken,
+    | StripTaken
+    | ProbeEvent
+    | CartWiped
+    | GelChanged
+    | EntryStruck
+    | SensorWasOff,
     Field(discriminator="kind"),
 ]
 

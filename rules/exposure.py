@@ -13,8 +13,8 @@ from math import ceil, floor
 from statistics import median
 from typing import NamedTuple
 
-from rules.events import Outcome, Reason, Verdict
 from rules.readings import POWER_UP_CELSIUS, SECOND, Micros
+from rules.verdict import Outcome, Reason, Verdict
 
 
 class Span(NamedTuple):

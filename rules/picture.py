@@ -2,9 +2,11 @@
 
 from dataclasses import dataclass
 
-from rules.events import Outcome, Priority, Reason, SolutionCheck
+from rules.events import Priority
 from rules.readings import Micros, SensorId, SensorKind, Value
 from rules.solution import Clocks, SolutionLot, Strip, Terms
+from rules.standing import Standing
+from rules.verdict import Outcome, Reason, SolutionCheck
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +112,36 @@ class CartPicture:
 
 
 @dataclass(frozen=True, slots=True)
+class ProbePicture:
+    """A probe that is followed; ``standing`` as of the picture's time.
+
+    cart, cart_name: the cart that it hangs on. price: None where the site does not say.
+    """
+
+    id: str
+    name: str
+    cart: str
+    cart_name: str
+    internal: bool
+    serial: str | None
+    tag: str | None
+    price: float | None
+    standing: Standing
+
+
+@dataclass(frozen=True, slots=True)
+class UnclaimedSoak:
+    """An ended soak of which nobody knows the probe; ``claim_by``: until when it can be claimed."""
+
+    soak: str
+    basin: str
+    start: Micros
+    end: Micros
+    outcome: Outcome
+    claim_by: Micros
+
+
+@dataclass(frozen=True, slots=True)
 class SensorPicture:
     """A sensor's newest reading and its health: 'ok', 'never heard', 'silent', 'offline', or its troubles.
 
@@ -154,6 +186,7 @@ class Picture:
     hearing: whether the gateway hears the broker; hearing_since: since when that is so.
     storing: whether the gateway can write to its disk.
     alerts: most urgent first, then oldest first.
+    probes: empty where the site does not follow them. unclaimed: newest first.
     """
 
     at: Micros
@@ -164,3 +197,5 @@ class Picture:
     carts: tuple[CartPicture, ...]
     sensors: tuple[SensorPicture, ...]
     alerts: tuple[AlertPicture, ...]
+    probes: tuple[ProbePicture, ...] = ()
+    unclaimed: tuple[UnclaimedSoak, ...] = ()

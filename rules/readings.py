@@ -92,7 +92,7 @@ KINDS: Mapping[SensorKind, KindSpec] = MappingProxyType(
         # 16 g, the widest range of common 3-axis accelerometers (from memory), as m/s2.
         SensorKind.MOTION: KindSpec(frozenset({Shape.TRUTH, Shape.NUMBER}), "m/s2", 0, 160, report_seconds=60),
         SensorKind.HOOK: KindSpec(_TRUTH, report_seconds=60),
-        SensorKind.TAG: KindSpec(_TEXT),
+        SensorKind.TAG: KindSpec(_TEXT, report_seconds=30),
         SensorKind.CONTACT: KindSpec(_TEXT, words=frozenset({"skin", "mucosa", "blood", "sterile"}), momentary=True),
         SensorKind.WIPED: KindSpec(_TRUTH, momentary=True),
         SensorKind.MAINS: KindSpec(_TRUTH, report_seconds=60),

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from pydantic import Field, StringConstraints, field_validator, model_validator
 
 from rules.part import Array, MistakesError, Part, Word, meant
+from rules.policy import CarePolicy, ExposurePolicy, ReprocessingPolicy, Shift, SolutionPolicy
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, KINDS, SensorId, SensorKind
 from rules.rule import Rule
 
@@ -51,6 +52,7 @@ class Label(Part):
     opened_days: for how long an opened bottle may be used, where the label says so.
     strip_after_seconds, strip_within_seconds: how long after its dip a strip is to be read, where its maker says so.
     max_minutes: longest contact time, where the label has one.
+    rinses: how many separate rinses of fresh water follow, where the label says so.
     """
 
     id: Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9.-]{0,59}$")]
@@ -64,6 +66,7 @@ class Label(Part):
     strip_after_seconds: Annotated[float, Field(ge=0, le=3600)] | None = None
     strip_within_seconds: Annotated[float, Field(gt=0, le=3600)] | None = None
     max_minutes: Annotated[float, Field(gt=0, le=1440)] | None = None
+    rinses: Annotated[int, Field(ge=1, le=20)] | None = None
     source: Annotated[str, StringConstraints(min_length=1, max_length=400)]
 
     @model_validator(mode="after")
@@ -92,6 +95,13 @@ class Basin(Part):
     label: str
 
 
+class Cabinet(Part):
+    """A place where probes are stored; its tag reader, where it has one, is a ``[[sensor]]`` of kind 'tag'."""
+
+    id: Slug
+    name: Title
+
+
 class Cart(Part):
     """A cart; ``cords`` are the names of its probes' cords, each with a hook sensor ``hook-<cord>``."""
 
@@ -103,6 +113,8 @@ class Cart(Part):
 class Probe(Part):
     """A probe and the cord of the cart that it hangs on.
 
+    serial: its maker's number. tag: what a tag reader or a barcode says of it.
+    price: what a new one costs, in the site's currency; for the cost at risk.
     basins: where it is soaked. max_soak_minutes, max_celsius, chemistries: what it stands by its maker's word; left
         out, anything. Chemistries as the labels name them.
     """
@@ -112,6 +124,9 @@ class Probe(Part):
     cart: Slug
     cord: Slug
     internal: bool = False
+    serial: Title | None = None
+    tag: Annotated[str, StringConstraints(pattern=r"^\S{1,64}$")] | None = None
+    price: Annotated[float, Field(gt=0, le=10_000_000)] | None = None
     basins: Array[Slug] = ()
     max_soak_minutes: Annotated[float, Field(gt=0, le=1440)] | None = None
     max_celsius: Annotated[float, Field(gt=0, le=100)] | None = None
@@ -176,42 +191,6 @@ class Limits(Part):
     max_behind_seconds: Annotated[float, Field(ge=60, le=7 * 86_400)] = 86_400
 
 
-class ExposurePolicy(Part):
-    """How credit is counted.
-
-    interruptions_restart: a lift-out, or a dip below the minimum temperature, restarts the time. No source says so in
-        terms; it is policy, inferred, and on by default (ours).
-    """
-
-    interruptions_restart: bool = True
-
-
-class SolutionPolicy(Part):
-    """What is asked of a basin's solution.
-
-    recorded: pours and strips are entered, and a soak whose solution or strip is not shown to be good fails. Off by
-        default: then a verdict tells of time and temperature only.
-    strips: before each use, on each day, or before each ``strip_every_soaks`` uses; guidelines differ, default ours.
-    opened_days: for how long an opened bottle may be used where neither its pour nor its label tells.
-    strip_expiry_required: a strip whose bottle's expiry is not told does not count.
-    """
-
-    recorded: bool = False
-    strips: Literal["each use", "daily", "every few soaks"] = "each use"
-    strip_every_soaks: Annotated[int, Field(ge=2, le=100)] | None = None
-    opened_days: Annotated[int, Field(ge=0, le=1000)] | None = None
-    strip_expiry_required: bool = True
-
-    @model_validator(mode="after")
-    def _says_how_few(self) -> Self:
-        if (self.strips == "every few soaks") is (self.strip_every_soaks is None):
-            raise ValueError(
-                "strip_every_soaks goes with strips = 'every few soaks', and the other way round; give both, or leave"
-                " both out"
-            )
-        return self
-
-
 class RuleOverride(Part):
     """What a site may change of a shipped rule; each number must lie in the rule's permitted range."""
 
@@ -240,6 +219,7 @@ class Site(Part):
     site: Head
     station: Array[Station] = ()
     basin: Array[Basin] = ()
+    cabinet: Array[Cabinet] = ()
     cart: Array[Cart] = ()
     probe: Array[Probe] = ()
     sensor: Array[Sensor] = ()
@@ -247,26 +227,42 @@ class Site(Part):
     limits: Limits = Limits()
     exposure: ExposurePolicy = ExposurePolicy()
     solution: SolutionPolicy = SolutionPolicy()
+    reprocessing: ReprocessingPolicy = ReprocessingPolicy()
+    care: CarePolicy = CarePolicy()
+    shift: Array[Shift] = ()
     thresholds: dict[str, float] = Field(default_factory=dict)
     rules: dict[str, RuleOverride] = Field(default_factory=dict)
     rule: Array[Rule] = ()
 
     @model_validator(mode="after")
     def _names_fit_together(self) -> Self:
-        problems = [*self._repeated(), *self._dangling()]
+        problems = [*self._repeated(), *self._dangling(), *self._unfounded()]
         if problems:
             raise MistakesError(*problems)
         return self
 
     def _repeated(self) -> Iterator[str]:
-        things = [t.id for group in (self.station, self.basin, self.cart) for t in group]
-        groups = (("station, basin or cart", things), ("probe", [p.id for p in self.probe]))
-        for what, ids in (*groups, ("sensor", [s.id for s in self.sensor]), ("label", [x.id for x in self.label])):
+        things = [t.id for group in (self.station, self.basin, self.cabinet, self.cart) for t in group]
+        groups = (("station, basin, cabinet or cart", things), ("probe", [p.id for p in self.probe]))
+        tags = ("tag of a probe", [p.tag for p in self.probe if p.tag is not None])
+        for what, ids in (
+            *groups,
+            tags,
+            ("sensor", [s.id for s in self.sensor]),
+            ("label", [x.id for x in self.label]),
+        ):
             for name in _twice(ids):
                 yield f"{what} '{name}' is there twice; give each its own id"
         for cart in self.cart:
             for name in _twice(cart.cords):
                 yield f"cart '{cart.id}', key 'cords': '{name}' is there twice; give each cord its own name"
+
+    def _unfounded(self) -> Iterator[str]:
+        if self.reprocessing.tracked and not self.solution.recorded:
+            yield (
+                "[reprocessing] tracked = true needs [solution] recorded = true: without the record of solution and"
+                " strips no soak proves that a probe is fit for use"
+            )
 
     def _dangling(self) -> Iterator[str]:
         stations = {s.id for s in self.station}

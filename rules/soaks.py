@@ -7,12 +7,12 @@ from enum import StrEnum
 from rules.agenda import NEVER
 from rules.board import Fact
 from rules.deafness import Deafness, unproven
-from rules.events import Verdict
 from rules.exposure import Conditions, Doubt, Span, Trace, Warmth
 from rules.lid import Closure, LidHistory, SoakSpan
 from rules.readings import NO_TIME, Micros
 from rules.solution import History, SolutionSetup
 from rules.thresholds import Thresholds
+from rules.verdict import Verdict
 
 
 class Phase(StrEnum):

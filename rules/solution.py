@@ -14,9 +14,9 @@ from typing import NamedTuple, TypeVar
 from zoneinfo import ZoneInfo
 
 from rules.agenda import NEVER
-from rules.events import Reason, SolutionCheck
 from rules.exposure import Span
 from rules.readings import NO_TIME, SECOND, Micros, StripResult
+from rules.verdict import Reason, SolutionCheck
 
 DAY = Micros(86_400 * SECOND)
 

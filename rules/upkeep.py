@@ -4,18 +4,9 @@ from collections.abc import Iterator, Sequence
 
 from rules.agenda import NEVER, Task
 from rules.board import Subject, SubjectKind
-from rules.commands import Discard, Entry, Pour, StripRead, TopUp
+from rules.commands import BasinEntry, Discard, Pour, StripRead, TopUp
 from rules.desk import Desk
-from rules.events import (
-    Outcome,
-    Reason,
-    SolutionCheck,
-    SolutionDiscarded,
-    SolutionPoured,
-    SolutionToppedUp,
-    StripTaken,
-    Verdict,
-)
+from rules.events import SolutionDiscarded, SolutionPoured, SolutionToppedUp, StripTaken
 from rules.exposure import Span
 from rules.picture import SolutionPicture
 from rules.readings import Micros, Reading, StripResult, micros
@@ -34,6 +25,7 @@ from rules.solution import (
     strip_faults,
     weigh,
 )
+from rules.verdict import Outcome, Reason, SolutionCheck, Verdict
 
 UPKEEP = "basin upkeep"
 """Work of the agenda: a clock of the solution, or the longest time in it, is over."""
@@ -56,7 +48,7 @@ class Upkeep:
 
     # ---- what is told ---------------------------------------------------------------------------------------------
 
-    def enter(self, entry: Entry) -> bool:
+    def enter(self, entry: BasinEntry) -> bool:
         """A person told what was done; False where it is known already."""
         match entry:
             case Pour():

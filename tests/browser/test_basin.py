@@ -9,9 +9,9 @@ from gateway.clock import Clock
 from gateway.hub import Feed
 from gateway.pump import StoppedError
 from rules.commands import Discard, Pour, StripRead
-from rules.events import Reason
 from rules.picture import SolutionPicture
 from rules.readings import SECOND, StripResult
+from rules.verdict import Reason
 from tests.browser.rendered import texts
 from tests.dashboard.pictures import TERMS, basin, picture, solution
 from tests.dashboard.serving import Desk, Served

@@ -10,8 +10,8 @@ import pytest
 
 from gateway.clock import Clock
 from gateway.hub import Feed
-from rules.events import Outcome, Reason
 from rules.readings import Micros
+from rules.verdict import Outcome, Reason
 from tests.browser.rendered import Text, luminance, overflows, texts
 from tests.browser.walls import (
     ALERTS_AND_CARTS,

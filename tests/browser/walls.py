@@ -4,8 +4,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from gateway.hub import Feed
-from rules.events import Outcome, Reason
 from rules.readings import Micros
+from rules.verdict import Outcome, Reason
 from tests.dashboard.pictures import (
     alert,
     basin,

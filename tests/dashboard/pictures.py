@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from gateway.hub import Feed, RejectedRow
-from rules.events import Outcome, Priority, Reason, SolutionCheck
+from rules.events import Priority
 from rules.picture import (
     AlertPicture,
     BasinPicture,
@@ -19,6 +19,7 @@ from rules.picture import (
 )
 from rules.readings import SECOND, Micros, SensorId, SensorKind, StripResult, Value
 from rules.solution import Clocks, SolutionLot, Strip, Terms, clocks
+from rules.verdict import Outcome, Reason, SolutionCheck
 
 NOON = Micros(int(datetime(2025, 11, 25, 12, 0, tzinfo=UTC).timestamp()) * SECOND)
 LABEL_MINUTES = {"ortho-phthalaldehyde 0.55 %": 12, "hydrogen peroxide 2.0 %": 8, "glutaraldehyde 2.4 %": 45}

@@ -7,8 +7,8 @@ import pytest
 
 from dashboard.basins import BasinView, Tone, basin_view, held_rows, summary
 from dashboard.rest import Count
-from rules.events import Outcome
 from rules.picture import BasinPicture, SoakPicture
+from rules.verdict import Outcome
 from tests.dashboard.pictures import basin, ended, later, soak
 
 UTC = ZoneInfo("UTC")

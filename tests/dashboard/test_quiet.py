@@ -9,9 +9,9 @@ from dashboard.live import live_view
 from dashboard.quiet import CALM, DEAF, ENGINEER
 from dashboard.view import wall_view
 from gateway.hub import Feed
-from rules.events import Outcome
 from rules.picture import BasinPicture, CartPicture, Picture
 from rules.readings import SensorKind
+from rules.verdict import Outcome
 from tests.dashboard.pictures import NOON, basin, calm, cart, ended, picture, sensor, soak
 
 UTC = ZoneInfo("UTC")

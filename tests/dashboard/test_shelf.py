@@ -8,8 +8,8 @@ import pytest
 
 from dashboard.basins import BasinView, basin_view
 from dashboard.shelf import least_px, shelf
-from rules.events import Outcome
 from rules.picture import BasinPicture
+from rules.verdict import Outcome
 from tests.dashboard.pictures import NOON, basin, ended, soak
 
 UTC = ZoneInfo("UTC")

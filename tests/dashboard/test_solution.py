@@ -12,10 +12,10 @@ from dashboard.quiet import quiet
 from dashboard.shelf import least_px, shelf
 from dashboard.solution import Standing, large
 from dashboard.words import until
-from rules.events import Outcome, Reason
 from rules.picture import BasinPicture
 from rules.readings import SECOND, Micros
 from rules.solution import Clocks
+from rules.verdict import Outcome, Reason
 from tests.dashboard.pictures import NOON, basin, ended, later, picture, soak, solution, weighed, well_sensors
 
 LISBON = ZoneInfo("Europe/Lisbon")

@@ -7,10 +7,10 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from dashboard.upkeep import ClockRow, UpkeepView, form_view, upkeep_view
-from rules.events import Reason
 from rules.picture import SolutionPicture
 from rules.readings import SECOND, StripResult
 from rules.solution import Clocks, StripPolicy
+from rules.verdict import Reason
 from tests.dashboard.pictures import NOON, TERMS, basin, later, solution
 
 LISBON = ZoneInfo("Europe/Lisbon")

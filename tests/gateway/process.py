@@ -13,8 +13,9 @@ import pytest
 
 from gateway.journal import JournalView
 from gateway.schema import DATABASE
-from rules.events import EVENT, Event, SoakAmended, SoakEnded, SoakWithdrawn, Verdict
+from rules.events import EVENT, Event, SoakAmended, SoakEnded, SoakWithdrawn
 from rules.readings import Reading
+from rules.verdict import Verdict
 
 PATIENCE_SECONDS = 40.0
 

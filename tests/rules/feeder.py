@@ -6,10 +6,11 @@ from importlib.resources import files
 
 from rules.commands import Acknowledge, Entry, Input
 from rules.engine import Engine
-from rules.events import AlertOver, AlertRaised, Event, SoakAmended, SoakEnded, Verdict, event_json
+from rules.events import AlertOver, AlertRaised, Event, SoakAmended, SoakEnded, event_json
 from rules.readings import SECOND, Micros, Reading, SensorId, Value, micros
 from rules.ruleset import RuleBook, load_book
 from rules.site import Label, Site
+from rules.verdict import Verdict
 
 START = 1_700_000_000
 """Second 0 of every test, in seconds since the epoch."""

@@ -3,8 +3,9 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rules.events import AlertAcknowledged, AlertRaised, Outcome, Priority
+from rules.events import AlertAcknowledged, AlertRaised, Priority
 from rules.readings import GATEWAY_LINK, SensorId
+from rules.verdict import Outcome
 from tests.rules.feeder import (
     CLOSED,
     HOOK_A,

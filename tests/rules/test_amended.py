@@ -1,7 +1,8 @@
 """An alert on a soak whose verdict is amended: it stands until somebody answers for what is known."""
 
-from rules.events import Outcome, SoakAmended, SoakWithdrawn
+from rules.events import SoakAmended, SoakWithdrawn
 from rules.picture import AlertPicture
+from rules.verdict import Outcome
 from tests.rules.feeder import (
     CLOSED,
     LID,

@@ -4,9 +4,10 @@ from math import exp, log
 
 import pytest
 
-from rules.events import Outcome, Reason, SoakEnded, SoakStarted
+from rules.events import SoakEnded, SoakStarted
 from rules.picture import SoakPicture
 from rules.readings import Reading
+from rules.verdict import Outcome, Reason
 from tests.rules.feeder import (
     CLOSED,
     LID,

@@ -6,8 +6,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from rules.events import Outcome, Reason, SoakAmended, SoakEnded, SoakStarted, SoakWithdrawn, Verdict
+from rules.events import SoakAmended, SoakEnded, SoakStarted, SoakWithdrawn
 from rules.readings import Micros, Reading
+from rules.verdict import Outcome, Reason, Verdict
 from tests.rules.feeder import (
     CLOSED,
     LID,

@@ -1,7 +1,7 @@
 """While a sensor of a basin says nothing, nothing is credited, on the wall or in the verdict."""
 
-from rules.events import Outcome
 from rules.picture import SoakPicture
+from rules.verdict import Outcome
 from tests.rules.feeder import CLOSED, LID, LIFTED, TEMPERATURE, Feeder, closed, in_order, instant, read, warm
 
 # The lid says every 30 s that it is closed, but nothing from 280 to 520 s; silent means nothing for 90 s.

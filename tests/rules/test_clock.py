@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rules.events import Outcome, PastRoll
+from rules.events import PastRoll
 from rules.readings import GATEWAY_LINK, Micros, Reading, SensorId, micros
+from rules.verdict import Outcome
 from tests.rules.feeder import (
     CLOSED,
     HOOK_A,

@@ -7,10 +7,11 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from rules.deafness import Deafness, unproven, with_another
-from rules.events import Outcome, SoakEnded
+from rules.events import SoakEnded
 from rules.exposure import Span
 from rules.picture import SoakPicture
 from rules.readings import GATEWAY_LINK, Reading, SensorId, micros
+from rules.verdict import Outcome
 from tests.rules.feeder import (
     BASIN_LINK,
     CLOSED,

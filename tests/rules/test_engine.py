@@ -8,18 +8,9 @@ from hypothesis import strategies as st
 
 from rules.commands import Input
 from rules.engine import Engine, SnapshotError
-from rules.events import (
-    EVENT,
-    AlertOver,
-    AlertRaised,
-    Outcome,
-    SoakAmended,
-    SoakEnded,
-    SoakStarted,
-    SoakWithdrawn,
-    event_json,
-)
+from rules.events import EVENT, AlertOver, AlertRaised, SoakAmended, SoakEnded, SoakStarted, SoakWithdrawn, event_json
 from rules.readings import GATEWAY_LINK, Reading, SensorId
+from rules.verdict import Outcome
 from tests.rules.feeder import (
     BASIN_LINK,
     CART_LINK,

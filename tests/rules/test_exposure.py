@@ -7,7 +7,6 @@ from math import exp, log, sin
 import pytest
 from scipy.integrate import solve_ivp
 
-from rules.events import Outcome, Reason
 from rules.exposure import (
     Conditions,
     Forecast,
@@ -21,6 +20,7 @@ from rules.exposure import (
     warm_spans,
 )
 from rules.readings import SECOND, Micros, micros
+from rules.verdict import Outcome, Reason
 from tests.rules.feeder import Curve, steps
 
 GAP = micros(60)

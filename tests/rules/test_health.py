@@ -2,8 +2,9 @@
 
 import pytest
 
-from rules.events import PowerUpValue, Reason
+from rules.events import PowerUpValue
 from rules.readings import GATEWAY_LINK, Reading
+from rules.verdict import Reason
 from tests.rules.feeder import (
     BASIN_LINK,
     MOTION,

@@ -2,8 +2,8 @@
 
 import pytest
 
-from rules.events import Outcome, Reason
 from rules.readings import Reading
+from rules.verdict import Outcome, Reason
 from tests.rules.feeder import (
     TEMPERATURE,
     Feeder,

@@ -9,9 +9,9 @@ from io import StringIO
 
 import pytest
 
-from rules.events import Outcome, Reason
 from rules.labels import read_labels
 from rules.ruleset import RuleError
+from rules.verdict import Outcome, Reason
 from tests.rules.feeder import LABELS, book_of, department, judged, soak
 
 ROWS = list(csv.DictReader(StringIO(LABELS)))

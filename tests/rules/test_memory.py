@@ -7,11 +7,11 @@ from math import sin
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from rules.events import Outcome, Verdict
 from rules.exposure import Conditions, Doubt, Trace, measured_spans, warm_spans
 from rules.lid import LidHistory
 from rules.memory import thin_lid, thin_temperatures
 from rules.readings import Micros, Reading, micros
+from rules.verdict import Outcome, Verdict
 from tests.rules.feeder import CLOSED, LID, LIFTED, TEMPERATURE, Feeder, department, instant, read
 
 HOUR = 3600

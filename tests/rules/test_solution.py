@@ -14,7 +14,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rules.events import Reason
 from rules.exposure import Span
 from rules.readings import SECOND, Micros, StripResult, micros
 from rules.solution import (
@@ -32,6 +31,7 @@ from rules.solution import (
     strip_faults,
     weigh,
 )
+from rules.verdict import Reason
 
 LISBON = ZoneInfo("Europe/Lisbon")
 PASS, FAIL, INVALID = StripResult.PASS, StripResult.FAIL, StripResult.INVALID

@@ -14,19 +14,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rules.commands import Command, Entry, Input
-from rules.events import (
-    Outcome,
-    Reason,
-    SoakAmended,
-    SolutionDiscarded,
-    SolutionPoured,
-    SolutionToppedUp,
-    StripTaken,
-    Verdict,
-)
+from rules.events import SoakAmended, SolutionDiscarded, SolutionPoured, SolutionToppedUp, StripTaken
 from rules.readings import Reading, SensorId, StripResult
 from rules.ruleset import RuleError
 from rules.site import Site
+from rules.verdict import Outcome, Reason, Verdict
 from tests.rules.bath import TODAY, discard, pour, strip, top_up
 from tests.rules.feeder import LABELS, Feeder, book_of, closed, department, instant, read, retold, seconds, soak, warm
 from tests.rules.scenarios import PROBE

@@ -8,13 +8,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import rules
-from rules.commands import Input
 from rules.engine import Engine
-from rules.events import AlertRaised, Event, Outcome, PowerUpValue, Reason, SoakEnded
+from rules.events import AlertRaised, Event, PowerUpValue, SoakEnded
 from rules.picture import Picture
 from rules.readings import GATEWAY_LINK, SECOND, Micros, Reading, SensorId, SensorKind
 from rules.ruleset import load_book
 from rules.site import Label, Site
+from rules.verdict import Outcome, Reason
 from sim_devices.department import Department, department
 from sim_devices.faults import POWER_UP_CELSIUS
 from sim_devices.people import TECH
@@ -168,9 +168,12 @@ def seen(site: Site, living: Department, at: At) -> tuple[list[Event], Picture]:
     ]
     upkeep = upkeep_of(site, book.labels, living.basins, TECH)
     entries = [e for b in engine.picture().basins for e in upkeep[b.id].due(b.solution, start)]
-    readings: list[Input] = [Reading(GATEWAY_LINK, start, start, value=True, timed=False), *entries]
-    readings += [Reading(s.sensor, s.measured, start, s.value) for s in sorted(past, key=lambda s: s.measured)]
-    readings += [Reading(s.sensor, s.measured, s.measured, s.value) for s in everything(living, start, at(180))]
+    readings = [
+        Reading(GATEWAY_LINK, start, start, value=True, timed=False),
+        *entries,
+        *(Reading(s.sensor, s.measured, start, s.value) for s in sorted(past, key=lambda s: s.measured)),
+        *(Reading(s.sensor, s.measured, s.measured, s.value) for s in everything(living, start, at(180))),
+    ]
     events = [event for reading in readings for event in engine.apply(reading)] + engine.advance(at(180))
     return events, engine.picture()
 
