@@ -9,7 +9,8 @@ from rules.part import MistakesError
 
 _TABLES = ("station", "basin", "cabinet", "cart", "probe", "sensor", "label")
 _NAMED = re.compile(
-    r"(?P<what>station, basin, cabinet or cart|station|basin|cabinet|cart|probe|sensor|label) '(?P<id>[^']+)'(?:, key '(?P<key>\w+)')?"
+    r"(?P<what>station, basin, cabinet or cart|station|basin|cabinet|cart|probe|sensor|label) '(?P<id>[^']+)'"
+    r"(?:, key '(?P<key>\w+)')?"
 )
 _SECTION = re.compile(r"\[(?P<section>thresholds|rules(?:\.[a-z0-9-]+\.limits)?)\] '(?P<id>[^']+)'")
 _THRESHOLD = re.compile(r"threshold '(?P<id>[^']+)'")

@@ -120,7 +120,8 @@ def test_a_missing_key_is_told_at_its_table() -> None:
 def test_what_is_there_twice_is_told_with_both_lines(table: str) -> None:
     entry = 'id = "x-1"\nname = "X"\n'
     assert problem(f"{SMALL}[[station]]\n{entry}[[{table}]]\n{entry}") == (
-        "site.toml, line 7: station, basin, cabinet or cart 'x-1' is there twice; give each its own id (the other is on line 4)"
+        "site.toml, line 7: station, basin, cabinet or cart 'x-1' is there twice; give each its own id"
+        " (the other is on line 4)"
     )
 
 
