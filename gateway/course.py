@@ -8,8 +8,9 @@ from itertools import zip_longest
 from gateway.journal import Checkpoint, Epoch, Extent, JournalView, Recorded
 from gateway.law import Law, program_version
 from gateway.schema import JournalError
+from rules.checkpoint import SnapshotError
 from rules.commands import Input
-from rules.engine import Engine, SnapshotError
+from rules.engine import Engine
 from rules.events import Event, event_json
 from rules.readings import Micros
 

@@ -1,66 +1,30 @@
 """Ties the trackers together: inputs in, events out, the same for the same site, rules and inputs."""
 
 from collections.abc import Callable, Container
-from dataclasses import dataclass, field
 from functools import partial
 
-from pydantic import TypeAdapter, ValidationError
-
 from rules.agenda import NEVER, Task
-from rules.alerts import DELAY, Alerts, AlertsState
+from rules.alerts import DELAY, Alerts
 from rules.basin import SETTLE, BasinTracker
 from rules.board import Fact, Subject, SubjectKind
 from rules.build import Department, build
-from rules.cart import ROLL, CartState
+from rules.cart import ROLL
+from rules.checkpoint import SNAPSHOT_VERSION, Saved, SnapshotError, packed, unpacked
 from rules.commands import Acknowledge, BasinEntry, Command, Input
 from rules.desk import Desk
 from rules.events import Event
-from rules.exposure import Span
-from rules.health import BELIEVE, SILENCE, Ears, SensorSetup, SensorState, Watch
+from rules.health import BELIEVE, SILENCE, Ears, SensorSetup, Watch
+from rules.hearing import Hearing
 from rules.law import fingerprint
 from rules.picture import Picture
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Micros, Reading, SensorId, SensorKind
 from rules.ruleset import RuleBook
 from rules.site import Site
-from rules.soaks import BasinState
 from rules.steadiness import GATEWAY, STEADY, Steadiness
 from rules.upkeep import UPKEEP
 from rules.views import draw
 
-SNAPSHOT_VERSION = 5
-
 Handler = Callable[[Reading], None]
-
-
-class SnapshotError(ValueError):
-    """A snapshot that this program does not understand; replay the journal from its start instead."""
-
-
-@dataclass(slots=True)
-class _Saved:
-    """The engine's whole state, as written to a checkpoint.
-
-    law: what it was judged by. unseen: facts that the rules have yet to look at.
-    losses: when the link to the broker was lost of late.
-    former: how many soaks were numbered of each basin that the site file does not name any more.
-    """
-
-    version: int
-    law: str
-    now: Micros
-    ears: Ears
-    sensors: dict[SensorId, SensorState]
-    carts: dict[str, CartState]
-    basins: dict[str, BasinState]
-    alerts: AlertsState
-    agenda: list[tuple[Micros, Task]]
-    facts: list[tuple[Subject, dict[str, Fact]]]
-    unseen: list[tuple[Subject, str]]
-    losses: list[Micros] = field(default_factory=list)
-    former: dict[str, int] = field(default_factory=dict)
-
-
-_SAVED = TypeAdapter(_Saved)
 
 
 class Engine:
@@ -70,7 +34,7 @@ class Engine:
     live tick or the next input makes them fire.
     """
 
-    def __init__(self, site: Site, book: RuleBook, saved: _Saved | None = None) -> None:
+    def __init__(self, site: Site, book: RuleBook, saved: Saved | None = None) -> None:
         self.now = Micros(0) if saved is None else saved.now
         self.site = site
         self.book = book
@@ -81,6 +45,7 @@ class Engine:
         self._parts: Department = build(site, book, self._desk, self._ears, *states)
         self._alerts = Alerts(book, self._desk, self._ears, saved.alerts if saved else None)
         self._steadiness = Steadiness(book.thresholds, self._desk, saved.losses if saved else [])
+        self._hearing = Hearing(self._parts, self._desk, self._ears, self._alerts, self._steadiness)
         self._former: dict[str, int] = {}
         self._desk.board.add(GATEWAY, name="gateway")
         self._handlers: dict[SensorId, tuple[Watch, Handler | None]] = {
@@ -90,7 +55,7 @@ class Engine:
             SETTLE: self._settle,
             UPKEEP: lambda whom, due: self._parts.basins[whom].upkeep.look_after(due),
             ROLL: lambda whom, _: self._parts.carts[whom].settle(),
-            SILENCE: self._silence,
+            SILENCE: self._hearing.fall_silent,
             BELIEVE: lambda whom, _: self._parts.watches[SensorId(whom)].believe(),
             DELAY: self._alerts.fall_due,
             STEADY: lambda _, due: self._steadiness.look(due),
@@ -160,7 +125,7 @@ class Engine:
         watch, handler = found
         if not watch.heard(reading):
             if watch.clock_is_behind:
-                self._lose(watch.setup)
+                self._hearing.lose(watch.setup)
         elif handler is not None:
             handler(reading)
 
@@ -178,11 +143,11 @@ class Engine:
     def _handler(self, watch: Watch) -> Handler | None:
         """What is done with the readings of a sensor, besides minding its health."""
         if watch.setup.id == GATEWAY_LINK:
-            return self._gateway_link
+            return self._hearing.gateway_link
         if watch.setup.id == GATEWAY_STORE:
-            return self._gateway_store
+            return self._hearing.gateway_store
         if watch.setup.kind is SensorKind.LINK:
-            return lambda r: self._thing_link(watch, r)
+            return lambda r: self._hearing.thing_link(watch, r)
         return self._basin_handler(watch.setup) or self._cart_handler(watch.setup)
 
     def _basin_handler(self, setup: SensorSetup) -> Handler | None:
@@ -209,66 +174,9 @@ class Engine:
             return partial(cart.hook, setup.id.rpartition("/hook-")[2])
         return None
 
-    # ---- the gateway and its devices ------------------------------------------------------------------------------
-
-    def _gateway_link(self, reading: Reading) -> None:
-        ears, hearing, now = self._ears, bool(reading.value), reading.arrived
-        if hearing == ears.hearing and ears.since is not None:
-            return
-        if ears.since is not None and not hearing:
-            self._steadiness.lost(now)
-        ears.turn(now, hearing=hearing)
-        self._desk.board.publish(GATEWAY, "hearing", hearing)
-        if hearing:
-            self._hear_again(now)
-        else:
-            ears.last_word = self._last_word(now)
-            self._hold()
-
-    def _last_word(self, now: Micros) -> Micros:
-        """When a sensor was last heard: that the connection is lost is noticed late."""
-        heard = (w.state.arrived for w in self._parts.watches.values() if w.setup.thing != GATEWAY.id)
-        return max((arrived for arrived in heard if arrived is not None), default=now)
-
-    def _hold(self) -> None:
-        """Nothing that ripens while nothing is heard is told as if it had been seen."""
-        for cart in self._parts.carts.values():
-            cart.hold()
-        self._alerts.hold()
-
-    def _hear_again(self, now: Micros) -> None:
-        for watch in self._parts.watches.values():
-            watch.listen(now)
-        if self._ears.last_word is not None:
-            for basin in self._parts.basins.values():
-                basin.hear_again(Span(self._ears.last_word, now))
-        self._desk.board.touch()
-
     def _settle(self, whom: str, due: Micros) -> None:
         if self._ears.hearing:
             self._parts.basins[whom].settle(due)
-
-    def _gateway_store(self, reading: Reading) -> None:
-        self._ears.storing = bool(reading.value)
-        self._desk.board.publish(GATEWAY, "storing", self._ears.storing)
-
-    def _thing_link(self, link: Watch, reading: Reading) -> None:
-        online = bool(reading.value)
-        link.own_link(online=online)
-        for watch in self._parts.of_thing[link.setup.thing]:
-            watch.thing_link(reading.arrived, online=online)
-
-    def _silence(self, whom: str, due: Micros) -> None:
-        watch = self._parts.watches[SensorId(whom)]
-        if watch.fall_due(due):
-            self._lose(watch.setup)
-
-    def _lose(self, setup: SensorSetup) -> None:
-        """What a sensor watches is not known any more."""
-        if setup.id.endswith("/temperature") and setup.thing in self._parts.basins:
-            self._parts.basins[setup.thing].temperature_lost()
-        if setup.id.endswith("/motion") and setup.thing in self._parts.carts:
-            self._parts.carts[setup.thing].motion_lost()
 
     # ---- views and checkpoints ------------------------------------------------------------------------------------
 
@@ -279,8 +187,8 @@ class Engine:
     def snapshot(self) -> bytes:
         """The whole state as JSON."""
         parts = self._parts
-        return _SAVED.dump_json(
-            _Saved(
+        return packed(
+            Saved(
                 version=SNAPSHOT_VERSION,
                 law=self._law,
                 now=self.now,
@@ -307,15 +215,9 @@ class Engine:
         Raises:
             SnapshotError: the snapshot is of another version, damaged, or plans what this program does not know.
         """
-        try:
-            saved = _SAVED.validate_json(snapshot)
-        except ValidationError as error:
-            raise SnapshotError(f"the checkpoint cannot be read: {error.error_count()} errors") from error
-        if saved.version != SNAPSHOT_VERSION:
-            raise SnapshotError(f"the checkpoint is of version {saved.version}; expected {SNAPSHOT_VERSION}")
-        return cls(site, book, saved)
+        return cls(site, book, unpacked(snapshot))
 
-    def _take_up(self, saved: _Saved) -> None:
+    def _take_up(self, saved: Saved) -> None:
         self._desk.agenda.load([(due, task) for due, task in saved.agenda if self._can_do(task)])
         for subject, facts in saved.facts:
             self._recall(subject, facts)
@@ -351,7 +253,7 @@ class Engine:
         self._alerts.come_under_new_law(self.now)
         self._alerts.look(self.now)
 
-    def _number_on(self, saved: _Saved) -> None:
+    def _number_on(self, saved: Saved) -> None:
         """No two soaks have one name, though the basin was away from the site file in between."""
         numbered = saved.former | {basin: state.counter for basin, state in saved.basins.items()}
         for basin, count in numbered.items():

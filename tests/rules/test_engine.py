@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rules.checkpoint import SnapshotError
 from rules.commands import Input
-from rules.engine import Engine, SnapshotError
+from rules.engine import Engine
 from rules.events import EVENT, AlertOver, AlertRaised, SoakAmended, SoakEnded, SoakStarted, SoakWithdrawn, event_json
 from rules.readings import GATEWAY_LINK, Reading, SensorId
 from rules.verdict import Outcome
