@@ -115,13 +115,14 @@ class CartPicture:
 class ProbePicture:
     """A probe that is followed; ``standing`` as of the picture's time.
 
-    cart, cart_name: the cart that it hangs on. price: None where the site does not say.
+    cart, cart_name, cord: the cart that it hangs on, and by which of its cords. price: None where the site does not say.
     """
 
     id: str
     name: str
     cart: str
     cart_name: str
+    cord: str
     internal: bool
     serial: str | None
     tag: str | None
