@@ -115,7 +115,7 @@ class CartPicture:
 class ProbePicture:
     """A probe that is followed; ``standing`` as of the picture's time.
 
-    cart, cart_name, cord: the cart that it hangs on, and by which of its cords. price: None where the site does not say.
+    cart, cart_name, cord: the cart that it hangs on, and its cord. price: None where the site does not say.
     """
 
     id: str
