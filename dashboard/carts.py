@@ -3,12 +3,12 @@
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import IntEnum
+from enum import IntEnum, StrEnum
 
 from dashboard.names import SECOND_PX, Name, written
 from dashboard.rest import Count, kinds
 from dashboard.words import NOT_KNOWN
-from rules.picture import CartPicture
+from rules.picture import CartPicture, CordPicture
 
 PLACES = 5
 FLOOR_PX, GAP_PX = 1840, 25.6
@@ -34,6 +34,15 @@ class Care(IntEnum):
         return self.name.lower().replace("_", "-")
 
 
+class Peg(StrEnum):
+    """How a cord is; away: its probe was taken to a sink, a basin or a cabinet."""
+
+    ON = "on"
+    OFF = "off"
+    AWAY = "away"
+    NOT_KNOWN = "not-known"
+
+
 NEEDS_A_LOOK = frozenset({Care.ROLLS_CORD_OFF, Care.ROLLS_NOT_KNOWN})
 """Carts that somebody should look at, whether or not an alert says so."""
 
@@ -51,7 +60,8 @@ _SUMMARY = {
 class CartView:
     """A cart as the wall shows it.
 
-    motion, cords: in words. pegs: 'on', 'off' or 'not-known' for each cord in its order, empty where they are many.
+    motion, cords: in words. pegs: 'on', 'off', 'away' or 'not-known' for each cord in its order, empty where they are
+        many.
     wheels: 'rolling', 'standing' or 'not-known'.
     """
 
@@ -79,14 +89,14 @@ class CartsView:
 def cart_view(cart: CartPicture, hearing: bool) -> CartView:  # noqa: FBT001 - one fact
     """What the wall shows of one cart; while the gateway hears no sensors nothing of it is known."""
     rolling = cart.rolling if hearing else None
-    pegs = [cord.on_hook if hearing else None for cord in cart.cords]
+    pegs = [_peg(cord) if hearing else Peg.NOT_KNOWN for cord in cart.cords]
     return CartView(
         name=written(cart.name, TILE_PX),
         care=_care(rolling, pegs),
         wheels={True: "rolling", False: "standing", None: "not-known"}[rolling],
         motion={True: "cart rolls", False: "cart stands", None: f"cart {NOT_KNOWN}"}[rolling],
         cords=_cord_words(pegs),
-        pegs=tuple({True: "on", False: "off", None: "not-known"}[p] for p in pegs) if len(pegs) <= MOST_PEGS else (),
+        pegs=tuple(peg.value for peg in pegs) if len(pegs) <= MOST_PEGS else (),
     )
 
 
@@ -111,24 +121,34 @@ def summary(carts: Sequence[CartView]) -> list[Count]:
     return [Count(counts[care], _SUMMARY[care]) for care in sorted(counts)]
 
 
-def _care(rolling: bool | None, pegs: Sequence[bool | None]) -> Care:  # noqa: FBT001 - a cart's three states
-    if rolling and False in pegs:
+def _peg(cord: CordPicture) -> Peg:
+    if cord.on_hook is None:
+        return Peg.NOT_KNOWN
+    if cord.on_hook:
+        return Peg.ON
+    return Peg.AWAY if cord.away else Peg.OFF
+
+
+def _care(rolling: bool | None, pegs: Sequence[Peg]) -> Care:  # noqa: FBT001 - a cart's three states
+    if rolling and Peg.OFF in pegs:
         return Care.ROLLS_CORD_OFF
-    if rolling and None in pegs:
+    if rolling and Peg.NOT_KNOWN in pegs:
         return Care.ROLLS_NOT_KNOWN
-    if rolling is None or None in pegs:
+    if rolling is None or Peg.NOT_KNOWN in pegs:
         return Care.UNKNOWN
-    if False in pegs:
+    if Peg.OFF in pegs:
         return Care.CORD_OFF
     return Care.ROLLS if rolling else Care.STANDS
 
 
-def _cord_words(pegs: Sequence[bool | None]) -> str:
+def _cord_words(pegs: Sequence[Peg]) -> str:
     if not pegs:
         return "no cords"
-    off, unknown = pegs.count(False), pegs.count(None)
+    off, unknown, away = (pegs.count(peg) for peg in (Peg.OFF, Peg.NOT_KNOWN, Peg.AWAY))
     if off:
         return f"{off} off, {unknown} ?" if unknown else f"{off} off hook"
     if unknown == len(pegs):
         return NOT_KNOWN
-    return f"{unknown} {NOT_KNOWN}" if unknown else "all hung"
+    if unknown:
+        return f"{unknown} {NOT_KNOWN}"
+    return f"{away} away" if away else "all hung"

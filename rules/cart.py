@@ -20,6 +20,7 @@ class CartState:
     moving: what the motion sensor says; rolling: the same, once it has lasted. None = not known.
     newest: measured time of the newest reading by sensor name.
     hooks: cord -> on its hook; since: measured time of the reading that first said so.
+    away: cords whose probe is known to be at a sink, in a basin or in a cabinet.
     """
 
     moving: bool | None = None
@@ -27,6 +28,7 @@ class CartState:
     newest: dict[str, Micros] = field(default_factory=dict)
     hooks: dict[str, bool] = field(default_factory=dict)
     since: dict[str, Micros] = field(default_factory=dict)
+    away: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,13 +86,27 @@ class CartTracker:
         if self._is_old(f"hook-{cord}", measured) or self.state.hooks.get(cord) == on_hook:
             return
         self.state.hooks[cord], self.state.since[cord] = on_hook, measured
+        self._tell_cords()
+
+    def probes_away(self, cords: frozenset[str]) -> None:
+        """The probes of exactly these cords are elsewhere than at the cart: taken off it, not fallen from their hooks.
+
+        To be told anew with every change, and with an empty set once probes are not followed any more.
+        """
+        away = tuple(sorted(cords))
+        if away != self.state.away:
+            self.state.away = away
+            self._tell_cords()
+
+    def _tell_cords(self) -> None:
         off = self.cords_off()
         self._desk.board.publish(self._subject, "cords_off_names", ", ".join(off))
         self._desk.board.publish(self._subject, "cords_off", len(off))
 
     def cords_off(self) -> tuple[str, ...]:
-        """Cords known to be off their hooks, in the order of the site file."""
-        return tuple(cord for cord in self.setup.cords if self.state.hooks.get(cord) is False)
+        """Cords known to be off their hooks and to hang from the cart still, in the order of the site file."""
+        hooks, away = self.state.hooks, self.state.away
+        return tuple(cord for cord in self.setup.cords if hooks.get(cord) is False and cord not in away)
 
     def motion_lost(self) -> None:
         """The motion sensor has fallen silent: whether the cart rolls is not known any more."""

@@ -12,7 +12,7 @@ from rules.health import Ears, SensorState
 from rules.readings import Micros, SensorId
 from rules.soaks import BasinState
 
-SNAPSHOT_VERSION = 5
+SNAPSHOT_VERSION = 6
 
 
 class SnapshotError(ValueError):

@@ -95,10 +95,11 @@ class BasinPicture:
 
 @dataclass(frozen=True, slots=True)
 class CordPicture:
-    """One cord of a cart; on_hook None = not known."""
+    """One cord of a cart; on_hook None = not known. away: its probe is at a sink, in a basin or in a cabinet."""
 
     name: str
     on_hook: bool | None
+    away: bool = False
 
 
 @dataclass(frozen=True, slots=True)

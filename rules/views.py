@@ -113,7 +113,11 @@ def _cart(cart: Cart, tracker: CartTracker, parts: Department) -> CartPicture:
         name=cart.name,
         rolling=state.rolling if _heard(parts, cart.id, "motion") else None,
         cords=tuple(
-            CordPicture(cord, state.hooks.get(cord) if _heard(parts, cart.id, f"hook-{cord}") else None)
+            CordPicture(
+                cord,
+                state.hooks.get(cord) if _heard(parts, cart.id, f"hook-{cord}") else None,
+                away=cord in state.away and state.hooks.get(cord) is False,
+            )
             for cord in cart.cords
         ),
     )

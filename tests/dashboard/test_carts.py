@@ -31,6 +31,30 @@ def test_every_state_has_its_words(shown: CartPicture, care: Care, said: tuple[s
     assert (view.care, (view.motion, view.cords)) == (care, said)
 
 
+@pytest.mark.parametrize(
+    ("shown", "care", "said"),
+    [
+        (cart(rolling=True, hooks=(True, False)), Care.ROLLS, "1 away"),
+        (cart(hooks=(False, False)), Care.CORD_OFF, "1 off hook"),
+        (cart(hooks=(None, False)), Care.UNKNOWN, "1 not known"),
+        (cart(hooks=(True, True)), Care.STANDS, "all hung"),
+        (cart(hooks=(None, None)), Care.UNKNOWN, "not known"),
+    ],
+)
+def test_a_cord_whose_probe_is_at_a_sink_or_in_a_basin_is_not_off_its_hook(
+    shown: CartPicture, care: Care, said: str
+) -> None:
+    last = replace(shown.cords[-1], away=True)
+    view = cart_view(replace(shown, cords=(*shown.cords[:-1], last)), hearing=True)
+    assert (view.care, view.cords) == (care, said)
+
+
+def test_the_peg_of_a_probe_that_is_elsewhere_is_empty() -> None:
+    shown = cart(hooks=(True, False))
+    view = cart_view(replace(shown, cords=(shown.cords[0], replace(shown.cords[1], away=True))), hearing=True)
+    assert view.pegs == ("on", "away")
+
+
 def test_while_no_sensor_is_heard_a_cart_is_not_known() -> None:
     view = cart_view(cart(), hearing=False)
     assert (view.care, view.motion, view.cords, view.pegs) == (

@@ -181,3 +181,51 @@ def test_a_motion_sensor_that_fell_silent_leaves_it_unknown_and_speaks_again() -
     assert cart(feeder.until(200)).rolling is None
     assert cart(feeder.say(MOTION, ROLLS, 210).until(211)).rolling is True
     assert feeder.raised(RULE) == [21, 211]
+
+
+# ---- probes that are elsewhere ---------------------------------------------------------------------------------------
+
+
+def away(feeder: Feeder, *cords: str) -> Feeder:
+    """The probes of these cords were seen at a sink, in a basin or in a cabinet."""
+    feeder.engine._parts.carts["cart-1"].probes_away(frozenset(cords))
+    return feeder
+
+
+def both_down() -> Feeder:
+    return Feeder().say(HOOK_A, OFF_HOOK, 0).say(HOOK_B, OFF_HOOK, 0).say(MOTION, STANDS, 0).until(10)
+
+
+def test_a_cord_whose_probe_is_in_a_basin_lies_on_no_floor_when_the_cart_rolls() -> None:
+    assert away(cord_down(), "a").say(MOTION, ROLLS, 20).until(60).raised(RULE) == []
+
+
+def test_the_picture_says_which_cords_are_away_until_they_hang_again() -> None:
+    feeder = away(both_down(), "a")
+    assert [cord.away for cord in cart(feeder).cords] == [True, False]
+    assert [cord.away for cord in cart(feeder.say(HOOK_A, ON_HOOK, 20)).cords] == [False, False]
+
+
+def test_the_other_cord_still_does() -> None:
+    feeder = away(both_down(), "a").say(MOTION, ROLLS, 20).until(30)
+    assert [a.text for a in feeder.engine.picture().alerts] == ["Cart 1: cart rolls, cord off hook (b)"]
+
+
+def test_an_alert_is_over_when_the_probe_is_found_to_be_elsewhere() -> None:
+    feeder = away(cord_down().say(MOTION, ROLLS, 20).until(30), "a").until(40)
+    assert feeder.say(HOOK_B, ON_HOOK, 50).until(60).over(RULE) == [(53, "cleared")]
+
+
+def test_a_probe_that_is_back_from_the_basin_counts_again() -> None:
+    feeder = away(away(cord_down(), "a")).say(MOTION, ROLLS, 20).until(30)
+    assert feeder.raised(RULE) == [21]
+
+
+def test_rolling_long_ago_with_a_probe_in_the_basin_is_nothing() -> None:
+    feeder = away(Feeder().say(HOOK_A, OFF_HOOK, 0), "a").say(MOTION, ROLLS, 500, measured=100).until(600)
+    assert past_rolls(feeder) == []
+
+
+def test_which_probes_are_elsewhere_is_known_after_a_restart() -> None:
+    feeder = away(both_down(), "b").restart()
+    assert feeder.say(MOTION, ROLLS, 20).until(30).engine.picture().alerts[0].text.endswith("(a)")
