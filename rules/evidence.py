@@ -90,12 +90,24 @@ class Knock:
     peak_mps2: float
 
 
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """At ``at`` nothing was owed; in place of all that was known by then. handled: when somebody last did something."""
+
+    at: Micros
+    ready_until: Micros | None
+    soak: str | None
+    vouched_by: str | None
+    touch: Touch | None
+    handled: Micros
+
+
 Piece = Touch | Sighting | Handling | Bath | Vouching | Inspection | Knock
 
 
 @dataclass(slots=True)
 class Evidence:
-    """All that is known of a probe, each kind in the order of its time."""
+    """All that is known of a probe, each kind in the order of its time; ``settled`` stands for what is forgotten."""
 
     touches: list[Touch] = field(default_factory=list)
     sightings: list[Sighting] = field(default_factory=list)
@@ -104,6 +116,7 @@ class Evidence:
     vouchings: list[Vouching] = field(default_factory=list)
     inspections: list[Inspection] = field(default_factory=list)
     knocks: list[Knock] = field(default_factory=list)
+    settled: Settled | None = None
 
     def pieces(self) -> Iterator[Piece]:
         """All of them, kind by kind."""
