@@ -5,21 +5,12 @@ from rules.board import Subject, SubjectKind
 from rules.deafness import with_another
 from rules.desk import Desk
 from rules.events import SoakAmended, SoakEnded, SoakStarted, SoakWithdrawn
-from rules.exposure import (
-    Credit,
-    Forecast,
-    Span,
-    Warmth,
-    both,
-    forecast,
-    judge,
-    measured_spans,
-    warm_spans,
-    without,
-)
+from rules.exposure import Span, Warmth, measured_spans
 from rules.health import Ears
-from rules.lid import SoakSpan, after, soak_spans, spans_until
+from rules.judging import Judging
+from rules.lid import SoakSpan, after, soak_spans
 from rules.memory import forget
+from rules.progress import Progress
 from rules.readings import NO_TIME, SECOND, Micros, Reading, micros
 from rules.soaks import BasinSetup, BasinState, Phase, SoakRecord, outcome_facts, uses_of
 from rules.upkeep import Upkeep
@@ -48,9 +39,10 @@ class BasinTracker:
         self._task = Task(SETTLE, setup.id)
         self._bounce = micros(setup.thresholds.lid_bounce_seconds)
         self._reclose = micros(setup.thresholds.reclose_seconds)
-        self._trend = micros(setup.thresholds.trend_seconds)
         self._present = setup.thresholds.present
+        self.progress = Progress(setup, self.state)
         self.upkeep = Upkeep(setup, desk, self.state)
+        self._judging = Judging(setup, self.state, self.upkeep)
         if self.state.law != setup.law:
             self._come_under_new_law()
 
@@ -76,7 +68,7 @@ class BasinTracker:
             self._make_stale(Span(measured, measured))
         elif said and measured - said[-1] > self.setup.lid_gap:
             self.state.lid_since = measured
-            self._count_anew()
+            self.progress.count_anew()
             self._look_again(arrived)
         if self.state.lid.add(measured, bool(reading.value)):
             self._desk.agenda.set(self._task, Micros(arrived + self._bounce))
@@ -93,7 +85,7 @@ class BasinTracker:
             return
         finished = state.warmth.step(measured, celsius)
         if finished is not None:
-            self._bank(finished)
+            self.progress.bank(finished)
         if measured <= state.open_until:
             self._make_stale(self._reach(measured))
             self._look_again(arrived)
@@ -117,7 +109,7 @@ class BasinTracker:
         state, gap = self.state, max(self.setup.lid_gap, self.setup.conditions.max_gap)
         state.deaf = with_another(state.deaf, cut, gap, blurs=state.deaf_blurs)
         state.deaf_blurs = False
-        self._count_anew()
+        self.progress.count_anew()
         self._desk.agenda.set(self._task, max(cut.end, min(state.deaf[-1].span.end, state.deaf[-1].decided_by)))
 
     def learn_of_solution(self, arrived: Micros) -> None:
@@ -136,7 +128,7 @@ class BasinTracker:
         if deaf and not deaf[-1].blurs and arrived <= deaf[-1].until:
             deaf[-1].blurs = True
             self._make_stale(deaf[-1].span)
-            self._count_anew()
+            self.progress.count_anew()
             self._look_again(arrived)
 
     def _reach(self, measured: Micros) -> Span:
@@ -159,53 +151,9 @@ class BasinTracker:
         board = self._desk.board
         board.publish(self._subject, "solution_celsius", celsius)
         board.publish(self._subject, "temperature_known", True)  # noqa: FBT003 - the fact's value
-        soak = self.running()
+        soak = self.progress.running()
         if soak is not None:
-            board.publish(self._subject, "never_done", self.outlook(soak).never_because is not None)
-
-    def _bank(self, finished: Span) -> None:
-        """A warm stretch ended: keep what it earned for the soak that runs."""
-        soak = self.running()
-        if soak is not None:
-            start = max(finished.start, soak.closures[-1].start, self.state.proven_since())
-            earned = max(0, self.state.lid.newest_until(finished.end) - start)
-            soak.earned = self.setup.conditions.added(soak.earned, earned)
-
-    # ---- what is known now ----------------------------------------------------------------------------------------
-
-    def newest(self) -> SoakRecord | None:
-        """The newest soak, if it is not ended."""
-        soaks = self.state.soaks
-        return soaks[-1] if soaks and soaks[-1].phase is not Phase.ENDED else None
-
-    def running(self) -> SoakRecord | None:
-        """The soak that runs with its lid closed."""
-        newest = self.newest()
-        return newest if newest is not None and newest.phase is Phase.RUNNING else None
-
-    def stretch_start(self, soak: SoakRecord) -> Micros | None:
-        """Start of the stretch that is being credited now, None while nothing is."""
-        if soak.phase is not Phase.RUNNING or soak.eased or self.state.warmth.start is None:
-            return None
-        start = max(self.state.warmth.start, soak.closures[-1].start, self.state.proven_since())
-        return start if start < NEVER else None
-
-    def credited(self, soak: SoakRecord) -> Credit:
-        """What the soak earned so far, as far as it is measured."""
-        start, last = self.stretch_start(soak), self.state.warmth.last_at
-        if start is None or last is None or (end := self.state.lid.newest_until(last)) <= start:
-            return Credit(soak.earned, None)
-        return Credit(self.setup.conditions.added(soak.earned, end - start), Span(start, end))
-
-    def outlook(self, soak: SoakRecord) -> Forecast:
-        """When the soak will be done, or why at this temperature it never will; neither where nobody can tell."""
-        trace, conditions = self.state.trace, self.setup.conditions
-        earned = Micros(0) if conditions.restarts else soak.earned
-        if soak.earned >= conditions.needed and not soak.eased:
-            return Forecast(soak.start, None)
-        if soak.eased or self.state.proven_since() == NEVER:
-            return Forecast(None, None)
-        return forecast(trace.trend(self._trend), self.stretch_start(soak), earned, conditions)
+            board.publish(self._subject, "never_done", self.progress.outlook(soak).never_because is not None)
 
     # ---- soaks ----------------------------------------------------------------------------------------------------
 
@@ -213,7 +161,7 @@ class BasinTracker:
         """Look again at all that is known: which soaks there were, and what each earned."""
         self._forget(now)
         if self.state.late:
-            self._refold()
+            self.progress.refold()
         if shown := measured_spans(self.state.lid.at, self.setup.lid_gap):
             self.state.lid_since = shown[-1].start
         before = uses_of(self.state, self.setup.conditions.needed)
@@ -233,13 +181,6 @@ class BasinTracker:
         if changed and self.setup.solution.recorded:
             self._make_stale(Span(min(changed), NEVER))
 
-    def _refold(self) -> None:
-        conditions, trace = self.setup.conditions, self.state.trace
-        self.state.late = False
-        self.state.warmth = Warmth(conditions.floor_celsius, conditions.max_gap)
-        for at, celsius in zip(trace.at, trace.celsius, strict=True):
-            self.state.warmth.step(at, celsius)
-
     def _come_under_new_law(self) -> None:
         """Another site file is in force: what was judged stays as it was judged, what runs is judged by the new one."""
         state, setup = self.state, self.setup
@@ -251,8 +192,8 @@ class BasinTracker:
             else:
                 # Neither which solution was in it all the time is known then, nor all of its readings any more.
                 soak.eased = soak.eased or eased or soak.start < state.thinned_before
-        self._refold()
-        self._count_anew()
+        self.progress.refold()
+        self.progress.count_anew()
 
     def _match(self, now: Micros) -> None:
         """Bring the records in line with what the lid's readings say; what fits none any more is withdrawn."""
@@ -290,13 +231,13 @@ class BasinTracker:
         due, soak.due = soak.due, NEVER
         if soak.end is None:
             soak.phase = Phase.RUNNING
-            soak.earned = self._earned_before(soak)
+            soak.earned = self.progress.earned_before(soak)
         elif soak.verdict is not None:
             if soak.stale:
-                self._judge_again(soak, now)
+                self._judge_again(soak, soak.end, now)
         elif not self._lifted_for_good(soak, soak.end, now):
             soak.phase, soak.due = Phase.LIFTED, Micros(soak.end + self._reclose)
-            soak.earned = self._earned_before(soak)
+            soak.earned = self.progress.earned_before(soak)
         else:
             self._end(soak, soak.end, due, now)
 
@@ -311,82 +252,63 @@ class BasinTracker:
         if now < due and not self.state.covers(end):
             soak.phase, soak.due = Phase.SETTLING, due
             return
-        soak.phase, soak.verdict, soak.stale = Phase.ENDED, self._judge(soak), False
+        soak.phase, soak.verdict, soak.stale = Phase.ENDED, self._judge(soak, end), False
         soak.told = Span(soak.start, end)
         self._desk.say(
             SoakEnded(at=now, soak=soak.id, basin=self.setup.id, start=soak.start, end=end, verdict=soak.verdict)
         )
         self._publish_outcome(soak, soak.verdict)
 
-    def _judge_again(self, soak: SoakRecord, now: Micros) -> None:
-        before, verdict, soak.stale = soak.verdict, self._judge(soak), False
-        if before is None or soak.end is None or (verdict == before and soak.told == (soak.start, soak.end)):
+    def _judge_again(self, soak: SoakRecord, end: Micros, now: Micros) -> None:
+        before, verdict, soak.stale = soak.verdict, self._judge(soak, end), False
+        if before is None or (verdict == before and soak.told == (soak.start, end)):
             return
-        soak.verdict, soak.amended, soak.told = verdict, True, Span(soak.start, soak.end)
+        soak.verdict, soak.amended, soak.told = verdict, True, Span(soak.start, end)
         self._desk.say(
             SoakAmended(
                 at=now,
                 soak=soak.id,
                 basin=self.setup.id,
                 start=soak.start,
-                end=soak.end,
+                end=end,
                 before=before.outcome,
                 verdict=verdict,
             )
         )
         self._publish_outcome(soak, verdict)
 
-    def _judge(self, soak: SoakRecord) -> Verdict:
-        closed = spans_until(soak.closures, soak.closures[-1].start)
-        start, end = closed[0].start, closed[-1].end
+    def _judge(self, soak: SoakRecord, end: Micros) -> Verdict:
         if not self.state.covers(end):
             # A temperature that still comes may change this verdict.
             self.state.open_until = Micros(max(self.state.open_until, end + self.setup.conditions.max_gap))
-        shown = measured_spans(self.state.lid.said_within(start, end), self.setup.lid_gap)
-        proven = without(shown, self.state.unproven())
-        doubt = self.setup.doubt
-        doubted = soak.eased or doubt.arises(self.state.trace.around(Micros(start - doubt.holds), end), start, end)
-        verdict = judge(self.state.trace, closed, proven, self.setup.conditions, doubted=doubted)
-        return self.upkeep.weigh(verdict, Span(start, end))
+        return self._judging.soak(soak)
 
-    def _count_anew(self) -> None:
-        """Less may be proven of the newest soak than was counted."""
-        if (newest := self.newest()) is not None:
-            newest.earned = self._earned_before(newest)
+    def share(self, soak: str, presence: Span) -> Verdict | None:
+        """The verdict on a probe that was in the basin only during ``presence`` of an ended soak, judged as the soak.
 
-    def _earned_before(self, soak: SoakRecord) -> Micros:
-        """Credit of the stretches that are over."""
-        last = self.state.warmth.last_at
-        if last is None or last <= soak.start:
-            return NO_TIME
-        conditions = self.setup.conditions
-        warm = warm_spans(self.state.trace.around(soak.start, last), conditions.floor_celsius, conditions.max_gap)
-        shown = measured_spans(self.state.lid.said_within(soak.start, last), self.setup.lid_gap)
-        shown = without(shown, self.state.unproven())
-        running = self.stretch_start(soak) or NEVER
-        earned = NO_TIME
-        for stretch in both(warm, both(spans_until(soak.closures, last), shown)):
-            if stretch.start < running:
-                earned = self.setup.conditions.added(earned, stretch.micros)
-        return earned
+        A presence that covers the soak has the soak's own verdict, and credit is never more than the soak's. None where
+        the soak is not ended or not remembered.
+        """
+        record = next((record for record in self.state.soaks if record.id == soak), None)
+        return None if record is None else self._judging.share(record, presence)
 
     # ---- facts and memory -----------------------------------------------------------------------------------------
 
     def _publish_soaking(self, now: Micros) -> None:
-        board, newest = self._desk.board, self.newest()
+        board, newest = self._desk.board, self.progress.newest()
         lifted = newest.end if newest is not None and newest.phase is Phase.LIFTED else None
         recent = lifted is not None and now - lifted <= self._present
-        board.publish(self._subject, "soaking", self.running() is not None)
+        board.publish(self._subject, "soaking", self.progress.running() is not None)
         board.publish(self._subject, "lid_open_over_soak", recent)
         board.publish(self._subject, "never_done", self._will_never_be_done(now))
         self.upkeep.look_after(now)
 
     def _will_never_be_done(self, now: Micros) -> bool:
         """By the present temperature; one of long ago says nothing about now."""
-        soak, last = self.running(), self.state.warmth.last_at
+        soak, last = self.progress.running(), self.state.warmth.last_at
         if soak is None or last is None or now - last > self._present:
             return False
-        return self.outlook(soak).never_because is not None
+        return self.progress.outlook(soak).never_because is not None
 
     def _publish_outcome(self, soak: SoakRecord, verdict: Verdict) -> None:
         subject, facts = Subject(SubjectKind.SOAK, soak.id), outcome_facts(self.setup.name, soak.id, verdict)

@@ -1,6 +1,6 @@
 """The upkeep of a basin's solution: what people and strips tell of it, and when somebody has to see to it."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from rules.agenda import NEVER, Task
 from rules.board import Subject, SubjectKind
@@ -25,7 +25,7 @@ from rules.solution import (
     strip_faults,
     weigh,
 )
-from rules.verdict import Outcome, Reason, SolutionCheck, Verdict
+from rules.verdict import Outcome, Reason, Verdict
 
 UPKEEP = "basin upkeep"
 """Work of the agenda: a clock of the solution, or the longest time in it, is over."""
@@ -136,7 +136,8 @@ class Upkeep:
         if not self.setup.recorded:
             return verdict
         reasons, check = weigh(self.history, soak, self._uses(), self.setup.terms)
-        return _with_solution(verdict, reasons, check)
+        outcome = Outcome.EXPOSURE_MET if verdict.outcome.is_met else verdict.outcome
+        return verdict.model_copy(update={"outcome": outcome, "solution": check}).lacking(*reasons)
 
     def lacks(self, soak: SoakRecord, now: Micros) -> tuple[Reason, ...]:
         """What solution and strips lack for a soak under way, as far as it went; nothing where no record is kept."""
@@ -226,10 +227,3 @@ class Upkeep:
 def _from_now(now: Micros) -> Span:
     """The least that a soak beginning now will last."""
     return Span(now, Micros(now + 1))
-
-
-def _with_solution(verdict: Verdict, lacking: Sequence[Reason], check: SolutionCheck) -> Verdict:
-    found = {*verdict.reasons, *lacking}
-    reasons = tuple(reason for reason in Reason if reason in found)
-    outcome = Outcome(reasons[0].value) if reasons else Outcome.EXPOSURE_MET
-    return verdict.model_copy(update={"outcome": outcome, "reasons": reasons, "solution": check})

@@ -1,6 +1,7 @@
 """The judgement on a soak: what came of it, why, and what is known of its solution."""
 
 from enum import StrEnum
+from typing import Self
 
 from pydantic import BaseModel, ConfigDict
 
@@ -97,3 +98,9 @@ class Verdict(BaseModel):
     min_celsius: float
     guard_celsius: float
     solution: SolutionCheck | None = None
+
+    def lacking(self, *further: Reason) -> Self:
+        """The same verdict with further reasons; where there is one, the first in order names the outcome."""
+        reasons = tuple(reason for reason in Reason if reason in {*self.reasons, *further})
+        outcome = Outcome(reasons[0].value) if reasons else self.outcome
+        return self.model_copy(update={"outcome": outcome, "reasons": reasons})

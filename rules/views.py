@@ -51,7 +51,7 @@ def _basin(basin: Basin, now: Micros, book: RuleBook, parts: Department) -> Basi
     measured = state.warmth.last_at if _heard(parts, basin.id, "temperature") else None
     celsius = state.warmth.last_celsius if measured is not None else None
     lid_closed = lid_now(state) if _heard(parts, basin.id, "lid") else None
-    soak = tracker.newest()
+    soak = tracker.progress.newest()
     known = celsius is not None and lid_closed is not None
     return BasinPicture(
         id=basin.id,
@@ -74,15 +74,15 @@ def _basin(basin: Basin, now: Micros, book: RuleBook, parts: Department) -> Basi
 
 def _soak(tracker: BasinTracker, soak: SoakRecord, now: Micros, *, known: bool) -> SoakPicture:
     """A soak under way; while lid or temperature are not known nothing is being credited and nothing is foretold."""
-    outlook = tracker.outlook(soak)
+    outlook = tracker.progress.outlook(soak)
     running = known and soak.end is None
     return SoakPicture(
         id=soak.id,
         start=soak.start,
         needed_seconds=tracker.setup.conditions.needed / SECOND,
-        credited_seconds=tracker.credited(soak).micros / SECOND,
+        credited_seconds=tracker.progress.credited(soak).micros / SECOND,
         lid_open_since=soak.end,
-        stretch_start=tracker.stretch_start(soak) if running else None,
+        stretch_start=tracker.progress.stretch_start(soak) if running else None,
         done_at=outlook.done_at if running else None,
         never_because=outlook.never_because if running else None,
         lacking=tracker.upkeep.lacks(soak, now),

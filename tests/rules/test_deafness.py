@@ -35,7 +35,7 @@ from tests.rules.feeder import (
     soak,
     warm,
 )
-from tests.rules.test_basin_late import QUICK, final, measured
+from tests.rules.minutes import QUICK, final, measured
 
 DEAF, HEARS_AGAIN = 300.0, 400.0
 """The gateway is cut off from the broker from the one to the other, seconds of the test."""
