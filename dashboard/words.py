@@ -1,6 +1,6 @@
 """How figures are said on the screens: times of day, durations, temperatures."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from math import ceil, floor
 from zoneinfo import ZoneInfo
 
@@ -27,6 +27,26 @@ def clock(at: Micros, zone: ZoneInfo) -> str:
 def hour(at: Micros, zone: ZoneInfo) -> str:
     """``14:03``, for what is less than a day away."""
     return f"{local(at, zone):%H:%M}"
+
+
+def stamp(at: Micros, zone: ZoneInfo) -> str:
+    """``25 Nov 2026 14:03:20``, to be read years later; with the offset in the hour that comes twice in autumn."""
+    then = local(at, zone)
+    comes_twice = then.replace(fold=1 - then.fold).utcoffset() != then.utcoffset()
+    return f"{day_words(then.date())} {then:%H:%M:%S}" + (f" (UTC{then:%z})" if comes_twice else "")
+
+
+def end_stamp(end: Micros, zone: ZoneInfo) -> str:
+    """The last moment before an end: ``end of 9 Dec 2026`` for that of a day, else its whole time."""
+    then = local(end, zone)
+    if (then.hour, then.minute, then.second) != (0, 0, 0):
+        return stamp(end, zone)
+    return f"end of {day_words(local(Micros(end - 1), zone).date())}"
+
+
+def day_words(day: date) -> str:
+    """``25 Nov 2026``."""
+    return f"{day.day} {day:%b %Y}"
 
 
 def moment(at: Micros, now: Micros, zone: ZoneInfo) -> str:
