@@ -1,7 +1,10 @@
 """A basin: which soaks its lid tells of, what they earned, and the verdict on each."""
 
+from collections.abc import Iterator
+
 from rules.agenda import NEVER, Task
 from rules.board import Subject, SubjectKind
+from rules.commands import BasinEntry, TopUp
 from rules.deafness import with_another
 from rules.desk import Desk
 from rules.events import SoakAmended, SoakEnded, SoakStarted, SoakWithdrawn
@@ -14,7 +17,7 @@ from rules.progress import Progress
 from rules.readings import NO_TIME, SECOND, Micros, Reading, micros
 from rules.soaks import BasinSetup, BasinState, Phase, SoakRecord, outcome_facts, uses_of
 from rules.upkeep import Upkeep
-from rules.verdict import Verdict
+from rules.verdict import Reason, Verdict
 
 SETTLE = "basin settle"
 """Work of the agenda: look again at what is known of a basin's soaks."""
@@ -119,6 +122,16 @@ class BasinTracker:
             self._make_stale(Span(NO_TIME, NEVER))
             self._look_again(arrived)
 
+    def strike(self, entry: BasinEntry, arrived: Micros) -> bool:
+        """An entry was wrong: what depended on it is judged again; False where it is not known."""
+        at = self.upkeep.strike(entry)
+        if at is None:
+            return False
+        self.learn_of_solution(arrived)
+        if self.setup.solution.recorded and not isinstance(entry, TopUp):
+            self._doubt_closed(Span(at, NEVER))
+        return True
+
     def _mind_deafness(self, arrived: Micros) -> None:
         """A word came that has no time of its own; one that waited may come before the gateway says that it hears."""
         deaf = self.state.deaf
@@ -138,9 +151,16 @@ class BasinTracker:
 
     def _make_stale(self, learned: Span) -> None:
         """What was learned about this span may change the verdicts on the soaks in it."""
-        for soak in self.state.soaks:
-            if soak.end is not None and soak.start <= learned.end and learned.start <= soak.end:
-                soak.stale = True
+        for soak in self._ended_within(learned):
+            soak.stale = not soak.closed
+
+    def _doubt_closed(self, corrected: Span) -> None:
+        """What was told of this span was wrong: what counted as met by an earlier law is not proven any more."""
+        for soak in self._ended_within(corrected):
+            soak.stale = soak.stale or (soak.closed and soak.verdict is not None and soak.verdict.outcome.is_met)
+
+    def _ended_within(self, span: Span) -> Iterator[SoakRecord]:
+        return (s for s in self.state.soaks if s.end is not None and s.start <= span.end and span.start <= s.end)
 
     def _look_again(self, arrived: Micros, wait: Micros = BURST_WAIT) -> None:
         # Not put off by each of a burst, or a stream of late readings would never be judged.
@@ -168,7 +188,7 @@ class BasinTracker:
         self._match(now)
         self._mind_uses(before)
         for soak in self.state.soaks:
-            if not soak.closed:
+            if not soak.closed or soak.stale:
                 self._advance(soak, now)
         self._publish_soaking(now)
         due = min((soak.due for soak in self.state.soaks), default=NEVER)
@@ -260,8 +280,12 @@ class BasinTracker:
         self._publish_outcome(soak, soak.verdict)
 
     def _judge_again(self, soak: SoakRecord, end: Micros, now: Micros) -> None:
-        before, verdict, soak.stale = soak.verdict, self._judge(soak, end), False
-        if before is None or (verdict == before and soak.told == (soak.start, end)):
+        before, soak.stale = soak.verdict, False
+        if before is None:
+            return
+        # The law of an earlier site file is not known any more.
+        verdict = before.lacking(Reason.NO_DATA) if soak.closed else self._judge(soak, end)
+        if verdict == before and soak.told == (soak.start, end):
             return
         soak.verdict, soak.amended, soak.told = verdict, True, Span(soak.start, end)
         self._desk.say(

@@ -10,9 +10,9 @@ from rules.board import Fact, Subject, SubjectKind
 from rules.build import Department, build
 from rules.cart import ROLL
 from rules.checkpoint import SNAPSHOT_VERSION, Saved, SnapshotError, packed, unpacked
-from rules.commands import Acknowledge, BasinEntry, Command, Input
+from rules.commands import Acknowledge, BasinEntry, Command, Entry, Input, Strike
 from rules.desk import Desk
-from rules.events import Event
+from rules.events import EntryStruck, Event
 from rules.health import BELIEVE, SILENCE, Ears, SensorSetup, Watch
 from rules.hearing import Hearing
 from rules.law import fingerprint
@@ -134,11 +134,21 @@ class Engine:
             self._alerts.acknowledge(command.alert, command.who, command.arrived)
         elif isinstance(command, BasinEntry):
             self._enter_at_basin(command)
+        elif isinstance(command, Strike) and self._takes_out(command.entry, command.arrived):
+            at, entry = command.arrived, command.entry
+            self._desk.say(EntryStruck(at=at, entry=entry, who=command.who, why=command.why))
 
     def _enter_at_basin(self, entry: BasinEntry) -> None:
         basin = self._parts.basins.get(entry.basin)
         if basin is not None and basin.upkeep.enter(entry):
             basin.learn_of_solution(entry.arrived)
+
+    def _takes_out(self, entry: Entry, arrived: Micros) -> bool:
+        """Whether the entry was known, and counts no more from now on."""
+        if isinstance(entry, BasinEntry):
+            basin = self._parts.basins.get(entry.basin)
+            return basin is not None and basin.strike(entry, arrived)
+        return False
 
     def _handler(self, watch: Watch) -> Handler | None:
         """What is done with the readings of a sensor, besides minding its health."""

@@ -33,7 +33,8 @@ class SoakRecord:
     due: when it has to be looked at again.
     told: start and end as they were last told beside a verdict.
     stale: whether something was learned since its verdict that may change it.
-    closed: whether it was judged by an earlier site file, so that nothing changes it any more.
+    closed: whether it was judged by an earlier site file, so that nothing changes it any more but a correction of what
+        was told: by that law it cannot be judged again, and is not proven then.
     eased: whether the conditions changed while it ran so that they prove nothing of it.
     """
 

@@ -24,7 +24,7 @@ MOST_REMEMBERED = 1000
 """So many pours, and so many strips, of a basin are remembered (ours); with fewer known, less is proven."""
 
 MOST_OLD_STRIPS = 32
-"""So many strips from before all remembered soaks are remembered, besides the first that failed (ours)."""
+"""So many strips from before all remembered soaks are remembered, besides as many that failed first (ours)."""
 
 MOST_USES = 100
 """So many soaks are counted since a strip: no policy allows more."""
@@ -75,6 +75,9 @@ class Strip:
     def at(self) -> Micros:
         """The instant whose concentration it tells of: its dip, where that is known."""
         return self.read if self.dipped is None else min(self.dipped, self.read)
+
+
+Record = SolutionLot | ToppedUp | Discarded | Strip
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +165,18 @@ class History:
         """Place a strip; False where it is known."""
         return _placed(self.strips, strip)
 
+    def struck(self, record: Record) -> bool:
+        """Forget what was told wrongly; False where it is not known."""
+        match record:
+            case SolutionLot():
+                return _taken_out(self.pours, record)
+            case ToppedUp():
+                return _taken_out(self.top_ups, record)
+            case Discarded():
+                return _taken_out(self.discards, record)
+            case Strip():
+                return _taken_out(self.strips, record)
+
     def fill_at(self, instant: Micros) -> Fill:
         """What is in the basin then. A discard and a pour of the same instant: the basin was emptied, then filled."""
         lot = next((lot for lot in reversed(self.pours) if lot.at <= instant), None)
@@ -182,7 +197,8 @@ class History:
     def forget(self, before: Micros, uses: Iterable[Micros]) -> None:
         """Forget what bears on no soak that begins at or after ``before``; ``uses``: ends of soaks that are forgotten.
 
-        What is forgotten only ever makes less proven: the first strip that failed is kept as long as its solution.
+        What is forgotten only ever makes less proven: the first strips that failed are kept as long as their solution,
+        for one of them may be struck.
         """
         self.uses = sorted({*self.uses, *uses})[-MOST_USES:]
         changes = self._changes()
@@ -193,7 +209,7 @@ class History:
         self.discards = [discard for discard in self.discards if discard.at >= start]
         self.top_ups = [t for t in self.top_ups if t.at >= start][-MOST_OLD_STRIPS:]
         old = [strip for strip in self.strips if start <= strip.at < before]
-        failed = [strip for strip in old if strip.result is StripResult.FAIL][:1]
+        failed = [strip for strip in old if _failed(strip)][:MOST_OLD_STRIPS]
         recent = [strip for strip in self.strips if strip.at >= before][-MOST_REMEMBERED:]
         self.strips = [*(f for f in failed if f not in old[-MOST_OLD_STRIPS:]), *old[-MOST_OLD_STRIPS:], *recent]
 
@@ -201,11 +217,11 @@ class History:
 E = TypeVar("E", SolutionLot, ToppedUp, Discarded, Strip)
 
 
-def _at(entry: SolutionLot | ToppedUp | Discarded | Strip) -> Micros:
+def _at(entry: Record) -> Micros:
     return entry.at
 
 
-def _order(entry: SolutionLot | ToppedUp | Discarded | Strip) -> tuple[Micros, str]:
+def _order(entry: Record) -> tuple[Micros, str]:
     return entry.at, repr(entry)
 
 
@@ -213,6 +229,13 @@ def _placed(entries: list[E], entry: E) -> bool:
     if entry in entries:
         return False
     insort(entries, entry, key=_order)
+    return True
+
+
+def _taken_out(entries: list[E], entry: E) -> bool:
+    if entry not in entries:
+        return False
+    entries.remove(entry)
     return True
 
 

@@ -15,6 +15,7 @@ from rules.solution import (
     Clocks,
     Discarded,
     Fill,
+    Record,
     SolutionLot,
     Strip,
     ToppedUp,
@@ -50,17 +51,21 @@ class Upkeep:
 
     def enter(self, entry: BasinEntry) -> bool:
         """A person told what was done; False where it is known already."""
-        match entry:
-            case Pour():
-                return self._pour(entry)
-            case TopUp():
-                return self._top_up(entry)
-            case Discard():
-                return self._discard(entry)
-            case StripRead():
-                dipped = entry.dipped
-                strip = Strip(entry.happened, dipped, entry.result, entry.lot, entry.expiry, entry.who)
-                return self._test(strip, entry.arrived)
+        arrived = entry.arrived
+        match _record_of(entry):
+            case SolutionLot() as lot:
+                return self._pour(lot, arrived)
+            case ToppedUp() as top_up:
+                return self._top_up(top_up, arrived)
+            case Discarded() as discard:
+                return self._discard(discard, arrived)
+            case Strip() as strip:
+                return self._test(strip, arrived)
+
+    def strike(self, entry: BasinEntry) -> Micros | None:
+        """An entry was wrong and counts no more; since when what was done counted, None where it is not known."""
+        record = _record_of(entry)
+        return record.at if self.history.struck(record) else None
 
     def strip(self, reading: Reading) -> bool:
         """A strip reader spoke; it tells of no bottle."""
@@ -68,21 +73,12 @@ class Upkeep:
             Strip(reading.measured, None, StripResult(str(reading.value)), None, None, None), reading.arrived
         )
 
-    def _pour(self, entry: Pour) -> bool:
-        lot = SolutionLot(
-            at=entry.happened,
-            who=entry.who,
-            lot=entry.lot,
-            label=entry.label,
-            printed_expiry=entry.printed_expiry,
-            opened=entry.opened,
-            opened_days=entry.opened_days,
-        )
+    def _pour(self, lot: SolutionLot, arrived: Micros) -> bool:
         if not self.history.poured(lot):
             return False
         self._desk.say(
             SolutionPoured(
-                at=entry.arrived,
+                at=arrived,
                 basin=self._basin,
                 measured=lot.at,
                 who=lot.who,
@@ -96,18 +92,18 @@ class Upkeep:
         )
         return True
 
-    def _top_up(self, entry: TopUp) -> bool:
-        if not self.history.topped_up(ToppedUp(entry.happened, entry.who, entry.lot)):
+    def _top_up(self, top_up: ToppedUp, arrived: Micros) -> bool:
+        if not self.history.topped_up(top_up):
             return False
         self._desk.say(
-            SolutionToppedUp(at=entry.arrived, basin=self._basin, measured=entry.happened, who=entry.who, lot=entry.lot)
+            SolutionToppedUp(at=arrived, basin=self._basin, measured=top_up.at, who=top_up.who, lot=top_up.lot)
         )
         return True
 
-    def _discard(self, entry: Discard) -> bool:
-        if not self.history.discarded(Discarded(entry.happened, entry.who)):
+    def _discard(self, discard: Discarded, arrived: Micros) -> bool:
+        if not self.history.discarded(discard):
             return False
-        self._desk.say(SolutionDiscarded(at=entry.arrived, basin=self._basin, measured=entry.happened, who=entry.who))
+        self._desk.say(SolutionDiscarded(at=arrived, basin=self._basin, measured=discard.at, who=discard.who))
         return True
 
     def _test(self, strip: Strip, arrived: Micros) -> bool:
@@ -227,3 +223,25 @@ class Upkeep:
 def _from_now(now: Micros) -> Span:
     """The least that a soak beginning now will last."""
     return Span(now, Micros(now + 1))
+
+
+def _record_of(entry: BasinEntry) -> Record:
+    """What is remembered of an entry; one entered again is the same, whenever it came."""
+    at, who = entry.happened, entry.who
+    match entry:
+        case Pour():
+            return SolutionLot(
+                at=at,
+                who=who,
+                lot=entry.lot,
+                label=entry.label,
+                printed_expiry=entry.printed_expiry,
+                opened=entry.opened,
+                opened_days=entry.opened_days,
+            )
+        case TopUp():
+            return ToppedUp(at, who, entry.lot)
+        case Discard():
+            return Discarded(at, who)
+        case StripRead():
+            return Strip(at, entry.dipped, entry.result, entry.lot, entry.expiry, who)

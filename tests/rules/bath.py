@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from rules.commands import Discard, Pour, StripRead, TopUp
+from rules.commands import BasinEntry, Discard, Pour, Strike, StripRead, TopUp
 from rules.readings import StripResult
 from tests.rules.feeder import instant
 
@@ -67,3 +67,8 @@ def strip(
         lot="S1",
         expiry=expiry,
     )
+
+
+def strike(entry: BasinEntry, at: float, why: str = "wrong basin") -> Strike:
+    """Somebody else says at ``at`` that the entry was wrong."""
+    return Strike(arrived=instant(at), who="S. Lead", entry=entry, why=why)
