@@ -1,13 +1,14 @@
 """The web application: wall, live page, the basins' pages, their streams, and acknowledging an alert."""
 
 import asyncio
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
+from functools import partial
 from importlib.resources import files
 from typing import Annotated
 from zoneinfo import ZoneInfo
 
-from fastapi import Depends, FastAPI, HTTPException, Request
+from fastapi import Depends, FastAPI, HTTPException, Query, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.staticfiles import StaticFiles
 from pydantic import BaseModel, ConfigDict, StringConstraints
@@ -16,9 +17,13 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from dashboard.asking import NotWrittenError, ask, own_page_only, refused, short_body
-from dashboard.entries import Counter, add_entries
+from dashboard.entries import Counter, Sheet, add_entries
 from dashboard.health import Health
 from dashboard.pages import Page
+from dashboard.premises import Premises
+from dashboard.probe_pages import ProbesPage
+from dashboard.probes import exactly
+from dashboard.sheets import BasinSheet, ProbeSheet
 from dashboard.stream import EventStream, Now, Pace, events
 from gateway.clock import Clock
 from gateway.hub import Hub, TooManyStreamsError
@@ -87,29 +92,40 @@ def create_app(
     allowed_hosts: Sequence[str] = LOCAL_HOSTS,
     now: Now | None = None,
     pace: Pace | None = None,
+    premises: Premises | None = None,
 ) -> FastAPI:
     """The dashboard over a hub.
 
     zone: the site's time zone, in which every time is shown.
     allowed_hosts: host names by which browsers may call it; others are refused, so that no foreign name leads here.
     now: the gateway's clock; by default one of its own, never behind the picture.
+    premises: what the forms of probes and carts ask with.
 
     Serve it with uvicorn's ``timeout_graceful_shutdown`` set, and close the hub on shutdown: the streams end then.
     """
+    premises = premises or Premises()
     pages = {name: Page(name, site_name, zone) for name in ("wall", "live", "basins")}
     now = now or _clock_of(hub)
     shell = Shell(hub, pages, now, pace or Pace())
-    counter = Counter(hub, site_name, zone, now)
+    counters = {sheet.kind: Counter(hub, sheet, now) for sheet in _sheets(site_name, zone, premises)}
     app = FastAPI(title="Sinkside", docs_url=None, redoc_url=None, openapi_url=None)
     app.add_exception_handler(RequestValidationError, _field_errors)
     app.add_exception_handler(HTTPException, _plain_error)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(allowed_hosts), www_redirect=False)
     app.add_middleware(SafeHeaders)
     app.mount("/static", StaticFiles(directory=str(files("dashboard") / "static")), name="static")
-    _add_pages(app, shell, counter)
+    _add_pages(app, shell)
+    probes = partial(ProbesPage, site_name, zone, premises)
+    _add_streams(app, shell, counters, probes)
+    _add_probes(app, shell, probes)
     _add_actions(app, shell)
-    add_entries(app, counter)
+    for counter in counters.values():
+        add_entries(app, counter)
     return app
+
+
+def _sheets(site_name: str, zone: ZoneInfo, premises: Premises) -> tuple[Sheet, ...]:
+    return BasinSheet(site_name, zone), ProbeSheet(site_name, zone, premises)
 
 
 def _clock_of(hub: Hub) -> Now:
@@ -140,7 +156,7 @@ class Shell:
         return EventStream(events(self.hub, updates, page, self.now, self.pace), updates, self.pace)
 
 
-def _add_pages(app: FastAPI, shell: Shell, counter: Counter) -> None:
+def _add_pages(app: FastAPI, shell: Shell) -> None:
     @app.get("/")
     async def root() -> RedirectResponse:
         return RedirectResponse("/wall")
@@ -157,22 +173,44 @@ def _add_pages(app: FastAPI, shell: Shell, counter: Counter) -> None:
     async def basins() -> HTMLResponse:
         return shell.show("basins")
 
-    @app.get("/stream/{name}")
-    async def stream(name: str) -> Response:
-        if name not in shell.pages:
-            raise HTTPException(404, f"There are streams of these pages: {', '.join(shell.pages)}.")
-        return shell.stream(shell.pages[name])
-
-    @app.get("/stream/basin/{name}")
-    async def basin_stream(name: str) -> Response:
-        return shell.stream(counter.page(name))
-
     @app.get("/healthz")
     async def healthz() -> JSONResponse:
         feed = shell.hub.latest
         health = Health.of(feed, shell.now(), running=not shell.hub.closed)
         state = {"ok": health.ok, **asdict(health), "version": feed.version}
         return JSONResponse(state, status_code=200 if health.ok else 503)
+
+
+def _add_streams(
+    app: FastAPI, shell: Shell, counters: Mapping[str, Counter], probes: Callable[[str], ProbesPage]
+) -> None:
+    @app.get("/stream/{name}")
+    async def stream(name: str, find: Annotated[str, Query(max_length=_MOST_FOUND_BY)] = "") -> Response:
+        if name == "probes":
+            return shell.stream(probes(find))
+        if name not in shell.pages:
+            raise HTTPException(404, f"There are streams of these pages: {', '.join(shell.pages)}.")
+        return shell.stream(shell.pages[name])
+
+    @app.get("/stream/{kind}/{name}")
+    async def stream_of_one(kind: str, name: str) -> Response:
+        if kind not in counters:
+            raise HTTPException(404, f"There are streams of each {', '.join(counters)}.")
+        return shell.stream(counters[kind].page(name))
+
+
+def _add_probes(app: FastAPI, shell: Shell, page: Callable[[str], ProbesPage]) -> None:
+    @app.get("/probes")
+    async def probes(find: Annotated[str, Query(max_length=_MOST_FOUND_BY)] = "") -> Response:
+        feed = shell.hub.latest
+        found = exactly(feed.picture, find)
+        if len(found) == 1:
+            return RedirectResponse(f"/probe/{found[0].id}", status_code=303)
+        return HTMLResponse(page(find).html(feed, shell.now()), headers={"Cache-Control": "no-store"})
+
+
+_MOST_FOUND_BY = 120
+"""Letters of a search; a serial number has 80 at most."""
 
 
 def _add_actions(app: FastAPI, shell: Shell) -> None:

@@ -1,22 +1,20 @@
 """What people enter at a basin: the fields of its form as a command, and in words what came of it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from datetime import date
 from enum import StrEnum
 from typing import Annotated
 from zoneinfo import ZoneInfo
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, ValidationError
+from pydantic import Field, StringConstraints
 
-from dashboard.words import clock, until
+from dashboard.forms import Blank, DeedError, Form, Text, Told, filled, written
+from dashboard.words import until
 from rules.commands import BasinEntry, Day, Discard, Pour, StripRead, TopUp
 from rules.events import Event, SolutionDiscarded, SolutionPoured, SolutionToppedUp, StripTaken
 from rules.picture import BasinPicture
 from rules.readings import SECOND, Micros, StripResult
 from rules.solution import day_of
-
-MOST_MINUTES_AGO = 1440
-"""So late may be entered what was done: a day, ours."""
 
 
 class Deed(StrEnum):
@@ -28,32 +26,7 @@ class Deed(StrEnum):
     STRIP = "strip"
 
 
-class DeedError(ValueError):
-    """The form cannot be used; one sentence for each field that is wrong."""
-
-
-def _no_blank(value: object) -> object:
-    return None if isinstance(value, str) and not value.strip() else value
-
-
-Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=80)]
-Blank = BeforeValidator(_no_blank)
-
-
-class _Form(BaseModel):
-    """ago: minutes since it was done."""
-
-    model_config = ConfigDict(extra="ignore")
-
-    who: Text
-    ago: Annotated[int, Field(ge=0, le=MOST_MINUTES_AGO), BeforeValidator(lambda value: _no_blank(value) or 0)] = 0
-
-    def done(self, now: Micros) -> Micros:
-        """When it was done."""
-        return Micros(max(0, now - self.ago * 60 * SECOND))
-
-
-class _PourForm(_Form):
+class _PourForm(Form):
     lot: Text
     printed_expiry: Annotated[Day | None, Blank] = None
     opened_when: Annotated[str, StringConstraints(pattern="^(now|day)$")]
@@ -61,11 +34,11 @@ class _PourForm(_Form):
     opened_days: Annotated[int | None, Field(ge=0, le=1000), Blank] = None
 
 
-class _TopUpForm(_Form):
+class _TopUpForm(Form):
     top_lot: Text
 
 
-class _StripForm(_Form):
+class _StripForm(Form):
     result: StripResult
     strip_lot: Annotated[Text | None, Blank] = None
     strip_expiry: Annotated[Day | None, Blank] = None
@@ -73,8 +46,6 @@ class _StripForm(_Form):
 
 
 _EXPECTED = {
-    "who": "Write your name, at most 80 characters: it is kept with the entry.",
-    "ago": f"Minutes ago: a whole number from 0 to {MOST_MINUTES_AGO}.",
     "lot": "Write the lot that is printed on the bottle, at most 80 characters.",
     "top_lot": "Write the lot of what was added, at most 80 characters.",
     "printed_expiry": "Printed expiry: a day from 2000 to 2199, as on the bottle.",
@@ -94,25 +65,17 @@ def entry_of(deed: Deed, fields: Mapping[str, str], basin: BasinPicture, now: Mi
     Raises:
         DeedError: a field is missing or wrong.
     """
-    try:
-        return _entry(deed, fields, basin, now)
-    except ValidationError as error:
-        wrong = dict.fromkeys(str(item["loc"][0]) for item in error.errors())
-        raise DeedError(" ".join(_EXPECTED.get(name, f"'{name}' is wrong.") for name in wrong)) from error
-
-
-def _entry(deed: Deed, fields: Mapping[str, str], basin: BasinPicture, now: Micros) -> BasinEntry:
     match deed:
         case Deed.POUR:
-            return _pour(_PourForm.model_validate(fields), basin, now)
+            return _pour(filled(_PourForm, fields, _EXPECTED), basin, now)
         case Deed.TOP_UP:
-            top = _TopUpForm.model_validate(fields)
+            top = filled(_TopUpForm, fields, _EXPECTED)
             return TopUp(arrived=now, who=top.who, basin=basin.id, measured=top.done(now), lot=top.top_lot)
         case Deed.DISCARD:
-            form = _Form.model_validate(fields)
+            form = filled(Form, fields, _EXPECTED)
             return Discard(arrived=now, who=form.who, basin=basin.id, measured=form.done(now))
         case Deed.STRIP:
-            return _strip(_StripForm.model_validate(fields), basin, now)
+            return _strip(filled(_StripForm, fields, _EXPECTED), basin, now)
 
 
 def _pour(form: _PourForm, basin: BasinPicture, now: Micros) -> Pour:
@@ -153,10 +116,9 @@ def _strip(form: _StripForm, basin: BasinPicture, now: Micros) -> StripRead:
     )
 
 
-def told(events: Sequence[Event], now: Micros, zone: ZoneInfo) -> str:
+def told(events: Iterable[Event], now: Micros, zone: ZoneInfo) -> Told:
     """What was written down, and when, in a sentence or two."""
-    words = [sentence for event in events if (sentence := _sentence(event, now, zone))]
-    return " ".join([f"Written down at {clock(now, zone)}.", *words]) if words else "This stands in the record already."
+    return written((_sentence(event, now, zone) for event in events), now, zone)
 
 
 def _sentence(event: Event, now: Micros, zone: ZoneInfo) -> str:

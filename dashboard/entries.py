@@ -1,93 +1,129 @@
-"""The routes at which people see to the solution in a basin: the list, a page for each, and what is sent from there."""
+"""The routes at which people enter what they do: a page for each basin, probe and cart, and what is sent from there."""
 
 import secrets
-from collections.abc import Mapping
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Annotated
+from typing import Annotated, Protocol
 from urllib.parse import parse_qsl
-from zoneinfo import ZoneInfo
 
 from fastapi import Depends, FastAPI, Header, HTTPException, Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from dashboard.asking import NotWrittenError, ask, refused, short_body
-from dashboard.deeds import Deed, DeedError, entry_of, told
-from dashboard.pages import BasinPage
+from dashboard.forms import DeedError, NotTakenError, Told
+from dashboard.pages import EntryPage
 from dashboard.stream import Now
-from dashboard.upkeep import basin_of
 from gateway.hub import Hub
-from rules.picture import BasinPicture
+from rules.commands import Entry
+from rules.events import Event
+from rules.picture import Picture
+from rules.readings import Micros
 
-_MOST_FIELDS = 24
+_MOST_FIELDS = 32
 _UNREADABLE = "The form cannot be read: expected URL-encoded UTF-8, as a browser sends it."
 _FORGED = "This form is older than the gateway's last start, or not ours: open the page again and enter it anew."
 
 
+class Sheet(Protocol):
+    """A kind of thing at which people enter what they do.
+
+    kind: the first part of its address. deeds: what can be done there, the last part of the address to which a form is
+    sent. nowhere: what is said where there is no such thing.
+    """
+
+    @property
+    def kind(self) -> str: ...
+    @property
+    def deeds(self) -> Container[str]: ...
+    @property
+    def nowhere(self) -> str: ...
+
+    def page(self, name: str, picture: Picture) -> EntryPage | None:
+        """The page of the thing with this id, None where there is none."""
+
+    def entry(self, name: str, deed: str, fields: Mapping[str, str], picture: Picture, now: Micros) -> Entry:
+        """The command that a form asks for; the thing is there.
+
+        Raises:
+            DeedError: a field is missing or wrong.
+            NotTakenError: it cannot be taken as things stand.
+        """
+
+    def told(self, entry: Entry, events: Sequence[Event], picture: Picture, now: Micros) -> Told:
+        """What came of it, once it is on disk; picture: by whose names it is told.
+
+        Raises:
+            NotTakenError: nothing did, as things did not stand so that it could be taken.
+        """
+
+
 @dataclass(frozen=True, slots=True)
 class Counter:
-    """Where entries are taken.
+    """Where entries of a kind are taken.
 
     token: what a form without JavaScript shows to be our own; a page of a foreign site cannot read it.
     """
 
     hub: Hub
-    site_name: str
-    zone: ZoneInfo
+    sheet: Sheet
     now: Now
     token: str = field(default_factory=lambda: secrets.token_urlsafe(16))
 
-    def basin(self, name: str) -> BasinPicture:
-        """The basin with this id, or a plain 404."""
-        basin = basin_of(self.hub.latest.picture, name)
-        if basin is None:
-            raise HTTPException(404, "This site has no such basin; /basins lists those that it has.")
-        return basin
-
-    def page(self, name: str) -> BasinPage:
-        """The page of a basin that is there."""
-        return BasinPage(self.basin(name).id, self.site_name, self.zone)
+    def page(self, name: str) -> EntryPage:
+        """The page of a thing that is there, or a plain 404."""
+        page = self.sheet.page(name, self.hub.latest.picture)
+        if page is None:
+            raise HTTPException(404, self.sheet.nowhere)
+        return page
 
     def show(self, name: str, answer: str = "", *, status: int = 200) -> HTMLResponse:
         """The whole page; answer: what came of the last entry."""
-        page = self.page(name)
-        html = page.with_forms(self.hub.latest, self.now(), self.token, answer, refused=status >= _REFUSED)
+        html = self.page(name).with_forms(self.hub.latest, self.now(), self.token, answer, refused=status >= _REFUSED)
         return HTMLResponse(html, status_code=status, headers={"Cache-Control": "no-store"})
 
-    async def enter(self, name: str, deed: Deed, fields: Mapping[str, str]) -> tuple[int, str]:
+    async def enter(self, name: str, deed: str, fields: Mapping[str, str]) -> tuple[int, Told]:
         """The status of the answer and what it says."""
-        basin, now = self.basin(name), self.now()
+        self.page(name)
+        now = self.now()
         try:
-            return 200, told(await ask(self.hub, entry_of(deed, fields, basin, now)), now, self.zone)
+            picture = self.hub.latest.picture
+            entry = self.sheet.entry(name, deed, fields, picture, now)
+            return 200, self.sheet.told(entry, await ask(self.hub, entry), picture, now)
         except DeedError as wrong:
-            return 422, str(wrong)
+            return 422, Told(str(wrong))
+        except NotTakenError as why:
+            return 409, Told(str(why))
         except NotWrittenError as why:
-            return 503, str(why)
+            return 503, Told(str(why))
 
 
 _REFUSED = 400
 
 
 def add_entries(app: FastAPI, counter: Counter) -> None:
-    """Put the routes of the basins' pages into the application."""
+    """Put the routes of a kind's pages into the application."""
+    sheet = counter.sheet
 
-    @app.get("/basin/{name}")
-    async def basin(name: str, written: Deed | None = None) -> HTMLResponse:
-        said = "" if written is None else f"Written down: {written.value}. What is known now stands above."
+    @app.get(f"/{sheet.kind}/{{name}}")
+    async def page(name: str, written: str = "") -> HTMLResponse:
+        said = f"Written down: {written}. What is known now stands above." if written in sheet.deeds else ""
         return counter.show(name, said)
 
-    @app.post("/basin/{name}/{deed}", dependencies=[Depends(short_body)])
+    @app.post(f"/{sheet.kind}/{{name}}/{{deed}}", dependencies=[Depends(short_body)])
     async def enter(
-        request: Request, name: str, deed: Deed, x_sinkside: Annotated[str | None, Header()] = None
+        request: Request, name: str, deed: str, x_sinkside: Annotated[str | None, Header()] = None
     ) -> Response:
+        if deed not in sheet.deeds:
+            raise HTTPException(422, "Nothing of this kind can be entered here: open the page again.")
         fields = await _fields(request)
         if x_sinkside is None and not secrets.compare_digest(fields.get("token", "").encode(), counter.token.encode()):
             raise HTTPException(403, _FORGED)
-        status, said = await counter.enter(name, deed, fields)
+        status, told = await counter.enter(name, deed, fields)
         if x_sinkside is not None:
-            return JSONResponse({"said": said}) if status < _REFUSED else refused(status, said)
-        if status < _REFUSED:
-            return RedirectResponse(f"/basin/{counter.basin(name).id}?written={deed.value}", status_code=303)
-        return counter.show(name, said, status=status)
+            return JSONResponse({"said": told.said}) if status < _REFUSED else refused(status, told.said)
+        if status < _REFUSED and told.anew:
+            return RedirectResponse(f"/{sheet.kind}/{counter.page(name).thing}?written={deed}", status_code=303)
+        return counter.show(name, told.said, status=status)
 
 
 async def _fields(request: Request) -> dict[str, str]:

@@ -1,5 +1,6 @@
 """Views as HTML: whole pages, and the regions of which a page is made and which the stream replaces."""
 
+from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -75,37 +76,53 @@ class Page:
         return _ENVIRONMENT.get_template(template).render(name=self.name, **shown, **more)
 
 
-class BasinPage(Page):
-    """The page of one basin, with the forms that people fill in there."""
+class EntryPage(Page, ABC):
+    """The page of one thing, with the forms that people fill in there.
 
-    def __init__(self, basin: str, site_name: str, zone: ZoneInfo) -> None:
-        super().__init__("basin", site_name, zone)
-        self.basin = basin
+    kind: 'basin', 'probe' or 'cart', the first part of its address; thing: its id.
+    """
+
+    def __init__(self, kind: str, thing: str, site_name: str, zone: ZoneInfo) -> None:
+        super().__init__(kind, site_name, zone)
+        self.thing = thing
+
+    @abstractmethod
+    def parts(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
+        """What is kept live beside the head; forms are no part of it, so that nothing that is being typed is lost."""
+
+    @abstractmethod
+    def forms(self, feed: Feed) -> dict[str, object]:
+        """What the template needs for the forms."""
 
     def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
-        """The page's regions at an instant; the forms are none, so that nothing that is being typed is lost."""
+        """The page's regions at an instant."""
         state = Region("state", "_state.html", state_view(feed, self.site_name, now, self.zone))
-        basin = basin_of(feed.picture, self.basin)
-        if basin is None:
-            return (state,)
-        return state, Region("upkeep", "_upkeep.html", upkeep_view(basin, now, self.zone))
+        return state, *self.parts(feed, now)
 
     def with_forms(self, feed: Feed, now: Micros, token: str, answer: str = "", *, refused: bool = False) -> str:
         """The whole page; answer: what came of the last entry."""
-        basin = basin_of(feed.picture, self.basin)
-        if basin is None:
-            raise LookupError(self.basin)
+        said = {"token": token, "answer": answer, "refused": refused}
         return self.render(
-            feed,
-            now,
-            "basin.html",
-            f"basin/{self.basin}",
-            basin=basin,
-            form=form_view(basin),
-            token=token,
-            answer=answer,
-            refused=refused,
+            feed, now, f"{self.name}.html", f"{self.name}/{self.thing}", thing=self.thing, **self.forms(feed), **said
         )
+
+
+class BasinPage(EntryPage):
+    """The page of one basin."""
+
+    def parts(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
+        """How its solution stands."""
+        basin = basin_of(feed.picture, self.thing)
+        if basin is None:
+            return ()
+        return (Region("upkeep", "_upkeep.html", upkeep_view(basin, now, self.zone)),)
+
+    def forms(self, feed: Feed) -> dict[str, object]:
+        """The bottles at hand."""
+        basin = basin_of(feed.picture, self.thing)
+        if basin is None:
+            raise LookupError(self.thing)
+        return {"basin": basin, "form": form_view(basin)}
 
 
 def _basins_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tuple[Region, ...]:

@@ -15,6 +15,7 @@ from typing import NoReturn, ParamSpec, TypeVar
 import click
 
 from dashboard.app import LOCAL_HOSTS, create_app
+from dashboard.premises import Premises
 from dashboard.serve import PortError, listen, server
 from gateway.broker import BrokerError
 from gateway.check import describe, warnings
@@ -246,7 +247,10 @@ def _run(
         except BrokenPipeError:  # nobody reads it, but the department is still to be watched
             _speak_to_nobody()
         hosts = (*LOCAL_HOSTS, *settings.names)
-        app = create_app(service.hub, site.name, site.zone, allowed_hosts=hosts, now=service.clock.now)
+        premises = Premises.of(setup.file, setup.book.labels)
+        app = create_app(
+            service.hub, site.name, site.zone, allowed_hosts=hosts, now=service.clock.now, premises=premises
+        )
         server(app, service.hub.close).run(sockets=[screens])
     if isinstance(service.failure, ClockError):
         raise click.ClickException(str(service.failure))

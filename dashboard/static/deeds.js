@@ -1,4 +1,4 @@
-// Sends what was done at a basin without leaving the page, and counts the seconds since a strip's dip.
+// Sends what was done at a basin, with a probe or at a cart without leaving the page, and counts the seconds since a strip's dip.
 "use strict";
 
 const deeds = document.getElementById("deeds");
@@ -55,6 +55,10 @@ function done(button) {
   if (dipSeconds !== null) dipSeconds.value = "";
   const section = button.closest("details");
   if (section !== null) section.open = false;
+  for (const field of document.querySelectorAll("[data-once]")) {
+    if (field.type === "radio") field.checked = false;
+    else field.value = "";
+  }
 }
 
 deeds.addEventListener("submit", (event) => {

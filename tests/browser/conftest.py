@@ -10,6 +10,7 @@ import pytest
 from gateway.clock import Clock
 from gateway.hub import Hub
 from tests.dashboard.pictures import calm
+from tests.dashboard.probe_pictures import PREMISES
 from tests.dashboard.serving import Desk, Served, serve
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ def hub(clock: Clock, desk: Desk) -> Hub:
 
 @pytest.fixture
 def served(hub: Hub) -> Iterator[Served]:
-    with serve(hub, ZoneInfo("Europe/Lisbon")) as running:
+    with serve(hub, ZoneInfo("Europe/Lisbon"), premises=PREMISES) as running:
         yield running
 
 

@@ -8,6 +8,7 @@ import pytest
 
 from gateway.hub import Hub
 from tests.dashboard.pictures import calm
+from tests.dashboard.probe_pictures import PREMISES
 from tests.dashboard.serving import Desk, Served, serve
 
 LISBON = ZoneInfo("Europe/Lisbon")
@@ -25,7 +26,7 @@ def hub(desk: Desk) -> Hub:
 
 @pytest.fixture
 def served(hub: Hub) -> Iterator[Served]:
-    with serve(hub, LISBON) as running:
+    with serve(hub, LISBON, premises=PREMISES) as running:
         yield running
 
 

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from uvicorn import Server
 
 from dashboard.app import create_app
+from dashboard.premises import Premises
 from dashboard.serve import listen, server
 from dashboard.stream import Pace
 from gateway.hub import Hub
@@ -23,13 +24,17 @@ RECORDED = department(solution={"recorded": True})
 
 @dataclass
 class Desk:
-    """Answers commands as the pump does: each with the events that it caused; nobody's alert causes none."""
+    """Answers commands as the pump does: each with the events that it caused; nobody's alert causes none.
+
+    said: what an entry is answered with, in place of what the engine says to it.
+    """
 
     open_alerts: set[str] = field(default_factory=lambda: {"a-1"})
     asked: list[Acknowledge] = field(default_factory=list)
     entered: list[Entry] = field(default_factory=list)
     refusal: Exception | None = None
     engine: Engine = field(default_factory=lambda: Engine(RECORDED, book_of(RECORDED)))
+    said: list[Event] | None = None
 
     def ask(self, command: Command) -> "Future[list[Event]]":
         if not isinstance(command, Acknowledge):
@@ -52,7 +57,7 @@ class Desk:
             answer.set_exception(self.refusal)
             return answer
         self.entered.append(entry)
-        answer.set_result(self.engine.apply(entry))
+        answer.set_result(self.engine.apply(entry) if self.said is None else self.said)
         return answer
 
 
@@ -74,10 +79,10 @@ class Served:
 
 
 @contextmanager
-def serve(hub: Hub, zone: ZoneInfo, pace: Pace | None = None) -> Iterator[Served]:
+def serve(hub: Hub, zone: ZoneInfo, pace: Pace | None = None, premises: Premises | None = None) -> Iterator[Served]:
     """Serve the dashboard until the block ends."""
     listening = listen("127.0.0.1", 0, "nothing")
-    running = server(create_app(hub, "North Hall", zone, pace=pace), hub.close)
+    running = server(create_app(hub, "North Hall", zone, pace=pace, premises=premises), hub.close)
     thread = threading.Thread(target=running.run, kwargs={"sockets": [listening]})
     thread.start()
     served = Served(hub, f"http://127.0.0.1:{listening.getsockname()[1]}", running, thread)

@@ -1,0 +1,129 @@
+"""How a probe stands, in words and as a style; the same on every screen."""
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from zoneinfo import ZoneInfo
+
+from dashboard.premises import Named, Premises
+from dashboard.words import moment
+from rules.evidence import Touch
+from rules.picture import Picture, ProbePicture
+from rules.probe_words import Fitness, Level, Place, Step, Surface
+from rules.readings import Micros
+
+SURFACES = {
+    Surface.SKIN: "intact skin",
+    Surface.MUCOSA: "mucosa",
+    Surface.BLOOD: "blood or body fluid",
+    Surface.STERILE: "sterile tissue",
+}
+COVERS = {True: "with a cover", False: "without a cover", None: "cover not told"}
+
+IN_SHORT = {
+    Fitness.READY: "ready",
+    Fitness.IN_USE: "in use",
+    Fitness.OWES: "owes",
+    Fitness.IN_PROCESS: "in process",
+    Fitness.NOT_PROVEN: "not proven",
+    Fitness.INSPECT: "inspect",
+}
+URGENCY = (
+    Fitness.NOT_PROVEN,
+    Fitness.INSPECT,
+    Fitness.OWES,
+    Fitness.IN_PROCESS,
+    Fitness.IN_USE,
+    Fitness.READY,
+)
+"""Which probe needs a person soonest, the first."""
+
+WAITS = frozenset({Fitness.NOT_PROVEN, Fitness.INSPECT, Fitness.OWES})
+"""Probes that wait for somebody to do something."""
+
+NOT_CONFIRMED = "not confirmed"
+"""Said of every probe while no sensor is heard: it may have been used since."""
+
+_NEXT = {
+    Step.COVER_OFF: "take off cover and gel",
+    Step.WASHED: "wash it",
+    Step.DRIED: "dry it",
+    Step.LOW_LEVEL: "wipe it with low-level disinfectant",
+    Step.SOAKED: "soak it for high-level disinfection",
+    Step.RINSED: "rinse it",
+    Step.STERILISED: "have it sterilised",
+}
+
+
+def style(fitness: Fitness) -> str:
+    """The fitness as a style name, which is also that of its mark."""
+    return fitness.name.lower().replace("_", "-")
+
+
+def place_words(place: Place, thing: str | None, picture: Picture, premises: Premises) -> str:
+    """Where a probe is: ``on its hook at Cart 1``; thing: id of the cart, sink, basin or cabinet, where it is told."""
+    name = _name(thing, picture, premises)
+    match place:
+        case Place.HOOK:
+            return f"on its hook at {name}" if name else "on its hook"
+        case Place.IN_HANDS:
+            return "in somebody's hands"
+        case Place.SINK:
+            return f"at the sink, {name}" if name else "at the sink"
+        case Place.BASIN:
+            return f"in {name}" if name else "in a basin"
+        case Place.CABINET:
+            return f"in {name}" if name else "in a cabinet"
+        case Place.UNKNOWN:
+            return "place not known"
+
+
+def _name(thing: str | None, picture: Picture, premises: Premises) -> str:
+    places: tuple[Iterable[Named], ...] = (
+        premises.sinks,
+        premises.cabinets,
+        (Named(basin.id, basin.name) for basin in picture.basins),
+        (Named(cart.id, cart.name) for cart in picture.carts),
+    )
+    return next((place.name for group in places for place in group if place.id == thing), thing or "")
+
+
+def owes_words(level: Level | None) -> str:
+    """``owes high-level disinfection``, ``owes nothing``."""
+    return "owes nothing" if level is None else f"owes {level.value}"
+
+
+def contact_words(contact: Touch | None, now: Micros, zone: ZoneInfo) -> str:
+    """The newest marked contact: what it touched, when, by whose word."""
+    if contact is None:
+        return "No contact is marked."
+    surface = SURFACES[Surface(contact.surface)]
+    by = f" by {contact.who}" if contact.who else ""
+    exam = f" (exam {contact.exam})" if contact.exam else ""
+    return f"Last contact marked: {surface}, {COVERS[contact.covered]}, {moment(contact.at, now, zone)}{by}{exam}."
+
+
+def next_words(probe: ProbePicture, rinses: int) -> str:
+    """What is to be done next, as an instruction."""
+    standing = probe.standing
+    if standing.fitness is Fitness.INSPECT:
+        return "look it over for damage, and enter what you found"
+    if standing.next_step is Step.RINSED and rinses > 1:
+        return f"rinse it {rinses} times"
+    if standing.next_step is not None:
+        return _NEXT[standing.next_step]
+    if standing.fitness is Fitness.READY:
+        return "nothing"
+    if standing.fitness is Fitness.IN_USE:
+        return "enter what it touched once the exam is over"
+    return "enter what it touched, then reprocess it" if standing.contact is None else "reprocess it"
+
+
+def tally(probes: Sequence[ProbePicture]) -> str:
+    """``20 of 24 probes ready: 2 owe, 1 not proven, 1 to be inspected``."""
+    counts = Counter(probe.standing.fitness for probe in probes)
+    rest = ", ".join(f"{counts[f]} {_MANY[f]}" for f in URGENCY if counts[f] and f is not Fitness.READY)
+    ready = f"{counts[Fitness.READY]} of {len(probes)} probes ready"
+    return f"{ready}: {rest}" if rest else ready
+
+
+_MANY = {**IN_SHORT, Fitness.OWES: "to be reprocessed", Fitness.INSPECT: "to be inspected"}

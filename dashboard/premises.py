@@ -1,0 +1,59 @@
+"""What the site file says of places, probes and policy: what the forms of the phone pages ask with."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Self
+
+from rules.pairing import unfit
+from rules.policy import CarePolicy, ReprocessingPolicy
+from rules.site import Cabinet, Label, Probe, Site, Station
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """A place with its id."""
+
+    id: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Premises:
+    """Places, and what is asked of probes and carts.
+
+    sinks, cabinets: beside the basins and carts that the picture has. unsuited: for each probe the basins into which
+    it must not go by its maker's word, or which are none of its own, and why; both by id. rinses: how often a probe is
+    rinsed after a soak, by basin id.
+    """
+
+    policy: ReprocessingPolicy = field(default_factory=ReprocessingPolicy)
+    care: CarePolicy = field(default_factory=CarePolicy)
+    sinks: tuple[Named, ...] = ()
+    cabinets: tuple[Named, ...] = ()
+    unsuited: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    rinses: Mapping[str, int] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, site: Site, labels: Mapping[str, Label]) -> Self:
+        """From the site file and the labels that it may name."""
+        return cls(
+            policy=site.reprocessing,
+            care=site.care,
+            sinks=_named(site.station),
+            cabinets=_named(site.cabinet),
+            unsuited={probe.id: dict(_unsuited(probe, site, labels)) for probe in site.probe},
+            rinses={b.id: labels[b.label].rinses or site.reprocessing.rinses for b in site.basin},
+        )
+
+
+def _named(places: Iterable[Station | Cabinet]) -> tuple[Named, ...]:
+    return tuple(Named(place.id, place.name) for place in places)
+
+
+def _unsuited(probe: Probe, site: Site, labels: Mapping[str, Label]) -> Iterator[tuple[str, str]]:
+    for basin in site.basin:
+        why = [clause for _, clause in unfit(probe, labels[basin.label])]
+        if why:
+            yield basin.id, why[0]
+        elif probe.basins and basin.id not in probe.basins:
+            yield basin.id, "the site file names other basins for this probe"

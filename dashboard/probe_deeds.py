@@ -1,0 +1,257 @@
+"""What people enter of a probe: the fields of its form as a command, and in words what came of it."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Annotated, Literal
+from zoneinfo import ZoneInfo
+
+from pydantic import Field, StringConstraints
+
+from dashboard.fitness import COVERS, SURFACES, place_words
+from dashboard.forms import Blank, DeedError, Form, NotTakenError, Text, Told, filled, written
+from dashboard.premises import Premises
+from dashboard.probes import STEPS_BY_HAND
+from dashboard.words import moment
+from rules.commands import Claim, Contact, Inspected, Placed, ProbeEntry, StepsDone, Vouch
+from rules.events import Event
+from rules.picture import Picture, ProbePicture
+from rules.probe_events import (
+    ProbeEvent,
+    ProbeInspected,
+    ProbeSeen,
+    ProbeSoaked,
+    ProbeStands,
+    ProbeStepped,
+    ProbeTouched,
+    ProbeVouched,
+)
+from rules.probe_words import Place, Step, Surface
+from rules.readings import SECOND, Micros
+
+
+class Deed(StrEnum):
+    """What is entered of a probe; the last part of the address to which it is sent."""
+
+    CONTACT = "contact"
+    STEPS = "steps"
+    PLACED = "placed"
+    CLAIM = "claim"
+    VOUCH = "vouch"
+    INSPECTED = "inspected"
+
+
+Remark = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=200)]
+
+
+class _ContactForm(Form):
+    surface: Surface
+    covered: Literal["yes", "no", "not known"]
+    needle: Literal["yes", "no"]
+    exam: Annotated[Text | None, Blank] = None
+
+
+class _StepsForm(Form):
+    times: Annotated[int | None, Field(ge=1, le=20), Blank] = None
+
+
+class _PlacedForm(Form):
+    place: Annotated[str, StringConstraints(pattern="^[a-z_]+:[a-z0-9-]*$")]
+
+
+class _ClaimForm(Form):
+    soak: Text
+    role: Text
+    put_in: Annotated[int, Field(ge=0, le=1440), Blank] = 0
+
+
+class _VouchForm(Form):
+    vouch_role: Text
+    why: Remark
+
+
+class _InspectedForm(Form):
+    sound: Literal["yes", "no"]
+    remark: Annotated[Remark | None, Blank] = None
+
+
+_EXPECTED = {
+    "surface": "Say what it touched: skin, mucosa, blood or body fluid, or sterile tissue.",
+    "covered": "Say whether a cover was on it: yes, no, or not known.",
+    "needle": "Say whether a needle was led beside it: yes or no.",
+    "exam": "Exam: at most 80 characters, and no patient's name.",
+    "times": "Times rinsed: a whole number from 1 to 20.",
+    "place": "Say where it is: choose one of the places.",
+    "soak": "Choose the soak that it was in.",
+    "role": "Choose the role in which you claim it.",
+    "put_in": "Put in how many minutes after the soak began: a whole number from 0 to 1440.",
+    "vouch_role": "Choose the role in which you answer for it.",
+    "why": "Write why you answer for it, at most 200 characters.",
+    "sound": "Say what you found: sound, or damaged.",
+    "remark": "Remark: at most 200 characters.",
+}
+
+
+def entry_of(
+    deed: Deed, fields: Mapping[str, str], probe: ProbePicture, picture: Picture, premises: Premises, now: Micros
+) -> ProbeEntry:
+    """The command that a form asks for.
+
+    Raises:
+        DeedError: a field is missing or wrong.
+        NotTakenError: the soak cannot be claimed any more, or by this role.
+    """
+    match deed:
+        case Deed.CONTACT:
+            return _contact(filled(_ContactForm, fields, _EXPECTED), probe, now)
+        case Deed.STEPS:
+            return _steps(filled(_StepsForm, fields, _EXPECTED), fields, probe, now)
+        case Deed.PLACED:
+            return _placed(filled(_PlacedForm, fields, _EXPECTED), probe, picture, premises, now)
+        case Deed.CLAIM:
+            return _claim(filled(_ClaimForm, fields, _EXPECTED), probe, picture, premises, now)
+        case Deed.VOUCH:
+            return _vouch(filled(_VouchForm, fields, _EXPECTED), probe, premises, now)
+        case Deed.INSPECTED:
+            form = filled(_InspectedForm, fields, _EXPECTED)
+            return Inspected(
+                arrived=now,
+                who=form.who,
+                probe=probe.id,
+                measured=form.done(now),
+                sound=form.sound == "yes",
+                remark=form.remark,
+            )
+
+
+def _contact(form: _ContactForm, probe: ProbePicture, now: Micros) -> Contact:
+    return Contact(
+        arrived=now,
+        who=form.who,
+        probe=probe.id,
+        measured=form.done(now),
+        surface=form.surface,
+        covered={"yes": True, "no": False, "not known": None}[form.covered],
+        percutaneous=form.needle == "yes",
+        exam=form.exam,
+    )
+
+
+def _steps(form: _StepsForm, fields: Mapping[str, str], probe: ProbePicture, now: Micros) -> StepsDone:
+    done = tuple(step for step in STEPS_BY_HAND if f"step:{step.value}" in fields)
+    if not done:
+        raise DeedError("Tick the steps that you did.")
+    if Step.RINSED in done and form.times is None:
+        raise DeedError(_EXPECTED["times"])
+    times = form.times if Step.RINSED in done and form.times is not None else 1
+    return StepsDone(arrived=now, who=form.who, probe=probe.id, measured=form.done(now), steps=done, times=times)
+
+
+def _placed(form: _PlacedForm, probe: ProbePicture, picture: Picture, premises: Premises, now: Micros) -> Placed:
+    word, _, thing = form.place.partition(":")
+    known: dict[str, tuple[Place, Iterable[str]]] = {
+        "hook": (Place.HOOK, [cart.id for cart in picture.carts]),
+        "in_hands": (Place.IN_HANDS, [""]),
+        "sink": (Place.SINK, [sink.id for sink in premises.sinks]),
+        "basin": (Place.BASIN, [basin.id for basin in picture.basins]),
+        "cabinet": (Place.CABINET, [cabinet.id for cabinet in premises.cabinets]),
+    }
+    place, things = known.get(word, (Place.UNKNOWN, ()))
+    if thing not in things:
+        raise DeedError(_EXPECTED["place"])
+    return Placed(arrived=now, who=form.who, probe=probe.id, measured=form.done(now), place=place, thing=thing or None)
+
+
+def _claim(form: _ClaimForm, probe: ProbePicture, picture: Picture, premises: Premises, now: Micros) -> Claim:
+    soak = next((soak for soak in picture.unclaimed if soak.soak == form.soak), None)
+    if soak is None or now > soak.claim_by:
+        raise NotTakenError(_TOO_LATE)
+    _check_role(form.role, premises)
+    put_in = Micros(soak.start + form.put_in * 60 * SECOND)
+    if put_in >= soak.end:
+        raise DeedError("It was put in after the soak was over: look again at the minutes.")
+    return Claim(arrived=now, who=form.who, probe=probe.id, measured=put_in, soak=soak.soak, role=form.role)
+
+
+_TOO_LATE = (
+    "This soak cannot be claimed: a probe is known for it already, or its time to be claimed is over; open the page"
+    " again to see which can."
+)
+
+
+def _vouch(form: _VouchForm, probe: ProbePicture, premises: Premises, now: Micros) -> Vouch:
+    _check_role(form.vouch_role, premises)
+    return Vouch(arrived=now, who=form.who, probe=probe.id, measured=form.done(now), role=form.vouch_role, why=form.why)
+
+
+def _check_role(role: str, premises: Premises) -> None:
+    if role not in premises.policy.claim_roles:
+        raise NotTakenError(f"This is for a {' or a '.join(premises.policy.claim_roles)} only, as the site file says.")
+
+
+# ---- what came of it ------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Teller:
+    """Says what came of an entry; picture, premises: by which names the places are told."""
+
+    picture: Picture
+    premises: Premises
+    now: Micros
+    zone: ZoneInfo
+
+    def told(self, entry: ProbeEntry, events: Sequence[Event]) -> Told:
+        """What was written down of this probe, and how it stands since.
+
+        Raises:
+            NotTakenError: a claim of which nothing came.
+        """
+        own = [event for event in events if isinstance(event, ProbeEvent) and event.probe == entry.probe]
+        if any(isinstance(event, _CONFIRMED_BY[type(entry)]) for event in own):
+            stands = [event for event in own if isinstance(event, ProbeStands)]
+            return written([*map(self._sentence, own), *map(_stands, stands[-1:])], self.now, self.zone)
+        if isinstance(entry, Claim):
+            raise NotTakenError(_TOO_LATE)
+        return written([], self.now, self.zone)
+
+    def _sentence(self, event: ProbeEvent) -> str:
+        """What an event says that an entry brings about; '' for the others."""
+        said = ""
+        match event:
+            case ProbeTouched():
+                needle = ", a needle beside it" if event.percutaneous else ""
+                surface, cover = SURFACES[event.surface], COVERS[event.covered]
+                said = f"Contact: {surface}, {cover}{needle}. It asks for {event.level.value}."
+            case ProbeStepped():
+                said = f"Done: {', '.join(_step_words(step, event.times) for step in event.steps)}."
+            case ProbeSeen():
+                said = f"Place: {place_words(event.place, event.thing, self.picture, self.premises)}."
+            case ProbeSoaked(withdrawn=False):
+                ended = moment(event.end, self.now, self.zone)
+                said = f"Soak {event.soak}, ended {ended}: {event.verdict.outcome.value}."
+            case ProbeVouched():
+                said = f"{event.who} answers for it as {event.role}."
+            case ProbeInspected():
+                said = "Looked over: sound." if event.sound else "Looked over: damaged. Do not use it."
+            case _:
+                pass
+        return said
+
+
+_CONFIRMED_BY: Mapping[type[ProbeEntry], type[ProbeEvent]] = {
+    Contact: ProbeTouched,
+    StepsDone: ProbeStepped,
+    Placed: ProbeSeen,
+    Claim: ProbeSoaked,
+    Vouch: ProbeVouched,
+    Inspected: ProbeInspected,
+}
+
+
+def _stands(event: ProbeStands) -> str:
+    return f"It stands so now: {event.fitness.value}{f', {event.why}' if event.why else ''}."
+
+
+def _step_words(step: Step, times: int) -> str:
+    return f"{step.value} {times} times" if step is Step.RINSED and times > 1 else step.value

@@ -1,0 +1,68 @@
+"""The pages of probes as HTML: the list with its search, and the page of one probe."""
+
+from urllib.parse import quote
+from zoneinfo import ZoneInfo
+
+from dashboard.pages import EntryPage, Page, Region
+from dashboard.premises import Premises
+from dashboard.probes import claim_view, places_view, probe_list_view, probe_of, probe_view, steps_view
+from gateway.hub import Feed
+from rules.probe_words import Fitness, Step
+from rules.readings import Micros
+
+
+class ProbesPage(Page):
+    """All probes, or those that match what was searched for."""
+
+    def __init__(self, site_name: str, zone: ZoneInfo, premises: Premises, find: str = "") -> None:
+        super().__init__("probes", site_name, zone)
+        self._premises = premises
+        self._find = find
+
+    def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
+        """The page's regions at an instant."""
+        view = probe_list_view(feed, self.site_name, now, self.zone, self._premises, self._find)
+        return Region("state", "_state.html", view.state), Region("probes", "_probe_list.html", view)
+
+    def html(self, feed: Feed, now: Micros) -> str:
+        """The whole page."""
+        stream = f"probes?find={quote(self._find)}" if self._find else "probes"
+        return self.render(feed, now, "probes.html", stream, find=self._find)
+
+
+class ProbePage(EntryPage):
+    """The page of one probe."""
+
+    def __init__(self, kind: str, thing: str, site_name: str, zone: ZoneInfo, premises: Premises) -> None:
+        super().__init__(kind, thing, site_name, zone)
+        self._premises = premises
+
+    def parts(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
+        """How it stands; steps, places and soaks to be claimed are those of now."""
+        picture, premises = feed.picture, self._premises
+        probe = probe_of(picture, self.thing)
+        if probe is None:
+            return ()
+        return (
+            Region("standing", "_probe.html", probe_view(probe, picture, now, self.zone, premises)),
+            Region("steps", "_steps.html", (self.thing, steps_view(probe, premises))),
+            Region("places", "_places.html", (self.thing, places_view(probe, picture, premises))),
+            Region("claims", "_claims.html", (self.thing, claim_view(probe, picture, now, self.zone, premises))),
+        )
+
+    def forms(self, feed: Feed) -> dict[str, object]:
+        """Which of the forms is open at first: the one that is due."""
+        probe = probe_of(feed.picture, self.thing)
+        if probe is None:
+            raise LookupError(self.thing)
+        standing = probe.standing
+        match standing.fitness:
+            case Fitness.INSPECT:
+                due = "inspected"
+            case Fitness.OWES | Fitness.IN_PROCESS if standing.next_step is Step.SOAKED:
+                due = "placed"
+            case Fitness.OWES | Fitness.IN_PROCESS:
+                due = "steps"
+            case _:
+                due = "contact"
+        return {"probe": probe, "due": due, "roles": self._premises.policy.claim_roles}
