@@ -8,7 +8,7 @@ from gateway.sitefile import LOOPBACK, BrokerSettings, DashboardSettings, Setup,
 from rules.pairing import unchecked_probes
 from rules.part import meant
 from rules.readings import KINDS, SensorId, SensorKind
-from rules.site import Sensor
+from rules.site import Label, Sensor
 
 JUDGED_BY = frozenset((SensorKind.LID, SensorKind.TEMPERATURE, SensorKind.STRIP, SensorKind.MOTION, SensorKind.HOOK))
 """Kinds of sensors by which soaks and carts are judged; of the others only the last word is shown."""
@@ -98,7 +98,7 @@ def _basins(setup: Setup) -> Iterator[str]:
     for basin in setup.file.basin:
         label = setup.book.labels[basin.label]
         needed = f"{label.min_minutes:g} min at {label.min_celsius:g} °C or more"
-        yield f"  {basin.id} ({basin.name}): {label.chemistry}, {needed}"
+        yield f"  {basin.id} ({basin.name}): {label.chemistry}, {needed}{_rinses(label)}"
         yield f"      after: {label.source}"
     policy = setup.file.solution
     if not policy.recorded:
@@ -108,6 +108,10 @@ def _basins(setup: Setup) -> Iterator[str]:
         yield f"  Solutions and strips are recorded; a good strip: {often}."
     for name in unchecked_probes(setup.file):
         yield f"  {name}: the file does not say in which basins it is soaked, so that no limit of it is checked."
+
+
+def _rinses(label: Label) -> str:
+    return "" if label.rinses is None else f", then {label.rinses} rinse{'' if label.rinses == 1 else 's'}"
 
 
 def _sensors(file: SiteFile) -> Iterator[str]:

@@ -1,4 +1,8 @@
-"""Exposure conditions by chemistry: the shipped table and the site's own label entries."""
+"""Exposure conditions by chemistry: the shipped table and the site's own label entries.
+
+In the table ``source`` is that of the exposure. After ortho-phthalaldehyde come three separate rinses of fresh water,
+at least one minute each: from memory.
+"""
 
 import csv
 from collections.abc import Iterable

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 
 from rules.part import meant
 from rules.site import Label, Probe, Site
+from rules.verdict import Reason, Verdict
 
 
 def unfit(probe: Probe, label: Label) -> Iterator[tuple[str, str]]:
@@ -18,6 +19,11 @@ def unfit(probe: Probe, label: Label) -> Iterator[tuple[str, str]]:
         yield "max_celsius", f"'{label.id}' needs {label.min_celsius:g} °C, the probe stands {celsius:g} °C"
     if probe.chemistries and label.chemistry not in probe.chemistries:
         yield "chemistries", f"'{label.id}' is {label.chemistry}, which is none of those that the probe stands"
+
+
+def with_pairing(verdict: Verdict, probe: Probe, label: Label) -> Verdict:
+    """The verdict on the probe's share of a soak in a solution of that label, which its maker may not allow."""
+    return verdict.lacking(Reason.NOT_ALLOWED) if any(unfit(probe, label)) else verdict
 
 
 def pairing_problems(site: Site, labels: Mapping[str, Label]) -> Iterator[str]:

@@ -32,7 +32,8 @@ def test_check_tells_what_was_understood() -> None:
     for expected in (
         "Mill Lane ultrasound (mill-lane), time zone Europe/Lisbon",
         "1 station, 2 basins, 2 carts, 3 probes",
-        "basin-1 (Basin 1): ortho-phthalaldehyde 0.55 %, 12 min at 20 °C or more",  # rules/labels.csv
+        "basin-1 (Basin 1): ortho-phthalaldehyde 0.55 %, 12 min at 20 °C or more, then 3 rinses\n",  # rules/labels.csv
+        "basin-2 (Basin 2): hydrogen peroxide 2.0 %, 8 min at 20 °C or more\n",
         "CDC/HICPAC",
         "basin-2/temperature (temperature): house-net/thermo/0042 at '/probes/0/t', degF to Cel",
         "cart-1/hook-b (hook): sinkside/mill-lane/cart-1/hook-b",

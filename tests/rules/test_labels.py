@@ -9,10 +9,13 @@ from io import StringIO
 
 import pytest
 
+from rules.exposure import Conditions
 from rules.labels import read_labels
+from rules.readings import micros
 from rules.ruleset import RuleError
 from rules.verdict import Outcome, Reason
-from tests.rules.feeder import LABELS, book_of, department, judged, soak
+from tests.rules.bath import pour, strip
+from tests.rules.feeder import LABELS, Feeder, book_of, department, judged, soak
 
 ROWS = list(csv.DictReader(StringIO(LABELS)))
 BASIN = [row for row in ROWS if row["mode"] != "automated"]
@@ -46,6 +49,25 @@ def outcome(label: str, minutes: float, celsius: float) -> Outcome:
 )
 def test_the_published_conditions(label: str, minutes: float, celsius: float, expected: Outcome) -> None:
     assert outcome(label, minutes, celsius) is expected
+
+
+def test_twenty_minutes_of_glutaraldehyde_are_enough_only_where_the_site_opts_in_to_the_guideline() -> None:
+    # CDC/HICPAC 2008 recommendations: 20 min at 20 Cel, shorter than most labels.
+    twenty = soak(20 * 60, 20.0)
+    refused = {row["id"] for row in BASIN if row["chemistry"].startswith("glutaraldehyde 2")}
+    assert refused == {"glutaraldehyde-2.4-label", "glutaraldehyde-2.5-long-life"}
+    assert all(judged(twenty, department(label)).outcome is Outcome.TOO_SHORT for label in refused)
+    assert judged(twenty, department("glutaraldehyde-2-guideline")).outcome is Outcome.MET
+
+
+def test_a_basin_under_the_guideline_does_not_take_what_was_poured_by_its_label() -> None:
+    site = department("glutaraldehyde-2-guideline", solution={"recorded": True})
+    for poured, expected in (
+        ("glutaraldehyde-2.4-label", Outcome.OTHER_SOLUTION),
+        ("glutaraldehyde-2-guideline", Outcome.EXPOSURE_MET),
+    ):
+        feeder = Feeder(site).feed([pour(0, label=poured), strip(10), *soak(20 * 60, 20.0)]).until(2000)
+        assert feeder.verdicts[-1].outcome is expected
 
 
 def test_a_short_soak_that_was_cold_too_lists_both() -> None:
@@ -84,8 +106,19 @@ def test_both_sides_of_time_and_temperature(
 def test_a_sensors_uncertainty_is_a_guard_band(row: dict[str, str]) -> None:
     # JCGM 106:2012 (from memory): measured - expanded uncertainty >= limit.
     site, limit, length = department(row["id"], guard=0.5), float(row["min_celsius"]), float(row["min_minutes"]) * 60
-    assert judged(soak(length, limit + 0.4), site).outcome is Outcome.TOO_COLD
+    assert judged(soak(length, limit + 0.499999), site).outcome is Outcome.TOO_COLD
     assert judged(soak(length, limit + 0.5), site).outcome is Outcome.MET
+
+
+@pytest.mark.parametrize("row", BASIN, ids=lambda row: row["id"])
+def test_a_reading_at_the_limit_and_guard_band_is_accepted_in_whatever_tenths_they_are_written(
+    row: dict[str, str],
+) -> None:
+    # JCGM 106:2012 (from memory): equal is accepted, so the sum of two decimals must not miss the third by a bit.
+    limit = float(row["min_celsius"])
+    for tenths in range(51):
+        conditions = Conditions(micros(60), limit, tenths / 10, max_gap=micros(60))
+        assert conditions.floor_celsius == float(f"{limit + tenths / 10:.1f}")
 
 
 @pytest.mark.parametrize("label", AUTOMATED)
@@ -113,7 +146,14 @@ def test_the_table_is_read_as_it_is_written() -> None:
         written = (row["chemistry"], row["mode"], float(row["min_minutes"]), float(row["min_celsius"]), row["source"])
         assert (label.chemistry, label.mode, label.min_minutes, label.min_celsius, label.source) == written
         assert label.reuse_days == (int(row["reuse_days"]) if row["reuse_days"] else None)
+        assert label.rinses == (int(row["rinses"]) if row["rinses"] else None)
         assert label.mec_percent == (float(row["mec_percent"]) if row["mec_percent"] else None)
+
+
+def test_after_ortho_phthalaldehyde_come_three_rinses_and_of_others_the_table_says_nothing() -> None:
+    # Three separate rinses of fresh water, at least one minute each: from memory.
+    told = {row["id"]: row["rinses"] for row in ROWS if row["rinses"]}
+    assert told == {"opa-0.55-manual": "3", "opa-0.55-automated": "3"}
 
 
 def test_a_label_of_the_site_stands_in_for_a_shipped_one_of_the_same_id() -> None:
