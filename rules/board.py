@@ -27,7 +27,18 @@ class Subject(NamedTuple):
 
 FACTS: Mapping[SubjectKind, Mapping[str, Fact]] = MappingProxyType(
     {
-        SubjectKind.CART: {"name": "", "rolling": False, "cords_off": 0, "cords_off_names": ""},
+        SubjectKind.CART: {
+            "name": "",
+            "rolling": False,
+            "cords_off": 0,
+            "cords_off_names": "",
+            "cost_at_risk": "",
+            "left_off": 0,
+            "left_off_names": "",
+            "plugged_in": False,
+            "wipe_due": False,
+            "gel_out_of_date": False,
+        },
         SubjectKind.BASIN: {
             "name": "",
             "soaking": False,

@@ -5,15 +5,17 @@ from dataclasses import dataclass
 
 from rules.agenda import NEVER
 from rules.basin import BasinTracker
+from rules.care import CareSetup
 from rules.cart import CartSetup, CartState, CartTracker
 from rules.desk import Desk
 from rules.exposure import Conditions
 from rules.health import Ears, SensorSetup, SensorState, Watch
 from rules.readings import NO_TIME, Micros, SensorId, SensorKind, micros
 from rules.ruleset import RuleBook
-from rules.site import DEFAULT_UNCERTAINTY_CELSIUS, Basin, Cart, Label, Sensor, Site
+from rules.site import DEFAULT_UNCERTAINTY_CELSIUS, Basin, Cart, Label, Probe, Sensor, Site
 from rules.soaks import BasinSetup, BasinState
 from rules.solution import SolutionSetup, StripPolicy, Terms
+from rules.wipes import WipeTerms
 
 MEMORY_MARGIN_SECONDS = 3600
 """How much longer than a late reading can reach back a basin remembers (ours)."""
@@ -47,7 +49,7 @@ def build(
     }
     parts = Department(
         watches=watches,
-        carts={c.id: CartTracker(_cart_setup(c, known, book), desk, carts.get(c.id)) for c in site.cart},
+        carts={c.id: CartTracker(_cart_setup(c, site, known, book), desk, carts.get(c.id)) for c in site.cart},
         basins={
             b.id: BasinTracker(_basin_setup(b, site, known, book), desk, ears, basins.get(b.id)) for b in site.basin
         },
@@ -80,7 +82,7 @@ def _sensor_setup(site: Site, sensor: Sensor, names: Mapping[str, str], book: Ru
     )
 
 
-def _cart_setup(cart: Cart, known: Mapping[SensorId, Sensor], book: RuleBook) -> CartSetup:
+def _cart_setup(cart: Cart, site: Site, known: Mapping[SensorId, Sensor], book: RuleBook) -> CartSetup:
     motion = known[SensorId(f"{cart.id}/motion")]
     return CartSetup(
         id=cart.id,
@@ -88,6 +90,28 @@ def _cart_setup(cart: Cart, known: Mapping[SensorId, Sensor], book: RuleBook) ->
         cords=cart.cords,
         rolling_above_mps2=motion.true_above or book.thresholds.rolling_above_mps2,
         thresholds=book.thresholds,
+        care=CareSetup(site.site.zone, site.care.gel_days, _wipe_terms(site, book) if site.care.wipes else None),
+        prices=_prices(cart, site.probe),
+        currency=site.care.currency,
+    )
+
+
+def _prices(cart: Cart, probes: Iterable[Probe]) -> dict[str, float]:
+    """What a new probe costs, by cord; a cord of which one of several probes has no price is left out."""
+    prices: dict[str, list[float | None]] = {}
+    for probe in probes:
+        if probe.cart == cart.id:
+            prices.setdefault(probe.cord, []).append(probe.price)
+    return {cord: sum(price for price in of if price) for cord, of in prices.items() if None not in of}
+
+
+def _wipe_terms(site: Site, book: RuleBook) -> WipeTerms:
+    return WipeTerms(
+        shifts=site.shift,
+        zone=site.site.zone,
+        per_shift=site.care.wipes_per_shift,
+        lead=micros(site.care.wipe_lead_minutes * 60),
+        apart=micros(book.thresholds.one_wipe_seconds),
     )
 
 

@@ -8,14 +8,16 @@ from rules.alerts import DELAY, Alerts
 from rules.basin import SETTLE, BasinTracker
 from rules.board import Fact, Subject, SubjectKind
 from rules.build import Department, build
+from rules.care import CARE
 from rules.cart import ROLL
 from rules.checkpoint import SNAPSHOT_VERSION, Saved, SnapshotError, packed, unpacked
-from rules.commands import Acknowledge, BasinEntry, Command, Entry, Input, Strike
+from rules.commands import Acknowledge, BasinEntry, CartEntry, Command, Entry, Input, Strike
 from rules.desk import Desk
 from rules.events import EntryStruck, Event
 from rules.health import BELIEVE, SILENCE, Ears, SensorSetup, Watch
 from rules.hearing import Hearing
 from rules.law import fingerprint
+from rules.left import LEFT
 from rules.picture import Picture
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Micros, Reading, SensorId, SensorKind
 from rules.ruleset import RuleBook
@@ -54,7 +56,9 @@ class Engine:
         self._work: dict[str, Callable[[str, Micros], None]] = {
             SETTLE: self._settle,
             UPKEEP: lambda whom, due: self._parts.basins[whom].upkeep.look_after(due),
-            ROLL: lambda whom, _: self._parts.carts[whom].settle(),
+            ROLL: lambda whom, due: self._parts.carts[whom].settle(due),
+            LEFT: lambda whom, due: self._parts.carts[whom].left.look(due),
+            CARE: lambda whom, due: self._parts.carts[whom].care.look_after(due),
             SILENCE: self._hearing.fall_silent,
             BELIEVE: lambda whom, _: self._parts.watches[SensorId(whom)].believe(),
             DELAY: self._alerts.fall_due,
@@ -85,6 +89,8 @@ class Engine:
         if arrived < self.now:
             raise ValueError(f"input arrived at {arrived}, before the engine's time {self.now}")
         desk = self._desk
+        if not self.now:
+            self._begin(arrived)
         if desk.agenda.next_due <= arrived:
             self._fire(arrived)
         self.now = arrived
@@ -99,9 +105,16 @@ class Engine:
     def advance(self, now: Micros) -> list[Event]:
         """Fire every timer due up to ``now``, while nothing arrives."""
         if now > self.now:
+            if not self.now:
+                self._begin(now)
             self._fire(now)
             self.now = now
         return self._said()
+
+    def _begin(self, now: Micros) -> None:
+        """Time begins with the first input: of what was done before it nobody knows."""
+        for cart in self._parts.carts.values():
+            cart.care.follow(now)
 
     def _said(self) -> list[Event]:
         said = self._desk.said
@@ -134,9 +147,16 @@ class Engine:
             self._alerts.acknowledge(command.alert, command.who, command.arrived)
         elif isinstance(command, BasinEntry):
             self._enter_at_basin(command)
+        elif isinstance(command, CartEntry):
+            self._enter_at_cart(command)
         elif isinstance(command, Strike) and self._takes_out(command.entry, command.arrived):
             at, entry = command.arrived, command.entry
             self._desk.say(EntryStruck(at=at, entry=entry, who=command.who, why=command.why))
+
+    def _enter_at_cart(self, entry: CartEntry) -> None:
+        cart = self._parts.carts.get(entry.cart)
+        if cart is not None:
+            cart.care.enter(entry)
 
     def _enter_at_basin(self, entry: BasinEntry) -> None:
         basin = self._parts.basins.get(entry.basin)
@@ -148,6 +168,9 @@ class Engine:
         if isinstance(entry, BasinEntry):
             basin = self._parts.basins.get(entry.basin)
             return basin is not None and basin.strike(entry, arrived)
+        if isinstance(entry, CartEntry):
+            cart = self._parts.carts.get(entry.cart)
+            return cart is not None and cart.care.strike(entry, arrived)
         return False
 
     def _handler(self, watch: Watch) -> Handler | None:
@@ -178,11 +201,17 @@ class Engine:
 
     def _cart_handler(self, setup: SensorSetup) -> Handler | None:
         cart = self._parts.carts.get(setup.thing)
-        if cart is not None and setup.kind is SensorKind.MOTION:
-            return cart.motion
-        if cart is not None and setup.kind is SensorKind.HOOK:
+        if cart is None:
+            return None
+        if setup.kind is SensorKind.HOOK:
             return partial(cart.hook, setup.id.rpartition("/hook-")[2])
-        return None
+        handlers: dict[SensorKind, Handler] = {
+            SensorKind.MOTION: cart.motion,
+            SensorKind.MAINS: cart.mains,
+            SensorKind.CONTACT: cart.contact,
+            SensorKind.WIPED: cart.care.wiped,
+        }
+        return handlers.get(setup.kind)
 
     def _settle(self, whom: str, due: Micros) -> None:
         if self._ears.hearing:
@@ -244,6 +273,8 @@ class Engine:
             SETTLE: parts.basins,
             UPKEEP: parts.basins,
             ROLL: parts.carts,
+            LEFT: parts.carts,
+            CARE: parts.carts,
             SILENCE: parts.watches,
             BELIEVE: parts.watches,
             DELAY: self._alerts.state.alerts,
@@ -259,6 +290,8 @@ class Engine:
             watch.come_under_new_law(self.now)
         for basin in self._parts.basins.values():
             basin.upkeep.look_after(self.now)
+        for cart in self._parts.carts.values() if self.now else ():
+            cart.come_under_new_law(self.now)
         self._steadiness.look(self.now)
         self._alerts.come_under_new_law(self.now)
         self._alerts.look(self.now)

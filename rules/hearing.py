@@ -2,10 +2,11 @@
 
 from rules.alerts import Alerts
 from rules.build import Department
+from rules.cart import CartTracker
 from rules.desk import Desk
 from rules.exposure import Span
 from rules.health import Ears, SensorSetup, Watch
-from rules.readings import Micros, Reading, SensorId
+from rules.readings import Micros, Reading, SensorId, SensorKind
 from rules.steadiness import GATEWAY, Steadiness
 
 
@@ -71,5 +72,13 @@ class Hearing:
         """What a sensor watches is not known any more."""
         if setup.id.endswith("/temperature") and setup.thing in self._parts.basins:
             self._parts.basins[setup.thing].temperature_lost()
-        if setup.id.endswith("/motion") and setup.thing in self._parts.carts:
-            self._parts.carts[setup.thing].motion_lost()
+        if setup.thing in self._parts.carts:
+            self._lose_at_cart(self._parts.carts[setup.thing], setup)
+
+    def _lose_at_cart(self, cart: CartTracker, setup: SensorSetup) -> None:
+        if setup.id.endswith("/motion"):
+            cart.motion_lost()
+        elif setup.kind is SensorKind.HOOK:
+            cart.hook_lost(setup.id.rpartition("/hook-")[2])
+        elif setup.kind is SensorKind.MAINS:
+            cart.mains_lost()

@@ -1,6 +1,7 @@
 """What a screen can show: one frozen picture of everything, made by the engine and read by anybody."""
 
 from dataclasses import dataclass
+from datetime import date
 
 from rules.events import Priority
 from rules.readings import Micros, SensorId, SensorKind, Value
@@ -103,6 +104,45 @@ class CordPicture:
 
 
 @dataclass(frozen=True, slots=True)
+class GelPicture:
+    """An opened gel bottle; ``discard_on``: the first day on which it must not be used any more."""
+
+    opened: date
+    lot: str | None
+    discard_on: date
+    out_of_date: bool
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOff:
+    """A cord that has been off its hook since then, on a cart that stands and on which no exam was marked since."""
+
+    cord: str
+    since: Micros
+
+
+@dataclass(frozen=True, slots=True)
+class CarePicture:
+    """How a cart is cared for.
+
+    wipes_followed: whether the site follows wipe-downs. wiped_at: when it was last wiped down, None where nobody told.
+    wipe_due_since: None where none is owed. gel: None where nobody told of a bottle.
+    plugged_in: None = not known. left_off: cords that may have been left lying.
+    at_risk: what new probes for the cords that are off their hooks would cost, in ``currency``, as far as prices are
+        known; None where none of them is.
+    """
+
+    wipes_followed: bool = False
+    wiped_at: Micros | None = None
+    wipe_due_since: Micros | None = None
+    gel: GelPicture | None = None
+    plugged_in: bool | None = None
+    left_off: tuple[LeftOff, ...] = ()
+    at_risk: float | None = None
+    currency: str = "EUR"
+
+
+@dataclass(frozen=True, slots=True)
 class CartPicture:
     """A cart; rolling None = not known."""
 
@@ -110,6 +150,7 @@ class CartPicture:
     name: str
     rolling: bool | None
     cords: tuple[CordPicture, ...]
+    care: CarePicture = CarePicture()
 
 
 @dataclass(frozen=True, slots=True)

@@ -263,6 +263,11 @@ class Site(Part):
                 "[reprocessing] tracked = true needs [solution] recorded = true: without the record of solution and"
                 " strips no soak proves that a probe is fit for use"
             )
+        if self.care.wipes and not self.shift:
+            yield (
+                "[care] wipes = true needs the shifts by which wipe-downs are due; add a [[shift]] with name, start and"
+                " end for each, or leave wipes out"
+            )
 
     def _dangling(self) -> Iterator[str]:
         stations = {s.id for s in self.station}

@@ -27,6 +27,8 @@ class Thresholds:
     flapping_losses: float
     flapping_seconds: float
     solution_ends_soon_seconds: float
+    left_off_seconds: float
+    one_wipe_seconds: float
 
     @property
     def doubt(self) -> Doubt:

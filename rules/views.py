@@ -7,6 +7,7 @@ from rules.health import Ears, Watch
 from rules.picture import (
     AlertPicture,
     BasinPicture,
+    CarePicture,
     CartPicture,
     CordPicture,
     EndedSoak,
@@ -14,7 +15,7 @@ from rules.picture import (
     SensorPicture,
     SoakPicture,
 )
-from rules.readings import KINDS, SECOND, Micros, SensorId
+from rules.readings import KINDS, SECOND, Micros, SensorId, SensorKind
 from rules.ruleset import RuleBook
 from rules.site import Basin, Cart, Site
 from rules.soaks import SoakRecord, ended, lid_now
@@ -33,7 +34,7 @@ def draw(
         hearing_since=ears.since,
         storing=ears.storing,
         basins=tuple(_basin(b, now, book, parts) for b in site.basin),
-        carts=tuple(_cart(c, parts.carts[c.id], parts) for c in site.cart),
+        carts=tuple(_cart(c, parts.carts[c.id], parts, now) for c in site.cart),
         sensors=tuple(_sensor(watch) for watch in parts.watches.values()),
         alerts=alerts,
     )
@@ -106,7 +107,7 @@ def _ended(soak: SoakRecord) -> EndedSoak:
     )
 
 
-def _cart(cart: Cart, tracker: CartTracker, parts: Department) -> CartPicture:
+def _cart(cart: Cart, tracker: CartTracker, parts: Department, now: Micros) -> CartPicture:
     state = tracker.state
     return CartPicture(
         id=cart.id,
@@ -120,6 +121,22 @@ def _cart(cart: Cart, tracker: CartTracker, parts: Department) -> CartPicture:
             )
             for cord in cart.cords
         ),
+        care=_care(tracker, parts, now),
+    )
+
+
+def _care(tracker: CartTracker, parts: Department, now: Micros) -> CarePicture:
+    care, wipes = tracker.care, tracker.state.care.wipes
+    mains = (watch for watch in parts.of_thing[tracker.setup.id] if watch.setup.kind is SensorKind.MAINS)
+    return CarePicture(
+        wipes_followed=care.setup.wipes is not None,
+        wiped_at=wipes[-1].at if wipes else None,
+        wipe_due_since=care.state.owed_since,
+        gel=care.gel(now),
+        plugged_in=tracker.state.plugged_in if any(watch.tells_of_now() for watch in mains) else None,
+        left_off=tracker.left.picture(),
+        at_risk=tracker.at_risk(),
+        currency=tracker.setup.currency,
     )
 
 

@@ -92,7 +92,9 @@ def test_an_alert_of_an_earlier_day_names_the_day() -> None:
     assert fitted(replace(alert(), raised=later(-86_400))).shown[0].since == "Mon"
 
 
-ORDERS = {"Stop", "Hold", "Warm", "Do", "Put", "Watch", "Measure", "Tell", "Take", "Discard", "Prepare"}
+ORDERS = {
+    "Stop", "Hold", "Warm", "Do", "Put", "Watch", "Measure", "Tell", "Take", "Discard", "Prepare", "Look", "Wipe",
+}  # fmt: skip
 
 
 @pytest.mark.parametrize("rule", STANDARD_RULES, ids=lambda rule: rule.id)

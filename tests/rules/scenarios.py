@@ -8,6 +8,7 @@ from rules.commands import Entry
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Reading, StripResult
 from rules.site import Site
 from tests.rules.bath import discard, pour, strip
+from tests.rules.cared import LET_GO, MAINS, PLUGGED, PRESSED, WIPED, cared_for, gel_discarded, gel_opened
 from tests.rules.feeder import (
     BASIN_LINK,
     HOOK_A,
@@ -19,6 +20,7 @@ from tests.rules.feeder import (
     ON_HOOK,
     ONLINE,
     ROLLS,
+    STANDS,
     TEMPERATURE,
     Feeder,
     closed,
@@ -69,6 +71,41 @@ SCENARIOS = {
         raised=11,
         remedy=[read(HOOK_A, ON_HOOK, 20)],
         over=23,
+    ),
+    # Rolling after 1 s, and then 2 s (both our defaults); standing after 3 s, and then 30 s.
+    "moved-plugged-in": Scenario(
+        trouble=[read(MAINS, PLUGGED, 0), read(MOTION, ROLLS, 10)],
+        cause=11,
+        raised=13,
+        remedy=[read(MOTION, STANDS, 20)],
+        over=53,
+        site=cared_for(care={}),
+    ),
+    # Off its hook, as it says every minute, for 45 min (our default).
+    "cord-left-off": Scenario(
+        trouble=[read(HOOK_A, OFF_HOOK, minute * 60) for minute in range(46)],
+        cause=2700,
+        raised=2700,
+        remedy=[read(HOOK_A, ON_HOOK, 2710)],
+        over=2710,
+    ),
+    # The night begins at second 400, and again a piece of it every two hours; then 5 min (our default).
+    "wipe-down-due": Scenario(
+        trouble=[read(WIPED, LET_GO, 0)],
+        cause=400,
+        raised=700,
+        remedy=[read(WIPED, PRESSED, 710)],
+        over=710,
+        site=cared_for(),
+    ),
+    # Second 0 is 14 November: opened on 17 October it was good for 28 days.
+    "gel-out-of-date": Scenario(
+        trouble=[gel_opened(10, date(2023, 10, 17))],
+        cause=10,
+        raised=10,
+        remedy=[gel_discarded(20)],
+        over=20,
+        about_now=False,
     ),
     # 12 min by the label; lifted a second early and not closed again for 60 s.
     "soak-too-short": Scenario(trouble=soak(719, 21), cause=879, raised=879, remedy=[], over=None, about_now=False),

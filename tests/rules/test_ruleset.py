@@ -43,6 +43,10 @@ def own(**changes: object) -> list[dict[str, object]]:
 def test_every_standard_rule_of_the_issue_is_there() -> None:
     assert list(book().rules) == [
         "cord-down-rolling",
+        "moved-plugged-in",
+        "cord-left-off",
+        "wipe-down-due",
+        "gel-out-of-date",
         "soak-too-short",
         "soak-not-met",
         "soak-cold",
