@@ -103,6 +103,30 @@ def _second(db: Database) -> None:
     db.execute("INSERT INTO head VALUES (1, ?, ?)", [tree.size, tree.packed])
 
 
+@migrations(name="0003 events can be found by what they are about")
+def _third(db: Database) -> None:
+    # Indexes of expressions, not columns: they are no part of the record, and what they find is read from its rows.
+    for index, columns, where in (
+        ("event_by_kind", f"kind, {MEASURED}", ""),
+        ("event_at_basin", f"{BASIN}, kind, {MEASURED}", f"WHERE {BASIN} IS NOT NULL"),
+        ("event_of_probe", f"{PROBE}, {MEASURED}", f"WHERE {PROBE} IS NOT NULL"),
+        ("event_of_soak", SOAK, f"WHERE {SOAK} IS NOT NULL"),
+    ):
+        db.execute(f"CREATE INDEX {index} ON event ({columns}) {where}")
+
+
+def _about(what: str) -> str:
+    # A text that was damaged or tampered with must not make the file unusable: it is about nothing.
+    return f"(CASE WHEN json_valid(body) THEN {what} END)"
+
+
+BASIN, PROBE, SOAK = (_about(f"body ->> '$.{thing}'") for thing in ("basin", "probe", "soak"))
+"""What an event is about, in SQL; an index serves a query that has just these words."""
+
+MEASURED = _about("coalesce(body ->> '$.measured', body ->> '$.start')")
+"""When it was so, in SQL; of a soak, when that began."""
+
+
 def _sealed(db: Database) -> Frontier:
     """Put its seal beside every row, some thousands at a time, and give the tree of all."""
     tree, rows = Frontier(), sealed_rows(db, *[HIGHEST] * len(NUMBERS))

@@ -51,7 +51,7 @@ def build(
         watches=watches,
         carts={c.id: CartTracker(_cart_setup(c, site, known, book), desk, carts.get(c.id)) for c in site.cart},
         basins={
-            b.id: BasinTracker(_basin_setup(b, site, known, book), desk, ears, basins.get(b.id)) for b in site.basin
+            b.id: BasinTracker(basin_setup(b, site, known, book), desk, ears, basins.get(b.id)) for b in site.basin
         },
         of_thing={thing: _sensors_of(thing, watches.values()) for thing in {s.thing for s in known.values()}},
     )
@@ -115,7 +115,8 @@ def _wipe_terms(site: Site, book: RuleBook) -> WipeTerms:
     )
 
 
-def _basin_setup(basin: Basin, site: Site, known: Mapping[SensorId, Sensor], book: RuleBook) -> BasinSetup:
+def basin_setup(basin: Basin, site: Site, known: Mapping[SensorId, Sensor], book: RuleBook) -> BasinSetup:
+    """What is asked of a basin; ``known``: all sensors of the site."""
     label = book.labels[basin.label]
     thermometer, lid = known[SensorId(f"{basin.id}/temperature")], known[SensorId(f"{basin.id}/lid")]
     guard = thermometer.uncertainty_celsius

@@ -1,0 +1,174 @@
+"""Events and readings found by what they are about, over a connection that cannot write."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from typing import NamedTuple
+
+from pydantic import ValidationError
+
+from gateway.journal import Epoch, JournalView
+from gateway.schema import BASIN, MEASURED, PROBE, SOAK, JournalError
+from gateway.told import JudgedBy
+from rules.events import EVENT, Event
+from rules.readings import NO_TIME, Micros, SensorId, Value
+
+CHUNK_READINGS = 5_000
+"""Readings read at once: a reader that stays long holds up the write-ahead log."""
+
+EVER = Micros(1 << 62)
+ALL = -1
+
+_EVENTS = (
+    f"(SELECT seq, after_input, kind, body, {BASIN} AS basin, {PROBE} AS probe, {SOAK} AS soak, {MEASURED} AS measured"  # noqa: S608 - the words are ours
+    " FROM event)"
+)
+
+
+class Found(NamedTuple):
+    """An event of the record: its number, the last input applied before it, and what it says."""
+
+    number: int
+    after_input: int
+    event: Event
+
+    @property
+    def measured(self) -> Micros:
+        """When it was so; where it does not say, when it was told."""
+        return getattr(self.event, "measured", self.event.at)
+
+
+class Mark(NamedTuple):
+    """A place in a list that has the newest first: what comes after it was so before, or was told before."""
+
+    measured: Micros
+    number: int
+
+
+NEWEST = Mark(EVER, EVER)
+
+
+class RecordView(JournalView):
+    """A journal's events by kind, basin, probe or soak, and the readings of a sensor by their measured time."""
+
+    def mark(self, number: int | None) -> Mark:
+        """Where the event of that number stands in a list; None, or a number that there is not: at its head."""
+        if number is None:
+            return NEWEST
+        row = self._db.execute(f"SELECT measured, seq FROM {_EVENTS} WHERE seq = ?", [number]).fetchone()  # noqa: S608 - ours
+        return NEWEST if row is None or row[0] is None else Mark(*row)
+
+    def judges(self) -> list[JudgedBy]:
+        """Which site files and rules judged, oldest first."""
+        rows = self._db.execute("SELECT sha256, program, at, from_input FROM epoch ORDER BY id").fetchall()
+        return [JudgedBy(*row) for row in rows]
+
+    def epoch(self, number: int) -> Epoch:
+        """The site file and rules of that place in the list of those that judged, counted from 1."""
+        columns = "from_input, at, site, standard, labels, sha256, program"
+        query = f"SELECT {columns} FROM epoch ORDER BY id LIMIT 1 OFFSET ?"  # noqa: S608 - columns are ours
+        return Epoch(*self._db.execute(query, [number - 1]).fetchone())
+
+    def numbered(self, number: int) -> Found | None:
+        """The event of that number."""
+        return next(iter(self._found("seq = ?", [number])), None)
+
+    def of_kind(self, kind: str, after: int = 0) -> list[Found]:
+        """Events of a kind told after the one of that number, in the order of their telling."""
+        return self._found("kind = ? AND seq > ? ORDER BY seq", [kind, after])
+
+    def of_kind_back(
+        self, kind: str, before: Mark, most: int, since: Micros = NO_TIME, until: Micros = EVER
+    ) -> list[Found]:
+        """The ``most`` newest events of a kind before the mark that were so in [since, until)."""
+        span = [since, min(until - 1, before.measured), *before, most]
+        return self._found(f"kind = ? AND {_BACK}", [kind, *span])
+
+    def at_basin(
+        self, basin: str, kinds: Sequence[str], since: Micros, until: Micros = EVER, most: int = ALL
+    ) -> list[Found]:
+        """What was so at a basin in [since, until), in the order of its time; the first ``most`` of it."""
+        where = f"basin = ? AND kind IN ({_marks(kinds)}) AND measured >= ? AND measured < ?"
+        return self._found(f"{where} ORDER BY measured, seq LIMIT ?", [basin, *kinds, since, until, most])
+
+    def at_basin_back(self, basin: str, kind: str, before: Mark, most: int) -> list[Found]:
+        """The ``most`` newest events of a kind at a basin before the mark."""
+        return self._found(f"basin = ? AND kind = ? AND {_BACK}", [basin, kind, 0, before.measured, *before, most])
+
+    def soaks_at(self, basin: str, since: Micros, until: Micros) -> list[str]:
+        """Ids of the soaks that began at a basin in [since, until), in order; withdrawn ones are left out."""
+        gone = f"SELECT 1 FROM {_EVENTS} AS gone WHERE gone.soak = begun.soak AND gone.kind = 'soak withdrawn'"  # noqa: S608 - ours
+        query = (
+            f"SELECT soak FROM {_EVENTS} AS begun WHERE basin = ? AND kind = 'soak started' AND measured >= ?"  # noqa: S608 - the words are ours
+            f" AND measured < ? AND NOT EXISTS ({gone}) ORDER BY measured, seq"
+        )
+        return [soak for (soak,) in self._db.execute(query, [basin, since, until]).fetchall()]
+
+    def soaks_of_probe_back(self, probe: str, before: Mark, most: int) -> list[Found]:
+        """The first ends of the ``most`` newest soaks before the mark in which the probe ever was said to be."""
+        soaks = f"SELECT soak FROM {_EVENTS} WHERE probe = ? AND kind = 'probe soaked'"  # noqa: S608 - the words are ours
+        where = f"kind = 'soak ended' AND soak IN ({soaks}) AND {_BACK}"
+        return self._found(where, [probe, 0, before.measured, *before, most])
+
+    def of_probe_back(self, probe: str, before: Mark, most: int) -> list[Found]:
+        """The ``most`` newest events of a probe before the mark."""
+        return self._found(f"probe = ? AND {_BACK}", [probe, 0, before.measured, *before, most])
+
+    def of_probe(self, probe: str, since: Micros, until: Micros, most: int) -> list[Found]:
+        """The first events of a probe that were so in [since, until), in the order of their time."""
+        where = "probe = ? AND measured >= ? AND measured < ? ORDER BY measured, seq LIMIT ?"
+        return self._found(where, [probe, since, until, most])
+
+    def of_soaks(self, soaks: Iterable[str]) -> list[Found]:
+        """All that was told of these soaks and of the probes in them, in the order of its telling."""
+        ids = list(soaks)
+        return self._found(f"soak IN ({_marks(ids)}) ORDER BY seq", ids)
+
+    def probes_known(self) -> list[str]:
+        """Ids of all probes of which anything was ever told, in order; each found from the one before by the index."""
+        found: list[str] = []
+        query = f"SELECT probe FROM {_EVENTS} WHERE probe > ? ORDER BY probe LIMIT 1"  # noqa: S608 - the words are ours
+        while row := self._db.execute(query, [found[-1] if found else ""]).fetchone():
+            found.append(row[0])
+        return found
+
+    def readings(self, sensor: SensorId, start: Micros, end: Micros) -> Iterator[tuple[Micros, Value]]:
+        """What a sensor said in [start, end], by measured time, with its last word before and its first after."""
+        row = self._db.execute("SELECT id FROM sensor WHERE name = ?", [sensor]).fetchone()
+        if row is None:
+            return
+        (number,) = row
+        first = self._beside(number, "measured < ? ORDER BY measured DESC", start)
+        yield from first
+        at, seq = start, 0
+        while chunk := self._chunk(number, at, seq, end):
+            yield from ((Micros(measured), value) for measured, _, value in chunk)
+            at, seq = chunk[-1][0], chunk[-1][1]
+        yield from self._beside(number, "measured > ? ORDER BY measured", end)
+
+    def _beside(self, sensor: int, where: str, instant: Micros) -> list[tuple[Micros, Value]]:
+        query = f"SELECT measured, value FROM input WHERE sensor = ? AND {where} LIMIT 1"  # noqa: S608 - the words are ours
+        return self._db.execute(query, [sensor, instant]).fetchall()
+
+    def _chunk(self, sensor: int, at: Micros, seq: int, end: Micros) -> list[tuple[Micros, int, Value]]:
+        return self._db.execute(
+            "SELECT measured, seq, value FROM input WHERE sensor = ? AND measured BETWEEN ? AND ?"
+            " AND (measured, seq) > (?, ?) ORDER BY measured, seq LIMIT ?",
+            [sensor, at, end, at, seq, CHUNK_READINGS],
+        ).fetchall()
+
+    def _found(self, where: str, values: Sequence[str | int]) -> list[Found]:
+        query = f"SELECT seq, after_input, body FROM {_EVENTS} WHERE {where}"  # noqa: S608 - the words are ours
+        try:
+            return [
+                Found(number, after_input, EVENT.validate_json(body))
+                for number, after_input, body in self._db.execute(query, list(values)).fetchall()
+            ]
+        except ValidationError as error:
+            text = "The journal holds an event that cannot be read: it was changed, or written by another version"
+            raise JournalError(f"{text}; 'sinkside verify' names it.") from error
+
+
+_BACK = "measured >= ? AND measured <= ? AND (measured, seq) < (?, ?) ORDER BY measured DESC, seq DESC LIMIT ?"
+
+
+def _marks(values: Sequence[object]) -> str:
+    return ", ".join("?" * len(values))
