@@ -1,13 +1,23 @@
 """The logbook: what the journal tells of soaks, probes and solutions, read page by page."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from gateway.day_log import DaySheet
+from gateway.day_reading import day_sheet
+from gateway.found import RecordView
+from gateway.past import Past
 from gateway.probe_log import ProbeAt, ProbeLine, ProbePage
+from gateway.probe_reading import Probes
+from gateway.soak_list import SoakList
 from gateway.soak_log import LoggedSoak, SoakFilter, SoakPage
+from gateway.soak_reading import Soaks
 from gateway.solution_log import LoggedSolution, SolutionPage
+from gateway.solution_reading import Solutions
+from gateway.strikes import Strikes
 from rules.readings import Micros
 
 PAGE_LINES = 50
@@ -26,24 +36,30 @@ class Logbook:
         self._journal = journal
 
     def zone(self) -> ZoneInfo:
-        """The time zone of the site, as its newest site file has it."""
-        raise NotImplementedError
+        """The time zone of the site, as its newest site file has it; UTC before there is one."""
+        with self._view() as view:
+            newest = Past(view).newest()
+            return newest.zone if newest else ZoneInfo("UTC")
 
     def soaks(self, which: SoakFilter = EVERYTHING, before: int | None = None, most: int = PAGE_LINES) -> SoakPage:
         """Ended and withdrawn soaks, the newest first; ``before``: as a page before gave it."""
-        raise NotImplementedError
+        with self._view() as view:
+            return SoakList(view).page(which, before, _bounded(most))
 
     def soak(self, soak: str) -> LoggedSoak | None:
         """Everything about one soak; None where there was none of that id."""
-        raise NotImplementedError
+        with self._view() as view:
+            return Soaks(view).read(soak)
 
     def probes(self) -> tuple[ProbeLine, ...]:
         """Every probe that the newest site file has, in its order, then those of the record that it has no more."""
-        raise NotImplementedError
+        with self._view() as view:
+            return Probes(view).all()
 
     def probe(self, probe: str, before: int | None = None, most: int = PAGE_LINES) -> ProbePage | None:
         """The time line of one probe; None where neither site file nor record know it."""
-        raise NotImplementedError
+        with self._view() as view:
+            return Probes(view).page(probe, before, _bounded(most))
 
     def probe_at(self, probe: str, at: Micros) -> ProbeAt | None:
         """How a probe stood at an instant; None where neither site file nor record know it."""
@@ -51,12 +67,28 @@ class Logbook:
 
     def solutions(self, basin: str | None = None, before: int | None = None, most: int = PAGE_LINES) -> SolutionPage:
         """Solutions, the newest pour first; of one basin, or of all."""
-        raise NotImplementedError
+        with self._view() as view:
+            return Solutions(view, Past(view), Strikes.of(view)).page(basin, before, _bounded(most))
 
     def solution(self, number: int) -> LoggedSolution | None:
         """The solution whose pour is the event of that number; None where that is none."""
-        raise NotImplementedError
+        with self._view() as view:
+            return Solutions(view, Past(view), Strikes.of(view)).numbered(number)
 
     def day(self, station: str, day: date) -> DaySheet | None:
         """The sheet of one day at one station; None where the site has no such station."""
-        raise NotImplementedError
+        with self._view() as view:
+            return day_sheet(view, station, day)
+
+    @contextmanager
+    def _view(self) -> Iterator[RecordView]:
+        """A reader that stays holds up the write-ahead log, so none does."""
+        view = RecordView.open(self._journal)
+        try:
+            yield view
+        finally:
+            view.close()
+
+
+def _bounded(most: int) -> int:
+    return max(1, min(most, PAGE_LINES))

@@ -165,7 +165,8 @@ class ProbeShare:
     contacts: since it was last soaked soundly, in order; the last one's exam is what it was soaked after.
     cleaned: the steps that people did between the last contact and the soak, in order.
     cleaning_delay_seconds: from the last contact's mark to the first washing after it; None where one is not known.
-    inspected: the newest look for damage between the soak before and this one's end, None where nobody told of one.
+    inspected: the newest look for damage from the sound soak before up to its next contact or soak, None where nobody
+        told of one.
     after: steps done since it was taken out, up to its next contact or soak: rinsing, drying.
     """
 

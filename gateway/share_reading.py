@@ -1,0 +1,134 @@
+"""A probe's part in a soak, read from the journal: what led to it, and what became of it."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from operator import attrgetter
+
+from gateway.found import EVER, Found, Mark, RecordView
+from gateway.past import Era
+from gateway.soak_log import Disposition, ProbeShare
+from gateway.strikes import Strikes
+from gateway.told import Told
+from rules.evidence import Evidence, Handling, Touch, evidence_of
+from rules.probe_events import (
+    ProbeEvent,
+    ProbeInspected,
+    ProbeSoaked,
+    ProbeStands,
+    ProbeStepped,
+    ProbeTouched,
+    ProbeVouched,
+)
+from rules.probe_words import Step
+from rules.readings import NO_TIME, SECOND, Micros
+
+AROUND = 300
+"""So many events of a probe are looked at before it was taken out, and so many after (ours)."""
+
+Entered = ProbeTouched | ProbeStepped | ProbeSoaked | ProbeInspected | ProbeVouched
+
+
+@dataclass(frozen=True, slots=True)
+class ShareRead:
+    """A probe's part in a soak, and what people entered that bears on it, struck entries too."""
+
+    share: ProbeShare
+    entries: tuple[Told, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Around:
+    """What is known of a probe around a soak, and what of it counts.
+
+    since: when the sound soak before ended. until: its next contact or soak, ``EVER`` where none followed.
+    """
+
+    known: Evidence
+    found: list[Found]
+    since: Micros
+    until: Micros
+    next_soak: str | None
+
+
+class Shares:
+    """Reads the probes of a journal's soaks."""
+
+    def __init__(self, view: RecordView, strikes: Strikes) -> None:
+        self._view = view
+        self._strikes = strikes
+
+    def read(self, found: Found, soaked: ProbeSoaked, era: Era) -> ShareRead:
+        """What the newest telling of a probe's part in a soak stands for."""
+        around = self._around(soaked)
+        known, put_in = around.known, soaked.measured
+        contacts = [touch for touch in known.touches if around.since < touch.at <= put_in]
+        handled_from = contacts[-1].at if contacts else around.since
+        cleaned = [h for h in known.handlings if handled_from <= h.at <= put_in]
+        inspected = [i for i in known.inspections if around.since < i.at < around.until]
+        share = ProbeShare(
+            probe=era.probe_name(soaked.probe),
+            number=found.number,
+            told=soaked.at,
+            put_in=put_in,
+            taken_out=soaked.end,
+            verdict=soaked.verdict,
+            claimed_by=soaked.who,
+            role=soaked.role,
+            contacts=tuple(contacts),
+            cleaned=tuple(cleaned),
+            cleaning_delay_seconds=_delay(contacts, cleaned),
+            inspected=inspected[-1] if inspected else None,
+            after=tuple(h for h in known.handlings if put_in < h.at < around.until),
+            disposition=_disposition(soaked, around, self._strikes.standing(around.found)),
+        )
+        return ShareRead(share, tuple(self._entries(soaked, around)))
+
+    def _around(self, soaked: ProbeSoaked) -> _Around:
+        probe, out = soaked.probe, soaked.end
+        before = self._view.of_probe_back(probe, Mark(Micros(out + 1), 0), AROUND)
+        found = [*reversed(before), *self._view.of_probe(probe, Micros(out + 1), EVER, AROUND)]
+        known = evidence_of(_in_order_of_telling(self._strikes.standing(found)))
+        others = [bath for bath in known.baths if bath.soak != soaked.soak]
+        sound = [bath.end for bath in others if bath.end <= soaked.measured and bath.outcome.is_met]
+        later = [bath for bath in others if bath.at >= out]
+        used = [touch.at for touch in known.touches if touch.at > out]
+        until = min((*used, *(bath.at for bath in later)), default=EVER)
+        return _Around(known, found, max(sound, default=NO_TIME), until, later[0].soak if later else None)
+
+    def _entries(self, soaked: ProbeSoaked, around: _Around) -> Iterator[Told]:
+        for found in around.found:
+            is_of_another = isinstance(found.event, ProbeSoaked) and found.event.soak != soaked.soak
+            is_near = around.since < found.measured < around.until
+            if isinstance(found.event, Entered) and found.event.who is not None and is_near and not is_of_another:
+                yield self._strikes.told(found)
+
+
+def _in_order_of_telling(found: Iterable[Found]) -> list[ProbeEvent]:
+    """Of what is told anew the newest telling counts."""
+    return [one.event for one in sorted(found, key=attrgetter("number")) if isinstance(one.event, ProbeEvent)]
+
+
+def _delay(contacts: Sequence[Touch], cleaned: Sequence[Handling]) -> float | None:
+    washed = [handling.at for handling in cleaned if Step.WASHED in handling.steps]
+    return (washed[0] - contacts[-1].at) / SECOND if contacts and washed else None
+
+
+def _disposition(soaked: ProbeSoaked, around: _Around, counting: Iterable[Found]) -> Disposition:
+    since, until = soaked.end, around.until
+    stood = [
+        (one.measured, one.number, one.event)
+        for one in counting
+        if isinstance(one.event, ProbeStands) and since <= one.measured < until
+    ]
+    newest = max(stood, key=lambda stand: stand[:2])[2] if stood else None
+    seen = [s for s in around.known.sightings if since <= s.at < until]
+    used = [touch for touch in around.known.touches if touch.at > since]
+    return Disposition(
+        fitness=newest.fitness if newest else None,
+        why=newest.why if newest else "",
+        place=seen[-1].place if seen else None,
+        thing=seen[-1].thing if seen else None,
+        since=seen[-1].at if seen else None,
+        next_use=used[0] if used else None,
+        next_soak=around.next_soak,
+    )

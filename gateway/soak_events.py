@@ -1,0 +1,62 @@
+"""All that was ever told of one soak, put in its places."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from gateway.found import Found
+from gateway.soak_log import SoakStage
+from gateway.strikes import Strikes
+from rules.events import SoakAmended, SoakEnded, SoakStarted, SoakWithdrawn
+from rules.probe_events import ProbeSoaked
+
+Judged = SoakEnded | SoakAmended
+
+
+@dataclass(slots=True)
+class SoakEvents:
+    """What was told of a soak, each kind in the order of its telling.
+
+    found: the first of it. judged: each with its verdict, the first one first. soaked: of the probes in it.
+    """
+
+    found: Found
+    started: SoakStarted | None = None
+    judged: list[tuple[Found, Judged]] = field(default_factory=list)
+    withdrawn: Found | None = None
+    soaked: list[tuple[Found, ProbeSoaked]] = field(default_factory=list)
+
+    @property
+    def stage(self) -> SoakStage:
+        """How far it is."""
+        if self.withdrawn is not None:
+            return SoakStage.WITHDRAWN
+        return SoakStage.ENDED if self.judged else SoakStage.RUNNING
+
+    def take(self, found: Found) -> None:
+        """The next of its events."""
+        match found.event:
+            case SoakStarted() as started:
+                self.started = started
+            case SoakEnded() | SoakAmended() as judged:
+                self.judged.append((found, judged))
+            case SoakWithdrawn():
+                self.withdrawn = found
+            case ProbeSoaked() as soaked:
+                self.soaked.append((found, soaked))
+
+    def shares(self, strikes: Strikes) -> list[tuple[Found, ProbeSoaked]]:
+        """The probes that were in it by what is known today, each as it was told last, in the order of put-in."""
+        newest = {soaked.probe: (found, soaked) for found, soaked in self.soaked if strikes.found(found) is None}
+        return sorted(
+            (share for share in newest.values() if not share[1].withdrawn), key=lambda share: share[1].measured
+        )
+
+
+def by_soak(found: Iterable[Found]) -> dict[str, SoakEvents]:
+    """What was told of each soak."""
+    soaks: dict[str, SoakEvents] = {}
+    for one in found:
+        match one.event:
+            case SoakStarted() | SoakEnded() | SoakAmended() | SoakWithdrawn() | ProbeSoaked():
+                soaks.setdefault(one.event.soak, SoakEvents(one)).take(one)
+    return soaks

@@ -1,0 +1,135 @@
+"""Soaks in lists, the newest first, some at a time."""
+
+from collections.abc import Iterator, Sequence
+from datetime import date, timedelta
+from typing import NamedTuple
+from zoneinfo import ZoneInfo
+
+from gateway.found import Found, Mark, RecordView
+from gateway.past import Past
+from gateway.soak_events import SoakEvents, by_soak
+from gateway.soak_log import SoakFilter, SoakLine, SoakPage, SoakStage
+from gateway.strikes import Strikes
+from rules.events import SoakEnded
+from rules.exposure import Span
+from rules.probe_events import ProbeSoaked, ProbeTouched
+from rules.readings import Micros
+from rules.solution import end_of_day
+
+LOOKED_AT = 500
+"""So many soaks are looked at for one page at most (ours): a search further back is asked for again."""
+
+CHUNK = 50
+"""So many are looked at in one go."""
+
+RUN_EVENTS = 100
+"""Of a probe so many events before it was put in are looked at for exam and people (ours)."""
+
+
+def span_of(day: date, zone: ZoneInfo) -> Span:
+    """A day of the site's calendar: its first instant, and the first after it."""
+    return Span(end_of_day(day - timedelta(days=1), zone), end_of_day(day, zone))
+
+
+class _Run(NamedTuple):
+    """What a probe went through since it was last in a basin: exams told, and who told or did anything."""
+
+    exams: tuple[str, ...]
+    people: tuple[str, ...]
+
+
+class SoakList:
+    """Lists the soaks of a journal."""
+
+    def __init__(self, view: RecordView) -> None:
+        self._view = view
+        self._past = Past(view)
+        self._strikes = Strikes.of(view)
+
+    def page(self, which: SoakFilter, before: int | None, most: int) -> SoakPage:
+        """The newest soaks that the filter lets through, before the one whose first end is the event of that number."""
+        lines: list[SoakLine] = []
+        looked_at, older, oldest = 0, before, None
+        while looked_at < LOOKED_AT:
+            chunk = self._ended(which, self._view.mark(older))
+            for line in self.lines(chunk):
+                if len(lines) == most:
+                    return SoakPage(tuple(lines), older, oldest)
+                older, oldest = line.number, line.start
+                lines += [line] if _lets_through(which, line) else []
+            looked_at += len(chunk)
+            if len(chunk) < CHUNK:
+                return SoakPage(tuple(lines), None, oldest)
+        return SoakPage(tuple(lines), older, oldest)
+
+    def of_day(self, basins: Sequence[str], day: Span) -> list[SoakLine]:
+        """The soaks that began at these basins on a day, in order."""
+        found = [one for basin in basins for one in self._view.at_basin(basin, ["soak ended"], *day)]
+        return sorted(self.lines(found), key=lambda line: (line.start, line.number))
+
+    def lines(self, ended: Sequence[Found]) -> Iterator[SoakLine]:
+        """A line for each soak whose first end is given, in the same order."""
+        ids = [one.event.soak for one in ended if isinstance(one.event, SoakEnded)]
+        soaks = by_soak(self._view.of_soaks(ids))
+        yield from (self._line(soak, soaks[soak]) for soak in ids)
+
+    def _ended(self, which: SoakFilter, before: Mark) -> list[Found]:
+        newest = self._past.newest()
+        if which.day is not None and newest is not None:
+            return self._view.of_kind_back("soak ended", before, CHUNK, *span_of(which.day, newest.zone))
+        if which.probe is not None:
+            return self._view.soaks_of_probe_back(which.probe, before, CHUNK)
+        if which.basin is not None:
+            return self._view.at_basin_back(which.basin, "soak ended", before, CHUNK)
+        return self._view.of_kind_back("soak ended", before, CHUNK)
+
+    def _line(self, soak: str, told: SoakEvents) -> SoakLine:
+        (first, ended), (_, known) = told.judged[0], told.judged[-1]
+        era, verdict = self._past.era(first), known.verdict
+        shares = told.shares(self._strikes)
+        runs = [self._run(share) for _, share in shares]
+        return SoakLine(
+            number=first.number,
+            id=soak,
+            place=era.place(ended.basin),
+            start=known.start,
+            end=known.end,
+            stage=told.stage,
+            outcome=verdict.outcome,
+            first=ended.verdict.outcome,
+            credited_seconds=verdict.credited_seconds,
+            needed_seconds=verdict.needed_seconds,
+            min_celsius=verdict.min_celsius,
+            lot=verdict.solution.lot if verdict.solution else None,
+            probes=tuple(era.probe_name(share.probe) for _, share in shares),
+            exams=tuple(dict.fromkeys(exam for run in runs for exam in run.exams)),
+            people=tuple(dict.fromkeys(who for run in runs for who in run.people)),
+        )
+
+    def _run(self, share: ProbeSoaked) -> _Run:
+        exams, people = [], [share.who]
+        before = Mark(Micros(share.measured + 1), 0)
+        for found in self._strikes.standing(self._view.of_probe_back(share.probe, before, RUN_EVENTS)):
+            event = found.event
+            if isinstance(event, ProbeSoaked):
+                if event.soak != share.soak and not event.withdrawn:
+                    break
+                continue
+            people.append(getattr(event, "who", None))
+            if isinstance(event, ProbeTouched):
+                exams.append(event.exam)
+        return _Run(tuple(exam for exam in exams if exam), tuple(who for who in people if who))
+
+
+def _lets_through(which: SoakFilter, line: SoakLine) -> bool:
+    is_judged_so = which.outcome is None or (line.stage is SoakStage.ENDED and line.outcome is which.outcome)
+    is_there = which.basin in (None, line.place.basin)
+    has_probe = which.probe is None or which.probe in {probe.id for probe in line.probes}
+    return is_judged_so and is_there and has_probe and which.text.casefold().strip() in _words(line)
+
+
+def _words(line: SoakLine) -> str:
+    place = (line.id, line.place.basin_name, line.place.station_name)
+    probes = (word for probe in line.probes for word in (probe.id, probe.name, probe.serial or ""))
+    outcome = line.outcome.value if line.stage is SoakStage.ENDED else line.stage.value
+    return "\n".join((*place, outcome, line.lot or "", *probes, *line.exams, *line.people)).casefold()
