@@ -44,6 +44,7 @@ class BasinTracker:
         self._reclose = micros(setup.thresholds.reclose_seconds)
         self._present = setup.thresholds.present
         self.progress = Progress(setup, self.state)
+        self._judged: list[str] = []
         self.upkeep = Upkeep(setup, desk, self.state)
         self._judging = Judging(setup, self.state, self.upkeep)
         if self.state.law != setup.law:
@@ -243,6 +244,7 @@ class BasinTracker:
         return soak
 
     def _withdraw(self, soak: SoakRecord, now: Micros) -> None:
+        self._judged.append(soak.id)
         self._desk.say(SoakWithdrawn(at=now, soak=soak.id, basin=self.setup.id))
         self._desk.board.remove(Subject(SubjectKind.SOAK, soak.id))
 
@@ -274,6 +276,7 @@ class BasinTracker:
             return
         soak.phase, soak.verdict, soak.stale = Phase.ENDED, self._judge(soak, end), False
         soak.told = Span(soak.start, end)
+        self._judged.append(soak.id)
         self._desk.say(
             SoakEnded(at=now, soak=soak.id, basin=self.setup.id, start=soak.start, end=end, verdict=soak.verdict)
         )
@@ -281,6 +284,7 @@ class BasinTracker:
 
     def _judge_again(self, soak: SoakRecord, end: Micros, now: Micros) -> None:
         before, soak.stale = soak.verdict, False
+        self._judged.append(soak.id)
         if before is None:
             return
         # The law of an earlier site file is not known any more.
@@ -306,6 +310,11 @@ class BasinTracker:
             # A temperature that still comes may change this verdict.
             self.state.open_until = Micros(max(self.state.open_until, end + self.setup.conditions.max_gap))
         return self._judging.soak(soak)
+
+    def take_judged(self) -> list[str]:
+        """The soaks that were judged, judged again or withdrawn since this was last asked."""
+        judged, self._judged = self._judged, []
+        return judged
 
     def share(self, soak: str, presence: Span) -> Verdict | None:
         """The verdict on a probe that was in the basin only during ``presence`` of an ended soak, judged as the soak.

@@ -14,6 +14,7 @@ class SubjectKind(StrEnum):
     CART = "cart"
     BASIN = "basin"
     SOAK = "soak"
+    PROBE = "probe"
     SENSOR = "sensor"
     GATEWAY = "gateway"
 
@@ -53,7 +54,27 @@ FACTS: Mapping[SubjectKind, Mapping[str, Fact]] = MappingProxyType(
             "strip_failed": False,
             "over_soak": False,
         },
-        SubjectKind.SOAK: {"name": "", "soak": "", "outcome": "", "minutes": "", "needed_minutes": ""},
+        SubjectKind.SOAK: {
+            "name": "",
+            "soak": "",
+            "outcome": "",
+            "minutes": "",
+            "needed_minutes": "",
+            "unclaimed": False,
+        },
+        SubjectKind.PROBE: {
+            "name": "",
+            "cart_name": "",
+            "owes": "",
+            "owes_disinfection": False,
+            "on_hook": False,
+            "cart_rolling": False,
+            "waiting": False,
+            "used_again": False,
+            "to_inspect": False,
+            "why": "",
+            "pairing_fault": "",
+        },
         SubjectKind.SENSOR: {
             "name": "",
             "thing_name": "",

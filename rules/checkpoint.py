@@ -9,6 +9,8 @@ from rules.alerts import AlertsState
 from rules.board import Fact, Subject
 from rules.cart import CartState
 from rules.health import Ears, SensorState
+from rules.probe import ProbeState
+from rules.readers import ReaderState
 from rules.readings import Micros, SensorId
 from rules.soaks import BasinState
 
@@ -41,6 +43,8 @@ class Saved:
     unseen: list[tuple[Subject, str]]
     losses: list[Micros] = field(default_factory=list)
     former: dict[str, int] = field(default_factory=dict)
+    probes: dict[str, ProbeState] = field(default_factory=dict)
+    readers: dict[SensorId, ReaderState] = field(default_factory=dict)
 
 
 _SAVED: TypeAdapter[Saved] = TypeAdapter(Saved)

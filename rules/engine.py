@@ -11,7 +11,7 @@ from rules.build import Department, build
 from rules.care import CARE
 from rules.cart import ROLL
 from rules.checkpoint import SNAPSHOT_VERSION, Saved, SnapshotError, packed, unpacked
-from rules.commands import Acknowledge, BasinEntry, CartEntry, Command, Entry, Input, Strike
+from rules.commands import Acknowledge, BasinEntry, CartEntry, Command, Entry, Input, ProbeEntry, Strike
 from rules.desk import Desk
 from rules.events import EntryStruck, Event
 from rules.health import BELIEVE, SILENCE, Ears, SensorSetup, Watch
@@ -19,6 +19,9 @@ from rules.hearing import Hearing
 from rules.law import fingerprint
 from rules.left import LEFT
 from rules.picture import Picture
+from rules.probe import STAND
+from rules.probe_build import build_probes
+from rules.probe_routes import routed
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Micros, Reading, SensorId, SensorKind
 from rules.ruleset import RuleBook
 from rules.site import Site
@@ -45,9 +48,11 @@ class Engine:
         self._ears = Ears() if saved is None else saved.ears
         states = (saved.sensors, saved.carts, saved.basins) if saved else ({}, {}, {})
         self._parts: Department = build(site, book, self._desk, self._ears, *states)
+        told = (saved.probes, saved.readers) if saved else ({}, {})
+        self._probes = build_probes(site, book, self._desk, self._parts, *told)
         self._alerts = Alerts(book, self._desk, self._ears, saved.alerts if saved else None)
         self._steadiness = Steadiness(book.thresholds, self._desk, saved.losses if saved else [])
-        self._hearing = Hearing(self._parts, self._desk, self._ears, self._alerts, self._steadiness)
+        self._hearing = Hearing(self._parts, self._desk, self._ears, self._alerts, self._steadiness, self._probes)
         self._former: dict[str, int] = {}
         self._desk.board.add(GATEWAY, name="gateway")
         self._handlers: dict[SensorId, tuple[Watch, Handler | None]] = {
@@ -56,9 +61,10 @@ class Engine:
         self._work: dict[str, Callable[[str, Micros], None]] = {
             SETTLE: self._settle,
             UPKEEP: lambda whom, due: self._parts.basins[whom].upkeep.look_after(due),
-            ROLL: lambda whom, due: self._parts.carts[whom].settle(due),
+            ROLL: self._roll,
             LEFT: lambda whom, due: self._parts.carts[whom].left.look(due),
             CARE: lambda whom, due: self._parts.carts[whom].care.look_after(due),
+            STAND: self._stand,
             SILENCE: self._hearing.fall_silent,
             BELIEVE: lambda whom, _: self._parts.watches[SensorId(whom)].believe(),
             DELAY: self._alerts.fall_due,
@@ -138,13 +144,16 @@ class Engine:
         watch, handler = found
         if not watch.heard(reading):
             if watch.clock_is_behind:
-                self._hearing.lose(watch.setup)
+                self._hearing.lose(watch.setup, reading.arrived)
         elif handler is not None:
             handler(reading)
 
     def _obey(self, command: Command) -> None:
         if isinstance(command, Acknowledge):
             self._alerts.acknowledge(command.alert, command.who, command.arrived)
+        elif isinstance(command, ProbeEntry):
+            if self._probes is not None:
+                self._probes.enter(command, command.arrived)
         elif isinstance(command, BasinEntry):
             self._enter_at_basin(command)
         elif isinstance(command, CartEntry):
@@ -171,6 +180,8 @@ class Engine:
         if isinstance(entry, CartEntry):
             cart = self._parts.carts.get(entry.cart)
             return cart is not None and cart.care.strike(entry, arrived)
+        if isinstance(entry, ProbeEntry):
+            return self._probes is not None and self._probes.enter(entry, arrived, struck=True)
         return False
 
     def _handler(self, watch: Watch) -> Handler | None:
@@ -181,7 +192,10 @@ class Engine:
             return self._hearing.gateway_store
         if watch.setup.kind is SensorKind.LINK:
             return lambda r: self._hearing.thing_link(watch, r)
-        return self._basin_handler(watch.setup) or self._cart_handler(watch.setup)
+        own = self._basin_handler(watch.setup) or self._cart_handler(watch.setup)
+        if self._probes is None:
+            return own
+        return routed(self._probes, self._parts.carts.get(watch.setup.thing), watch.setup, own)
 
     def _basin_handler(self, setup: SensorSetup) -> Handler | None:
         basin = self._parts.basins.get(setup.thing)
@@ -216,12 +230,28 @@ class Engine:
     def _settle(self, whom: str, due: Micros) -> None:
         if self._ears.hearing:
             self._parts.basins[whom].settle(due)
+            self._look_at_probes_of(whom, due)
+
+    def _look_at_probes_of(self, basin: str, now: Micros) -> None:
+        judged = self._parts.basins[basin].take_judged()
+        if self._probes is not None and judged:
+            self._probes.look_at_soaks(basin, judged, now)
+
+    def _roll(self, whom: str, due: Micros) -> None:
+        cart = self._parts.carts[whom]
+        cart.settle(due)
+        if self._probes is not None:
+            self._probes.cart_rolls(whom, rolls=bool(cart.state.rolling))
+
+    def _stand(self, whom: str, due: Micros) -> None:
+        if self._probes is not None:
+            self._probes.stand(whom, due)
 
     # ---- views and checkpoints ------------------------------------------------------------------------------------
 
     def picture(self) -> Picture:
         """Everything as it is now."""
-        return draw(self.now, self.site, self.book, self._parts, self._ears, self._alerts.pictures())
+        return draw(self.now, self.site, self.book, self._parts, self._probes, self._ears, self._alerts.pictures())
 
     def snapshot(self) -> bytes:
         """The whole state as JSON."""
@@ -241,6 +271,8 @@ class Engine:
                 unseen=list(self._desk.board.changed),
                 losses=self._steadiness.losses,
                 former=self._former,
+                probes={} if self._probes is None else {p: t.state for p, t in self._probes.trackers.items()},
+                readers={} if self._probes is None else self._probes.whereabouts.states,
             )
         )
 
@@ -279,6 +311,7 @@ class Engine:
             BELIEVE: parts.watches,
             DELAY: self._alerts.state.alerts,
             STEADY: (GATEWAY.id,),
+            STAND: () if self._probes is None else self._probes.trackers,
         }
         if task.work not in known:
             raise SnapshotError(f"the checkpoint plans '{task.work}'; expected one of {', '.join(known)}")
@@ -292,6 +325,8 @@ class Engine:
             basin.upkeep.look_after(self.now)
         for cart in self._parts.carts.values() if self.now else ():
             cart.come_under_new_law(self.now)
+        if self._probes is not None:
+            self._probes.come_under_new_law(self.now)
         self._steadiness.look(self.now)
         self._alerts.come_under_new_law(self.now)
         self._alerts.look(self.now)
@@ -318,4 +353,4 @@ class Engine:
         return {soak.id for basin in self._parts.basins.values() for soak in basin.state.soaks}
 
 
-_FROM_THE_SITE = frozenset({"name", "thing_name", "kind", "min_celsius", "guard_celsius"})
+_FROM_THE_SITE = frozenset({"name", "thing_name", "kind", "min_celsius", "guard_celsius", "cart_name"})

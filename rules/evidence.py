@@ -1,8 +1,9 @@
 """What is known of a probe, each piece with when it was so: the stuff of which its standing is made."""
 
-from collections.abc import Iterable, Iterator
+from bisect import insort
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import assert_never
+from typing import Any, assert_never
 
 from rules.probe_events import (
     ProbeEvent,
@@ -15,8 +16,8 @@ from rules.probe_events import (
     ProbeTouched,
     ProbeVouched,
 )
-from rules.probe_words import Level, Place, Step
-from rules.readings import Micros
+from rules.probe_words import NOWHERE, Level, Place, Step
+from rules.readings import NO_TIME, Micros
 from rules.verdict import Outcome
 
 
@@ -107,7 +108,10 @@ Piece = Touch | Sighting | Handling | Bath | Vouching | Inspection | Knock
 
 @dataclass(slots=True)
 class Evidence:
-    """All that is known of a probe, each kind in the order of its time; ``settled`` stands for what is forgotten."""
+    """All that is known of a probe, each kind in the order of its time.
+
+    settled: stands for what is forgotten, where nothing was owed then. since: what was before is forgotten.
+    """
 
     touches: list[Touch] = field(default_factory=list)
     sightings: list[Sighting] = field(default_factory=list)
@@ -117,48 +121,105 @@ class Evidence:
     inspections: list[Inspection] = field(default_factory=list)
     knocks: list[Knock] = field(default_factory=list)
     settled: Settled | None = None
+    since: Micros = NO_TIME
 
-    def pieces(self) -> Iterator[Piece]:
-        """All of them, kind by kind."""
-        yield from self.touches
-        yield from self.sightings
-        yield from self.handlings
-        yield from self.baths
-        yield from self.vouchings
-        yield from self.inspections
-        yield from self.knocks
+    def knows(self, piece: Piece) -> bool:
+        """Whether it is there."""
+        return piece in self._kind(piece)
+
+    def add(self, piece: Piece) -> None:
+        """Place it by its time; one soak counts once, as it was last told, and what is there already is left."""
+        if isinstance(piece, Bath):
+            self.baths = [bath for bath in self.baths if bath.soak != piece.soak]
+        kind = self._kind(piece)
+        if piece not in kind:
+            insort(kind, piece, key=lambda other: other.at)
+
+    def remove(self, piece: Piece) -> bool:
+        """Take it out; False where it is not there."""
+        if isinstance(piece, Bath):
+            left = [bath for bath in self.baths if bath.soak != piece.soak]
+            self.baths, gone = left, len(left) < len(self.baths)
+            return gone
+        kind = self._kind(piece)
+        if piece not in kind:
+            return False
+        kind.remove(piece)
+        return True
+
+    def _kind(self, piece: Piece) -> list[Any]:
+        return self._kinds()[type(piece)]
+
+    def _kinds(self) -> dict[type, list[Any]]:
+        return {
+            Touch: self.touches,
+            Sighting: self.sightings,
+            Handling: self.handlings,
+            Bath: self.baths,
+            Vouching: self.vouchings,
+            Inspection: self.inspections,
+            Knock: self.knocks,
+        }
+
+    @property
+    def size(self) -> int:
+        """How many pieces there are."""
+        return sum(len(kind) for kind in self._kinds().values())
+
+    def forget(self, settled: Settled) -> None:
+        """Let ``settled`` stand for what was before it; where the probe was then, and what still lasts, is kept."""
+        self.settled, self.since = settled, settled.at
+        before = [sighting for sighting in self.sightings if sighting.at <= settled.at]
+        lasting = [bath for bath in self.baths if bath.at <= settled.at < bath.end]
+        for kind in self._kinds().values():
+            kind[:] = [piece for piece in kind if piece.at > settled.at]
+        seen = [n for n, sighting in enumerate(before) if sighting.place not in NOWHERE]
+        self.sightings[:0] = before[seen[-1] if seen else 0 :]
+        self.baths[:0] = lasting
+
+    def cut(self, most: int) -> None:
+        """Keep the newest of each kind only: it starts from nothing known, but for the strictest contact."""
+        strict = [touch for touch in self.touches[:-most] if touch.level is Level.STERILISATION][-1:]
+        self.since = max((self.since, *(kind[-most].at for kind in self._kinds().values() if len(kind) > most)))
+        for kind in self._kinds().values():
+            kind[:] = [piece for piece in kind[-most:] if piece.at > self.since]
+        self.touches[:0] = strict
+        self.settled = None
 
 
 def evidence_of(events: Iterable[ProbeEvent]) -> Evidence:
-    """What the record tells of one probe, in whatever order it was written down; struck entries are to be left out."""
+    """What the record tells of one probe; ``events`` in the order in which they were written down."""
     found = Evidence()
-    baths: dict[str, Bath | None] = {}
     for event in events:
-        _take(found, baths, event)
-    found.baths = sorted((bath for bath in baths.values() if bath is not None), key=lambda bath: bath.at)
-    for pieces in (found.touches, found.sightings, found.handlings, found.vouchings, found.inspections, found.knocks):
-        pieces.sort(key=lambda piece: piece.at)
+        piece = piece_of(event)
+        if piece is not None and event.withdrawn:
+            found.remove(piece)
+        elif piece is not None:
+            found.add(piece)
     return found
 
 
-def _take(found: Evidence, baths: dict[str, Bath | None], event: ProbeEvent) -> None:
+def piece_of(event: ProbeEvent) -> Piece | None:
+    """What an event tells, None where it only says what was made of it."""
     at, who = event.measured, event.who
+    piece: Piece | None = None
     match event:
         case ProbeTouched():
-            found.touches.append(Touch(at, event.level, event.covered, event.surface, event.exam, who))
+            piece = Touch(at, event.level, event.covered, event.surface, event.exam, who)
         case ProbeSeen():
-            found.sightings.append(Sighting(at, event.place, event.thing, who))
+            piece = Sighting(at, event.place, event.thing, who)
         case ProbeStepped():
-            found.handlings.append(Handling(at, event.steps, event.times, who or ""))
-        case ProbeSoaked(soak=soak, basin=basin, end=end, verdict=verdict):
-            baths[soak] = None if event.withdrawn else Bath(soak, basin, at, end, verdict.outcome, who)
+            piece = Handling(at, event.steps, event.times, who or "")
+        case ProbeSoaked():
+            piece = Bath(event.soak, event.basin, at, event.end, event.verdict.outcome, who)
         case ProbeVouched():
-            found.vouchings.append(Vouching(at, who or "", event.role))
+            piece = Vouching(at, who or "", event.role)
         case ProbeInspected():
-            found.inspections.append(Inspection(at, event.sound, who or ""))
+            piece = Inspection(at, event.sound, who or "")
         case ProbeKnocked():
-            found.knocks.append(Knock(at, event.peak_mps2))
+            piece = Knock(at, event.peak_mps2)
         case ProbeStands():
             pass
         case _ as never:
             assert_never(never)
+    return piece

@@ -6,6 +6,7 @@ from rules.cart import CartTracker
 from rules.desk import Desk
 from rules.exposure import Span
 from rules.health import Ears, SensorSetup, Watch
+from rules.probes import Probes
 from rules.readings import Micros, Reading, SensorId, SensorKind
 from rules.steadiness import GATEWAY, Steadiness
 
@@ -13,12 +14,15 @@ from rules.steadiness import GATEWAY, Steadiness
 class Hearing:
     """Tells every tracker what is not known any more, and what is heard again."""
 
-    def __init__(self, parts: Department, desk: Desk, ears: Ears, alerts: Alerts, steadiness: Steadiness) -> None:
+    def __init__(
+        self, parts: Department, desk: Desk, ears: Ears, alerts: Alerts, steadiness: Steadiness, probes: Probes | None
+    ) -> None:
         self._parts = parts
         self._desk = desk
         self._ears = ears
         self._alerts = alerts
         self._steadiness = steadiness
+        self._probes = probes
 
     def gateway_link(self, reading: Reading) -> None:
         ears, hearing, now = self._ears, bool(reading.value), reading.arrived
@@ -66,14 +70,16 @@ class Hearing:
     def fall_silent(self, whom: str, due: Micros) -> None:
         watch = self._parts.watches[SensorId(whom)]
         if watch.fall_due(due):
-            self.lose(watch.setup)
+            self.lose(watch.setup, due)
 
-    def lose(self, setup: SensorSetup) -> None:
+    def lose(self, setup: SensorSetup, now: Micros) -> None:
         """What a sensor watches is not known any more."""
         if setup.id.endswith("/temperature") and setup.thing in self._parts.basins:
             self._parts.basins[setup.thing].temperature_lost()
         if setup.thing in self._parts.carts:
             self._lose_at_cart(self._parts.carts[setup.thing], setup)
+        if self._probes is not None:
+            self._probes.lose(setup, now)
 
     def _lose_at_cart(self, cart: CartTracker, setup: SensorSetup) -> None:
         if setup.id.endswith("/motion"):

@@ -65,6 +65,7 @@ class ReprocessingPolicy(Part):
     rinses: how often a probe is rinsed after a soak, where its label does not say.
     storage_days: for how long a probe stays ready; no figure for ultrasound was found, 7 d is ours.
     claim_within_hours: until when after its end a soak can be claimed (ours). claim_roles: who may.
+    vouch_roles: who may answer for a probe, as when it is taken into service.
     """
 
     tracked: bool = False
@@ -77,6 +78,7 @@ class ReprocessingPolicy(Part):
     storage_days: Annotated[float, Field(gt=0, le=366)] = 7
     claim_within_hours: Annotated[float, Field(gt=0, le=24)] = 12
     claim_roles: Array[Role] = ("technician", "charge nurse")
+    vouch_roles: Array[Role] = ("engineer", "charge nurse")
 
 
 class CarePolicy(Part):

@@ -13,11 +13,15 @@ from rules.verdict import Verdict
 
 
 class _OfProbe(Happened):
-    """``measured``: when it was so. who: the person, None where a sensor told."""
+    """``measured``: when it was so. who: the person, None where a sensor told.
+
+    withdrawn: the same was told before and is not so: an entry was struck, or a late reading showed otherwise.
+    """
 
     probe: str
     measured: Micros
     who: str | None
+    withdrawn: bool = False
 
 
 class ProbeTouched(_OfProbe):
@@ -51,7 +55,7 @@ class ProbeSoaked(_OfProbe):
     """The probe was in a basin during a soak, from ``measured`` to ``end``, and this is the verdict on its share of it.
 
     Told anew where the verdict or the times change; the newest counts. who, role: who claimed it, None where it was
-    seen there. withdrawn: it was not in that soak after all.
+    seen there. withdrawn: it was not in that soak after all, whatever else is told beside it.
     """
 
     kind: Literal["probe soaked"] = "probe soaked"
@@ -60,7 +64,6 @@ class ProbeSoaked(_OfProbe):
     end: Micros
     verdict: Verdict
     role: str | None
-    withdrawn: bool = False
 
 
 class ProbeVouched(_OfProbe):

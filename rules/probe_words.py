@@ -49,6 +49,10 @@ class Place(StrEnum):
     UNKNOWN = "unknown"
 
 
+NOWHERE = (Place.IN_HANDS, Place.UNKNOWN)
+"""No place at which anybody sees a probe."""
+
+
 class Fitness(StrEnum):
     """Whether a probe may touch the next patient.
 

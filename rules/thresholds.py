@@ -29,6 +29,9 @@ class Thresholds:
     solution_ends_soon_seconds: float
     left_off_seconds: float
     one_wipe_seconds: float
+    use_after_seconds: float
+    carry_within_seconds: float
+    knock_above_mps2: float
 
     @property
     def doubt(self) -> Doubt:

@@ -5,10 +5,8 @@ from typing import NamedTuple
 
 from rules.agenda import NEVER
 from rules.evidence import Sighting
-from rules.probe_words import Place
+from rules.probe_words import NOWHERE, Place
 from rules.readings import NO_TIME, Micros
-
-_NOWHERE = (Place.IN_HANDS, Place.UNKNOWN)
 
 
 class Unseen(NamedTuple):
@@ -41,7 +39,7 @@ def unseen(sightings: Iterable[Sighting]) -> Iterator[Unseen]:
     start: Micros | None = NO_TIME
     left = False
     for sighting in sightings:
-        nowhere = sighting.place in _NOWHERE
+        nowhere = sighting.place in NOWHERE
         if start is not None and not nowhere:
             yield Unseen(start, sighting.at, origin, sighting.place, left)
         if nowhere:

@@ -15,6 +15,7 @@ from rules.picture import (
     SensorPicture,
     SoakPicture,
 )
+from rules.probes import Probes
 from rules.readings import KINDS, SECOND, Micros, SensorId, SensorKind
 from rules.ruleset import RuleBook
 from rules.site import Basin, Cart, Site
@@ -25,7 +26,13 @@ ENDED_SHOWN = 8
 
 
 def draw(
-    now: Micros, site: Site, book: RuleBook, parts: Department, ears: Ears, alerts: tuple[AlertPicture, ...]
+    now: Micros,
+    site: Site,
+    book: RuleBook,
+    parts: Department,
+    probes: Probes | None,
+    ears: Ears,
+    alerts: tuple[AlertPicture, ...],
 ) -> Picture:
     """Everything at the engine's time ``now``."""
     return Picture(
@@ -37,6 +44,8 @@ def draw(
         carts=tuple(_cart(c, parts.carts[c.id], parts, now) for c in site.cart),
         sensors=tuple(_sensor(watch) for watch in parts.watches.values()),
         alerts=alerts,
+        probes=() if probes is None else tuple(probes.pictures(now)),
+        unclaimed=() if probes is None else tuple(probes.unclaimed(now)),
     )
 
 

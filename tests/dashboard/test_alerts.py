@@ -94,6 +94,7 @@ def test_an_alert_of_an_earlier_day_names_the_day() -> None:
 
 ORDERS = {
     "Stop", "Hold", "Warm", "Do", "Put", "Watch", "Measure", "Tell", "Take", "Discard", "Prepare", "Look", "Wipe",
+    "Clean", "Wash", "Claim",
 }  # fmt: skip
 
 

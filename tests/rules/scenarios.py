@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from rules.commands import Entry
+from rules.probe_words import Step
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Reading, StripResult
 from rules.site import Site
 from tests.rules.bath import discard, pour, strip
@@ -28,8 +29,10 @@ from tests.rules.feeder import (
     in_order,
     read,
     soak,
+    steps,
     warm,
 )
+from tests.rules.followed import CONTACT, SHOCK, T1, TAG, did, followed, hung, inspected, vouch
 
 
 @dataclass(frozen=True)
@@ -60,6 +63,14 @@ def shaken(celsius: float, start: float, end: float) -> list[Reading]:
     """A thermometer that works: the number is not the very same each time."""
     return warm(lambda t: celsius + (t // 10 % 2) / 16, start, end)
 
+
+_EXAM = [
+    read(HOOK_A, ON_HOOK, 0),
+    read(HOOK_A, OFF_HOOK, 10),
+    read(CONTACT, "mucosa", 20),
+    read(HOOK_A, ON_HOOK, 40),
+]
+"""A probe is taken, touches mucosa and is hung back."""
 
 PROBE = {"id": "curved-1", "name": "Curved 1", "cart": "cart-1", "cord": "a"}
 
@@ -164,6 +175,83 @@ SCENARIOS = {
         remedy=[discard(7010)],
         over=7010,
         about_now=False,
+    ),
+    # Hung back after an exam, and taken for another: longer than 15 s off its hook (our default).
+    "probe-used-again": Scenario(
+        trouble=[*_EXAM, read(HOOK_A, OFF_HOOK, 60), read(HOOK_A, ON_HOOK, 80)],
+        cause=80,
+        raised=80,
+        remedy=[vouch(90)],
+        over=90,
+        about_now=False,
+        site=followed(),
+    ),
+    "probe-used-uncleaned": Scenario(
+        trouble=[
+            read(HOOK_A, ON_HOOK, 0),
+            vouch(1),
+            read(HOOK_A, OFF_HOOK, 20),
+            read(HOOK_A, ON_HOOK, 50),
+            read(HOOK_A, OFF_HOOK, 60),
+            read(HOOK_A, ON_HOOK, 90),
+        ],
+        cause=90,
+        raised=90,
+        remedy=[did(95, Step.WASHED, Step.DRIED)],
+        over=95,
+        about_now=False,
+        site=followed({"unmarked_use": "skin"}),
+    ),
+    "probe-rolls-away": Scenario(
+        trouble=[*_EXAM, read(MOTION, ROLLS, 50)],
+        cause=51,
+        raised=53,
+        remedy=[read(MOTION, STANDS, 60)],
+        over=63,
+        site=followed(),
+    ),
+    "probe-waits": Scenario(
+        trouble=[*_EXAM, *hung(100, 940)],
+        cause=40,
+        raised=940,
+        remedy=[did(950, Step.WASHED)],
+        over=950,
+        site=followed(),
+    ),
+    "probe-waits-too-long": Scenario(
+        trouble=[*_EXAM, *hung(100, 3640)],
+        cause=40,
+        raised=3640,
+        remedy=[did(3650, Step.WASHED)],
+        over=3650,
+        site=followed(),
+    ),
+    "probe-not-allowed": Scenario(
+        trouble=[read(TAG, T1, 10)],
+        cause=10,
+        raised=15,
+        remedy=[read(TAG, "", 20)],
+        over=20,
+        about_now=False,
+        site=followed(max_soak_minutes=10),
+    ),
+    "probe-to-inspect": Scenario(
+        trouble=[read(SHOCK, 50, 10)],
+        cause=10,
+        raised=10,
+        remedy=[inspected(20)],
+        over=20,
+        about_now=False,
+        site=followed(),
+    ),
+    # The reader of the basin sends what it kept: then it is known whose the soak was.
+    "soak-unclaimed": Scenario(
+        trouble=soak(720, 21),
+        cause=820.5,
+        raised=1420.5,
+        remedy=[read(TAG, T1, at, 1430) for at in steps(95, 815, 30)],
+        over=1430,
+        site=followed(),
     ),
     # A hook reports every 60 s; three of these without a word are silence.
     "sensor-silent": Scenario(

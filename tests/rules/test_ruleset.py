@@ -56,6 +56,14 @@ def test_every_standard_rule_of_the_issue_is_there() -> None:
         "solution-out-of-date",
         "strip-failed",
         "solution-ends-soon",
+        "probe-used-again",
+        "probe-used-uncleaned",
+        "probe-rolls-away",
+        "probe-waits",
+        "probe-waits-too-long",
+        "probe-not-allowed",
+        "probe-to-inspect",
+        "soak-unclaimed",
         "sensor-silent",
         "device-offline",
         "sensor-implausible",
@@ -115,7 +123,7 @@ def test_a_threshold_at_either_end_of_its_range_is_accepted() -> None:
 
 
 def test_an_unknown_threshold_is_refused_with_the_known_ones() -> None:
-    assert refusal(thresholds={"speed": 30}).startswith("[thresholds] 'speed' is not known; expected one of clock_")
+    assert refusal(thresholds={"speed": 30}).startswith("[thresholds] 'speed' is not known; expected one of carry_")
     assert refusal(thresholds={"reclose": 30}).endswith("; perhaps 'reclose_seconds' is meant")
     assert refusal(thresholds={"reclose_secs": 30}).endswith("; perhaps 'reclose_seconds' is meant")
 

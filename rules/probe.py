@@ -1,0 +1,245 @@
+"""A probe: what is known of it in, how it stands out."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from rules.agenda import NEVER, Task
+from rules.board import Subject, SubjectKind
+from rules.commands import Claim
+from rules.desk import Desk
+from rules.evidence import Bath, Evidence, Piece, Sighting, piece_of
+from rules.exposure import Span
+from rules.probe_events import ProbeEvent, ProbeSeen, ProbeSoaked, ProbeStands
+from rules.probe_words import Fitness, Level, Place
+from rules.readings import Micros
+from rules.site import Probe
+from rules.standing import ProbeTerms, Standing, settled, standing
+
+STAND = "probe standing"
+"""Work of the agenda: time alone may have changed how a probe stands."""
+
+MOST_PIECES = 400
+MOST_OF_A_KIND = 100
+"""So much is remembered of a probe at most, and is left once it is more (ours); with less known, less is proven."""
+
+TIDY_AT = 60
+"""With so many pieces it is looked whether some need not be remembered (ours)."""
+
+
+@dataclass(slots=True)
+class ProbeState:
+    """What is remembered of a probe.
+
+    evidence: all that is known of it. entered: where it was by people's words; sensors' words are kept by the readers.
+    baths: by soak, what was last told of the probe's share of it. claims: by soak, what a person claimed.
+    told: how it stood when that was last told.
+    """
+
+    evidence: Evidence = field(default_factory=Evidence)
+    entered: list[Sighting] = field(default_factory=list)
+    baths: dict[str, ProbeSoaked] = field(default_factory=dict)
+    claims: dict[str, Claim] = field(default_factory=dict)
+    told: ProbeStands | None = None
+    cart_rolls: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ProbeSetup:
+    """What the site file says of a probe.
+
+    memory: how far back late readings can reach, microseconds. knock_above_mps2: from which peak a knock counts.
+    """
+
+    probe: Probe
+    cart_name: str
+    terms: ProbeTerms
+    memory: Micros
+    knock_above_mps2: float
+
+
+class ProbeTracker:
+    """Evidence in; facts, and events on how it stands, out."""
+
+    def __init__(self, setup: ProbeSetup, desk: Desk, state: ProbeState | None = None) -> None:
+        self.setup = setup
+        self.state = state or ProbeState()
+        self._desk = desk
+        self._subject = Subject(SubjectKind.PROBE, setup.probe.id)
+        self._task = Task(STAND, setup.probe.id)
+        self._now_stands: Standing | None = None
+
+    def describe(self) -> None:
+        """Put the probe on the board."""
+        self._desk.board.add(self._subject, name=self.setup.probe.name, cart_name=self.setup.cart_name)
+
+    # ---- what is known --------------------------------------------------------------------------------------------
+
+    def tell(self, event: ProbeEvent) -> bool:
+        """Something is known, or not any more; False where it is no news."""
+        piece = piece_of(event)
+        evidence = self.state.evidence
+        if piece is None or not (evidence.remove(piece) if event.withdrawn else self._add(piece)):
+            return False
+        self._desk.say(event)
+        return True
+
+    def _add(self, piece: Piece) -> bool:
+        evidence = self.state.evidence
+        if evidence.knows(piece):
+            return False
+        evidence.add(piece)
+        return True
+
+    def see(self, sightings: Sequence[Sighting], now: Micros) -> bool:
+        """Where it was by all that is known: tell what is new of it and what is not so any more."""
+        known, floor = self.state.evidence.sightings, self.state.evidence.since
+        wanted = [sighting for sighting in sightings if sighting.at > floor]
+        gone = [s for s in known if s.at > floor and s not in wanted]
+        fresh = [s for s in wanted if s not in known]
+        for sighting in gone:
+            self.tell(self._seen(sighting, now, withdrawn=True))
+        for sighting in fresh:
+            self.tell(self._seen(sighting, now))
+        return bool(gone or fresh)
+
+    def _seen(self, sighting: Sighting, now: Micros, *, withdrawn: bool = False) -> ProbeSeen:
+        return ProbeSeen(
+            at=now,
+            probe=self.setup.probe.id,
+            measured=sighting.at,
+            who=sighting.who,
+            place=sighting.place,
+            thing=sighting.thing,
+            withdrawn=withdrawn,
+        )
+
+    def bathe(self, event: ProbeSoaked) -> bool:
+        """What came of its share of a soak; told where it is news."""
+        before = self.state.baths.get(event.soak)
+        if before is not None and before.model_copy(update={"at": event.at}) == event:
+            return False
+        self.state.baths[event.soak] = event
+        evidence = self.state.evidence
+        piece = Bath(event.soak, event.basin, event.measured, event.end, event.verdict.outcome, event.who)
+        evidence.add(piece)
+        self._desk.say(event)
+        return True
+
+    def leave_soak(self, soak: str, now: Micros) -> bool:
+        """It was not in that soak after all."""
+        before = self.state.baths.pop(soak, None)
+        if before is None:
+            return False
+        return self.tell(before.model_copy(update={"at": now, "withdrawn": True}))
+
+    # ---- where it was ---------------------------------------------------------------------------------------------
+
+    @property
+    def place(self) -> Place:
+        """Where it is, by the newest word."""
+        seen = self.state.evidence.sightings
+        return seen[-1].place if seen else Place.UNKNOWN
+
+    def stays(self) -> set[tuple[str, Span]]:
+        """In which basins it was, and when, as far as it is remembered; a stay that lasts ends ``NEVER``."""
+        return {
+            (seen.thing, Span(seen.at, end))
+            for seen, end in self._seen_until()
+            if seen.place is Place.BASIN and seen.thing is not None
+        }
+
+    def _seen_until(self) -> Iterator[tuple[Sighting, Micros]]:
+        sightings = self.state.evidence.sightings
+        return zip(sightings, [*(seen.at for seen in sightings[1:]), NEVER], strict=False)
+
+    def was_in_hands(self, at: Micros, *, just_before: bool) -> bool:
+        """Whether it was off its hook and seen nowhere at an instant, or a little before."""
+        since = Micros(at - self.setup.terms.carry_within) if just_before else at
+        return any(s.place is Place.IN_HANDS and s.at <= at and since <= end for s, end in self._seen_until())
+
+    def presence(self, basin: str, soak: Span) -> Span | None:
+        """For how long it was in the basin during a soak without leaving it, the longest time; None where never."""
+        spans = [Span(max(stay.start, soak.start), min(stay.end, soak.end)) for b, stay in self.stays() if b == basin]
+        return max((s for s in spans if s.start < s.end), key=lambda span: (span.micros, -span.start), default=None)
+
+    # ---- how it stands --------------------------------------------------------------------------------------------
+
+    def stands(self, now: Micros) -> Standing:
+        """How it stands now."""
+        found = self._now_stands
+        if found is None or now >= found.changes_at:
+            found = self._now_stands = standing(self.state.evidence, self.setup.terms, now)
+        return found
+
+    def learn(self, now: Micros) -> Standing:
+        """Something was learned, or time has passed: look again at how it stands, and say so where it changed."""
+        self._now_stands = None
+        self._tidy(now)
+        found = self.stands(now)
+        self._say_how_it_stands(found, now)
+        self._publish(found)
+        if found.changes_at < NEVER:
+            self._desk.agenda.set(self._task, found.changes_at)
+        else:
+            self._desk.agenda.cancel(self._task)
+        return found
+
+    def _say_how_it_stands(self, found: Standing, now: Micros) -> None:
+        stands = ProbeStands(
+            at=now,
+            probe=self.setup.probe.id,
+            measured=now,
+            who=None,
+            fitness=found.fitness,
+            owes=found.owes,
+            place=found.place,
+            thing=found.thing,
+            why=found.why,
+        )
+        told = self.state.told
+        if told is None or told.model_copy(update={"at": now, "measured": now}) != stands:
+            self.state.told = stands
+            self._desk.say(stands)
+
+    def cart_rolls(self, *, rolls: bool) -> None:
+        """Its cart rolls, or stands."""
+        if rolls != self.state.cart_rolls:
+            self.state.cart_rolls = rolls
+            self._desk.board.publish(self._subject, "cart_rolling", rolls)
+
+    def _publish(self, found: Standing) -> None:
+        owes = found.owes if found.use_seen else None
+        untouched = not found.done and found.place is not Place.BASIN and found.fitness is not Fitness.IN_USE
+        board = self._desk.board
+        facts = {
+            "owes": "" if owes is None else owes.value,
+            "owes_disinfection": owes is not None and owes is not Level.CLEANING,
+            "on_hook": found.place is Place.HOOK,
+            "waiting": owes is not None and untouched,
+            "used_again": found.reused is not None,
+            "to_inspect": found.fitness is Fitness.INSPECT,
+            "why": found.why,
+        }
+        for name, value in facts.items():
+            board.publish(self._subject, name, value)
+
+    def publish_pairing(self, fault: str) -> None:
+        """Why it must not be in the basin in which it is, '' where it may, or is in none."""
+        self._desk.board.publish(self._subject, "pairing_fault", fault)
+
+    # ---- memory ---------------------------------------------------------------------------------------------------
+
+    def _tidy(self, now: Micros) -> None:
+        """Forget what no late word can change any more, once it is much."""
+        evidence, horizon = self.state.evidence, Micros(now - self.setup.memory)
+        if evidence.size < TIDY_AT:
+            return
+        start = settled(evidence, self.setup.terms, horizon)
+        if start is not None and standing(evidence, self.setup.terms, horizon).fitness is not Fitness.INSPECT:
+            evidence.forget(start)
+        elif evidence.size > MOST_PIECES:
+            evidence.cut(MOST_OF_A_KIND)
+        floor = self.state.evidence.since
+        self.state.entered = [sighting for sighting in self.state.entered if sighting.at > floor]
+        self.state.baths = {soak: told for soak, told in self.state.baths.items() if told.end > horizon}
+        self.state.claims = {s: claim for s, claim in self.state.claims.items() if s in self.state.baths}

@@ -1,0 +1,318 @@
+"""All probes of a site: who is meant by a reader, a cart's button or a person, and what a basin did for whom."""
+
+from collections.abc import Collection, Iterator, Mapping
+
+from rules.basin import BasinTracker
+from rules.board import Subject, SubjectKind
+from rules.cart import CartTracker
+from rules.commands import Claim, Contact, Inspected, Placed, ProbeEntry, StepsDone, Vouch
+from rules.desk import Desk
+from rules.evidence import Sighting
+from rules.exposure import Span
+from rules.health import SensorSetup
+from rules.pairing import unfit, with_pairing
+from rules.picture import ProbePicture, UnclaimedSoak
+from rules.probe import ProbeTracker
+from rules.probe_events import (
+    ProbeEvent,
+    ProbeInspected,
+    ProbeKnocked,
+    ProbeSoaked,
+    ProbeStepped,
+    ProbeTouched,
+    ProbeVouched,
+)
+from rules.probe_words import Place, Surface
+from rules.readings import SECOND, Micros, Reading, SensorKind
+from rules.site import Label, Probe, Site
+from rules.soaks import SoakRecord, ended
+from rules.spaulding import level_owed
+from rules.whereabouts import Whereabouts
+
+AWAY = (Place.SINK, Place.BASIN, Place.CABINET)
+"""Where a probe is not on its cart."""
+
+LOOK_BACK = Micros(25 * 3600 * SECOND)
+"""What readers said before that is needed no more: no late word reaches further back (ours)."""
+
+
+class Probes:
+    """Ties probes to readers, carts and basins; each of these knows nothing of the others."""
+
+    def __init__(
+        self,
+        site: Site,
+        labels: Mapping[str, Label],
+        desk: Desk,
+        trackers: Mapping[str, ProbeTracker],
+        whereabouts: Whereabouts,
+        carts: Mapping[str, CartTracker],
+        basins: Mapping[str, BasinTracker],
+    ) -> None:
+        self.trackers = trackers
+        self.whereabouts = whereabouts
+        self._policy = site.reprocessing
+        self._labels = {basin.id: labels[basin.label] for basin in site.basin}
+        self._basin_names = {basin.id: basin.name for basin in site.basin}
+        self._desk = desk
+        self._carts = carts
+        self._basins = basins
+        self._of_cart = {
+            cart.id: tuple(probe.id for probe in site.probe if probe.cart == cart.id) for cart in site.cart
+        }
+
+    # ---- what sensors say -----------------------------------------------------------------------------------------
+
+    def place(self, reading: Reading) -> None:
+        """A tag reader or a hook spoke."""
+        for probe in self.whereabouts.take(reading):
+            self._look_where(self.trackers[probe], reading.arrived)
+
+    def lose(self, setup: SensorSetup, now: Micros) -> None:
+        """A sensor has fallen silent."""
+        for probe in self.whereabouts.lose(setup.id):
+            self._look_where(self.trackers[probe], now)
+        if setup.kind is SensorKind.MOTION and setup.thing in self._of_cart:
+            self.cart_rolls(setup.thing, rolls=False)
+
+    def contact(self, cart: str, cord: str, reading: Reading) -> None:
+        """A cart's button told what the exam touched; ``cord``: of the probe, '' where it is the whole cart's."""
+        surface = Surface(str(reading.value))
+        for tracker in self._touched(cart, cord, reading.measured):
+            probe = tracker.setup.probe
+            self._tell(tracker, self._touch(probe, surface, reading.arrived, reading.measured))
+
+    def _touched(self, cart: str, cord: str, at: Micros) -> list[ProbeTracker]:
+        """Whose contact it is: of those off their hooks, else of those hung back just before, else of all."""
+        ours = [self.trackers[probe] for probe in self._of_cart[cart]]
+        named = [tracker for tracker in ours if tracker.setup.probe.cord == cord]
+        if named:
+            return named
+        in_hands = [tracker for tracker in ours if tracker.was_in_hands(at, just_before=False)]
+        return in_hands or [t for t in ours if t.was_in_hands(at, just_before=True)] or ours
+
+    def _touch(self, probe: Probe, surface: Surface, now: Micros, measured: Micros) -> ProbeTouched:
+        told = Contact(arrived=now, who="-", probe=probe.id, measured=measured, surface=surface)
+        return self._contact(told, probe).model_copy(update={"who": None})
+
+    def shock(self, cart: str, cord: str, reading: Reading) -> None:
+        """A probe's holder, or a whole cart, was knocked."""
+        for name in self._of_cart[cart]:
+            tracker = self.trackers[name]
+            peak = float(reading.value)
+            if cord in ("", tracker.setup.probe.cord) and peak >= tracker.setup.knock_above_mps2:
+                at, measured = reading.arrived, reading.measured
+                self._tell(tracker, ProbeKnocked(at=at, probe=name, measured=measured, who=None, peak_mps2=peak))
+
+    def cart_rolls(self, cart: str, *, rolls: bool) -> None:
+        """A cart rolls, or stands."""
+        for probe in self._of_cart[cart]:
+            self.trackers[probe].cart_rolls(rolls=rolls)
+
+    # ---- what people say ------------------------------------------------------------------------------------------
+
+    def enter(self, entry: ProbeEntry, now: Micros, *, struck: bool = False) -> bool:
+        """A person told of a probe, or that an entry was wrong; False where it is no news, or not accepted."""
+        tracker = self.trackers.get(entry.probe)
+        if tracker is None:
+            return False
+        if isinstance(entry, Placed):
+            return self._be_placed(tracker, entry, now, struck=struck)
+        if isinstance(entry, Claim):
+            return self._unclaim(tracker, entry, now) if struck else self._claim(tracker, entry, now)
+        event = self._event(tracker.setup.probe, entry)
+        return event is not None and self._tell(tracker, event.model_copy(update={"at": now, "withdrawn": struck}))
+
+    def _event(self, probe: Probe, entry: Contact | StepsDone | Vouch | Inspected) -> ProbeEvent | None:
+        told = {"at": entry.arrived, "probe": probe.id, "measured": entry.happened, "who": entry.who}
+        match entry:
+            case Contact():
+                return self._contact(entry, probe)
+            case StepsDone(steps=steps, times=times):
+                return ProbeStepped(**told, steps=steps, times=times)
+            case Vouch(role=role, why=why) if role in self._policy.vouch_roles:
+                return ProbeVouched(**told, role=role, why=why)
+            case Inspected(sound=sound, remark=remark):
+                return ProbeInspected(**told, sound=sound, remark=remark)
+        return None
+
+    def _contact(self, entry: Contact, probe: Probe) -> ProbeTouched:
+        level = level_owed(
+            entry.surface,
+            covered=entry.covered,
+            percutaneous=entry.percutaneous,
+            internal=probe.internal,
+            policy=self._policy,
+        )
+        return ProbeTouched(
+            at=entry.arrived,
+            probe=probe.id,
+            measured=entry.happened,
+            who=entry.who,
+            surface=entry.surface,
+            covered=entry.covered,
+            percutaneous=entry.percutaneous,
+            exam=entry.exam,
+            level=level,
+        )
+
+    def _be_placed(self, tracker: ProbeTracker, entry: Placed, now: Micros, *, struck: bool) -> bool:
+        sighting = Sighting(entry.happened, entry.place, entry.thing, entry.who)
+        entered = tracker.state.entered
+        if struck is (sighting not in entered):
+            return False
+        tracker.state.entered = [s for s in entered if s != sighting] if struck else [*entered, sighting]
+        return self._look_where(tracker, now)
+
+    def _claim(self, tracker: ProbeTracker, claim: Claim, now: Micros) -> bool:
+        """Within its time and by who may, a soak can be claimed; that counts as if a reader had said it."""
+        found = self._soak(claim.soak)
+        if found is None or claim.soak in tracker.state.claims or claim.role not in self._policy.claim_roles:
+            return False
+        basin, soak = found
+        if now > self._claim_by(soak) or soak.end is None or claim.happened >= soak.end:
+            return False
+        tracker.state.claims[claim.soak] = claim
+        self.look_at_soaks(basin, [claim.soak], now)
+        return True
+
+    def _unclaim(self, tracker: ProbeTracker, claim: Claim, now: Micros) -> bool:
+        held, found = tracker.state.claims.get(claim.soak), self._soak(claim.soak)
+        if held != claim or found is None:
+            return False
+        del tracker.state.claims[claim.soak]
+        self.look_at_soaks(found[0], [claim.soak], now)
+        return True
+
+    # ---- what a basin did -----------------------------------------------------------------------------------------
+
+    def look_at_soaks(self, basin: str, soaks: Collection[str], now: Micros) -> None:
+        """These soaks of a basin were judged, or are none any more: what of it was whose?"""
+        found = {soak.id: soak for soak in ended(self._basins[basin].state)}
+        for name in soaks:
+            for tracker in self.trackers.values():
+                self._look_at_share(tracker, basin, name, found.get(name), now)
+            self._publish_unclaimed(name)
+
+    def _look_at_share(
+        self, tracker: ProbeTracker, basin: str, name: str, soak: SoakRecord | None, now: Micros
+    ) -> None:
+        """Tell the verdict on a probe's share of a soak where it is news."""
+        event = None if soak is None else self._share(tracker, basin, soak, now)
+        if tracker.bathe(event) if event is not None else tracker.leave_soak(name, now):
+            tracker.learn(now)
+
+    def _share(self, tracker: ProbeTracker, basin: str, soak: SoakRecord, now: Micros) -> ProbeSoaked | None:
+        claim, probe = tracker.state.claims.get(soak.id), tracker.setup.probe
+        if soak.end is None:
+            return None
+        span = tracker.presence(basin, Span(soak.start, soak.end))
+        if claim is not None:
+            span = Span(max(soak.start, claim.happened), soak.end)
+        verdict = None if span is None else self._basins[basin].share(soak.id, span)
+        if span is None or verdict is None:
+            return None
+        return ProbeSoaked(
+            at=now,
+            probe=probe.id,
+            measured=span.start,
+            who=None if claim is None else claim.who,
+            soak=soak.id,
+            basin=basin,
+            end=span.end,
+            verdict=with_pairing(verdict, probe, self._labels[basin]),
+            role=None if claim is None else claim.role,
+        )
+
+    def _soak(self, name: str) -> tuple[str, SoakRecord] | None:
+        found = ((basin, soak) for basin, tracker in self._basins.items() for soak in ended(tracker.state))
+        return next(((basin, soak) for basin, soak in found if soak.id == name), None)
+
+    def _claim_by(self, soak: SoakRecord) -> Micros:
+        return Micros((soak.end or soak.start) + round(self._policy.claim_within_hours * 3600) * SECOND)
+
+    def _is_claimed(self, soak: str) -> bool:
+        return any(soak in tracker.state.baths for tracker in self.trackers.values())
+
+    def _publish_unclaimed(self, soak: str) -> None:
+        subject = Subject(SubjectKind.SOAK, soak)
+        if subject in self._desk.board.facts:
+            self._desk.board.publish(subject, "unclaimed", not self._is_claimed(soak))
+
+    # ---- what follows ---------------------------------------------------------------------------------------------
+
+    def come_under_new_law(self, now: Micros) -> None:
+        """Another site file or other rules are in force: every probe is looked at by them."""
+        for tracker in self.trackers.values():
+            tracker.learn(now)
+        for cart in self._of_cart:
+            self._note_away(cart)
+
+    def stand(self, probe: str, now: Micros) -> None:
+        """Time alone may have changed how it stands."""
+        self.trackers[probe].learn(now)
+
+    def _tell(self, tracker: ProbeTracker, event: ProbeEvent) -> bool:
+        if not tracker.tell(event):
+            return False
+        tracker.learn(event.at)
+        return True
+
+    def _look_where(self, tracker: ProbeTracker, now: Micros) -> bool:
+        """Look again at where a probe was; what follows for basins, cart and pairing follows."""
+        probe = tracker.setup.probe
+        before = tracker.stays()
+        self.whereabouts.forget(Micros(now - LOOK_BACK))
+        if not tracker.see(self.whereabouts.of(probe.id, tracker.state.entered), now):
+            return False
+        found = tracker.learn(now)
+        for basin, stay in sorted(before ^ tracker.stays()):
+            if basin in self._basins:
+                self.look_at_soaks(basin, self._soaks_in(basin, stay), now)
+        tracker.publish_pairing(self._pairing_fault(probe, found.thing if found.place is Place.BASIN else None))
+        self._note_away(probe.cart)
+        return True
+
+    def _soaks_in(self, basin: str, stay: Span) -> list[str]:
+        soaks = ended(self._basins[basin].state)
+        return [soak.id for soak in soaks if soak.end is not None and soak.start <= stay.end and stay.start <= soak.end]
+
+    def _pairing_fault(self, probe: Probe, basin: str | None) -> str:
+        label = self._labels.get(basin or "")
+        return "" if label is None else next((why for _, why in unfit(probe, label)), "")
+
+    def _note_away(self, cart: str) -> None:
+        trackers = [self.trackers[probe] for probe in self._of_cart[cart]]
+        self._carts[cart].probes_away(frozenset(t.setup.probe.cord for t in trackers if t.place in AWAY))
+
+    # ---- views ----------------------------------------------------------------------------------------------------
+
+    def pictures(self, now: Micros) -> Iterator[ProbePicture]:
+        """Every probe as it stands."""
+        for tracker in self.trackers.values():
+            probe = tracker.setup.probe
+            yield ProbePicture(
+                id=probe.id,
+                name=probe.name,
+                cart=probe.cart,
+                cart_name=tracker.setup.cart_name,
+                cord=probe.cord,
+                internal=probe.internal,
+                serial=probe.serial,
+                tag=probe.tag,
+                price=probe.price,
+                standing=tracker.stands(now),
+            )
+
+    def unclaimed(self, now: Micros) -> list[UnclaimedSoak]:
+        """Ended soaks of which nobody knows the probe and which can still be claimed, newest first."""
+        found = [
+            UnclaimedSoak(soak.id, basin, soak.start, soak.end, soak.verdict.outcome, self._claim_by(soak))
+            for basin, tracker in self._basins.items()
+            for soak in ended(tracker.state)
+            if soak.end is not None
+            and soak.verdict is not None
+            and now <= self._claim_by(soak)
+            and not any(soak.id in t.state.baths for t in self.trackers.values())
+        ]
+        return sorted(found, key=lambda soak: soak.end, reverse=True)

@@ -1,0 +1,126 @@
+"""What a tag reader or a hook said of which probes are there, and where a probe was by all of them."""
+
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from rules.evidence import Sighting
+from rules.probe_words import Place
+from rules.readings import Micros
+
+
+@dataclass(slots=True)
+class Run:
+    """From ``start`` to ``last`` every word, none too late after the one before, named the same probes."""
+
+    start: Micros
+    last: Micros
+    there: tuple[str, ...]
+
+
+@dataclass(slots=True)
+class ReaderState:
+    """All that a reader said, in the order of measuring; ``lost``: it has fallen silent since."""
+
+    runs: list[Run] = field(default_factory=list)
+    lost: bool = False
+
+
+class Post(NamedTuple):
+    """Where a reader stands; ``gap``: the longest silence between two words that proves that nothing changed."""
+
+    place: Place
+    thing: str
+    gap: Micros
+
+
+def hear(state: ReaderState, at: Micros, there: tuple[str, ...], gap: Micros) -> bool:
+    """Take a word; True where it may change what is known of any probe."""
+    newest = state.runs[-1] if state.runs else None
+    if newest is not None and not state.lost and newest.there == there and newest.last <= at <= newest.last + gap:
+        newest.last = at
+        return False
+    state.lost = state.lost and newest is not None and at < newest.last
+    _place(state.runs, at, there, gap)
+    return True
+
+
+def _place(runs: list[Run], at: Micros, there: tuple[str, ...], gap: Micros) -> None:
+    place = bisect_right(runs, at, key=lambda run: run.start)
+    before = runs[place - 1] if place else None
+    if before is not None and before.there == there and at <= before.last + gap:
+        before.last = max(before.last, at)
+        return
+    if before is not None and at <= before.last:
+        # What the words within a run were is not kept: from a word that contradicts it only its last one still stands.
+        rest = Run(before.last, before.last, before.there)
+        before.last = at
+        runs[place:place] = [Run(at, at, there), rest]
+        return
+    after = runs[place] if place < len(runs) else None
+    if after is not None and after.there == there and after.start <= at + gap:
+        after.start = at
+    else:
+        runs.insert(place, Run(at, at, there))
+
+
+def forget(state: ReaderState, before: Micros) -> None:
+    """Drop the runs that were over before then, but for the last of them."""
+    keep = bisect_right(state.runs, before, key=lambda run: run.start) - 1
+    if keep > 0:
+        del state.runs[:keep]
+
+
+class _Change(NamedTuple):
+    """A reader began to name a probe (``place`` set), or ceased to: gone, or lost sight of."""
+
+    at: Micros
+    reader: str
+    place: Place
+    thing: str
+
+
+def _changes(probe: str, reader: str, post: Post, state: ReaderState) -> Iterator[_Change]:
+    here: Run | None = None
+    for run in state.runs:
+        if here is not None and run.start - here.last > post.gap:
+            yield _Change(here.last, reader, Place.UNKNOWN, "")
+            here = None
+        if probe in run.there and here is None:
+            yield _Change(run.start, reader, post.place, post.thing)
+        elif probe not in run.there and here is not None:
+            yield _Change(run.start, reader, Place.IN_HANDS, "")
+        here = run if probe in run.there else None
+    if here is not None and state.lost:
+        yield _Change(here.last, reader, Place.UNKNOWN, "")
+
+
+_GONE, _HERE, _TOLD, _LOST = range(4)
+"""At one instant: gone from here, come there, told by a person, and lost sight of after a last word."""
+
+_ORDER = {Place.IN_HANDS: _GONE, Place.UNKNOWN: _LOST}
+
+
+def sightings(
+    probe: str, posts: Mapping[str, Post], states: Mapping[str, ReaderState], told: Iterable[Sighting]
+) -> list[Sighting]:
+    """Where a probe was, by readers and by what people told, in order.
+
+    A reader that ceases to name it counts only where it was believed to be there. The newest word wins.
+    """
+    changes = [c for name, state in states.items() for c in _changes(probe, name, posts[name], state)]
+    words: list[tuple[Micros, int, str, Sighting]] = [
+        (c.at, _ORDER.get(c.place, _HERE), c.reader, Sighting(c.at, c.place, c.thing or None, None)) for c in changes
+    ]
+    words += [(word.at, _TOLD, "", word) for word in told]
+    words.sort(key=lambda word: word[:3])
+    found: list[Sighting] = []
+    holder = ""
+    for _, rank, reader, word in words:
+        if rank in (_GONE, _LOST) and reader != holder:
+            continue
+        holder = reader
+        if not found or (found[-1].place, found[-1].thing) != (word.place, word.thing):
+            found.append(word)
+    return found

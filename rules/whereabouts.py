@@ -1,0 +1,89 @@
+"""Where probes are by what tag readers and hooks say."""
+
+from collections.abc import Iterable, Mapping
+
+from rules.evidence import Sighting
+from rules.probe_words import Place
+from rules.readers import Post, ReaderState, forget, hear, sightings
+from rules.readings import Micros, Reading, SensorId, SensorKind, micros
+from rules.site import Site
+
+
+class Whereabouts:
+    """The readers of a site and what each said."""
+
+    def __init__(
+        self,
+        posts: Mapping[SensorId, Post],
+        tags: Mapping[str, str],
+        cords: Mapping[SensorId, str],
+        states: Mapping[SensorId, ReaderState],
+    ) -> None:
+        """``tags``: probe by tag; ``cords``: probe by the hook sensor of its cord."""
+        self.states = {sensor: states.get(sensor) or ReaderState() for sensor in posts}
+        self._posts = posts
+        self._tags = tags
+        self._cords = cords
+
+    def take(self, reading: Reading) -> tuple[str, ...]:
+        """A reader or a hook spoke; the probes of which something else may be known now."""
+        sensor, state = reading.sensor, self.states[reading.sensor]
+        before = self._newest(state)
+        there = self._named(sensor, reading.value)
+        if not hear(state, reading.measured, there, self._posts[sensor].gap):
+            return ()
+        return self._all_named(state) if reading.measured < state.runs[-1].last else _both(before, there)
+
+    def lose(self, sensor: SensorId) -> tuple[str, ...]:
+        """A reader or hook has fallen silent: those that it named are not known to be there any more."""
+        state = self.states.get(sensor)
+        if state is None or state.lost:
+            return ()
+        state.lost = True
+        return self._newest(state)
+
+    def of(self, probe: str, told: Iterable[Sighting]) -> list[Sighting]:
+        """Where the probe was, in order; ``told``: by people."""
+        named = {str(s): state for s, state in self.states.items() if any(probe in run.there for run in state.runs)}
+        return sightings(probe, {str(s): post for s, post in self._posts.items()}, named, told)
+
+    def forget(self, before: Micros) -> None:
+        """What was said before is needed no more."""
+        for state in self.states.values():
+            forget(state, before)
+
+    def _named(self, sensor: SensorId, value: object) -> tuple[str, ...]:
+        if (probe := self._cords.get(sensor)) is not None:
+            return (probe,) if value else ()
+        found = {self._tags[tag] for tag in str(value).split() if tag in self._tags}
+        return tuple(sorted(found))
+
+    @staticmethod
+    def _newest(state: ReaderState) -> tuple[str, ...]:
+        return state.runs[-1].there if state.runs else ()
+
+    @staticmethod
+    def _all_named(state: ReaderState) -> tuple[str, ...]:
+        return tuple(sorted({probe for run in state.runs for probe in run.there}))
+
+
+def _both(one: tuple[str, ...], other: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(sorted({*one, *other}))
+
+
+def whereabouts(site: Site, silent_reports: float, states: Mapping[SensorId, ReaderState]) -> Whereabouts:
+    """The readers of the site file: tag readers at basins, stations, cabinets and carts, and the hooks of the cords."""
+    places = {
+        **{basin.id: Place.BASIN for basin in site.basin},
+        **{station.id: Place.SINK for station in site.station},
+        **{cabinet.id: Place.CABINET for cabinet in site.cabinet},
+        **{cart.id: Place.HOOK for cart in site.cart},
+    }
+    cords = {SensorId(f"{probe.cart}/hook-{probe.cord}"): probe.id for probe in site.probe}
+    posts = {
+        sensor.id: Post(places[sensor.thing], sensor.thing, micros(sensor.expected_report_seconds * silent_reports))
+        for sensor in site.sensors().values()
+        if sensor.thing in places and (sensor.kind is SensorKind.TAG or sensor.id in cords)
+    }
+    tags = {probe.tag: probe.id for probe in site.probe if probe.tag is not None}
+    return Whereabouts(posts, tags, cords, states)
