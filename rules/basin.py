@@ -4,17 +4,18 @@ from collections.abc import Iterator
 
 from rules.agenda import NEVER, Task
 from rules.board import Subject, SubjectKind
-from rules.commands import BasinEntry, TopUp
+from rules.commands import BasinEntry, SensorFoundOff, TopUp
+from rules.correction import FoundOff, corrected, corrected_anew
 from rules.deafness import with_another
 from rules.desk import Desk
-from rules.events import SoakAmended, SoakEnded, SoakStarted, SoakWithdrawn
+from rules.events import SensorWasOff, SoakAmended, SoakEnded, SoakStarted, SoakWithdrawn
 from rules.exposure import Span, Warmth, measured_spans
 from rules.health import Ears
 from rules.judging import Judging
 from rules.lid import SoakSpan, after, soak_spans
 from rules.memory import forget
 from rules.progress import Progress
-from rules.readings import NO_TIME, SECOND, Micros, Reading, micros
+from rules.readings import NO_TIME, SECOND, Micros, Reading, SensorId, micros
 from rules.soaks import BasinSetup, BasinState, Phase, SoakRecord, outcome_facts, uses_of
 from rules.upkeep import Upkeep
 from rules.verdict import Reason, Verdict
@@ -82,16 +83,18 @@ class BasinTracker:
         state, measured, arrived, celsius = self.state, reading.measured, reading.arrived, float(reading.value)
         if not reading.timed:
             self._mind_deafness(arrived)
+        if state.found_off and measured <= state.found_off[-1].until:
+            celsius = corrected(state.found_off, measured, celsius)
         if state.trace.add(measured, celsius):
             state.late = True
-            self._make_stale(self._reach(measured))
+            self._make_stale(self._reach(Span(measured, measured)))
             self._look_again(arrived)
             return
         finished = state.warmth.step(measured, celsius)
         if finished is not None:
             self.progress.bank(finished)
         if measured <= state.open_until:
-            self._make_stale(self._reach(measured))
+            self._make_stale(self._reach(Span(measured, measured)))
             self._look_again(arrived)
         if arrived - measured <= self._present:
             self._publish_temperature(celsius)
@@ -133,6 +136,40 @@ class BasinTracker:
             self._doubt_closed(Span(at, NEVER))
         return True
 
+    def find_off(self, found: SensorFoundOff) -> None:
+        """The thermometer was wrong: its temperatures are put right, and what they bear on is judged again.
+
+        What is measured after it was told is taken as it is, for the thermometer was exchanged or set. What was said
+        just before, and what will only be so, is passed over.
+        """
+        state, told = self.state, self.state.found_off
+        off = FoundOff(found.since, found.arrived, found.error_celsius)
+        if off.until < off.since or (told and told[-1].is_said_again_by(off)):
+            return
+        self._desk.say(
+            SensorWasOff(
+                at=off.until,
+                sensor=SensorId(found.sensor),
+                since=off.since,
+                error_celsius=off.error_celsius,
+                who=found.who,
+                why=found.why,
+            )
+        )
+        trace, state.found_off = state.trace, [*told, off]
+        trace.celsius = corrected_anew(zip(trace.at, trace.celsius, strict=True), told, state.found_off)
+        for soak in state.soaks:
+            # What was forgotten as saying no more than its neighbours may say something else than they do now.
+            soak.eased = soak.eased or max(soak.start, off.since) < min(soak.end or NEVER, state.thinned_before)
+        self.progress.refold()
+        self.progress.count_anew()
+        learned = self._reach(Span(off.since, off.until))
+        self._make_stale(learned)
+        self._doubt_closed(learned)
+        self._look_again(off.until)
+        if state.warmth.last_at is not None:
+            self._desk.board.publish(self._subject, "solution_celsius", state.warmth.last_celsius)
+
     def _mind_deafness(self, arrived: Micros) -> None:
         """A word came that has no time of its own; one that waited may come before the gateway says that it hears."""
         deaf = self.state.deaf
@@ -145,10 +182,10 @@ class BasinTracker:
             self.progress.count_anew()
             self._look_again(arrived)
 
-    def _reach(self, measured: Micros) -> Span:
-        """What a temperature bears on: up to the samples beside it, and as long as a jump between them is doubted."""
-        near = [at for at, _ in self.state.trace.around(measured, measured)]
-        return Span(near[0], Micros(near[-1] + self.setup.doubt.holds))
+    def _reach(self, measured: Span) -> Span:
+        """What temperatures bear on: up to the samples beside them, and as long as a jump between these is doubted."""
+        near = [at for at, _ in self.state.trace.around(*measured)]
+        return Span(near[0], Micros(near[-1] + self.setup.doubt.holds)) if near else measured
 
     def _make_stale(self, learned: Span) -> None:
         """What was learned about this span may change the verdicts on the soaks in it."""

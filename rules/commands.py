@@ -210,6 +210,9 @@ class SensorFoundOff(_Command):
     """A thermometer was compared with a better one: from ``since`` on it read ``error_celsius`` more than was true.
 
     error_celsius: reading - true; below 0 where it read low. What was judged by it is judged again.
+    What it measured from ``since`` until the gateway was told is put right, whenever it comes; what it measures after
+    that is taken as it is, for it was exchanged or set. Of two statements on the same instant the newer one counts, so
+    that an error of 0 takes an earlier one back.
     """
 
     kind: Literal["sensor found off"] = "sensor found off"

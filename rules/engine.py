@@ -11,7 +11,17 @@ from rules.build import Department, build
 from rules.care import CARE
 from rules.cart import ROLL
 from rules.checkpoint import SNAPSHOT_VERSION, Saved, SnapshotError, packed, unpacked
-from rules.commands import Acknowledge, BasinEntry, CartEntry, Command, Entry, Input, ProbeEntry, Strike
+from rules.commands import (
+    Acknowledge,
+    BasinEntry,
+    CartEntry,
+    Command,
+    Entry,
+    Input,
+    ProbeEntry,
+    SensorFoundOff,
+    Strike,
+)
 from rules.desk import Desk
 from rules.events import EntryStruck, Event
 from rules.health import BELIEVE, SILENCE, Ears, SensorSetup, Watch
@@ -161,6 +171,8 @@ class Engine:
         elif isinstance(command, Strike) and self._takes_out(command.entry, command.arrived):
             at, entry = command.arrived, command.entry
             self._desk.say(EntryStruck(at=at, entry=entry, who=command.who, why=command.why))
+        elif isinstance(command, SensorFoundOff):
+            self._find_off(command)
 
     def _enter_at_cart(self, entry: CartEntry) -> None:
         cart = self._parts.carts.get(entry.cart)
@@ -183,6 +195,13 @@ class Engine:
         if isinstance(entry, ProbeEntry):
             return self._probes is not None and self._probes.enter(entry, arrived, struck=True)
         return False
+
+    def _find_off(self, command: SensorFoundOff) -> None:
+        """A thermometer was wrong; nothing is judged by any other sensor whose readings could be put right."""
+        thing, _, name = command.sensor.partition("/")
+        basin = self._parts.basins.get(thing) if name == SensorKind.TEMPERATURE.value else None
+        if basin is not None:
+            basin.find_off(command)
 
     def _handler(self, watch: Watch) -> Handler | None:
         """What is done with the readings of a sensor, besides minding its health."""

@@ -23,7 +23,9 @@ def forget(state: BasinState, setup: BasinSetup, now: Micros) -> list[SoakRecord
     state.solution.forget(oldest, [s.end for s in gone if s.end is not None and s.lasted(setup.conditions.needed)])
     state.lid.drop_before(Micros(oldest))
     state.deaf = [d for d in state.deaf if d.span.end >= oldest]
-    state.trace.drop_before(Micros(oldest - max(setup.conditions.max_gap, setup.doubt.holds)))
+    first = Micros(oldest - max(setup.conditions.max_gap, setup.doubt.holds))
+    state.trace.drop_before(first)
+    state.found_off = [off for off in state.found_off if off.until >= first]
     if oldest < horizon:
         # No late reading comes in between any more; it would have been joined to other neighbours.
         state.thinned_before = horizon

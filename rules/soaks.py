@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from rules.agenda import NEVER
 from rules.board import Fact
+from rules.correction import FoundOff
 from rules.deafness import Deafness, unproven
 from rules.exposure import Conditions, Doubt, Span, Trace, Warmth
 from rules.lid import Closure, LidHistory, SoakSpan
@@ -35,7 +36,8 @@ class SoakRecord:
     stale: whether something was learned since its verdict that may change it.
     closed: whether it was judged by an earlier site file, so that nothing changes it any more but a correction of what
         was told: by that law it cannot be judged again, and is not proven then.
-    eased: whether the conditions changed while it ran so that they prove nothing of it.
+    eased: whether the conditions changed while it ran so that they prove nothing of it, or temperatures were put right
+        of which some had been forgotten.
     """
 
     id: str
@@ -81,6 +83,7 @@ class BasinState:
     deaf: when the gateway did not hear the broker, in order.
     deaf_blurs: whether a word without a time of its own has come while the gateway says that it hears nothing.
     thinned_before: of what was read before, only what the law in force needs is remembered.
+    found_off: when the thermometer was wrong, in the order of its telling; ``trace`` and ``warmth`` are right by it.
     solution: what people and strips told of the solution.
     """
 
@@ -98,6 +101,7 @@ class BasinState:
     deaf: list[Deafness] = field(default_factory=list)
     deaf_blurs: bool = False
     thinned_before: Micros = NO_TIME
+    found_off: list[FoundOff] = field(default_factory=list)
     solution: History = field(default_factory=History)
 
     def unproven(self) -> list[Span]:
