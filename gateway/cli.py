@@ -276,7 +276,7 @@ def _simulated(setup: Setup, folder: Path, service: Service) -> Iterator[None]:
         service.hub.ask(Acknowledge(arrived=now(), who=who, alert=alert.id))
 
     def entries() -> list[Entry]:
-        return department.entries(service.hub.latest.picture.basins)
+        return department.entries(service.hub.latest.picture)
 
     people = People(lambda: service.hub.latest.picture.alerts, answer, entries, service.hub.ask, now, department.seed)
     department.start(service.endpoint.host, service.endpoint.port)

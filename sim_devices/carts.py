@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
 
 from rules.readings import Micros, micros
 from sim_devices.chance import Chance
@@ -41,7 +40,7 @@ HABITS = CartHabits()
 
 @dataclass(frozen=True)
 class CartLife:
-    """Everything that happens to one cart.
+    """Where one cart is and what becomes of it; its exams are told in exams.py.
 
     epoch: start of the department. cords: names of its cords.
     """
@@ -64,10 +63,6 @@ class CartLife:
         """Whether the cart rolls."""
         return self._state(self._roll_spans)
 
-    def on_hook(self, cord: str) -> SlottedState:
-        """Whether a cord is on its hook."""
-        return self._state(partial(self._off_spans, cord), during=False)
-
     @property
     def plugged_in(self) -> SlottedState:
         """Whether the mains plug is in."""
@@ -88,30 +83,15 @@ class CartLife:
         return Span(start, later(start, self.chance.between(*self.habits.roll_seconds, self.name, "rolls", tour)))
 
     def exam(self, tour: int) -> Span:
-        """When a cord is off its hook at the bed."""
+        """When an exam is done at the bed."""
         start = later(self.tours.start(tour), self.habits.exam_start_seconds)
         return Span(start, later(start, self.chance.between(*self.habits.exam_seconds, self.name, "exam", tour)))
-
-    def cord_in_use(self, tour: int) -> str | None:
-        """The cord taken for the exam of a tour; None on a cart without cords."""
-        if not self.cords:
-            return None
-        return self.cords[self.chance.below(len(self.cords), self.name, "cord", tour)]
 
     def _state(self, spans: Callable[[int], tuple[Span, ...]], *, during: bool = True) -> SlottedState:
         return SlottedState(self.tours, spans, during)
 
     def _roll_spans(self, tour: int) -> tuple[Span, ...]:
         return (self.roll(tour),)
-
-    def _off_spans(self, cord: str, tour: int) -> tuple[Span, ...]:
-        if self.cord_in_use(tour) != cord:
-            return ()
-        exam = self.exam(tour)
-        if not self.careless(tour):
-            return (exam,)
-        # Somebody sees the cord and hangs it up a little after the cart has come to rest.
-        return (Span(exam.start, later(self.roll(tour).end, 5)),)
 
     def _unplugged_spans(self, tour: int) -> tuple[Span, ...]:
         roll = self.roll(tour)

@@ -1,18 +1,17 @@
 """The simulated department behind the demo: devices that go on where they stopped."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from rules.commands import Entry
-from rules.picture import BasinPicture
+from rules.picture import Picture
 from rules.readings import Micros
 from rules.site import Label, Site
 from sim_devices.department import department
 from sim_devices.devices import Devices
 from sim_devices.diary import Diary
-from sim_devices.people import TECH
+from sim_devices.entries import Entries
 from sim_devices.script import FIRST_MINUTES
-from sim_devices.upkeep import BasinUpkeep, upkeep_of
 
 SITE_FILE = Path(__file__).with_name("demo.toml")
 """The demo's site file."""
@@ -35,31 +34,42 @@ class Demo:
         self, site: Site, labels: Mapping[str, Label], folder: Path, now: Callable[[], Micros], seed: int = SEED
     ) -> None:
         self._folder = folder
-        self._diary = diary = Diary.opened(folder, now(), seed)
-        world = department(site, labels, diary.epoch, diary.seed)
         self._now = now
-        self._upkeep: Mapping[str, BasinUpkeep] = upkeep_of(site, labels, world.basins, TECH)
-        self._devices = Devices(site, world, now, diary.heard, _cbor_devices(site))
+        begun = now()
+        self._diary = diary = Diary.opened(folder, begun, seed)
+        living = department(site, labels, diary.epoch, diary.seed)
+        self._entries = Entries(site, living.world, begun)
+        self._devices = Devices(site, living, now, diary.heard, _cbor_devices(site))
 
     @property
     def seed(self) -> int:
         """The seed of the department's life."""
         return self._diary.seed
 
-    def entries(self, basins: Iterable[BasinPicture]) -> list[Entry]:
-        """What people did at the basins by now, and what is not in their record yet."""
+    def entries(self, picture: Picture) -> list[Entry]:
+        """What people did by now, and what is not in the record yet.
+
+        That they are about to enter it is written down first: what is lost then is only forgotten, as people do, while
+        what was entered twice might count twice.
+        """
         now = self._now()
-        return [entry for basin in basins for entry in self._upkeep[basin.id].due(basin.solution, now)]
+        by_time = self._entries.within(self._diary.entered, now)
+        entered = self._diary.model_copy(update={"entered": now})
+        if by_time:
+            entered.keep(self._folder)
+        self._diary = entered
+        return [*self._entries.lacking(picture, now), *by_time]
 
     def start(self, host: str, port: int) -> None:
         """Connect to the broker, in the background, and begin to speak."""
         self._devices.start(host, port)
 
     def stop(self) -> None:
-        """Leave ``offline`` behind, hang up, and remember until when everything was heard."""
+        """Leave ``offline`` behind, hang up, and remember until when everything was heard and entered."""
         heard = self._devices.stop()
         if heard is not None:
-            self._diary.model_copy(update={"heard": heard}).keep(self._folder)
+            self._diary = self._diary.model_copy(update={"heard": heard})
+        self._diary.keep(self._folder)
 
 
 def _cbor_devices(site: Site) -> frozenset[str]:

@@ -5,13 +5,12 @@ from dataclasses import dataclass, field
 
 from rules.readings import SECOND, Micros, SensorKind
 from rules.site import Label, Site
-from sim_devices.basins import BasinLife
 from sim_devices.chance import Chance
-from sim_devices.faults import Faults, Spoiling
+from sim_devices.faults import Spoiling
 from sim_devices.sampling import Sample, Source
 from sim_devices.script import FIRST_MINUTES, Script
-from sim_devices.wiring import since_of, sources_of
-from sim_devices.world import world_of
+from sim_devices.wiring import momentary_of, since_of, sources_of
+from sim_devices.world import World, world_of
 
 _SPOILT_KINDS = (SensorKind.VAPOUR.value, SensorKind.BATTERY.value)
 _LONGEST_LOOK = 4096 * SECOND
@@ -22,24 +21,26 @@ class Department:
     """A department at work.
 
     things: the sensors of each device as functions of time, thermometers before lids.
-    since: from when on each device is in service. basins: what happens at each basin.
+    momentary: buttons and the like, which tell only that something happened, of each device that has some.
+    since: from when on each device is in service. world: what there is to be sensed.
     """
 
     things: Mapping[str, tuple[Source, ...]] = field(repr=False)
+    momentary: Mapping[str, tuple[Source, ...]] = field(repr=False)
     since: Mapping[str, Micros] = field(repr=False)
-    basins: Mapping[str, BasinLife] = field(repr=False)
-    faults: Faults
+    world: World = field(repr=False)
 
     def samples(self, thing: str, after: Micros, until: Micros) -> list[Sample]:
         """What the device measured in (after, until], by time; at one instant in the order of its sensors."""
         start = Micros(max(after, self.since[thing]))
         if start >= until:
             return []
-        told = (sample for source in self.things[thing] for sample in source.samples(start, until))
+        sources = (*self.things[thing], *self.momentary.get(thing, ()))
+        told = (sample for source in sources for sample in source.samples(start, until))
         return sorted(told, key=lambda sample: sample.measured)
 
     def newest(self, thing: str, until: Micros) -> list[Sample]:
-        """The newest sample of each sensor in service, by time."""
+        """The newest sample of each sensor that tells how something is, by time."""
         newest = (self._newest(source, self.since[thing], until) for source in self.things[thing])
         return sorted((s for s in newest if s is not None), key=lambda sample: sample.measured)
 
@@ -56,7 +57,7 @@ class Department:
     def spoiling(self, sample: Sample) -> Spoiling | None:
         """What is wrong with the message of a sample, None for a good one."""
         spoilable = sample.sensor.endswith(_SPOILT_KINDS)
-        return self.faults.spoiling(sample.sensor, sample.measured) if spoilable else None
+        return self.world.faults.spoiling(sample.sensor, sample.measured) if spoilable else None
 
     @staticmethod
     def _newest(source: Source, since: Micros, until: Micros) -> Sample | None:
@@ -82,4 +83,4 @@ def department(
     """
     world = world_of(site, labels, epoch, Chance(seed), script)
     things = sources_of(site, world)
-    return Department(things, since_of(things, world), world.basins, world.faults)
+    return Department(things, momentary_of(site, world), since_of(things, world), world)

@@ -85,7 +85,7 @@ class Devices:
                 f"{site.site.id}-{thing}",
                 voice.link(thing, online=True),
                 voice.link(thing, online=False),
-                department.faults.chance,
+                department.world.chance,
                 self._awake.set,
             )
             for thing in department.things

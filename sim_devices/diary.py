@@ -19,6 +19,7 @@ class Diary(BaseModel):
 
     seed, epoch: what its life is a function of.
     heard: until when every device's words have reached the broker; None while that is not known.
+    entered: until when people have entered what they did; None before the first of it.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -27,6 +28,7 @@ class Diary(BaseModel):
     seed: int
     epoch: Micros
     heard: Micros | None = None
+    entered: Micros | None = None
 
     @classmethod
     def opened(cls, folder: Path, now: Micros, seed: int) -> Self:

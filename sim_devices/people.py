@@ -8,9 +8,7 @@ from rules.commands import Entry
 from rules.picture import AlertPicture
 from rules.readings import Micros, micros
 from sim_devices.chance import Chance
-
-NURSE = "demo charge nurse"
-TECH = "demo technician"
+from sim_devices.crew import NURSE
 
 LOOKS_EVERY_SECONDS = 1.0
 

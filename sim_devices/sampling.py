@@ -1,6 +1,6 @@
 """What devices make of the world: reports at an interval and at each change, with bounce, noise and rounding."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from math import inf
 from typing import NamedTuple, Protocol
@@ -167,3 +167,43 @@ class OneWire:
         beat = self.gauge.beat
         before = beat.instants(later(at, -2 * beat.interval_seconds), Micros(at - 1))
         return any(self.powered.at(change) for change in self.powered.changes(before[-1], at))
+
+
+class Text(Protocol):
+    """Words that change, as a function of time."""
+
+    def at(self, at: Micros) -> str:
+        """What is said at the instant."""
+
+    def changes(self, after: Micros, until: Micros) -> list[Micros]:
+        """The instants in (after, until] at which it changes, in order."""
+
+
+@dataclass(frozen=True)
+class Reader:
+    """A reader of tags: it says what it sees at each beat and at each change."""
+
+    beat: Beat
+    text: Text
+
+    def samples(self, after: Micros, until: Micros) -> list[Sample]:
+        """What it saw in (after, until], in order."""
+        changes = set(self.text.changes(after, until))
+        times = sorted({*self.beat.instants(after, until), *changes})
+        return [Sample(self.beat.sensor, at, self.text.at(at), change=at in changes) for at in times]
+
+
+Happenings = Callable[[Micros, Micros], Iterable[tuple[Micros, Value]]]
+"""What happened in (after, until], in order, each with its value."""
+
+
+@dataclass(frozen=True)
+class Momentary:
+    """A button or a shock sensor: it tells that something happened, once, and then is silent again."""
+
+    sensor: SensorId
+    happenings: Happenings
+
+    def samples(self, after: Micros, until: Micros) -> list[Sample]:
+        """What happened in (after, until], in order."""
+        return [Sample(self.sensor, at, value, change=True) for at, value in self.happenings(after, until)]

@@ -7,6 +7,8 @@ Every figure here is ours.
 from dataclasses import dataclass
 from enum import StrEnum
 
+from sim_devices.probe_habits import Path
+
 
 class Story(StrEnum):
     """How a soak goes."""
@@ -46,10 +48,23 @@ class FirstRoll:
 
 
 @dataclass(frozen=True, slots=True)
+class FirstJourneys:
+    """Whose probes a basin serves at one of its turns, of which nobody forgets a step.
+
+    basin: number of the basin. probes: number of each in the basin's share, and what becomes of it after its exam.
+    """
+
+    basin: int
+    turn: int
+    probes: tuple[tuple[int, Path], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Script:
     """What is certain to be seen, whatever chance says.
 
-    soaks, rolls: for the basins and the carts in turn.
+    soaks, rolls: for the basins and the carts in turn. journeys: where probes are followed.
+    diligent_seconds: until then nobody forgets anything at a bed.
     cbor_basin: number of the basin whose device speaks CBOR.
     silent_hook: number of the hook sensor, among all of them, that falls silent.
     silent_seconds: from when to when.
@@ -58,7 +73,7 @@ class Script:
     """
 
     soaks: tuple[FirstSoak, ...] = (
-        FirstSoak(Story.GOOD, closed_seconds=-660),
+        FirstSoak(Story.GOOD, closed_seconds=-430),
         FirstSoak(Story.EARLY, closed_seconds=-200, lifted_seconds=70),
         FirstSoak(Story.COLD, closed_seconds=-240),
         FirstSoak(Story.GOOD, closed_seconds=-20, strip_read=False),
@@ -73,6 +88,15 @@ class Script:
         FirstRoll(27),
         FirstRoll(75),
     )
+    journeys: tuple[FirstJourneys, ...] = (
+        FirstJourneys(0, 0, ((3, Path.CARRIED),)),
+        FirstJourneys(1, 0, ((0, Path.HUNG_BACK),)),
+        FirstJourneys(2, 0, ((0, Path.CARRIED),)),
+        FirstJourneys(3, 0, ((2, Path.CARRIED),)),
+        # With the one its cart rolls away, and the other is used again while it owes, in the first three minutes.
+        FirstJourneys(0, 1, ((1, Path.ROLLED_AWAY), (4, Path.HASTY))),
+    )
+    diligent_seconds: float = 180
     cbor_basin: int = 2
     silent_hook: int = 12
     silent_seconds: tuple[float, float] = (60, 360)

@@ -75,3 +75,29 @@ class SlottedState:
         """The instants in (after, until] at which it changes, in order."""
         spans = (span for index in self.slots.touching(after, until) for span in self.spans_of(index))
         return [edge for span in spans for edge in span if after < edge <= until]
+
+
+class SpansWithin(Protocol):
+    """The spans that reach into [after, until], in order and apart from each other."""
+
+    def __call__(self, after: Micros, until: Micros) -> list[Span]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class SpannedState:
+    """A state told by spans that may last for long.
+
+    spans_within: the spans during which the state is ``during``.
+    """
+
+    spans_within: SpansWithin
+    during: bool = True
+
+    def at(self, at: Micros) -> bool:
+        """Whether it is so at the instant."""
+        inside = any(span.start <= at < span.end for span in self.spans_within(at, at))
+        return self.during if inside else not self.during
+
+    def changes(self, after: Micros, until: Micros) -> list[Micros]:
+        """The instants in (after, until] at which it changes, in order."""
+        return [edge for span in self.spans_within(after, until) for edge in span if after < edge <= until]

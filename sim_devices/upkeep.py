@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from rules.commands import Entry, Pour, StripRead
+from rules.commands import BasinEntry, Discard, Pour, StripRead
 from rules.picture import SolutionPicture
 from rules.readings import SECOND, Micros, StripResult
 from rules.site import Label, Site
@@ -21,12 +21,19 @@ class UpkeepHabits:
 
     strip_lead_seconds: how long before the lid closes a strip is read.
     forgotten: the share of soaks before which nobody reads one.
+    spent: the share of soaks before which a strip would fail, as the solution is spent.
+    heeded: the share of failed strips after which fresh solution is poured before the soak, not only after it.
+    failed_lead_seconds, pour_lead_seconds: how long before the lid closes that strip is read, and that pour is done.
     pour_share: the part of the reuse life after which fresh solution is poured.
     bottle_days, strip_days: how long an opened bottle of solution, and the strips of a bottle, may be used.
     """
 
     strip_lead_seconds: float = 20
     forgotten: float = 0.08
+    spent: float = 0.02
+    heeded: float = 0.5
+    failed_lead_seconds: float = 50
+    pour_lead_seconds: float = 40
     pour_share: float = 0.5
     bottle_days: int = 30
     strip_days: int = 60
@@ -48,63 +55,106 @@ class BasinUpkeep:
     who: str
     habits: UpkeepHabits = HABITS
 
-    def due(self, known: SolutionPicture, now: Micros) -> list[Entry]:
+    def due(self, known: SolutionPicture, now: Micros) -> list[BasinEntry]:
         """What was done by now and is not in the record yet, the oldest first."""
-        turn = self.life.turns.index(now)
-        first = self._turn_of_pour(turn)
         poured = known.lot.at if known.lot is not None else Micros(0)
-        told = Micros(max(poured, known.strip.read if known.strip is not None else 0, now - LOOK_BACK_SECONDS * SECOND))
-        pour = self._pour(first, now)
-        earliest = max(first, self.life.turns.index(told))
-        strips = [s for t in range(earliest, turn + 1) for s in self._strips(t, now) if told < s.measured <= now]
-        return [*([pour] if poured < pour.measured <= now else []), *strips]
+        told = max(poured, known.strip.read if known.strip is not None else Micros(0))
+        begins = Micros(now - LOOK_BACK_SECONDS * SECOND)
+        if told >= begins:
+            return list(self.deeds(told, now, now))
+        # What is in the basin has to be known, however long ago it was poured.
+        pour = self._newest_pour(begins, now)
+        return [*([pour] if pour.happened > poured else []), *self.deeds(max(begins, pour.happened), now, now)]
 
-    def _turn_of_pour(self, turn: int) -> int:
-        """The newest turn, up to this one, at whose start fresh solution was poured."""
+    def deeds(self, after: Micros, until: Micros, now: Micros) -> Iterator[BasinEntry]:
+        """What was done in (after, until], as it is entered now, the oldest first."""
+        for turn in range(self.life.turns.index(after), self.life.turns.index(until) + 1):
+            yield from (deed for deed in self._deeds(turn, now) if after < deed.happened <= until)
+
+    def is_strong(self, turn: int) -> bool:
+        """Whether the solution of a turn's soak is strong enough."""
+        return not self._is_spent(turn) or self._is_heeded(turn)
+
+    def is_shown_strong(self, turn: int) -> bool:
+        """Whether a strip says so before the soak."""
+        return self.is_strong(turn) and (self._is_spent(turn) or self._is_read(turn))
+
+    def _newest_pour(self, before: Micros, now: Micros) -> Pour:
+        """The newest pour by then; where there was none, the first of all."""
+        turn = max(0, self.life.turns.index(before))
+        while turn > 0 or not self._is_poured_first(turn):
+            pours = [d for d in self._deeds(turn, now) if isinstance(d, Pour) and d.happened <= before]
+            if pours:
+                return pours[-1]
+            turn -= 1
+        return self._pour(turn, self.life.turns.start(turn), now)
+
+    # ---- one turn -------------------------------------------------------------------------------------------------
+
+    def _deeds(self, turn: int, now: Micros) -> Iterator[BasinEntry]:
+        if self._is_poured_first(turn):
+            yield self._pour(turn, self.life.turns.start(turn), now)
+        closes = self.life.closed_spans(turn)[0].start
+        spent, heeded = self._is_spent(turn), self._is_heeded(turn)
+        if spent:
+            failed_at = later(closes, -self.habits.failed_lead_seconds)
+            yield self._strip(failed_at, StripResult.FAIL, now)
+        if spent and heeded:
+            poured_at = later(closes, -self.habits.pour_lead_seconds)
+            yield Discard(arrived=now, who=self.who, basin=self.life.name, measured=Micros(poured_at - SECOND))
+            yield self._pour(turn, poured_at, now)
+        if heeded if spent else self._is_read(turn):
+            yield self._strip(later(closes, -self.habits.strip_lead_seconds), StripResult.PASS, now)
+
+    def _is_poured_first(self, turn: int) -> bool:
+        """Whether fresh solution is poured at the start of a turn."""
         turns = max(1, int(self.reuse_days * self.habits.pour_share * 86_400 * SECOND) // self.life.turns.length)
-        return turn - turn % turns
+        return turn % turns == 0 or not self.is_strong(turn - 1)
 
-    def _pour(self, turn: int, now: Micros) -> Pour:
-        at = self.life.turns.start(turn)
+    def _pour(self, turn: int, at: Micros, now: Micros) -> Pour:
         opened = datetime.fromtimestamp(at // SECOND, UTC).date()
+        is_second = at != self.life.turns.start(turn)
         return Pour(
             arrived=now,
             who=self.who,
             basin=self.life.name,
             measured=at,
-            lot=f"DEMO-{turn:04}",
+            lot=f"DEMO-{turn:04}{'B' if is_second else ''}",
             label=self.label,
             printed_expiry=opened + timedelta(days=365),
             opened=opened,
             opened_days=self.habits.bottle_days,
         )
 
-    def _strips(self, turn: int, now: Micros) -> Iterator[StripRead]:
-        if not self._is_read(turn):
-            return
-        read = later(self.life.closed_spans(turn)[0].start, -self.habits.strip_lead_seconds)
-        yield StripRead(
+    def _strip(self, read: Micros, result: StripResult, now: Micros) -> StripRead:
+        return StripRead(
             arrived=now,
             who=self.who,
             basin=self.life.name,
             measured=read,
-            result=StripResult.PASS,
+            result=result,
             lot="DEMO-STRIPS",
             expiry=datetime.fromtimestamp(read // SECOND, UTC).date() + timedelta(days=self.habits.strip_days),
         )
 
     def _is_read(self, turn: int) -> bool:
+        """Whether somebody reads a strip before a soak in a solution that is not spent."""
         if turn == 0:
             return self.life.first.strip_read
         return self.life.chance.share(self.life.name, "strip", turn) >= self.habits.forgotten
+
+    def _is_spent(self, turn: int) -> bool:
+        return turn > 0 and self.life.chance.share(self.life.name, "spent", turn) < self.habits.spent
+
+    def _is_heeded(self, turn: int) -> bool:
+        return self.life.chance.share(self.life.name, "heeded", turn) < self.habits.heeded
 
 
 def upkeep_of(
     site: Site, labels: Mapping[str, Label], lives: Mapping[str, BasinLife], who: str
 ) -> dict[str, BasinUpkeep]:
-    """What is done at each basin of a site; the site's own labels come before the given ones."""
-    known = {**labels, **{label.id: label for label in site.label}}
+    """What is done at each basin of a site; ``labels``: all that its basins name, by id."""
     return {
-        basin.id: BasinUpkeep(lives[basin.id], basin.label, known[basin.label].reuse_days or 0, who)
+        basin.id: BasinUpkeep(lives[basin.id], basin.label, labels[basin.label].reuse_days or 0, who)
         for basin in site.basin
     }

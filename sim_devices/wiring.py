@@ -1,12 +1,27 @@
 """Which sensor of the site watches what: a site file becomes sources of samples."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from functools import partial
 from math import pi, sin
 
-from rules.readings import SECOND, Micros, SensorKind
+from rules.readings import SECOND, Micros, SensorKind, Value
 from rules.site import Sensor, Site
-from sim_devices.sampling import Beat, Changes, Curve, Gated, Gauge, Grain, OneWire, Source, Switch
+from sim_devices.exams import CartExams
+from sim_devices.knocks import CartKnocks
+from sim_devices.sampling import (
+    Beat,
+    Changes,
+    Curve,
+    Gated,
+    Gauge,
+    Grain,
+    Happenings,
+    Momentary,
+    OneWire,
+    Reader,
+    Source,
+    Switch,
+)
 from sim_devices.spans import State, later
 from sim_devices.world import World
 
@@ -42,12 +57,22 @@ GATEWAY = "gateway"
 def sources_of(site: Site, world: World) -> dict[str, tuple[Source, ...]]:
     """Every device's sensors, thermometers first: a lid's story is judged by the temperatures before it.
 
-    A kind of sensor that nothing here simulates stays mute.
+    Sensors that tell only that something happened are not among them. A kind that nothing here simulates stays mute.
     """
     things: dict[str, list[Source]] = {}
     for sensor in sorted(site.sensors().values(), key=lambda s: s.kind is not SensorKind.TEMPERATURE):
         if sensor.thing != GATEWAY and (source := _source(sensor, world)) is not None:
             things.setdefault(sensor.thing, []).append(source)
+    return {thing: tuple(sources) for thing, sources in things.items()}
+
+
+def momentary_of(site: Site, world: World) -> dict[str, tuple[Source, ...]]:
+    """Every device's buttons and shock sensors."""
+    things: dict[str, list[Source]] = {}
+    for sensor in site.sensors().values():
+        if (happenings := _happenings(sensor, world)) is not None:
+            told = Gated(Momentary(sensor.id, happenings), world.faults.powered(sensor.thing))
+            things.setdefault(sensor.thing, []).append(told)
     return {thing: tuple(sources) for thing, sources in things.items()}
 
 
@@ -63,6 +88,8 @@ def _source(sensor: Sensor, world: World) -> Source | None:
         return Changes(sensor.id, powered)
     if (state := _state(sensor, world)) is not None:
         return Gated(Gated(Switch(_beat(sensor, world), state), powered), world.faults.heard(sensor.id))
+    if sensor.kind is SensorKind.TAG:
+        return Gated(Reader(_beat(sensor, world), world.whereabouts.tags(sensor.thing)), powered)
     if (gauge := _gauge(sensor, world)) is None:
         return None
     own_thermometer = sensor.kind is SensorKind.TEMPERATURE and sensor.value is None
@@ -81,8 +108,30 @@ def _state(sensor: Sensor, world: World) -> State | None:
     if cart is None or sensor.true_above is not None:
         return None
     if sensor.kind is SensorKind.HOOK:
-        return cart.on_hook(sensor.name.removeprefix("hook-"))
+        return world.whereabouts.exams[sensor.thing].on_hook(sensor.name.removeprefix("hook-"))
     return {SensorKind.MOTION: cart.rolling, SensorKind.MAINS: cart.plugged_in}.get(sensor.kind)
+
+
+def _happenings(sensor: Sensor, world: World) -> Happenings | None:
+    """What a button or a shock sensor of a cart tells; None for other sensors."""
+    if sensor.thing not in world.carts:
+        return None
+    return {
+        SensorKind.CONTACT: partial(_presses, world.whereabouts.exams[sensor.thing]),
+        SensorKind.SHOCK: partial(_knocks, world.knocks[sensor.thing], sensor.name.removeprefix("shock-")),
+    }.get(sensor.kind)
+
+
+def _presses(exams: CartExams, after: Micros, until: Micros) -> Iterator[tuple[Micros, Value]]:
+    for exam in exams.within(after, until):
+        if exam.mark is not None and exam.mark.by_button and after < exam.mark.told <= until:
+            yield exam.mark.told, exam.surface.value
+
+
+def _knocks(knocks: CartKnocks, cord: str, after: Micros, until: Micros) -> Iterator[tuple[Micros, Value]]:
+    for knock in knocks.within(after, until):
+        if knock.cord == cord and after < knock.at <= until:
+            yield knock.at, knock.peak_mps2
 
 
 def _gauge(sensor: Sensor, world: World) -> Gauge | None:

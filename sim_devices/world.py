@@ -1,15 +1,23 @@
-"""What there is to be sensed: the lives of basins and carts, and what goes wrong."""
+"""What there is to be sensed: the lives of basins, carts and probes, and what goes wrong."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from rules.probe_words import Level
 from rules.readings import Micros, SensorKind
 from rules.site import Basin, Label, Site
 from sim_devices.basins import BasinLife
 from sim_devices.carts import CartLife
 from sim_devices.chance import Chance
+from sim_devices.crew import TECH
 from sim_devices.faults import Faults
+from sim_devices.fleet import TAKEN_INTO_SERVICE_SECONDS, Lives, fleet_of
+from sim_devices.knocks import CartKnocks
 from sim_devices.script import Script
+from sim_devices.spans import later
+from sim_devices.truth import Bath, TruthTeller
+from sim_devices.upkeep import BasinUpkeep, upkeep_of
+from sim_devices.whereabouts import Whereabouts
 
 _MINUTE_SECONDS = 60
 
@@ -25,6 +33,10 @@ class World:
     epoch: Micros
     basins: Mapping[str, BasinLife]
     carts: Mapping[str, CartLife]
+    upkeep: Mapping[str, BasinUpkeep]
+    knocks: Mapping[str, CartKnocks]
+    whereabouts: Whereabouts
+    truth: TruthTeller
     faults: Faults
     chance: Chance
 
@@ -36,12 +48,35 @@ def world_of(site: Site, labels: Mapping[str, Label], epoch: Micros, chance: Cha
         NoSuchLabelError: a basin names a label that is not there.
     """
     known = {**labels, **{label.id: label for label in site.label}}
+    basins, carts = _basin_lives(site, known, epoch, chance, script), _cart_lives(site, epoch, chance, script)
+    upkeep = upkeep_of(site, known, basins, TECH)
+    whereabouts = fleet_of(site, known, Lives(basins, carts, upkeep), epoch, script)
+    baths = {b.id: Bath(basins[b.id], upkeep[b.id], known[b.label].min_celsius) for b in site.basin}
+    knocks = {cart: CartKnocks(life) for cart, life in carts.items()}
     return World(
-        epoch,
-        _basin_lives(site, known, epoch, chance, script),
-        _cart_lives(site, epoch, chance, script),
-        _faults(site, epoch, chance, script),
-        chance,
+        epoch=epoch,
+        basins=basins,
+        carts=carts,
+        upkeep=upkeep,
+        knocks=knocks,
+        whereabouts=whereabouts,
+        truth=_truth(site, whereabouts, baths, knocks, epoch),
+        faults=_faults(site, epoch, chance, script),
+        chance=chance,
+    )
+
+
+def _truth(
+    site: Site, whereabouts: Whereabouts, baths: Mapping[str, Bath], knocks: Mapping[str, CartKnocks], epoch: Micros
+) -> TruthTeller:
+    policy = site.reprocessing
+    return TruthTeller(
+        whereabouts=whereabouts,
+        baths=baths,
+        knocks=knocks,
+        begins=later(epoch, -TAKEN_INTO_SERVICE_SECONDS),
+        sterile_owes=Level.STERILISATION if policy.critical == "sterilisation" else Level.HIGH,
+        skin_owes=Level.LOW if policy.low_level_after_skin else Level.CLEANING,
     )
 
 

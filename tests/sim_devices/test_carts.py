@@ -5,6 +5,7 @@ import pytest
 from rules.readings import SECOND, Micros
 from sim_devices.carts import CartLife
 from sim_devices.chance import Chance
+from sim_devices.exams import CartExams
 from sim_devices.script import FirstRoll
 
 EPOCH = Micros(1_790_000_000_000_000)
@@ -15,15 +16,21 @@ def cart(*, cord_down: bool = False, cords: tuple[str, ...] = CORDS) -> CartLife
     return CartLife("cart-3", EPOCH, cords, FirstRoll(40, cord_down), Chance(7))
 
 
+def exams(life: CartLife) -> CartExams:
+    """On a cart whose probes nobody follows."""
+    return CartExams(life, {}, lambda *_: [], has_button=False)
+
+
 def cords_off(life: CartLife, at: Micros) -> list[str]:
-    return [cord for cord in life.cords if not life.on_hook(cord).at(at)]
+    return [cord for cord in life.cords if not exams(life).on_hook(cord).at(at)]
 
 
 @pytest.mark.parametrize("tour", range(-2, 30))
 def test_cords_are_off_for_the_exam_and_up_while_it_rolls_unless_careless(tour: int) -> None:
     life = cart()
     exam, roll = life.exam(tour), life.roll(tour)
-    assert cords_off(life, exam.start) == [life.cord_in_use(tour)]
+    assert cords_off(life, exam.start) == [exam.cord for exam in exams(life).at_tour(tour)]
+    assert len(cords_off(life, exam.start)) == 1
     assert bool(cords_off(life, roll.start)) == life.careless(tour)
     assert life.tours.start(tour) < exam.start < exam.end < roll.start < roll.end < life.tours.start(tour + 1)
 
@@ -45,5 +52,5 @@ def test_the_cart_of_the_script_rolls_with_a_cord_down_every_quarter_of_an_hour(
 
 def test_a_cart_without_cords_rolls_too() -> None:
     life = cart(cords=())
-    assert life.cord_in_use(0) is None
+    assert exams(life).at_tour(0) == ()
     assert life.rolling.at(life.roll(0).start)

@@ -17,9 +17,7 @@ from rules.site import Label, Site
 from rules.verdict import Outcome, Reason
 from sim_devices.department import Department, department
 from sim_devices.faults import POWER_UP_CELSIUS
-from sim_devices.people import TECH
 from sim_devices.sampling import Sample
-from sim_devices.upkeep import upkeep_of
 from sim_devices.world import NoSuchLabelError
 
 At = Callable[[float], Micros]
@@ -39,7 +37,7 @@ def everything(living: Department, after: Micros, until: Micros) -> list[Sample]
 def test_the_same_seed_and_epoch_give_the_same_department(
     site: Site, labels: Mapping[str, Label], living: Department, at: At, epoch: Micros
 ) -> None:
-    again = department(site, labels, epoch, living.faults.chance.seed)
+    again = department(site, labels, epoch, living.world.chance.seed)
     assert everything(again, at(0), at(600)) == everything(living, at(0), at(600))
 
 
@@ -81,7 +79,7 @@ def test_the_newest_sample_of_each_sensor_is_found_however_long_ago_it_was(livin
 
 
 def test_a_basin_without_a_known_label_is_refused(site: Site, epoch: Micros) -> None:
-    with pytest.raises(NoSuchLabelError, match=r"basin 'basin-1' names label 'opa-0.55-manual'"):
+    with pytest.raises(NoSuchLabelError, match=r"basin 'basin-1' names label 'hydrogen-peroxide-2.0'"):
         department(site, {}, epoch, 7)
 
 
@@ -109,14 +107,14 @@ def told_by(living: Department, sensor: str, after: Micros, until: Micros) -> li
 
 
 def test_one_lid_is_lifted_after_the_labels_time_and_one_before(living: Department, at: At) -> None:
-    # 12 and 8 minutes: rules/labels.csv, opa-0.55-manual and hydrogen-peroxide-2.0.
+    # 8 and 12 minutes: rules/labels.csv, hydrogen-peroxide-2.0 and opa-0.55-manual.
     lifted = {
         basin: [s.measured for s in told_by(living, f"{basin}/lid", at(-1800), at(180)) if s.change]
         for basin in ("basin-1", "basin-2")
     }
     closed_micros = {basin: times[3] - times[0] for basin, times in lifted.items()}
-    assert closed_micros["basin-1"] >= 12 * 60 * SECOND
-    assert closed_micros["basin-2"] < 8 * 60 * SECOND
+    assert closed_micros["basin-1"] >= 8 * 60 * SECOND
+    assert closed_micros["basin-2"] < 12 * 60 * SECOND
     assert all(at(0) < times[3] < at(100) for times in lifted.values())
 
 
@@ -166,8 +164,7 @@ def seen(site: Site, living: Department, at: At) -> tuple[list[Event], Picture]:
         for thing in living.things
         for sample in (living.samples(thing, at(-1800), start) if "basin" in thing else living.newest(thing, start))
     ]
-    upkeep = upkeep_of(site, book.labels, living.basins, TECH)
-    entries = [e for b in engine.picture().basins for e in upkeep[b.id].due(b.solution, start)]
+    entries = [e for b in engine.picture().basins for e in living.world.upkeep[b.id].due(b.solution, start)]
     readings = [
         Reading(GATEWAY_LINK, start, start, value=True, timed=False),
         *entries,

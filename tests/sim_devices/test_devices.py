@@ -98,7 +98,7 @@ def test_the_demo_tells_at_once_what_it_is_at_and_goes_on_where_it_stopped(
     everybody = site.sensors().keys() - {GATEWAY_LINK, GATEWAY_STORE}
     heard = listener.until(lambda rs: linked(rs, online=True) and {r.sensor for r in rs} == everybody)
     closed = {r.sensor: r.measured for r in reversed(heard) if r.sensor.endswith("/lid") and r.value is True}
-    assert closed[SensorId("basin-1/lid")] == epoch - 660 * SECOND
+    assert closed[SensorId("basin-1/lid")] == epoch - 430 * SECOND
     assert any(r.value is True for r in heard if r.sensor == "cart-1/motion")
     demo.stop()
     listener.until(lambda rs: linked(rs, online=False))

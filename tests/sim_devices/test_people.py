@@ -5,7 +5,8 @@ from rules.events import Priority
 from rules.picture import AlertPicture
 from rules.readings import SECOND, Micros
 from sim_devices.chance import Chance
-from sim_devices.people import ATTENTION, NURSE, TECH, People, ripe
+from sim_devices.crew import NURSE, TECH
+from sim_devices.people import ATTENTION, People, ripe
 
 RAISED = Micros(1_790_000_000_000_000)
 

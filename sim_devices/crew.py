@@ -1,0 +1,6 @@
+"""The people of the demo, by what they are."""
+
+NURSE = "demo charge nurse"
+PHYSICIAN = "demo physician"
+TECH = "demo technician"
+ENGINEER = "demo engineer"

@@ -1,0 +1,57 @@
+"""Small departments whose probes are followed, for tests of the simulated probes."""
+
+from collections.abc import Iterator, Mapping
+
+from rules.site import Label, Site
+from sim_devices.chance import Chance
+from sim_devices.script import FIRST_MINUTES
+from sim_devices.world import World, world_of
+from tests.rules.feeder import START
+
+EPOCH = START * 1_000_000
+
+
+def small_site(carts: int = 2, basins: int = 2, **reprocessing: object) -> Site:
+    """Carts with three probes each, basins at one station, one cabinet; a tag reader at each, buttons on every cart."""
+    things = [f"basin-{n}" for n in range(1, basins + 1)] + ["station-1", "cabinet-1"]
+    cart_ids = [f"cart-{n}" for n in range(1, carts + 1)]
+    cords = ["linear", "curved", "endocavity"]
+    return Site.model_validate(
+        {
+            "site": {"id": "here", "name": "Here"},
+            "solution": {"recorded": True},
+            "reprocessing": {"tracked": True, **reprocessing},
+            "station": [{"id": "station-1", "name": "Station"}],
+            "cabinet": [{"id": "cabinet-1", "name": "Cabinet"}],
+            "basin": [
+                {"id": f"basin-{n}", "name": f"Basin {n}", "station": "station-1", "label": "opa-0.55-manual"}
+                for n in range(1, basins + 1)
+            ],
+            "cart": [{"id": cart, "name": cart, "cords": cords} for cart in cart_ids],
+            "probe": [_probe(cart, cord) for cart in cart_ids for cord in cords],
+            "sensor": [*({"thing": t, "name": "tag", "kind": "tag"} for t in things), *_cart_sensors(cart_ids, cords)],
+        }
+    )
+
+
+def _probe(cart: str, cord: str) -> dict[str, object]:
+    name = f"{cord}-{cart.removeprefix('cart-')}"
+    return {
+        "id": name,
+        "name": name,
+        "cart": cart,
+        "cord": cord,
+        "internal": cord == "endocavity",
+        "tag": f"T-{name}",
+    }
+
+
+def _cart_sensors(carts: list[str], cords: list[str]) -> Iterator[dict[str, str]]:
+    for cart in carts:
+        yield {"thing": cart, "name": "contact", "kind": "contact"}
+        yield from ({"thing": cart, "name": f"shock-{cord}", "kind": "shock"} for cord in cords)
+
+
+def world(site: Site, labels: Mapping[str, Label], seed: int = 7) -> World:
+    """What happens in a department from the tests' second 0 on."""
+    return world_of(site, labels, EPOCH, Chance(seed), FIRST_MINUTES)  # type: ignore[arg-type]
