@@ -118,6 +118,7 @@ class BasinView:
     solution: how the solution stands, where the site keeps a record of it.
     credit: how far a soak came that stands still: '03:20 of 12:00 counted'.
     earlier: verdicts of earlier soaks, newest first.
+    inside: the probes in it by name, or that none is known; empty where the site does not follow them.
     """
 
     name: str
@@ -135,12 +136,20 @@ class BasinView:
     solution: SolutionView
     credit: str
     earlier: tuple[str, ...]
+    inside: tuple[str, ...]
 
 
-def basin_view(basin: BasinPicture, hearing: bool, now: Micros, zone: ZoneInfo) -> BasinView:  # noqa: FBT001 - one fact
+def basin_view(
+    basin: BasinPicture,
+    hearing: bool,  # noqa: FBT001 - one fact
+    now: Micros,
+    zone: ZoneInfo,
+    inside: tuple[str, ...] = (),
+) -> BasinView:
     """What the wall shows of one basin.
 
     hearing: whether the gateway hears the sensors at all; if not, nothing about the present is certain.
+    inside: the probes in it by name, or that none is known.
     """
     if not hearing:
         basin = replace(basin, celsius=None, warm_enough=None, lid_closed=None)
@@ -164,6 +173,7 @@ def basin_view(basin: BasinPicture, hearing: bool, now: Micros, zone: ZoneInfo) 
         solution=solution_view(basin, now, zone),
         credit=f"{_credit(basin.soak)} counted" if basin.soak is not None and say.tone in _STOPPED else "",
         earlier=tuple(_earlier(soak, now, zone) for soak in _past(basin)),
+        inside=inside,
     )
 
 

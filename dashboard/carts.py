@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 
 from dashboard.names import SECOND_PX, Name, written
+from dashboard.readiness import NO_PROBES, CartProbes, count
 from dashboard.rest import Count, kinds
 from dashboard.words import NOT_KNOWN
 from rules.picture import CartPicture, CordPicture
@@ -63,6 +64,7 @@ class CartView:
     motion, cords: in words. pegs: 'on', 'off', 'away' or 'not-known' for each cord in its order, empty where they are
         many.
     wheels: 'rolling', 'standing' or 'not-known'.
+    probes: which of its probes may be used.
     """
 
     name: Name
@@ -71,6 +73,7 @@ class CartView:
     motion: str
     cords: str
     pegs: tuple[str, ...]
+    probes: CartProbes
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,15 +81,19 @@ class CartsView:
     """Carts in places, and those without one counted by urgency.
 
     more: how many have no place; rest: which they are; columns: how many places the words about them take.
+    rows: how many rows of marks there are, 0 where the site does not follow its probes. ready: how many probes of the
+        carts without a place may be used.
     """
 
     places: tuple[CartView, ...]
     more: int
     rest: str
     columns: int
+    rows: int = 0
+    ready: str = ""
 
 
-def cart_view(cart: CartPicture, hearing: bool) -> CartView:  # noqa: FBT001 - one fact
+def cart_view(cart: CartPicture, hearing: bool, probes: CartProbes = NO_PROBES) -> CartView:  # noqa: FBT001 - one fact
     """What the wall shows of one cart; while the gateway hears no sensors nothing of it is known."""
     rolling = cart.rolling if hearing else None
     pegs = [_peg(cord) if hearing else Peg.NOT_KNOWN for cord in cart.cords]
@@ -97,14 +104,18 @@ def cart_view(cart: CartPicture, hearing: bool) -> CartView:  # noqa: FBT001 - o
         motion={True: "cart rolls", False: "cart stands", None: f"cart {NOT_KNOWN}"}[rolling],
         cords=_cord_words(pegs),
         pegs=tuple(peg.value for peg in pegs) if len(pegs) <= MOST_PEGS else (),
+        probes=probes,
     )
 
 
-def carts_view(shown: Sequence[CartView]) -> CartsView:
-    """All carts in the site's order where they fit; else those that need a look before the others, the rest counted."""
+def carts_view(shown: Sequence[CartView], rows: int = 0) -> CartsView:
+    """All carts in the site's order where they fit; else those that need a look before the others, the rest counted.
+
+    rows: how many rows of marks there is room for.
+    """
     if len(shown) <= PLACES:
-        return CartsView(tuple(shown), 0, "", 0)
-    ranked = sorted(range(len(shown)), key=lambda n: min(shown[n].care, Care.CORD_OFF))
+        return CartsView(tuple(shown), 0, "", 0, rows)
+    ranked = sorted(range(len(shown)), key=lambda n: (min(shown[n].care, Care.CORD_OFF), not shown[n].probes.waits))
     for columns in range(1, PLACES):
         left = [shown[n] for n in ranked[PLACES - columns :]]
         width = TILE_PX * columns + GAP_PX * (columns - 1)
@@ -112,7 +123,12 @@ def carts_view(shown: Sequence[CartView]) -> CartsView:
         if not rest.endswith("others"):
             break
     places = tuple(shown[n] for n in sorted(ranked[: PLACES - columns]))
-    return CartsView(places, len(left), rest, columns)
+    return CartsView(places, len(left), rest, columns, rows, _ready(left, width) if rows else "")
+
+
+def _ready(carts: Sequence[CartView], width_px: float) -> str:
+    ready, of = sum(cart.probes.ready for cart in carts), sum(cart.probes.of for cart in carts)
+    return count(ready, of, width_px, "probes")
 
 
 def summary(carts: Sequence[CartView]) -> list[Count]:

@@ -19,12 +19,13 @@ SURFACES = {
 }
 COVERS = {True: "with a cover", False: "without a cover", None: "cover not told"}
 
+# Beside the name of a cord in the fifth of the wall that a cart has.
 IN_SHORT = {
     Fitness.READY: "ready",
     Fitness.IN_USE: "in use",
     Fitness.OWES: "owes",
-    Fitness.IN_PROCESS: "in process",
-    Fitness.NOT_PROVEN: "not proven",
+    Fitness.IN_PROCESS: "begun",
+    Fitness.NOT_PROVEN: "unproven",
     Fitness.INSPECT: "inspect",
 }
 URGENCY = (
@@ -119,11 +120,17 @@ def next_words(probe: ProbePicture, rinses: int) -> str:
 
 
 def tally(probes: Sequence[ProbePicture]) -> str:
-    """``20 of 24 probes ready: 2 owe, 1 not proven, 1 to be inspected``."""
+    """``20 of 24 probes ready: 1 not proven, 1 to be inspected, 2 to be reprocessed``."""
     counts = Counter(probe.standing.fitness for probe in probes)
     rest = ", ".join(f"{counts[f]} {_MANY[f]}" for f in URGENCY if counts[f] and f is not Fitness.READY)
     ready = f"{counts[Fitness.READY]} of {len(probes)} probes ready"
     return f"{ready}: {rest}" if rest else ready
 
 
-_MANY = {**IN_SHORT, Fitness.OWES: "to be reprocessed", Fitness.INSPECT: "to be inspected"}
+_MANY = {
+    **IN_SHORT,
+    Fitness.IN_PROCESS: "being reprocessed",
+    Fitness.NOT_PROVEN: "not proven",
+    Fitness.OWES: "to be reprocessed",
+    Fitness.INSPECT: "to be inspected",
+}

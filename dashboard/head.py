@@ -24,11 +24,13 @@ class StateView:
 
     troubles: what keeps it from being so; empty while all is well.
     time: the time of day when the page was made; the page carries it on.
+    probes: how many may be used, on the wall of a site that follows them.
     """
 
     site: str
     troubles: tuple[Trouble, ...]
     time: str = field(compare=False)
+    probes: str = ""
 
 
 def state_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> StateView:

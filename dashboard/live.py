@@ -122,8 +122,13 @@ def live_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> LiveVi
         rejected=tuple(_rejected(row, now, zone) for row in feed.rejected),
         example=_example(picture.sensors),
         warning=" ".join(filter(None, (feed.store_trouble, feed.disk_warning, feed.sqlite_warning))),
-        record=RecordView(feed.head.short, _when(feed.head.at, now, zone)) if feed.head else None,
+        record=record_view(feed, now, zone),
     )
+
+
+def record_view(feed: Feed, now: Micros, zone: ZoneInfo) -> RecordView | None:
+    """The head of the record, None before the first."""
+    return RecordView(feed.head.short, _when(feed.head.at, now, zone)) if feed.head else None
 
 
 def _row(sensor: SensorPicture, now: Micros, zone: ZoneInfo) -> SensorRow:

@@ -137,6 +137,7 @@ def _wall_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tu
         Region("needs", "_needs.html", view.needs),
         Region("basins", "_basins.html", view.basins),
         Region("carts", "_carts.html", view.carts),
+        Region("record", "_noted.html", view.record),
     )
 
 

@@ -1,7 +1,12 @@
 """What is said where there is no alert: calm only where nothing on the same screen says otherwise."""
 
+from collections.abc import Sequence
+
 from dashboard.basins import NEEDS_NOBODY, BasinView
-from dashboard.carts import NEEDS_A_LOOK, CartView
+from dashboard.carts import FLOOR_PX, NEEDS_A_LOOK, CartView
+from dashboard.fitness import WAITS
+from dashboard.measure import PLAIN
+from dashboard.names import KEY_PX
 from dashboard.solution import Standing
 from dashboard.words import counted, listed
 from rules.picture import Picture, SensorPicture
@@ -24,11 +29,24 @@ def quiet(picture: Picture, basins: list[BasinView], carts: list[CartView], *, t
         (sum(map(_waits, basins)), "basin"),
         (sum(cart.care in NEEDS_A_LOOK for cart in carts), "cart"),
         (sum(is_unwell(sensor) for sensor in outside), "sensor"),
+        (sum(probe.standing.fitness in WAITS for probe in picture.probes), "probe"),
+        (len(picture.unclaimed), "unclaimed soak"),
     ]
-    look = [counted(number, what) for number, what in waiting if number]
+    look = [(number, what) for number, what in waiting if number]
     if look:
-        return f"{'Look also' if troubled else 'No alert now, but look'} at {listed(look)}."
+        return _look_at(look, "Look also at" if troubled else "No alert now, but look at")
     return ENGINEER if troubled else CALM
+
+
+def _look_at(waiting: Sequence[tuple[int, str]], begin: str) -> str:
+    """In one line of the wall; what has no room there is counted together."""
+    for named in range(len(waiting), 0, -1):
+        others = sum(number for number, _ in waiting[named:])
+        parts = [counted(number, what) for number, what in waiting[:named]]
+        words = f"{begin} {listed([*parts, *([counted(others, 'other')] if others else [])])}."
+        if PLAIN.ems(words) * KEY_PX <= FLOOR_PX:
+            break
+    return words
 
 
 def _waits(basin: BasinView) -> bool:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from dashboard.basins import BasinView, Tone, held_rows, summary
 from dashboard.measure import PLAIN, lines
 from dashboard.names import MINOR_PX, SECOND_PX, Name, written
+from dashboard.readiness import inside_row
 from dashboard.rest import rest_line
 from dashboard.solution import Standing
 
@@ -62,7 +63,7 @@ class Cell:
 
     big: its state in large words, a line each; rows: short lines under them. held: what is said of a last soak that
         fell short, a line each. solution: how the solution stands, a line each. celsius, need: its temperature and what
-        it needs, in words.
+        it needs, in words. inside: which probes are in it.
     """
 
     basin: BasinView
@@ -73,6 +74,7 @@ class Cell:
     rows: tuple[str, ...]
     celsius: str
     need: str
+    inside: str = ""
     why: str = ""
     label: str = ""
     chemistry: str = ""
@@ -168,6 +170,7 @@ def _cell(basin: BasinView, plan: _Plan) -> Cell:
         rows=basin.say.rows[:1] if not dense or basin.say.tone in _TELLING else (),
         celsius=celsius,
         need=need,
+        inside="" if dense else inside_row(basin.inside, plan.width_px),
     )
 
 
@@ -209,7 +212,8 @@ def _least_px(cell: Cell, plan: _Plan) -> int:
     solution = size.held * len(cell.solution) + size.held_pad if cell.solution else 0
     note = size.minor * lines(cell.basin.note, plan.width_px / MINOR_PX, PLAIN) if cell.basin.note else 0
     name = size.double if cell.name.size == "double" else size.name
-    return size.pad + name + state + size.row * len(cell.rows) + held + solution + note + size.warmth
+    rows = len(cell.rows) + (1 if cell.inside else 0)
+    return size.pad + name + state + size.row * rows + held + solution + note + size.warmth
 
 
 @dataclass(slots=True)
@@ -232,6 +236,9 @@ def _filled(cell: Cell, plan: _Plan, height_px: int) -> Cell:
     solution = cell.solution or _solution_rows(basin, plan)
     if not cell.solution and solution and not room.takes(size.held * len(solution) + size.held_pad):
         solution = ()
+    inside = cell.inside or inside_row(basin.inside, plan.width_px)
+    if not cell.inside and inside and not room.takes(size.row):
+        inside = ""
     why = basin.why if room.takes(size.minor) else ""
     rows = (*cell.rows, *(row for row in basin.say.rows[len(cell.rows) :] if room.takes(size.row)))
     label = basin.label if room.takes(size.minor) else ""
@@ -240,4 +247,4 @@ def _filled(cell: Cell, plan: _Plan, height_px: int) -> Cell:
     room.takes(size.earlier_pad)
     earlier = tuple(past for past in basin.earlier[:MOST_EARLIER] if room.takes(size.earlier))
     more = replace(cell, why=why, label=label, chemistry=chemistry, credit=credit, earlier=earlier)
-    return replace(more, solution=solution, rows=rows)
+    return replace(more, solution=solution, rows=rows, inside=inside)

@@ -4,19 +4,22 @@ Fields that only the passing of time changes do not take part in comparison: two
 carries on its own countdowns needs nothing new.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from dashboard import alerts
 from dashboard.alerts import AlertsView
 from dashboard.basins import basin_view
-from dashboard.carts import CartsView, cart_view, carts_view
+from dashboard.carts import TILE_PX, CartsView, CartView, cart_view, carts_view
 from dashboard.head import StateView, state_view
-from dashboard.measure import shortened
+from dashboard.live import RecordView, record_view
+from dashboard.measure import PLAIN, shortened
 from dashboard.names import SECOND_PX
 from dashboard.quiet import quiet
+from dashboard.readiness import ROW_PX, cart_probes, inside, ready_line, wanted_rows
 from dashboard.shelf import ShelfView, least_px, shelf
 from gateway.hub import Feed
+from rules.picture import Picture, ProbePicture
 from rules.readings import Micros
 
 # Heights on a 1920x1080 wall in px; the browser tests measure that nothing scrolls or is cut.
@@ -26,6 +29,7 @@ NEEDS_RULE_PX = 4
 FLOOR_PX = 172
 MOST_ALERTS_PX = 380
 SITE_NAME_PX = 1360
+PROBES_GAP_PX = 26
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,19 +40,55 @@ class WallView:
     needs: AlertsView
     basins: ShelfView
     carts: CartsView
+    record: RecordView | None
 
 
 def wall_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> WallView:
     """The wall at an instant; ``now`` is the gateway's time."""
     picture = feed.picture
-    state = state_view(feed, shortened(site_name, SITE_NAME_PX / SECOND_PX), now, zone)
-    basins = [basin_view(basin, picture.hearing, now, zone) for basin in picture.basins]
-    carts = [cart_view(cart, picture.hearing) for cart in picture.carts]
+    state = _state(feed, site_name, now, zone)
+    basins = [basin_view(basin, picture.hearing, now, zone, inside(basin, picture)) for basin in picture.basins]
+    carts = carts_of(picture, 0)
     said = quiet(picture, basins, carts, troubled=bool(state.troubles))
     told = {trouble.rule for trouble in state.troubles}
     standing = [alert for alert in picture.alerts if alert.rule not in told]
     head_px = TROUBLED_HEAD_PX if state.troubles else HEAD_PX
-    room = SCREEN_PX - CAUTION_PX - head_px - NEEDS_RULE_PX - FLOOR_PX
-    alerts_px = max(alerts.LEAST_PX, min(MOST_ALERTS_PX, room - least_px(basins)))
-    needs = alerts.fit(standing, alerts_px, said, now, zone)
-    return WallView(state, needs, shelf(basins, room - needs.height_px), carts_view(carts))
+    wanted = _wanted_rows(picture)
+    room = SCREEN_PX - CAUTION_PX - head_px - NEEDS_RULE_PX - FLOOR_PX - ROW_PX * min(1, wanted)
+    least = least_px(basins)
+    needs = alerts.fit(standing, max(alerts.LEAST_PX, min(MOST_ALERTS_PX, room - least)), said, now, zone)
+    further = max(0, min(wanted - 1, (room - needs.height_px - least) // ROW_PX))
+    return WallView(
+        state=state,
+        needs=needs,
+        basins=shelf(basins, room - needs.height_px - ROW_PX * further),
+        carts=carts_view(carts_of(picture, min(1, wanted) + further), min(1, wanted) + further),
+        record=record_view(feed, now, zone),
+    )
+
+
+def _state(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> StateView:
+    probes = ready_line(feed.picture)
+    room = SITE_NAME_PX - (PLAIN.ems(probes) * SECOND_PX + PROBES_GAP_PX if probes else 0)
+    return replace(state_view(feed, shortened(site_name, room / SECOND_PX), now, zone), probes=probes)
+
+
+def _wanted_rows(picture: Picture) -> int:
+    """How many rows of marks the carts would like to have; none where the site does not follow its probes."""
+    return max((wanted_rows(of, hearing=picture.hearing) for of in _by_cart(picture).values()), default=0)
+
+
+def _by_cart(picture: Picture) -> dict[str, list[ProbePicture]]:
+    found: dict[str, list[ProbePicture]] = {}
+    for probe in picture.probes:
+        found.setdefault(probe.cart, []).append(probe)
+    return found
+
+
+def carts_of(picture: Picture, rows: int) -> list[CartView]:
+    """The carts with as many rows of marks of their probes."""
+    probes, hearing = _by_cart(picture), picture.hearing
+    return [
+        cart_view(cart, hearing, cart_probes(probes.get(cart.id, ()), rows, TILE_PX, hearing=hearing))
+        for cart in picture.carts
+    ]

@@ -212,7 +212,7 @@ def test_probes_that_wait_for_somebody_come_first() -> None:
         "ready for use",
     ]
     assert view.tally == (
-        "1 of 6 probes ready: 1 not proven, 1 to be inspected, 1 to be reprocessed, 1 in process, 1 in use"
+        "1 of 6 probes ready: 1 not proven, 1 to be inspected, 1 to be reprocessed, 1 being reprocessed, 1 in use"
     )
 
 

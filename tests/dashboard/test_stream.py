@@ -65,7 +65,8 @@ def next_change(said: Iterator[Said]) -> list[str]:
 def test_a_client_gets_every_region_and_then_only_what_changed(served: Served) -> None:
     with listening(served) as said:
         first = [next(said) for _ in range(6)]
-        assert [s.data.get("id") for s in first if s.event == "region"] == ["state", "needs", "basins", "carts"]
+        sent = [s.data.get("id") for s in first if s.event == "region"]
+        assert sent == ["state", "needs", "basins", "carts", "record"]
         served.hub.publish(calm())
         served.hub.publish(busy())
         assert next_change(said) == ["needs", "basins", "carts"]
@@ -107,13 +108,13 @@ def test_the_page_says_that_it_is_not_live_after_two_missed_beats_and_within_fiv
 
 def test_silence_is_broken_by_beats(desk: Desk) -> None:
     with serve(Hub(calm(), desk.ask), NEW_YORK, Pace(beat=0.05)) as served, listening(served) as said:
-        until_region(said, "carts")
+        until_region(said, "record")
         assert [next(said).event for _ in range(4)] == ["beat"] * 4
 
 
 def test_a_stream_ends_when_the_hub_closes(served: Served) -> None:
     with listening(served) as said:
-        until_region(said, "carts")
+        until_region(said, "record")
         served.hub.close()
         assert all(s.event == "beat" for s in said)
 
@@ -125,7 +126,7 @@ def test_a_stream_ends_when_it_is_old(desk: Desk) -> None:
 
 def test_a_server_stops_with_a_stream_open(served: Served) -> None:
     with listening(served) as said:
-        until_region(said, "carts")
+        until_region(said, "record")
         served.stop()
         list(said)
 

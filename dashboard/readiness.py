@@ -1,0 +1,140 @@
+"""What the wall says of probes: which may be used, beside the cart on which they hang, and which soak in a basin."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from dashboard import fitness
+from dashboard.measure import PLAIN, shortened
+from dashboard.names import SECOND_PX
+from rules.picture import BasinPicture, Picture, ProbePicture
+from rules.probe_words import Fitness, Place
+
+ROW_PX = 46
+"""Height of a row of marks in wall.css."""
+
+MARK_PX = 40
+"""Width of a mark, and what stands around it."""
+
+MOST_ROWS = 4
+NO_TAG = "no tag"
+"""Said of a soak of which nobody knows the probe."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A row beside a cart's cords; style: of its mark, '' where there is none."""
+
+    style: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class CartProbes:
+    """The probes of a cart; marks: as rows. ready, of: how many may be used, and how many there are.
+
+    waits: whether one of them waits for somebody.
+    """
+
+    marks: tuple[Mark, ...] = ()
+    ready: int = 0
+    of: int = 0
+    waits: bool = False
+
+
+NO_PROBES = CartProbes()
+
+
+def ready_line(picture: Picture) -> str:
+    """``20 of 24 probes ready``; '' where the site follows none, or while none is known."""
+    if not picture.probes or not picture.hearing:
+        return ""
+    return f"{_ready(picture.probes)} of {len(picture.probes)} probes ready"
+
+
+def wanted_rows(probes: Sequence[ProbePicture], *, hearing: bool) -> int:
+    """How many rows the marks of a cart's probes would like to have."""
+    waiting = sum(probe.standing.fitness in fitness.WAITS for probe in probes) if hearing else 0
+    return min(MOST_ROWS, 1 + waiting)
+
+
+def cart_probes(probes: Sequence[ProbePicture], rows: int, width_px: float, *, hearing: bool) -> CartProbes:
+    """Those of a cart's probes that are not ready, the most urgent first, and how many are.
+
+    Args:
+        probes: of the cart.
+        rows: for how many there is room. With too few, the count tells that there are more.
+        width_px: of a row.
+        hearing: whether the gateway hears the sensors; if not, no probe is known to be ready.
+    """
+    waits = any(probe.standing.fitness in fitness.WAITS for probe in probes)
+    ready = _ready(probes) if hearing else 0
+    return CartProbes(_marks(probes, rows, width_px, hearing=hearing), ready, len(probes), waits=waits)
+
+
+def _marks(probes: Sequence[ProbePicture], rows: int, width_px: float, *, hearing: bool) -> tuple[Mark, ...]:
+    if not probes or not rows:
+        return ()
+    if not hearing:
+        return (Mark(fitness.style(Fitness.NOT_PROVEN), fitness.NOT_CONFIRMED),)
+    ready = _ready(probes)
+    if ready == len(probes):
+        return (Mark(fitness.style(Fitness.READY), f"{ready} ready"),)
+    others = sorted(
+        (probe for probe in probes if probe.standing.fitness is not Fitness.READY),
+        key=lambda probe: fitness.URGENCY.index(probe.standing.fitness),
+    )
+    cords = [probe.cord for probe in probes]
+    shown = tuple(_mark(probe, cords, width_px) for probe in others[: rows - 1])
+    worst = "" if shown else fitness.style(others[0].standing.fitness)
+    return *shown, Mark(worst, count(ready, len(probes), width_px))
+
+
+def count(ready: int, of: int, width_px: float, noun: str = "") -> str:
+    """``2 of 3 ready``, with the noun where that fits, and shorter where not even that does."""
+    longest = (f"{ready} of {of} {noun} ready", f"{ready} of {of} ready") if noun else (f"{ready} of {of} ready",)
+    fitting = (words for words in longest if PLAIN.ems(words) * SECOND_PX + MARK_PX <= width_px)
+    return next(fitting, f"{ready}/{of} ready")
+
+
+def _mark(probe: ProbePicture, cords: Sequence[str], width_px: float) -> Mark:
+    words = fitness.IN_SHORT[probe.standing.fitness]
+    room = (width_px - MARK_PX) / SECOND_PX - PLAIN.ems(f" {words}")
+    return Mark(fitness.style(probe.standing.fitness), f"{_abbreviated(probe.cord, cords, room)} {words}")
+
+
+def _abbreviated(cord: str, cords: Sequence[str], width_ems: float) -> str:
+    """The name of a cord, if need be only its beginning, as long as that tells it from the cart's other cords."""
+    if PLAIN.ems(cord) <= width_ems:
+        return cord
+    for kept in range(len(cord) - 1, 1, -1):
+        if PLAIN.ems(f"{cord[:kept]}.") <= width_ems:
+            if sum(other.startswith(cord[:kept]) for other in cords) == 1:
+                return f"{cord[:kept]}."
+            break
+    return shortened(cord, width_ems, 1, PLAIN)
+
+
+def _ready(probes: Sequence[ProbePicture]) -> int:
+    return sum(probe.standing.fitness is Fitness.READY for probe in probes)
+
+
+def inside(basin: BasinPicture, picture: Picture) -> tuple[str, ...]:
+    """The probes in a basin by name; that nobody knows which, where it soaks or has soaked one; else nothing."""
+    if not picture.probes:
+        return ()
+    names = tuple(p.name for p in picture.probes if p.standing.place is Place.BASIN and p.standing.thing == basin.id)
+    if names:
+        return names
+    newest = basin.ended[0].id if basin.ended else None
+    is_unclaimed = basin.soak is not None or newest in {soak.soak for soak in picture.unclaimed}
+    return (NO_TAG,) if is_unclaimed else ()
+
+
+def inside_row(names: Sequence[str], width_px: float) -> str:
+    """The probes in a basin in one row: all by name, else the first and how many more."""
+    width_ems = width_px / SECOND_PX
+    whole = ", ".join(names)
+    if len(names) <= 1 or PLAIN.ems(whole) <= width_ems:
+        return shortened(whole, width_ems, 1, PLAIN)
+    more = f" +{len(names) - 1}"
+    return shortened(names[0], width_ems - PLAIN.ems(more), 1, PLAIN) + more

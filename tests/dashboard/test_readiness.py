@@ -1,0 +1,182 @@
+"""What the wall says of probes: which may be used, and which are in a basin."""
+
+from dataclasses import replace
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from dashboard.quiet import CALM
+from dashboard.readiness import Mark, cart_probes, inside, inside_row, ready_line, wanted_rows
+from dashboard.view import WallView, wall_view
+from gateway.hub import Feed, RecordHead
+from rules.picture import Picture, ProbePicture
+from rules.probe_words import Fitness, Place
+from rules.standing import Standing
+from tests.dashboard.pictures import NOON, basin, calm, cart, ended, picture, soak
+from tests.dashboard.probe_pictures import (
+    damaged,
+    not_proven,
+    owing,
+    probe,
+    soaking,
+    standing,
+    unclaimed,
+    with_probes,
+)
+
+UTC = ZoneInfo("UTC")
+TILE = 347.5
+IN_USE = standing(Fitness.IN_USE, place=Place.IN_HANDS, thing=None)
+KINDS = ("Linear", "Curved", "Phased", "Endocavity")
+
+
+def hung(*states: Standing) -> tuple[ProbePicture, ...]:
+    return tuple(probe(f"{kind} probe 1", stands) for kind, stands in zip(KINDS, states, strict=False))
+
+
+def rows(*states: Standing, room: int = 4, width: float = TILE, hearing: bool = True) -> list[tuple[str, str]]:
+    return [(m.style, m.words) for m in cart_probes(hung(*states), room, width, hearing=hearing).marks]
+
+
+def wall(shown: Picture, head: RecordHead | None = None) -> WallView:
+    return wall_view(Feed(shown, head=head), "North Hall", NOON, UTC)
+
+
+# ---- beside a cart ---------------------------------------------------------------------------------------------------
+
+
+def test_where_all_are_ready_one_row_says_so() -> None:
+    assert rows(standing(), standing(), standing()) == [("ready", "3 ready")]
+
+
+def test_each_probe_that_is_not_ready_has_a_row_the_most_urgent_first() -> None:
+    assert rows(owing(), damaged(), standing(), IN_USE) == [
+        ("inspect", "curved inspect"),
+        ("owes", "linear owes"),
+        ("in-use", "endoca. in use"),
+        ("", "1 of 4 ready"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("room", "said"),
+    [
+        (3, [("inspect", "curved inspect"), ("owes", "linear owes"), ("", "1 of 4 ready")]),
+        (2, [("inspect", "curved inspect"), ("", "1 of 4 ready")]),
+        (1, [("inspect", "1 of 4 ready")]),
+        (0, []),
+    ],
+)
+def test_with_less_room_the_count_tells_that_there_are_more(room: int, said: list[tuple[str, str]]) -> None:
+    assert rows(owing(), damaged(), standing(), IN_USE, room=room) == said
+
+
+def test_probes_that_wait_for_somebody_want_a_row_each() -> None:
+    assert wanted_rows(hung(owing(), not_proven(), IN_USE), hearing=True) == 3
+    assert wanted_rows(hung(standing(), IN_USE), hearing=True) == 1
+    assert wanted_rows(hung(owing(), not_proven(), damaged(), owing()), hearing=True) == 4
+    assert wanted_rows(hung(owing(), not_proven()), hearing=False) == 1
+
+
+def test_while_no_sensor_is_heard_none_is_called_ready() -> None:
+    assert rows(standing(), owing(), hearing=False) == [("not-proven", "not confirmed")]
+    assert cart_probes(hung(standing()), 1, TILE, hearing=False).ready == 0
+
+
+def test_a_long_name_of_a_cord_keeps_as_much_as_tells_it_from_the_others() -> None:
+    assert rows(standing(), not_proven())[0] == ("not-proven", "curv. unproven")
+    twins = tuple(replace(probe("Curved probe 1", not_proven()), cord=f"curvilinear-{side}") for side in "ab")
+    said = [mark.words for mark in cart_probes(twins, 3, TILE, hearing=True).marks]
+    assert said == ["c…a unproven", "c…b unproven", "0 of 2 ready"]
+
+
+def test_a_site_that_follows_no_probes_has_no_rows() -> None:
+    assert cart_probes((), 3, TILE, hearing=True).marks == ()
+
+
+# ---- in a basin ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("shown", "said"),
+    [
+        (with_probes(probe("Linear probe 1", soaking()), shown=picture(basin(soaking=soak()))), ("Linear probe 1",)),
+        (with_probes(probe(), shown=picture(basin(soaking=soak()))), ("no tag",)),
+        (with_probes(probe("Linear probe 1", soaking("basin-2")), shown=picture(basin())), ()),
+        (with_probes(probe(), shown=picture(basin("Basin 1", None, ended()))), ()),
+        (picture(basin(soaking=soak())), ()),
+    ],
+)
+def test_a_basin_names_the_probe_in_it_or_that_none_is_known(shown: Picture, said: tuple[str, ...]) -> None:
+    assert inside(shown.basins[0], shown) == said
+
+
+def test_an_ended_soak_has_no_tag_until_it_is_claimed() -> None:
+    shown = with_probes(probe(), shown=picture(basin("Basin 1", None, replace(ended(), id="basin-1-7"))))
+    assert inside(shown.basins[0], replace(shown, unclaimed=(unclaimed(),))) == ("no tag",)
+    assert inside(shown.basins[0], replace(shown, unclaimed=(replace(unclaimed(), soak="basin-1-6"),))) == ()
+
+
+def test_several_probes_in_a_basin_are_named_or_counted() -> None:
+    assert inside_row(("Linear probe 1", "Curved probe 1"), 700) == "Linear probe 1, Curved probe 1"
+    assert inside_row(("Linear probe 1", "Curved probe 1", "Phased probe 1"), 370) == "Linear probe 1 +2"
+    assert inside_row((), 370) == ""
+
+
+# ---- the wall as a whole ---------------------------------------------------------------------------------------------
+
+
+def test_the_head_counts_the_probes_that_are_ready() -> None:
+    shown = with_probes(*hung(standing(), owing(), standing()))
+    assert wall(shown).state.probes == "2 of 3 probes ready"
+    assert ready_line(replace(shown, hearing=False)) == ready_line(picture()) == ""
+
+
+def test_carts_without_a_place_have_their_probes_counted() -> None:
+    carts = tuple(cart(f"Cart {n}") for n in range(1, 9))
+    probes = [probe("Linear probe", standing() if n % 2 else owing(), cart=n) for n in range(1, 9)]
+    view = wall(with_probes(*probes, shown=picture(carts=carts))).carts
+    shown = sum(c.probes.ready for c in view.places)
+    assert view.ready == f"{4 - shown} of {view.more} ready"
+
+
+def test_carts_with_a_probe_that_waits_have_a_place_before_others_alike() -> None:
+    carts = tuple(cart(f"Cart {n}") for n in range(1, 9))
+    probes = [probe("Linear probe", owing() if n > 6 else standing(), cart=n) for n in range(1, 9)]
+    places = [c.name.text for c in wall(with_probes(*probes, shown=picture(carts=carts))).carts.places]
+    assert {"Cart 7", "Cart 8"} < set(places)
+
+
+def test_the_wall_is_not_calm_while_a_probe_or_an_unclaimed_soak_waits() -> None:
+    well = with_probes(*hung(standing(), IN_USE, soaking()), shown=calm().picture)
+    assert wall(well).needs.quiet == CALM
+    waits = with_probes(*hung(owing(), not_proven(), damaged()), shown=calm().picture, soaks=(unclaimed(),))
+    assert wall(waits).needs.quiet == "No alert now, but look at 3 probes and 1 unclaimed soak."
+
+
+def test_what_is_to_be_looked_at_stays_on_one_line() -> None:
+    waits = with_probes(*hung(owing()) * 40, shown=calm().picture, soaks=(unclaimed(),) * 30)
+    ill = tuple(replace(s, health="silent") for s in waits.sensors[1:] * 3)
+    basins = tuple(replace(b, celsius=None) for b in waits.basins)
+    shown = replace(waits, basins=basins, sensors=(waits.sensors[0], *ill), carts=(cart(rolling=True, hooks=(None,)),))
+    assert wall(shown).needs.quiet == "No alert now, but look at 1 basin, 1 cart, 15 sensors and 70 others."
+
+
+def test_the_marks_get_the_room_that_basins_and_alerts_leave() -> None:
+    few = wall(with_probes(*hung(owing(), damaged(), not_proven()), shown=calm().picture))
+    assert few.carts.rows == 4
+    crowd = replace(calm().picture, basins=calm().picture.basins * 2)
+    assert wall(with_probes(*hung(owing(), damaged(), not_proven()), shown=crowd)).carts.rows < 4
+
+
+def test_the_head_of_the_record_is_on_the_wall() -> None:
+    # NotedHead.parse: at least 16 digits of the root.
+    record = wall(picture(), RecordHead(12_345, bytes.fromhex("0123456789abcdef") * 4, NOON)).record
+    assert record is not None
+    assert record.head == "12345:0123-4567-89ab-cdef"
+    assert wall(picture()).record is None
+
+
+def test_a_mark_is_a_word_beside_its_sign() -> None:
+    found = cart_probes(hung(owing(), standing()), 4, TILE, hearing=True).marks
+    assert found == (Mark("owes", "linear owes"), Mark("", "1 of 2 ready"))
