@@ -5,6 +5,7 @@ import os
 from collections.abc import Iterator, Mapping
 
 from gateway.sitefile import LOOPBACK, BrokerSettings, DashboardSettings, Setup, SiteFile, inferred_kinds
+from rules.air import GLUTARALDEHYDE, LEAST_AIR_CHANGES_PER_HOUR
 from rules.pairing import unchecked_probes
 from rules.part import meant
 from rules.readings import KINDS, SensorId, SensorKind
@@ -12,6 +13,9 @@ from rules.site import Label, Sensor
 
 JUDGED_BY = frozenset((SensorKind.LID, SensorKind.TEMPERATURE, SensorKind.STRIP, SensorKind.MOTION, SensorKind.HOOK))
 """Kinds of sensors by which soaks and carts are judged; of the others only the last word is shown."""
+
+TOLD_OF_CARTS = frozenset((SensorKind.WIPED, SensorKind.MAINS))
+"""Kinds of sensors that tell something of a cart, whatever they are called there."""
 
 LEAST_MINUTES = 1.0
 """A label's time below this is most likely meant in other units than minutes; ours."""
@@ -22,7 +26,13 @@ _FIGURES = frozenset(("report_seconds", "true_above", "uncertainty_celsius"))
 
 def describe(setup: Setup) -> str:
     """What was understood of a site file, to be read by whoever wrote it."""
-    understood = (*_counts(setup.file), *_basins(setup), *_sensors(setup.file), *_surroundings(setup))
+    understood = (
+        *_counts(setup.file),
+        *_basins(setup),
+        *_care(setup.file),
+        *_sensors(setup.file),
+        *_surroundings(setup),
+    )
     return "\n".join((*understood, *(f"Warning: {sentence}" for sentence in warnings(setup))))
 
 
@@ -40,6 +50,7 @@ def warnings(setup: Setup) -> Iterator[str]:
     if file.broker.url is None and file.broker.port == file.dashboard.port:
         yield f"[broker] and [dashboard] both have port {file.broker.port}; give each its own."
     yield from _idle_sensors(file)
+    yield from _still_air(setup)
 
 
 def _hasty_labels(setup: Setup) -> Iterator[str]:
@@ -76,11 +87,28 @@ def _idle_sensors(file: SiteFile) -> Iterator[str]:
     """Such as a thermometer whose 'thing' has a typing mistake."""
     strips = {SensorId(f"{basin.id}/strip"): SensorKind.STRIP for basin in file.basin}
     inferred = inferred_kinds(file) | strips
+    carts = [cart.id for cart in file.cart]
     for sensor in file.sensor:
         judged = [name for name, kind in inferred.items() if kind is sensor.kind]
-        if sensor.id not in inferred and sensor.kind in JUDGED_BY:
+        if sensor.kind in TOLD_OF_CARTS and sensor.thing not in carts:
+            expected = meant(sensor.thing, carts) if carts else "add the [[cart]]"
+            yield f"sensor '{sensor.id}', key 'thing': a {sensor.kind} sensor belongs to a cart; {expected}"
+        elif sensor.id not in inferred and sensor.kind in JUDGED_BY:
             expected = f"; {meant(sensor.id, judged)}" if judged else ""
             yield f"sensor '{sensor.id}': no soak and no cart is judged by this {sensor.kind} sensor{expected}"
+
+
+def _still_air(setup: Setup) -> Iterator[str]:
+    changes = setup.file.care.air_changes_per_hour
+    if changes is None or changes >= LEAST_AIR_CHANGES_PER_HOUR:
+        return
+    for basin in setup.file.basin:
+        if GLUTARALDEHYDE in setup.book.labels[basin.label].chemistry.casefold():
+            yield (
+                f"basin '{basin.id}' has glutaraldehyde, and [care] air_changes_per_hour is {changes:g}: at least"
+                f" {LEAST_AIR_CHANGES_PER_HOUR} are advised for it (NIOSH 2001-115, secondary); ask whoever answers for"
+                " the room's ventilation."
+            )
 
 
 # ---- what was understood ------------------------------------------------------------------------------------------
@@ -112,6 +140,14 @@ def _basins(setup: Setup) -> Iterator[str]:
 
 def _rinses(label: Label) -> str:
     return "" if label.rinses is None else f", then {label.rinses} rinse{'' if label.rinses == 1 else 's'}"
+
+
+def _care(file: SiteFile) -> Iterator[str]:
+    if file.care.wipes:
+        times = file.care.wipes_per_shift
+        yield f"\nWipe-downs are due before each shift and {times} x during it, in {file.site.timezone}:"
+        for shift in file.shift:
+            yield f"  {shift.name}: {shift.start:%H:%M}-{shift.end:%H:%M}"
 
 
 def _sensors(file: SiteFile) -> Iterator[str]:

@@ -15,6 +15,7 @@ class SubjectKind(StrEnum):
     BASIN = "basin"
     SOAK = "soak"
     PROBE = "probe"
+    ROOM = "room"
     SENSOR = "sensor"
     GATEWAY = "gateway"
 
@@ -75,6 +76,7 @@ FACTS: Mapping[SubjectKind, Mapping[str, Fact]] = MappingProxyType(
             "why": "",
             "pairing_fault": "",
         },
+        SubjectKind.ROOM: {"name": "", "vapour_rising": False},
         SubjectKind.SENSOR: {
             "name": "",
             "thing_name": "",

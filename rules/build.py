@@ -15,6 +15,7 @@ from rules.ruleset import RuleBook
 from rules.site import DEFAULT_UNCERTAINTY_CELSIUS, Basin, Cart, Label, Probe, Sensor, Site
 from rules.soaks import BasinSetup, BasinState
 from rules.solution import SolutionSetup, StripPolicy, Terms
+from rules.vapour import VapourState, VapourTracker
 from rules.wipes import WipeTerms
 
 MEMORY_MARGIN_SECONDS = 3600
@@ -28,6 +29,7 @@ class Department:
     watches: Mapping[SensorId, Watch]
     carts: Mapping[str, CartTracker]
     basins: Mapping[str, BasinTracker]
+    vapours: Mapping[SensorId, VapourTracker]
     of_thing: Mapping[str, tuple[Watch, ...]]
 
 
@@ -39,6 +41,7 @@ def build(
     sensors: Mapping[SensorId, SensorState],
     carts: Mapping[str, CartState],
     basins: Mapping[str, BasinState],
+    vapours: Mapping[SensorId, VapourState],
 ) -> Department:
     """Trackers for everything in the site file, with the states given, all described on the board."""
     known = site.sensors()
@@ -53,6 +56,11 @@ def build(
         basins={
             b.id: BasinTracker(basin_setup(b, site, known, book), desk, ears, basins.get(b.id)) for b in site.basin
         },
+        vapours={
+            s.id: VapourTracker(s.id, names.get(s.thing, s.thing), book.thresholds, desk, vapours.get(s.id))
+            for s in known.values()
+            if s.kind is SensorKind.VAPOUR
+        },
         of_thing={thing: _sensors_of(thing, watches.values()) for thing in {s.thing for s in known.values()}},
     )
     for watch in parts.watches.values():
@@ -61,6 +69,8 @@ def build(
         cart.describe()
     for basin in parts.basins.values():
         basin.describe()
+    for vapour in parts.vapours.values():
+        vapour.describe()
     return parts
 
 

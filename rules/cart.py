@@ -118,8 +118,12 @@ class CartTracker:
         self.left.forget([cord])
 
     def contact(self, reading: Reading) -> None:
-        """The exam button was pressed: the probes are in use."""
-        self.left.begin_anew(reading.measured, reading.arrived)
+        """The exam button was pressed."""
+        self.exam(reading.measured, reading.arrived)
+
+    def exam(self, at: Micros, now: Micros) -> None:
+        """An exam was marked: a probe was in use then, and none of the cart's was left lying."""
+        self.left.begin_anew(at, now)
 
     def probes_away(self, cords: frozenset[str]) -> None:
         """The probes of exactly these cords are elsewhere than at the cart: taken off it, not fallen from their hooks.

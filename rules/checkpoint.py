@@ -13,6 +13,7 @@ from rules.probe import ProbeState
 from rules.readers import ReaderState
 from rules.readings import Micros, SensorId
 from rules.soaks import BasinState
+from rules.vapour import VapourState
 
 SNAPSHOT_VERSION = 6
 
@@ -45,6 +46,7 @@ class Saved:
     former: dict[str, int] = field(default_factory=dict)
     probes: dict[str, ProbeState] = field(default_factory=dict)
     readers: dict[SensorId, ReaderState] = field(default_factory=dict)
+    vapours: dict[SensorId, VapourState] = field(default_factory=dict)
 
 
 _SAVED: TypeAdapter[Saved] = TypeAdapter(Saved)

@@ -56,7 +56,7 @@ class Engine:
         self._law = fingerprint(site, book)
         self._desk = Desk()
         self._ears = Ears() if saved is None else saved.ears
-        states = (saved.sensors, saved.carts, saved.basins) if saved else ({}, {}, {})
+        states = (saved.sensors, saved.carts, saved.basins, saved.vapours) if saved else ({}, {}, {}, {})
         self._parts: Department = build(site, book, self._desk, self._ears, *states)
         told = (saved.probes, saved.readers) if saved else ({}, {})
         self._probes = build_probes(site, book, self._desk, self._parts, *told)
@@ -211,6 +211,8 @@ class Engine:
             return self._hearing.gateway_store
         if watch.setup.kind is SensorKind.LINK:
             return lambda r: self._hearing.thing_link(watch, r)
+        if watch.setup.kind is SensorKind.VAPOUR:
+            return self._parts.vapours[watch.setup.id].read
         own = self._basin_handler(watch.setup) or self._cart_handler(watch.setup)
         if self._probes is None:
             return own
@@ -292,6 +294,7 @@ class Engine:
                 former=self._former,
                 probes={} if self._probes is None else {p: t.state for p, t in self._probes.trackers.items()},
                 readers={} if self._probes is None else self._probes.whereabouts.states,
+                vapours={sensor: tracker.state for sensor, tracker in parts.vapours.items()},
             )
         )
 
@@ -346,6 +349,8 @@ class Engine:
             cart.come_under_new_law(self.now)
         if self._probes is not None:
             self._probes.come_under_new_law(self.now)
+        for vapour in self._parts.vapours.values():
+            vapour.look()
         self._steadiness.look(self.now)
         self._alerts.come_under_new_law(self.now)
         self._alerts.look(self.now)

@@ -8,12 +8,12 @@ memory).
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from itertools import combinations, pairwise
+from itertools import pairwise
 from math import ceil, floor
-from statistics import median
 from typing import NamedTuple
 
 from rules.readings import POWER_UP_CELSIUS, SECOND, Micros
+from rules.trend import median_slope
 from rules.verdict import Outcome, Reason, Verdict
 
 
@@ -329,11 +329,8 @@ _LEAST_POINTS, _LEAST_SPAN, _ENOUGH_SPAN = 5, 45 * SECOND, 120 * SECOND
 
 
 def slope_per_micro(points: Sequence[tuple[Micros, float]]) -> float:
-    """The median slope between all pairs of points (Theil-Sen), Cel per microsecond; 0 where they make no trend.
-
-    Unlike least squares it is not moved by a lid's opening or a probe's dip at one end.
-    """
+    """Cel per microsecond; 0 where the points make no trend. A lid's opening or a probe's dip does not move it."""
     span = points[-1][0] - points[0][0]
     if span < _LEAST_SPAN or (len(points) < _LEAST_POINTS and span < _ENOUGH_SPAN):
         return 0.0
-    return median([(c1 - c0) / (at1 - at0) for (at0, c0), (at1, c1) in combinations(points, 2) if at1 > at0])
+    return median_slope(points)

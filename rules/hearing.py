@@ -80,6 +80,8 @@ class Hearing:
             self._lose_at_cart(self._parts.carts[setup.thing], setup)
         if self._probes is not None:
             self._probes.lose(setup, now)
+        if setup.kind is SensorKind.VAPOUR:
+            self._parts.vapours[setup.id].lost()
 
     def _lose_at_cart(self, cart: CartTracker, setup: SensorSetup) -> None:
         if setup.id.endswith("/motion"):

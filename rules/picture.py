@@ -3,10 +3,12 @@
 from dataclasses import dataclass
 from datetime import date
 
+from rules.air import VapourLimit
 from rules.events import Priority
 from rules.readings import Micros, SensorId, SensorKind, Value
 from rules.solution import Clocks, SolutionLot, Strip, Terms
 from rules.standing import Standing
+from rules.vapour import Trend
 from rules.verdict import Outcome, Reason, SolutionCheck
 
 
@@ -154,6 +156,27 @@ class CartPicture:
 
 
 @dataclass(frozen=True, slots=True)
+class RoomPicture:
+    """A vapour sensor and its room: a trend, and for context what is published of the vapours that may be there.
+
+    sensor: its id. ppm, measured, trend: None where they are not known; trend: of the last quarter of an hour.
+    chemistries: of the basins of its station, else of all basins. limits: of what they consist of.
+    air_changes_per_hour: None where the site does not say. clear_minutes: how long it takes at that until 99 % and
+        99.9 % are gone, once nothing gives vapour off any more; empty where that is not known.
+    """
+
+    sensor: SensorId
+    name: str
+    ppm: float | None
+    measured: Micros | None
+    trend: Trend | None
+    chemistries: tuple[str, ...]
+    limits: tuple[VapourLimit, ...]
+    air_changes_per_hour: float | None
+    clear_minutes: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class ProbePicture:
     """A probe that is followed; ``standing`` as of the picture's time.
 
@@ -230,6 +253,7 @@ class Picture:
     storing: whether the gateway can write to its disk.
     alerts: most urgent first, then oldest first.
     probes: empty where the site does not follow them. unclaimed: newest first.
+    rooms: one for each vapour sensor.
     """
 
     at: Micros
@@ -242,3 +266,4 @@ class Picture:
     alerts: tuple[AlertPicture, ...]
     probes: tuple[ProbePicture, ...] = ()
     unclaimed: tuple[UnclaimedSoak, ...] = ()
+    rooms: tuple[RoomPicture, ...] = ()

@@ -120,6 +120,8 @@ class Probes:
             return self._be_placed(tracker, entry, now, struck=struck)
         if isinstance(entry, Claim):
             return self._unclaim(tracker, entry, now) if struck else self._claim(tracker, entry, now)
+        if isinstance(entry, Contact) and not struck:
+            self._carts[tracker.setup.probe.cart].exam(entry.happened, now)
         event = self._event(tracker.setup.probe, entry)
         return event is not None and self._tell(tracker, event.model_copy(update={"at": now, "withdrawn": struck}))
 

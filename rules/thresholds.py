@@ -32,6 +32,9 @@ class Thresholds:
     use_after_seconds: float
     carry_within_seconds: float
     knock_above_mps2: float
+    vapour_trend_percent: float
+    vapour_steep_percent: float
+    vapour_least_ppm: float
 
     @property
     def doubt(self) -> Doubt:

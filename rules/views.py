@@ -1,5 +1,6 @@
 """Draws the picture that screens show from what the trackers know."""
 
+from rules.air import CLEARED, clearance_minutes, limits_of
 from rules.basin import BasinTracker
 from rules.build import Department
 from rules.cart import CartTracker
@@ -12,6 +13,7 @@ from rules.picture import (
     CordPicture,
     EndedSoak,
     Picture,
+    RoomPicture,
     SensorPicture,
     SoakPicture,
 )
@@ -20,6 +22,7 @@ from rules.readings import KINDS, SECOND, Micros, SensorId, SensorKind
 from rules.ruleset import RuleBook
 from rules.site import Basin, Cart, Site
 from rules.soaks import SoakRecord, ended, lid_now
+from rules.vapour import VapourTracker
 
 ENDED_SHOWN = 8
 """So many ended soaks of a basin go into the picture; the rest is in the journal."""
@@ -46,6 +49,7 @@ def draw(
         alerts=alerts,
         probes=() if probes is None else tuple(probes.pictures(now)),
         unclaimed=() if probes is None else tuple(probes.unclaimed(now)),
+        rooms=tuple(_room(parts.watches[sensor], tracker, site, book) for sensor, tracker in parts.vapours.items()),
     )
 
 
@@ -146,6 +150,24 @@ def _care(tracker: CartTracker, parts: Department, now: Micros) -> CarePicture:
         left_off=tracker.left.picture(),
         at_risk=tracker.at_risk(),
         currency=tracker.setup.currency,
+    )
+
+
+def _room(watch: Watch, tracker: VapourTracker, site: Site, book: RuleBook) -> RoomPicture:
+    known, state = watch.tells_of_now(), watch.state
+    here = [basin for basin in site.basin if basin.station == watch.setup.thing]
+    chemistries = tuple(dict.fromkeys(book.labels[basin.label].chemistry for basin in here or site.basin))
+    changes = site.care.air_changes_per_hour
+    return RoomPicture(
+        sensor=watch.setup.id,
+        name=tracker.room,
+        ppm=float(state.value) if known and state.value is not None else None,
+        measured=state.measured if known else None,
+        trend=tracker.state.trend if known else None,
+        chemistries=chemistries,
+        limits=limits_of(chemistries),
+        air_changes_per_hour=changes,
+        clear_minutes=() if changes is None else tuple(clearance_minutes(changes, share) for share in CLEARED),
     )
 
 

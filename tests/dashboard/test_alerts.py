@@ -93,7 +93,8 @@ def test_an_alert_of_an_earlier_day_names_the_day() -> None:
 
 
 ORDERS = {
-    "Stop", "Hold", "Warm", "Do", "Put", "Watch", "Measure", "Tell", "Take", "Discard", "Prepare", "Look", "Wipe",
+    "Stop", "Hold", "Warm", "Do", "Put", "Watch", "Measure", "Tell", "Take", "Discard", "Prepare", "Look",
+    "Close", "Wipe",
     "Clean", "Wash", "Claim",
 }  # fmt: skip
 

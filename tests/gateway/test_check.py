@@ -147,3 +147,46 @@ def test_the_description_tells_what_is_not_checked_of_solutions_and_probes() -> 
     assert "Curved 1: the file" not in told
     kept = describe(parse(EXAMPLE.replace("recorded = false", "recorded = true"), FILE))
     assert "Solutions and strips are recorded; a good strip: each use." in kept
+
+
+# ---- carts and air -------------------------------------------------------------------------------------------------
+
+SHIFTS = """
+[care]
+wipes = true
+wipes_per_shift = 2
+
+[[shift]]
+name = "night"
+start = 19:30:00
+end = 07:30:00
+"""
+
+
+def test_wipe_downs_are_told_with_the_shifts_by_which_they_are_due() -> None:
+    text = describe(ward(SHIFTS))
+    assert "Wipe-downs are due before each shift and 2 x during it, in UTC:\n  night: 19:30-07:30\n" in text
+    assert "Wipe-downs" not in describe(ward())
+
+
+@pytest.mark.parametrize("kind", ["wiped", "mains"])
+def test_a_button_of_no_cart_is_warned_of(kind: str) -> None:
+    entry = f'[[sensor]]\nthing = "crat-1"\nname = "button"\nkind = "{kind}"\n'
+    assert list(warnings(ward(entry))) == [
+        f"sensor 'crat-1/button', key 'thing': a {kind} sensor belongs to a cart; perhaps 'cart-1' is meant"
+    ]
+    assert list(warnings(ward(entry.replace("crat", "cart")))) == []
+
+
+def test_too_little_air_for_glutaraldehyde_is_remarked() -> None:
+    # NIOSH 2001-115 (secondary): at least 10 air changes an hour
+    file = EXAMPLE.replace('chemistry = "hydrogen peroxide 2.0 %"', 'chemistry = "Glutaraldehyde 2.4 %"').replace(
+        "# air_changes_per_hour = 10 ", "air_changes_per_hour = {} "
+    )
+    said = [list(warnings(parse(file.replace("{}", changes), FILE))) for changes in ("9.9", "10")]
+    assert [len([sentence for sentence in sentences if "NIOSH 2001-115" in sentence]) for sentences in said] == [1, 0]
+    assert said[0][-1].startswith(
+        "basin 'basin-2' has glutaraldehyde, and [care] air_changes_per_hour is 9.9: at least 10"
+    )
+    other = EXAMPLE.replace("# air_changes_per_hour = 10 ", "air_changes_per_hour = 5 ")
+    assert list(warnings(parse(other, FILE))) == []

@@ -33,6 +33,7 @@ from tests.rules.feeder import (
     warm,
 )
 from tests.rules.followed import CONTACT, SHOCK, T1, TAG, did, followed, hung, inspected, vouch
+from tests.rules.sniffed import SENSOR, air, line, sniffed
 
 
 @dataclass(frozen=True)
@@ -252,6 +253,15 @@ SCENARIOS = {
         remedy=[read(TAG, T1, at, 1430) for at in steps(95, 815, 30)],
         over=1430,
         site=followed(),
+    ),
+    # Steep once five readings make a trend, then 1 min; the second low one turns the median slope, then 5 min (ours).
+    "vapour-rising": Scenario(
+        trouble=line(1, every=225),
+        cause=900,
+        raised=960,
+        remedy=air(0.1, 1125, 1350, every=225),
+        over=1650,
+        site=sniffed(sensor=[{**SENSOR, "report_seconds": 300}]),
     ),
     # A hook reports every 60 s; three of these without a word are silence.
     "sensor-silent": Scenario(

@@ -20,6 +20,7 @@ from tests.rules.feeder import (
     department,
     instant,
 )
+from tests.rules.followed import contact, followed
 
 LEFT, MOVED = "cord-left-off", "moved-plugged-in"
 LONG = 2700
@@ -89,6 +90,11 @@ def test_an_exam_marked_after_it_was_told_ends_it() -> None:
 def test_an_exam_that_is_told_late_counts_from_when_it_was() -> None:
     feeder = hung_off(Feeder(site()), 0, 1800).say(CONTACT, "skin", 1830, measured=600)
     assert hung_off(feeder, 1860, 600 + LONG + 10).raised(LEFT) == [600 + LONG]
+
+
+def test_an_exam_marked_on_the_phone_begins_it_anew_too() -> None:
+    feeder = hung_off(Feeder(followed()), 0, 1200).feed([contact(900, arrived=1210)])
+    assert hung_off(feeder, 1260, 900 + LONG + 10).raised(LEFT) == [900 + LONG]
 
 
 def test_while_the_cart_rolls_it_is_another_matter_and_it_begins_anew_where_it_stands() -> None:

@@ -64,6 +64,7 @@ def test_every_standard_rule_of_the_issue_is_there() -> None:
         "probe-not-allowed",
         "probe-to-inspect",
         "soak-unclaimed",
+        "vapour-rising",
         "sensor-silent",
         "device-offline",
         "sensor-implausible",
