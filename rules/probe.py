@@ -7,7 +7,7 @@ from rules.agenda import NEVER, Task
 from rules.board import Subject, SubjectKind
 from rules.commands import Claim
 from rules.desk import Desk
-from rules.evidence import Bath, Evidence, Piece, Sighting, piece_of
+from rules.evidence import Bath, Evidence, Piece, Settled, Sighting, piece_of
 from rules.exposure import Span
 from rules.probe_events import ProbeEvent, ProbeSeen, ProbeSoaked, ProbeStands
 from rules.probe_words import Fitness, Level, Place
@@ -22,8 +22,12 @@ MOST_PIECES = 400
 MOST_OF_A_KIND = 100
 """So much is remembered of a probe at most, and is left once it is more (ours); with less known, less is proven."""
 
-TIDY_AT = 60
-"""With so many pieces it is looked whether some need not be remembered (ours)."""
+TIDY_AT = 64
+TIDY_EVERY = 16
+"""With so many pieces, and again with each so many more, it is looked what need not be remembered (ours)."""
+
+MOST_LOOKED_AT = 24
+"""So many instants are tried for one at which nothing was owed (ours)."""
 
 
 @dataclass(slots=True)
@@ -232,14 +236,28 @@ class ProbeTracker:
     def _tidy(self, now: Micros) -> None:
         """Forget what no late word can change any more, once it is much."""
         evidence, horizon = self.state.evidence, Micros(now - self.setup.memory)
-        if evidence.size < TIDY_AT:
+        if evidence.size < TIDY_AT or evidence.size % TIDY_EVERY:
             return
-        start = settled(evidence, self.setup.terms, horizon)
-        if start is not None and standing(evidence, self.setup.terms, horizon).fitness is not Fitness.INSPECT:
+        start = self._newest_settled(horizon)
+        if start is not None:
             evidence.forget(start)
         elif evidence.size > MOST_PIECES:
             evidence.cut(MOST_OF_A_KIND)
-        floor = self.state.evidence.since
+        floor = evidence.since
         self.state.entered = [sighting for sighting in self.state.entered if sighting.at > floor]
         self.state.baths = {soak: told for soak, told in self.state.baths.items() if told.end > horizon}
         self.state.claims = {s: claim for s, claim in self.state.claims.items() if s in self.state.baths}
+
+    def _newest_settled(self, horizon: Micros) -> Settled | None:
+        """How it stood at the newest instant up to the horizon, at which something was done and nothing was owed."""
+        evidence, terms = self.state.evidence, self.setup.terms
+        done = (
+            *(h.at for h in evidence.handlings),
+            *(b.end for b in evidence.baths),
+            *(v.at for v in evidence.vouchings),
+        )
+        for at in sorted((at for at in done if at <= horizon), reverse=True)[:MOST_LOOKED_AT]:
+            start = settled(evidence, terms, at)
+            if start is not None and standing(evidence, terms, at).fitness is not Fitness.INSPECT:
+                return start
+        return None

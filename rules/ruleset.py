@@ -17,7 +17,7 @@ from rules.events import Priority
 from rules.labels import read_labels
 from rules.pairing import pairing_problems
 from rules.part import Array, MistakesError, Part, meant
-from rules.readings import SensorId
+from rules.readings import SensorId, SensorKind
 from rules.rule import Figure, Rule
 from rules.site import Label, RuleOverride, Site
 from rules.thresholds import Thresholds
@@ -306,4 +306,11 @@ def _silence_problems(site: Site, book: RuleBook) -> Iterator[str]:
                 f"sensor '{sensor.id}', key 'report_seconds' is {seconds:g}: it {how}, so that no soak could be "
                 f"proven; expected more than 0 s and at most {most:g} s (threshold 'max_gap_seconds'); let the device "
                 "repeat its state that often"
+            )
+    for sensor in known.values():
+        reads = sensor.kind is SensorKind.TAG or sensor.kind is SensorKind.HOOK
+        if site.reprocessing.tracked and reads and sensor.expected_report_seconds == 0:
+            yield (
+                f"sensor '{sensor.id}', key 'report_seconds' is 0: it reports on change only, so that it would never be"
+                " noticed that it is dead and a probe no longer there; let the device repeat its state"
             )
