@@ -3,7 +3,7 @@
 from datetime import date
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 from rules.probe_words import Place, Step, Surface
 from rules.readings import Micros, Reading, StripResult
@@ -121,6 +121,13 @@ class StepsDone(_OfProbe):
     kind: Literal["steps done"] = "steps done"
     steps: Annotated[tuple[Step, ...], Field(min_length=1, max_length=8)]
     times: Annotated[int, Field(ge=1, le=20)] = 1
+
+    @field_validator("steps")
+    @classmethod
+    def _are_entered(cls, steps: tuple[Step, ...]) -> tuple[Step, ...]:
+        if Step.SOAKED in steps:
+            raise ValueError("a soak is measured, never entered; claim the soak instead, and leave 'soaked' out")
+        return steps
 
 
 class Placed(_OfProbe):

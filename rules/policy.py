@@ -61,7 +61,7 @@ class ReprocessingPolicy(Part):
         cover where a probe cannot be sterilised; or the same, as the class is not used (ACEP 2018).
     unmarked_use: what a use counts as of which nobody told the contact: 'not proven' (default, ours), so that only
         high-level disinfection or a mark makes it ready again, or 'skin'.
-    asked: the steps that people enter and without which a probe is not ready.
+    asked: the steps that people enter and without which a probe is not ready; washing is asked for whatever it says.
     rinses: how often a probe is rinsed after a soak, where its label does not say.
     storage_days: for how long a probe stays ready; no figure for ultrasound was found, 7 d is ours.
     claim_within_hours: until when after its end a soak can be claimed (ours). claim_roles: who may.

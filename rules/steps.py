@@ -1,13 +1,12 @@
 """Which steps a level asks for, in which order, and how far a probe has come with them."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from rules.policy import ReprocessingPolicy
 from rules.probe_words import Level, Step
 
-_MEASURED_OR_DECISIVE = (Step.LOW_LEVEL, Step.SOAKED, Step.STERILISED)
-"""What makes a level what it is: always asked for, whatever a site's policy leaves out."""
+_DECISIVE = (Step.WASHED, Step.LOW_LEVEL, Step.SOAKED, Step.STERILISED)
+"""What makes a level what it is: always asked for, whatever a site's policy leaves out. Every use asks for cleaning."""
 
 _DOES_MORE = {
     Step.LOW_LEVEL: (Step.LOW_LEVEL, Step.SOAKED, Step.STERILISED),
@@ -16,7 +15,7 @@ _DOES_MORE = {
 
 
 def steps_for(level: Level, *, covered: bool, policy: ReprocessingPolicy) -> tuple[Step, ...]:
-    """The steps of a level in their order: remove cover and gel, wash, dry, disinfect, rinse, dry (facts: CDC 2008).
+    """The steps of a level in their order: remove cover and gel, wash, dry, disinfect, rinse, dry (common practice).
 
     Args:
         level: what is owed.
@@ -30,19 +29,18 @@ def steps_for(level: Level, *, covered: bool, policy: ReprocessingPolicy) -> tup
         Level.HIGH: (Step.SOAKED, Step.RINSED, Step.DRIED),
         Level.STERILISATION: (Step.STERILISED,),
     }[level]
-    return tuple(step for step in (*first, *rest) if step in policy.asked or step in _MEASURED_OR_DECISIVE)
+    return tuple(step for step in (*first, *rest) if step in policy.asked or step in _DECISIVE)
 
 
 @dataclass(slots=True)
 class Progress:
     """How far a probe has come.
 
-    asked: all steps, in order. place: how many of them are done. rinsed: how often it was rinsed in the present step.
+    asked: all steps, in order. place: how many of them are done.
     """
 
     asked: tuple[Step, ...]
     place: int = 0
-    rinsed: int = 0
     done: list[Step] = field(default_factory=list)
 
     @property
@@ -50,24 +48,15 @@ class Progress:
         """What is to be done next, None where nothing is left."""
         return self.asked[self.place] if self.place < len(self.asked) else None
 
-    def take(self, step: Step, *, times: int = 1, rinses: int = 1) -> None:
+    def take(self, step: Step) -> None:
         """A step was done; one that is not next in order counts for nothing."""
         expected = self.next_step
         if expected is None or step not in _DOES_MORE.get(expected, (expected,)):
             return
-        if step is Step.RINSED:
-            self.rinsed += times
-            if self.rinsed < rinses:
-                return
         self.place += 1
         self.done.append(step)
         if step is Step.STERILISED:
             self._nothing_after_sterilisation()
-
-    def take_all(self, steps: Iterable[Step], *, times: int, rinses: int) -> None:
-        """Several steps, in the order of doing."""
-        for step in steps:
-            self.take(step, times=times, rinses=rinses)
 
     def _nothing_after_sterilisation(self) -> None:
         """What a soak asks for afterwards, rinsing and drying, is not asked for where it was sterilised instead."""

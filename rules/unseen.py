@@ -23,9 +23,9 @@ class Unseen(NamedTuple):
     seen_off: bool
 
     @property
-    def from_hook_to_hook(self) -> bool:
-        """Whether it was seen to leave its hook, and is back there or nowhere else."""
-        return self.seen_off and self.origin is Place.HOOK and self.goal in (Place.HOOK, None)
+    def seen_off_hook(self) -> bool:
+        """Whether it was seen to leave its hook."""
+        return self.seen_off and self.origin is Place.HOOK
 
     @property
     def from_store(self) -> bool:
@@ -34,11 +34,11 @@ class Unseen(NamedTuple):
 
 
 def unseen(sightings: Iterable[Sighting]) -> Iterator[Unseen]:
-    """The stretches, in order; ``sightings`` in the order of their time."""
+    """The stretches, in order; ``sightings`` in the order of their time, of which the last counts at one instant."""
     origin: Place | None = None
     start: Micros | None = NO_TIME
     left = False
-    for sighting in sightings:
+    for sighting in _last_at_each_instant(sightings):
         nowhere = sighting.place in NOWHERE
         if start is not None and not nowhere:
             yield Unseen(start, sighting.at, origin, sighting.place, left)
@@ -49,3 +49,7 @@ def unseen(sightings: Iterable[Sighting]) -> Iterator[Unseen]:
             origin, start, left = sighting.place, None, False
     if start is not None:
         yield Unseen(start, NEVER, origin, None, left)
+
+
+def _last_at_each_instant(sightings: Iterable[Sighting]) -> Iterable[Sighting]:
+    return {sighting.at: sighting for sighting in sightings}.values()

@@ -1,0 +1,316 @@
+"""What a probe owes, and how far it has come with it: a fold over what happened to it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from rules.agenda import NEVER
+from rules.evidence import Bath, Handling, Settled, Touch, Vouching
+from rules.moments import BathBegins, Marks, Moment, OnHookMeanwhile, StretchEnds
+from rules.policy import ReprocessingPolicy
+from rules.probe_words import Fitness, Level, Place, Step, Surface
+from rules.readings import NO_TIME, SECOND, Micros
+from rules.spaulding import level_owed, stricter
+from rules.steps import Progress, steps_for
+from rules.unseen import Unseen
+from rules.verdict import Outcome
+
+_DAY = 86_400 * SECOND
+
+
+@dataclass(frozen=True, slots=True)
+class ProbeTerms:
+    """What a probe is judged by.
+
+    rinses: how often it is rinsed after a soak in a basin, by basin id; the policy's figure for others.
+    use_after: off its hook for less is no use. carry_within: seen nowhere for no longer, it may be on its
+        way from one place to another. Microseconds.
+    """
+
+    internal: bool
+    policy: ReprocessingPolicy
+    rinses: Mapping[str, int]
+    use_after: Micros
+    carry_within: Micros
+
+
+class Owing:
+    """Takes moments in their order and knows what is owed after each.
+
+    owed: None where nothing is. _since: when it was last accounted for. _named: a contact is marked for the time since.
+    _unmarked: nobody told the contact for which it is owed. _began: how far it was when each soak under way began.
+    _to_rinse: how often it has to be rinsed after its last soak, ``_soaked_in``. _by: the soak that counts so far.
+    _unproven: why nobody can tell, as long as nothing is done about it. _missed: the step that was not entered before
+    a soak. _setback: why the last soak does not count.
+    """
+
+    def __init__(self, terms: ProbeTerms, start: Settled | None, marks: Marks) -> None:
+        self._terms = terms
+        self._marks = marks
+        self._stretch: Unseen | None = None
+        self._last: Unseen | None = None
+        self._touched_in: Unseen | None = None
+        self._since = NO_TIME
+        self._named = False
+        self._at_patient = False
+        self._began: dict[str, int] = {}
+        self._to_rinse = 0
+        self._rinsed = 0
+        self._soaked_in = ""
+        self._by: str | None = None
+        self._covered = False
+        self._exam: str | None = None
+        self._unmarked = True
+        self._unproven = "nothing is known of it"
+        self._missed = ""
+        self._setback = ""
+        self.touch: Touch | None = None
+        self.owed: Level | None = self._unmarked_level()
+        self.use_seen = False
+        self.progress = Progress(self._asked(self.owed))
+        self.soak: str | None = None
+        self.vouched_by: str | None = None
+        self.ready_until: Micros | None = None
+        self.reused: Micros | None = None
+        if start is not None:
+            self._settle(start.ready_until)
+            self._since, self.touch = start.handled, start.touch
+            self.soak, self.vouched_by = start.soak, start.vouched_by
+
+    # ---- moments --------------------------------------------------------------------------------------------------
+
+    def take(self, at: Micros, moment: Moment) -> None:
+        """The next thing that happened."""
+        match moment:
+            case Unseen():
+                self._lose(moment)
+            case StretchEnds():
+                self._find(moment)
+            case Touch():
+                self.mind_storage(at)
+                self._be_touched(moment)
+            case Handling():
+                self._account(at, Place.SINK)
+                self._be_handled(moment)
+            case BathBegins():
+                self._account(at, Place.BASIN)
+                self._be_with_somebody(at)
+                self._began[moment.bath.soak] = self.progress.place
+            case Bath():
+                self.mind_storage(at)
+                self._leave_bath(moment)
+            case OnHookMeanwhile():
+                self._setback = f"soak {moment.bath.soak}: it hung on its hook meanwhile"
+            case Vouching():
+                self._be_vouched_for(moment)
+
+    def _lose(self, stretch: Unseen) -> None:
+        self._stretch = self._last = stretch
+        self._since = max(stretch.start, self._since)
+        self._named = self._at_patient = False
+
+    def _find(self, ends: StretchEnds) -> None:
+        over = ends.end == ends.stretch.end
+        self._account(ends.end, ends.stretch.goal if over else None)
+        if over:
+            self._stretch, self._at_patient = None, False
+
+    def _be_touched(self, touch: Touch) -> None:
+        use = self._use_at(touch.at)
+        same_use = use is not None and self._touched_in == use
+        if not (same_use and _may_be_one(self._exam, touch.exam)):
+            self._mind_reuse(touch.at)
+        self._exam = touch.exam or (self._exam if same_use else None)
+        self._touched_in, self.touch = use, touch
+        self._named = self._at_patient = True
+        self._covered = self._covered or bool(touch.covered)
+        unmarked = self.owed is not None and self._unmarked and touch.level.rank < self.owed.rank
+        self._owe(touch.level, unmarked=unmarked)
+
+    def _use_at(self, at: Micros) -> Unseen | None:
+        """The stretch to which a contact belongs that is marked then: a little late counts for the one before."""
+        last = self._last
+        return last if last is not None and at <= last.end + self._terms.carry_within else None
+
+    def _be_handled(self, handling: Handling) -> None:
+        if self.owed is not None or self._to_rinse:
+            self._be_with_somebody(handling.at)
+        for step in handling.steps:
+            if step is Step.SOAKED or (step is Step.RINSED and not self._rinse(handling.times)):
+                continue  # a soak is measured and never entered; a rinse counts once there are enough
+            self.progress.take(step)
+        if Step.STERILISED in handling.steps:
+            self._to_rinse = 0
+        self._mind_completion(handling.at)
+
+    def _be_with_somebody(self, at: Micros) -> None:
+        self._since, self._named, self._at_patient = at, False, False
+
+    def _rinse(self, times: int) -> bool:
+        """Whether it is rinsed as often as its soaks ask for."""
+        self._rinsed += times
+        if self._rinsed < self._to_rinse:
+            return False
+        self._to_rinse = 0
+        return True
+
+    def _leave_bath(self, bath: Bath) -> None:
+        began = self._began.pop(bath.soak, None)
+        self._be_with_somebody(bath.end)
+        self._have_to_rinse(bath)
+        if began is None:
+            return
+        expected = self.progress.asked[began] if began < len(self.progress.asked) else None
+        if bath.outcome is not Outcome.EXPOSURE_MET:
+            self._setback = f"soak {bath.soak}: {bath.outcome.value}"
+        elif began == self.progress.place and expected in (Step.SOAKED, Step.LOW_LEVEL):
+            self.progress.take(Step.SOAKED)
+            self._by, self._missed, self._setback = bath.soak, "", ""
+            self._mind_completion(bath.end)
+        elif expected in (Step.COVER_OFF, Step.WASHED, Step.DRIED) and Step.SOAKED not in self.progress.done:
+            self._missed = f"not entered before soak {bath.soak}: {expected.value}"
+
+    def _have_to_rinse(self, bath: Bath) -> None:
+        """Whatever came of a soak, its solution is on the probe."""
+        policy = self._terms.policy
+        if Step.RINSED in policy.asked:
+            rinses = self._terms.rinses.get(bath.basin, policy.rinses)
+            self._to_rinse, self._rinsed, self._soaked_in = max(self._to_rinse, rinses), 0, bath.soak
+
+    def _be_vouched_for(self, vouching: Vouching) -> None:
+        self._settle(self._stored_from(vouching.at) if self._terms.internal else None)
+        self._be_with_somebody(vouching.at)
+        self._to_rinse = 0
+        self.soak, self.vouched_by = None, vouching.who
+
+    # ---- what they bring about ------------------------------------------------------------------------------------
+
+    def _account(self, now: Micros, goal: Place | None) -> None:
+        """Out of sight for long enough with no contact marked, it may have been used."""
+        stretch = self._stretch
+        if stretch is not None and not self._named and not self._began:
+            least = self._least_that_hides_a_use(stretch, goal)
+            late = self._marks.soon_after(now, self._terms.carry_within)
+            if now - self._since > least and not late:
+                self._may_have_been_used(stretch)
+        self.mind_storage(now)
+
+    def _least_that_hides_a_use(self, stretch: Unseen, goal: Place | None) -> Micros:
+        """How long it has to be out of sight, on its way to ``goal``; None: nobody knows yet whither."""
+        straight = self._since == stretch.start
+        waited = straight and stretch.from_store
+        put_away = goal in (Place.HOOK, Place.CABINET)
+        if self._since == NO_TIME or (self.owed is not None and not waited and not put_away):
+            return NEVER  # nothing is known of it anyway, or it is on its way through reprocessing
+        used_or_back = goal is Place.HOOK or (self.owed is None and goal is not Place.CABINET)
+        quick = straight and stretch.seen_off_hook and used_or_back
+        return self._terms.use_after if quick else self._terms.carry_within
+
+    def _may_have_been_used(self, stretch: Unseen) -> None:
+        self.mind_storage(self._since)
+        if self._since == stretch.start and stretch.from_store:
+            self._mind_reuse(self._since)
+        self._owe(self._unmarked_level(), unmarked=self._terms.policy.unmarked_use == "not proven")
+        self._at_patient = True
+        self.use_seen = stretch.origin is not None
+        self._unproven = "its contact is not marked" if self._unmarked else ""
+
+    def _mind_reuse(self, at: Micros) -> None:
+        if self.owed is not None and self.use_seen:
+            self.reused = at
+
+    def _owe(self, level: Level, *, unmarked: bool) -> None:
+        """Nothing that was done before counts; washing, which is asked first, rinses off what a soak left."""
+        self.owed = level if self.owed is None else stricter(self.owed, level)
+        self._unmarked, self.use_seen = unmarked, True
+        self._missed = self._setback = ""
+        self._unproven = self._unproven if unmarked else ""
+        self.soak = self.vouched_by = self.ready_until = self._by = None
+        self.progress = Progress(self._asked(self.owed))
+        self._began.clear()
+        self._to_rinse = 0
+
+    def _asked(self, level: Level) -> tuple[Step, ...]:
+        return steps_for(level, covered=self._covered, policy=self._terms.policy)
+
+    def _unmarked_level(self) -> Level:
+        """What a use owes of which nobody told the contact."""
+        policy, internal = self._terms.policy, self._terms.internal
+        if policy.unmarked_use == "not proven":
+            return Level.HIGH
+        return level_owed(Surface.SKIN, covered=False, percutaneous=False, internal=internal, policy=policy)
+
+    def _mind_completion(self, at: Micros) -> None:
+        if not self.progress.done or self.progress.next_step is not None:
+            return
+        soak, disinfected = self._by, self.owed is None or self.owed.rank >= Level.HIGH.rank
+        self._settle(self._stored_from(at) if disinfected else None)
+        self.soak, self.vouched_by = soak, None
+
+    def _stored_from(self, at: Micros) -> Micros:
+        """Until when what is stored from then on stays ready."""
+        return Micros(at + round(self._terms.policy.storage_days * _DAY))
+
+    def _settle(self, ready_until: Micros | None) -> None:
+        """Nothing is owed any more; what may be stored for a time only may be done again before that is over."""
+        self.owed, self.reused, self.use_seen = None, None, True
+        self._covered = self._unmarked = False
+        self._unproven = self._missed = self._setback = ""
+        self._by, self.ready_until = None, ready_until
+        self.progress = Progress(() if ready_until is None else self._asked(Level.HIGH))
+
+    def mind_storage(self, now: Micros) -> None:
+        """Stored for too long, it has to be done again."""
+        if self.owed is None and self.ready_until is not None and now >= self.ready_until:
+            self._owe(Level.HIGH, unmarked=False)
+            self._unproven = f"stored for more than {self._terms.policy.storage_days:g} d"
+
+    # ---- how it stands --------------------------------------------------------------------------------------------
+
+    @property
+    def accounted_for(self) -> Micros:
+        """When it was last known where it was, or what was done with it."""
+        return self._since
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether nothing is owed, nor under way."""
+        return self.owed is None and not (self._to_rinse or self._began or self.progress.done)
+
+    @property
+    def next_step(self) -> Step | None:
+        """What is to be done next."""
+        if self._to_rinse and (self.owed is None or Step.SOAKED in self.progress.done):
+            return Step.RINSED
+        return None if self.owed is None else self.progress.next_step
+
+    @property
+    def why(self) -> str:
+        """Why it is not proven, or no further."""
+        if self.owed is None:
+            return f"not rinsed since soak {self._soaked_in}" if self._to_rinse else ""
+        return self._missed or (self._unproven if not self.progress.done else "") or self._setback
+
+    def fitness(self, place: Place) -> Fitness:
+        """Whether it may touch the next patient, its inspection left aside."""
+        if self._at_patient and self._stretch is not None and self._stretch.origin is Place.HOOK:
+            return Fitness.IN_USE
+        if self.owed is None:
+            under_way = place is Place.BASIN or self._began or self._to_rinse
+            return Fitness.IN_PROCESS if under_way else Fitness.READY
+        if self._missed:
+            return Fitness.NOT_PROVEN
+        if self.progress.done or place is Place.BASIN:
+            return Fitness.IN_PROCESS
+        return Fitness.NOT_PROVEN if self._unproven else Fitness.OWES
+
+    def changes_at(self, at: Micros) -> Micros:
+        """When time alone may change it, later than ``at``."""
+        turns = [] if self.owed is not None or self.ready_until is None else [self.ready_until]
+        if self._stretch is not None:
+            turns += [Micros(self._since + wait + 1) for wait in (self._terms.use_after, self._terms.carry_within)]
+        return min((turn for turn in turns if turn > at), default=NEVER)
+
+
+def _may_be_one(exam: str | None, other: str | None) -> bool:
+    """Whether two contacts may be of one exam, by its references."""
+    return exam is None or other is None or exam == other
