@@ -1,6 +1,6 @@
 """What bears on what a probe owes, in the order of its time."""
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -49,11 +49,15 @@ def moments(evidence: Evidence, sightings: list[Sighting], at: Micros) -> list[t
 def _timed(
     evidence: Evidence, sightings: list[Sighting], at: Micros, known_from: Micros
 ) -> Iterator[tuple[Micros, int, Moment]]:
+    last_end, last_place = Micros(-1), 0
     for stretch in unseen(sightings):
-        yield stretch.start, 0, stretch
+        end = min(stretch.end, at)
+        begins = 0 if stretch.start != last_end else last_place + 1  # not before the one before has ended
+        ends = max(9, begins) if end == stretch.start else 9
+        yield stretch.start, begins, stretch
         if stretch.end > known_from:
-            end = min(stretch.end, at)
-            yield end, 9, StretchEnds(stretch, end)
+            yield end, ends, StretchEnds(stretch, end)
+        last_end, last_place = end, ends
     for touch in evidence.touches:
         yield touch.at, 1, touch
     for handling in evidence.handlings:
@@ -78,18 +82,15 @@ def _on_hook(sightings: list[Sighting]) -> Iterator[tuple[Micros, Micros]]:
 
 
 class Marks:
-    """When contacts were marked up to an instant, each for the stretch in which it lies, or for the one before."""
+    """When contacts were marked up to an instant, and when the probe was lifted."""
 
     def __init__(self, evidence: Evidence, sightings: list[Sighting], at: Micros) -> None:
         self._marked = [touch.at for touch in evidence.touches if touch.at <= at]
-        self._lost = [stretch.start for stretch in unseen(sightings)]
+        self._lifted = [sighting.at for sighting in sightings if sighting.place is Place.IN_HANDS]
 
     def soon_after(self, end: Micros, within: Micros) -> bool:
-        """Whether the next contact after ``end`` was marked no later than that, and before it was out of sight anew."""
-        mark = _next_after(self._marked, end)
-        return mark <= end + within and mark < _next_after(self._lost, end)
-
-
-def _next_after(times: list[Micros], end: Micros) -> Micros:
-    place = bisect_right(times, end)
-    return times[place] if place < len(times) else NEVER
+        """Whether the next contact after ``end`` was marked no later than that, and before it was lifted anew."""
+        marked, lifted = bisect_right(self._marked, end), bisect_left(self._lifted, end)
+        if marked == len(self._marked) or self._marked[marked] > end + within:
+            return False
+        return lifted == len(self._lifted) or self._marked[marked] < self._lifted[lifted]

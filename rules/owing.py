@@ -292,7 +292,7 @@ class Owing:
 
     def fitness(self, place: Place) -> Fitness:
         """Whether it may touch the next patient, its inspection left aside."""
-        if self._at_patient and self._stretch is not None and self._stretch.origin is Place.HOOK:
+        if self._at_patient and self._stretch is not None and self._stretch.seen_off_hook:
             return Fitness.IN_USE
         if self.owed is None:
             under_way = place is Place.BASIN or self._began or self._to_rinse

@@ -34,11 +34,11 @@ class Unseen(NamedTuple):
 
 
 def unseen(sightings: Iterable[Sighting]) -> Iterator[Unseen]:
-    """The stretches, in order; ``sightings`` in the order of their time, of which the last counts at one instant."""
+    """The stretches, in order; ``sightings`` in the order of their time."""
     origin: Place | None = None
     start: Micros | None = NO_TIME
     left = False
-    for sighting in _last_at_each_instant(sightings):
+    for sighting in sightings:
         nowhere = sighting.place in NOWHERE
         if start is not None and not nowhere:
             yield Unseen(start, sighting.at, origin, sighting.place, left)
@@ -49,7 +49,3 @@ def unseen(sightings: Iterable[Sighting]) -> Iterator[Unseen]:
             origin, start, left = sighting.place, None, False
     if start is not None:
         yield Unseen(start, NEVER, origin, None, left)
-
-
-def _last_at_each_instant(sightings: Iterable[Sighting]) -> Iterable[Sighting]:
-    return {sighting.at: sighting for sighting in sightings}.values()

@@ -422,11 +422,28 @@ def test_a_contact_names_a_use_of_whatever_length() -> None:
 def test_a_hook_that_is_not_heard_for_long_hides_a_use(back: float, fitness: Fitness) -> None:
     # As long as a way from place to place may take: ours
     assert stands(*AT_FIRST, lost(5), hung(back), at=16).fitness is fitness
-    assert stands(*AT_FIRST, lost(5), at=back).fitness is (READY if fitness is READY else IN_USE)
+    assert stands(*AT_FIRST, lost(5), at=back).fitness is fitness
 
 
 def test_lifted_and_lost_is_lifted() -> None:
     assert stands(*AT_FIRST, lifted(5), lost(5.1), hung(8), at=9).fitness is NOT_PROVEN
+
+
+def test_of_a_hook_of_which_nothing_is_heard_after_the_hanging_up_the_hanging_up_is_known() -> None:
+    # A reader's silence counts from its last word
+    brief, use = (lifted(5), hung(5.2), lost(5.2)), (lifted(5), hung(8), lost(8))
+    assert stands(*AT_FIRST, *brief, at=9).fitness is READY
+    assert stands(*AT_FIRST, *use, at=9).fitness is NOT_PROVEN
+    assert stands(*AT_FIRST, *use, touched(7, CLEANING), at=9).fitness is OWES
+    assert stands(*AT_FIRST, *use, touched(12, CLEANING), at=13).owes is CLEANING
+    assert stands(*AT_FIRST, *use, hung(8.1), at=9).fitness is NOT_PROVEN
+
+
+def test_hung_up_and_lifted_in_one_instant_is_two_uses() -> None:
+    story = (*AT_FIRST, lifted(5), hung(8), lifted(8), touched(9, CLEANING), did(10, *WASH_AND_DRY), hung(11))
+    assert stands(*story, at=12).owes is HIGH
+    blink = (*AT_FIRST, lifted(5), hung(8), lifted(8), hung(8), touched(8, CLEANING), did(10, *WASH_AND_DRY))
+    assert stands(*blink, at=12).fitness is READY
 
 
 # ---- used again while owing ------------------------------------------------------------------------------------------

@@ -57,11 +57,12 @@ def test_that_it_was_seen_to_leave_once_says_nothing_of_the_next_time() -> None:
     assert not after_the_first(hung(1), lifted(2), hung(3), lost(4), hung(5))[1].seen_off
 
 
-def test_of_two_words_of_one_instant_the_last_counts() -> None:
-    assert after_the_first(hung(1), lifted(2), hung(4), lifted(4), hung(6)) == [
-        Unseen(minute(2), minute(6), HOOK, HOOK, seen_off=True)
+def test_a_place_from_which_nothing_more_was_heard_was_a_place_all_the_same() -> None:
+    # A reader's silence counts from its last word
+    assert after_the_first(hung(1), lifted(2), hung(4), lost(4), hung(6)) == [
+        Unseen(minute(2), minute(4), HOOK, HOOK, seen_off=True),
+        Unseen(minute(4), minute(6), HOOK, HOOK, seen_off=False),
     ]
-    assert after_the_first(hung(1), lifted(2), hung(2)) == []
 
 
 def test_a_cabinet_is_a_store_and_a_sink_is_none() -> None:
