@@ -9,6 +9,7 @@ from dashboard.measure import PLAIN, lines, shortened
 from dashboard.names import SECOND_PX
 from dashboard.rest import Count, rest_line
 from dashboard.words import briefest, moment
+from rules.cost import without_risk
 from rules.events import Priority
 from rules.picture import AlertPicture
 from rules.readings import Micros
@@ -110,11 +111,17 @@ def _must_advise(view: AlertView) -> bool:
     return view.priority == Priority.HIGH.value and not view.taken_by and view.advice != ""
 
 
+def _text(text: str, most_lines: int) -> str:
+    """The text where it fits; else what it costs goes first, for what has happened is said before it."""
+    whole = shortened(text, TEXT_LINE_EMS, most_lines)
+    return whole if whole == text else shortened(without_risk(text), TEXT_LINE_EMS, most_lines)
+
+
 def _short(alert: AlertPicture, most_lines: int, now: Micros, zone: ZoneInfo) -> AlertView:
     """One line under the text: who has seen it, else as many whole sentences of the advice as a line holds."""
     view = replace(
         alert_view(alert, now, zone),
-        text=shortened(alert.text, TEXT_LINE_EMS, most_lines),
+        text=_text(alert.text, most_lines),
         since=briefest(alert.raised, now, zone),
     )
     if view.taken_by:

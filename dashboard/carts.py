@@ -9,14 +9,14 @@ from dashboard.names import SECOND_PX, Name, written
 from dashboard.readiness import NO_PROBES, CartProbes, count
 from dashboard.rest import Count, kinds
 from dashboard.words import NOT_KNOWN
-from rules.picture import CartPicture, CordPicture
+from rules.picture import CarePicture, CartPicture, CordPicture
 
 PLACES = 5
 FLOOR_PX, GAP_PX = 1840, 25.6
 TILE_PX = (FLOOR_PX - GAP_PX * (PLACES - 1)) / PLACES
 REST_LINES = 2
 MOST_PEGS = 3
-"""So many pegs stand beside the words; the words tell the same."""
+"""So many pegs stand beside the words; the words tell the same, or what is due where every cord hangs."""
 
 
 class Care(IntEnum):
@@ -61,8 +61,8 @@ _SUMMARY = {
 class CartView:
     """A cart as the wall shows it.
 
-    motion, cords: in words. pegs: 'on', 'off', 'away' or 'not-known' for each cord in its order, empty where they are
-        many.
+    motion, cords: in words; where every cord hangs, what the cart's care asks for takes their place.
+    pegs: 'on', 'off', 'away' or 'not-known' for each cord in its order, empty where they are many.
     wheels: 'rolling', 'standing' or 'not-known'.
     probes: which of its probes may be used.
     """
@@ -102,7 +102,7 @@ def cart_view(cart: CartPicture, hearing: bool, probes: CartProbes = NO_PROBES) 
         care=_care(rolling, pegs),
         wheels={True: "rolling", False: "standing", None: "not-known"}[rolling],
         motion={True: "cart rolls", False: "cart stands", None: f"cart {NOT_KNOWN}"}[rolling],
-        cords=_cord_words(pegs),
+        cords=(_is_calm(pegs) and _asked(cart.care)) or _cord_words(pegs),
         pegs=tuple(peg.value for peg in pegs) if len(pegs) <= MOST_PEGS else (),
         probes=probes,
     )
@@ -155,6 +155,17 @@ def _care(rolling: bool | None, pegs: Sequence[Peg]) -> Care:  # noqa: FBT001 - 
     if Peg.OFF in pegs:
         return Care.CORD_OFF
     return Care.ROLLS if rolling else Care.STANDS
+
+
+def _asked(care: CarePicture) -> str:
+    if care.wipe_due_since is not None:
+        return "wipe due"
+    return "gel is old" if care.gel is not None and care.gel.out_of_date else ""
+
+
+def _is_calm(pegs: Sequence[Peg]) -> bool:
+    """Whether the pegs alone say enough: every cord hangs, and each has its peg on the wall."""
+    return len(pegs) <= MOST_PEGS and all(peg is Peg.ON for peg in pegs)
 
 
 def _cord_words(pegs: Sequence[Peg]) -> str:

@@ -8,6 +8,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescap
 
 from dashboard.head import state_view
 from dashboard.live import live_view
+from dashboard.rooms import room_view
 from dashboard.upkeep import basin_list_view, basin_of, form_view, upkeep_view
 from dashboard.view import wall_view
 from gateway.hub import Feed
@@ -127,7 +128,11 @@ class BasinPage(EntryPage):
 
 def _basins_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tuple[Region, ...]:
     view = basin_list_view(feed, site_name, now, zone)
-    return Region("state", "_state.html", view.state), Region("basins", "_basin_list.html", view)
+    return (
+        Region("state", "_state.html", view.state),
+        Region("basins", "_basin_list.html", view),
+        Region("rooms", "_rooms.html", tuple(map(room_view, feed.picture.rooms))),
+    )
 
 
 def _wall_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tuple[Region, ...]:

@@ -1,5 +1,6 @@
 """What probes cost that are at risk, as far as the site file gives their prices."""
 
+import re
 from collections.abc import Iterable, Mapping
 
 
@@ -23,3 +24,11 @@ def risk_words(prices: Mapping[str, float], cords: tuple[str, ...], currency: st
     amount = f"{cost:,.0f}".replace(",", "\N{NO-BREAK SPACE}")
     least = "" if all(cord in prices for cord in cords) else "at least "
     return f", {least}{amount}\N{NO-BREAK SPACE}{currency} at risk"
+
+
+def without_risk(text: str) -> str:
+    """A text without what ``risk_words`` added to its end."""
+    return _RISK.sub("", text)
+
+
+_RISK = re.compile(", (?:at least )?[0-9\N{NO-BREAK SPACE}]+\N{NO-BREAK SPACE}[A-Z]{3} at risk$")

@@ -15,6 +15,7 @@ from rules.verdict import Outcome, Reason
 from tests.browser.rendered import Text, luminance, overflows, texts
 from tests.browser.walls import (
     ALERTS_AND_CARTS,
+    cared_for,
     crowd,
     crowded_and_calm,
     cut_off,
@@ -68,6 +69,7 @@ STATES = [
     busy,
     cut_off,
     met,
+    cared_for,
     crowded,
     crowded_and_calm,
     long_names,

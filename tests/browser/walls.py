@@ -2,8 +2,11 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 
 from gateway.hub import Feed
+from rules.cost import risk_words
+from rules.picture import CarePicture, GelPicture
 from rules.readings import Micros
 from rules.verdict import Outcome, Reason
 from tests.dashboard.pictures import (
@@ -22,6 +25,17 @@ from tests.dashboard.pictures import (
     solution,
     weighed,
 )
+
+
+def cared_for(at: Micros) -> Feed:
+    """Carts that are due for a wipe-down or have old gel, in every state, and an alert that names what is at risk."""
+    gel = GelPicture(opened=date(2025, 1, 1), lot=None, discard_on=date(2025, 1, 29), out_of_date=True)
+    wipe = CarePicture(wipes_followed=True, wipe_due_since=at)
+    hung = (cart("Cart 7"), cart("Cart 8", rolling=True), cart("Cart 9", hooks=()))
+    floor = [replace(c, care=replace(wipe, gel=gel)) for c in hung]
+    text = f"Cart 3: cart rolls, cord off hook (convex, linear){risk_words({'convex': 12_000}, ('convex', 'a'), 'EUR')}"
+    old = replace(cart("Cart 4"), care=CarePicture(gel=gel))
+    return Feed(replace(busy(at).picture, carts=(*floor, old, six_carts()[2]), alerts=(alert(text, at=at),)))
 
 
 def one_alert(at: Micros) -> Feed:

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from dashboard.alerts import AlertsView, alert_view, fit
+from dashboard.alerts import LEAST_PX, AlertsView, alert_view, fit
 from rules.events import Priority
 from rules.picture import AlertPicture
 from rules.ruleset import Rule, load_book
@@ -77,6 +77,23 @@ def test_an_urgent_alert_goes_without_advice_before_it_goes_without_place() -> N
 def test_who_has_seen_it_stands_where_the_advice_was() -> None:
     shown = fitted(alert(by="Ana")).shown[0]
     assert (shown.word, shown.advice) == ("Seen", "Seen by Ana.")
+
+
+AT_RISK = ", 12\N{NO-BREAK SPACE}000\N{NO-BREAK SPACE}EUR at risk"
+
+
+@pytest.mark.parametrize(
+    ("text", "room", "said"),
+    [
+        ("Cart 1: cart rolls, cord off hook (a)", LEAST_PX, "Cart 1: cart rolls, cord off hook (a)" + AT_RISK),
+        ("Cart 1: cart rolls, cord off hook (convex)", LEAST_PX, "Cart 1: cart rolls, cord off hook (convex)"),
+        ("Cart 1: cart rolls, cord off hook (convex)", 300, "Cart 1: cart rolls, cord off hook (convex)" + AT_RISK),
+    ],
+)
+def test_where_there_is_room_for_one_line_only_the_cord_is_named_before_its_cost(
+    text: str, room: int, said: str
+) -> None:
+    assert [shown.text for shown in fitted(alert(text + AT_RISK), room=room).shown] == [said]
 
 
 def test_the_live_page_says_who_has_seen_it_in_place_of_the_urgency() -> None:

@@ -2,13 +2,14 @@
 
 import re
 from dataclasses import replace
+from datetime import date
 
 import pytest
 
 from dashboard.carts import Care, cart_view, carts_view, summary
 from dashboard.rest import Count
-from rules.picture import CartPicture
-from tests.dashboard.pictures import cart
+from rules.picture import CarePicture, CartPicture, GelPicture
+from tests.dashboard.pictures import cart, later
 
 
 @pytest.mark.parametrize(
@@ -47,6 +48,35 @@ def test_a_cord_whose_probe_is_at_a_sink_or_in_a_basin_is_not_off_its_hook(
     last = replace(shown.cords[-1], away=True)
     view = cart_view(replace(shown, cords=(*shown.cords[:-1], last)), hearing=True)
     assert (view.care, view.cords) == (care, said)
+
+
+WIPE = CarePicture(wipe_due_since=later(-60))
+OLD = GelPicture(opened=date(2025, 10, 1), lot=None, discard_on=date(2025, 10, 29), out_of_date=True)
+
+
+@pytest.mark.parametrize(
+    ("shown", "care", "said"),
+    [
+        (cart(), WIPE, "wipe due"),
+        (cart(rolling=True), WIPE, "wipe due"),
+        (cart(hooks=()), WIPE, "wipe due"),
+        (cart(), CarePicture(gel=OLD), "gel is old"),
+        (cart(), replace(WIPE, gel=OLD), "wipe due"),
+        (cart(), CarePicture(gel=replace(OLD, out_of_date=False)), "all hung"),
+        (cart(), CarePicture(wipes_followed=True), "all hung"),
+        (cart(hooks=(True, False)), WIPE, "1 off hook"),
+        (cart(hooks=(True, None)), WIPE, "1 not known"),
+        (cart(hooks=(True, True, True, True)), WIPE, "all hung"),
+    ],
+)
+def test_what_a_carts_care_asks_for_stands_where_every_cord_hangs(
+    shown: CartPicture, care: CarePicture, said: str
+) -> None:
+    assert cart_view(replace(shown, care=care), hearing=True).cords == said
+
+
+def test_while_no_sensor_is_heard_nothing_is_asked_for_on_the_wall() -> None:
+    assert cart_view(replace(cart(), care=WIPE), hearing=False).cords == "not known"
 
 
 def test_the_peg_of_a_probe_that_is_elsewhere_is_empty() -> None:

@@ -1,6 +1,6 @@
 """What is at risk while a cart rolls with cords down."""
 
-from rules.cost import cost_at_risk, risk_words
+from rules.cost import cost_at_risk, risk_words, without_risk
 from rules.events import AlertRaised
 from tests.rules.feeder import HOOK_A, HOOK_B, MOTION, OFF_HOOK, ROLLS, Feeder, department
 
@@ -29,6 +29,12 @@ def test_it_is_said_in_the_sites_currency_in_whole_units() -> None:
     assert risk_words(PRICES, ("a",), "GBP") == f", 12{SPACE}000{SPACE}GBP at risk"
     assert risk_words(PRICES, ("a", "c"), "EUR") == f", at least 12{SPACE}000{SPACE}EUR at risk"
     assert risk_words(PRICES, ("c",), "EUR") == ""
+
+
+def test_a_text_is_told_without_it_where_there_is_no_room() -> None:
+    for cords in (("a",), ("a", "c")):
+        assert without_risk("Cart 1, by the door" + risk_words(PRICES, cords, "EUR")) == "Cart 1, by the door"
+    assert without_risk("Cart 1, at risk") == "Cart 1, at risk"
 
 
 def test_the_alert_names_what_is_at_risk() -> None:
