@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from functools import partial
 from importlib.resources import files
+from pathlib import Path
 from typing import Annotated
 from zoneinfo import ZoneInfo
 
@@ -16,9 +17,11 @@ from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from dashboard.archive import Archive
 from dashboard.asking import NotWrittenError, ask, own_page_only, refused, short_body
 from dashboard.entries import Counter, Sheet, add_entries
 from dashboard.health import Health
+from dashboard.logbook import add_logbook
 from dashboard.pages import Page
 from dashboard.premises import Premises
 from dashboard.probe_pages import ProbesPage
@@ -27,6 +30,7 @@ from dashboard.sheets import BasinSheet, ProbeSheet
 from dashboard.stream import EventStream, Now, Pace, events
 from gateway.clock import Clock
 from gateway.hub import Hub, TooManyStreamsError
+from gateway.logbook import Logbook
 from rules.commands import Acknowledge
 from rules.events import AlertAcknowledged, Event
 
@@ -93,6 +97,7 @@ def create_app(
     now: Now | None = None,
     pace: Pace | None = None,
     premises: Premises | None = None,
+    journal: Path | None = None,
 ) -> FastAPI:
     """The dashboard over a hub.
 
@@ -100,6 +105,7 @@ def create_app(
     allowed_hosts: host names by which browsers may call it; others are refused, so that no foreign name leads here.
     now: the gateway's clock; by default one of its own, never behind the picture.
     premises: what the forms of probes and carts ask with.
+    journal: what the logbook reads, beside the gateway that writes it; without it there is no logbook.
 
     Serve it with uvicorn's ``timeout_graceful_shutdown`` set, and close the hub on shutdown: the streams end then.
     """
@@ -121,6 +127,8 @@ def create_app(
     _add_actions(app, shell)
     for counter in counters.values():
         add_entries(app, counter)
+    if journal is not None:
+        add_logbook(app, Archive(Logbook(journal), hub, site_name, zone, premises, now))
     return app
 
 

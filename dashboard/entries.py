@@ -115,7 +115,7 @@ def add_entries(app: FastAPI, counter: Counter) -> None:
     ) -> Response:
         if deed not in sheet.deeds:
             raise HTTPException(422, "Nothing of this kind can be entered here: open the page again.")
-        fields = await _fields(request)
+        fields = await fields_of(request)
         if x_sinkside is None and not secrets.compare_digest(fields.get("token", "").encode(), counter.token.encode()):
             raise HTTPException(403, _FORGED)
         status, told = await counter.enter(name, deed, fields)
@@ -126,7 +126,8 @@ def add_entries(app: FastAPI, counter: Counter) -> None:
         return counter.show(name, told.said, status=status)
 
 
-async def _fields(request: Request) -> dict[str, str]:
+async def fields_of(request: Request) -> dict[str, str]:
+    """What a form sent, by name; a plain 422 where it cannot be read."""
     try:
         return dict(parse_qsl((await request.body()).decode(), max_num_fields=_MOST_FIELDS, keep_blank_values=True))
     except ValueError as error:

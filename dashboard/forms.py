@@ -56,7 +56,7 @@ EXPECTED = {
     "ago": f"Minutes ago: a whole number from 0 to {MOST_MINUTES_AGO}.",
 }
 
-F = TypeVar("F", bound=Form)
+F = TypeVar("F", bound=BaseModel)
 
 
 def filled(form: type[F], fields: Mapping[str, str], expected: Mapping[str, str]) -> F:

@@ -62,7 +62,8 @@ class Telling:
 
     def words(self, event: Event) -> str:
         """What happened, in a few words and without the time."""
-        return _at_basin(self, event) or _of_probe(self, event) or _of_others(self, event) or event.kind
+        words = _at_basin(self, event) or _of_probe(self, event) or _of_others(self, event) or event.kind
+        return f"Taken back: {words}" if getattr(event, "withdrawn", False) else words
 
 
 def place_words(telling: Telling, place: Place, thing: str | None) -> str:
@@ -80,6 +81,29 @@ def struck_words(told: Told, telling: Telling) -> str:
     if told.struck is None:
         return ""
     return f"struck {telling.time(told.struck.at)} by {told.struck.who}: {told.struck.why}"
+
+
+def strike_href(told: Told) -> str:
+    """Where an entry can be struck; '' where a sensor told, or it is none, or it was struck already."""
+    if told.who is None or told.struck is not None or not isinstance(told.event, _OF_ENTRIES):
+        return ""
+    return f"/logbook/entry/{told.number}"
+
+
+_OF_ENTRIES = (
+    SolutionPoured,
+    SolutionToppedUp,
+    SolutionDiscarded,
+    StripTaken,
+    ProbeTouched,
+    ProbeSeen,
+    ProbeStepped,
+    ProbeSoaked,
+    ProbeVouched,
+    ProbeInspected,
+    CartWiped,
+    GelChanged,
+)
 
 
 def verdict_words(verdict: Verdict) -> str:
@@ -124,7 +148,7 @@ def _touched(_: Telling, event: ProbeTouched) -> str:
 
 def _soaked(telling: Telling, event: ProbeSoaked) -> str:
     if event.withdrawn:
-        return f"Was not in soak {event.soak} in {telling.name(event.basin)} after all"
+        return f"in soak {event.soak} in {telling.name(event.basin)}"
     claimed = f", claimed by {event.who} ({event.role})" if event.who and event.role else ""
     until = f"until {telling.time(event.end)}"
     return f"Soaked in {telling.name(event.basin)} {until}: {verdict_words(event.verdict)}{claimed}"

@@ -23,6 +23,11 @@ _ENVIRONMENT = Environment(
 )
 
 
+def rendered(template: str, **shown: object) -> str:
+    """A template with what it shows."""
+    return _ENVIRONMENT.get_template(template).render(**shown)
+
+
 @dataclass(slots=True)
 class Region:
     """A named part of a page.

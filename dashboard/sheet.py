@@ -33,11 +33,17 @@ class Fact:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """Rows under headings; shares: how wide the columns are, in relation to each other."""
+    """Rows under headings.
+
+    shares: how wide the columns are in print, in relation to each other. links: on the screen, where each row leads;
+    '' for nowhere, and none at all where none does. linked: the words of those links.
+    """
 
     headings: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     shares: tuple[float, ...]
+    links: tuple[str, ...] = ()
+    linked: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from dashboard.happening import Telling, struck_words, who_words
+from dashboard.happening import Telling, strike_href, struck_words, who_words
 from dashboard.share_sheet import share_section
 from dashboard.sheet import NONE_RECORDED, NOT_MEASURED, Fact, Section, Table, fact, facts, joined, known
 from dashboard.trace import Drawn
@@ -291,7 +291,9 @@ def _told(name: str, title: str, entries: Sequence[Told], telling: Telling, none
 def told_table(entries: Sequence[Told], telling: Telling) -> Table:
     """Entries with who and when, and whether they were struck."""
     headings = ("No.", "Happened", "Entered", "By", "What", "Struck")
-    return Table(headings, tuple(_entry(entry, telling) for entry in entries), (0.9, 1.9, 1.9, 1.6, 4.6, 2.4))
+    rows = tuple(_entry(entry, telling) for entry in entries)
+    links = tuple(map(strike_href, entries))
+    return Table(headings, rows, (0.9, 1.9, 1.9, 1.6, 4.6, 2.4), links, "this was wrong")
 
 
 def _entry(entry: Told, telling: Telling) -> tuple[str, ...]:
@@ -308,7 +310,11 @@ def _entry(entry: Told, telling: Telling) -> tuple[str, ...]:
 def _versions(judgements: Sequence[Judgement], telling: Telling) -> Section:
     versions: dict[JudgedBy, None] = dict.fromkeys(judgement.by for judgement in judgements)
     headings = ("Program", "In force from", "First input", "SHA-256 of site file, rules and labels")
-    rows = tuple((by.program, telling.time(by.since), str(by.from_input), by.sha256) for by in versions)
+    rows = tuple((by.program, _since(by, telling), str(by.from_input), by.sha256) for by in versions)
     if not rows:
         return Section("versions", "Judged by", (f"Versions: {NONE_RECORDED}, as nothing was judged yet.",))
     return Section("versions", "Judged by", table=Table(headings, rows, (1, 2, 1, 6)))
+
+
+def _since(by: JudgedBy, telling: Telling) -> str:
+    return telling.time(by.since) if by.since > 0 else "the beginning"

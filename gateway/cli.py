@@ -249,7 +249,13 @@ def _run(
         hosts = (*LOCAL_HOSTS, *settings.names)
         premises = Premises.of(setup.file, setup.book.labels)
         app = create_app(
-            service.hub, site.name, site.zone, allowed_hosts=hosts, now=service.clock.now, premises=premises
+            service.hub,
+            site.name,
+            site.zone,
+            allowed_hosts=hosts,
+            now=service.clock.now,
+            premises=premises,
+            journal=folder / DATABASE,
         )
         server(app, service.hub.close).run(sockets=[screens])
     if isinstance(service.failure, ClockError):

@@ -5,9 +5,10 @@ from typing import NamedTuple
 
 from pydantic import ValidationError
 
-from gateway.journal import Epoch, JournalView
+from gateway.journal import COMMAND, Epoch, JournalView
 from gateway.schema import BASIN, MEASURED, PROBE, SOAK, JournalError
 from gateway.told import JudgedBy
+from rules.commands import Command
 from rules.events import EVENT, Event
 from rules.readings import NO_TIME, Micros, SensorId, Value
 
@@ -129,6 +130,18 @@ class RecordView(JournalView):
         while row := self._db.execute(query, [found[-1] if found else ""]).fetchone():
             found.append(row[0])
         return found
+
+    def commands_back(self, last: int) -> Iterator[Command]:
+        """What people did, from the input of that number on back, the newest first; readings are passed over."""
+        query = (
+            "SELECT command FROM input INDEXED BY input_by_sensor_and_time WHERE sensor IS NULL AND seq <= ?"
+            " ORDER BY seq DESC"
+        )
+        try:
+            yield from (COMMAND.validate_json(text) for (text,) in self._db.execute(query, [last]))
+        except ValidationError as error:
+            text = "The journal holds an input that cannot be read: it was changed or damaged; restore a backup."
+            raise JournalError(text) from error
 
     def readings(self, sensor: SensorId, start: Micros, end: Micros) -> Iterator[tuple[Micros, Value]]:
         """What a sensor said in [start, end], by measured time, with its last word before and its first after."""

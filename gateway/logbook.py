@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from gateway.day_log import DaySheet
 from gateway.day_reading import day_sheet
+from gateway.entry_reading import LoggedEntry, entry_behind
 from gateway.found import RecordView
 from gateway.past import Past
 from gateway.probe_log import ProbeAt, ProbeLine, ProbePage
@@ -79,6 +80,11 @@ class Logbook:
         """The sheet of one day at one station; None where the site has no such station."""
         with self._view() as view:
             return day_sheet(view, station, day)
+
+    def entry(self, number: int) -> LoggedEntry | None:
+        """What a person entered that the event of that number tells of; None where it tells of no entry."""
+        with self._view() as view:
+            return entry_behind(view, number)
 
     @contextmanager
     def _view(self) -> Iterator[RecordView]:

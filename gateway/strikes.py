@@ -53,7 +53,7 @@ class Strikes:
         self._strikes: defaultdict[Key, list[Found]] = defaultdict(list)
         for strike in found:
             if isinstance(strike.event, EntryStruck):
-                self._strikes[_entered(strike.event.entry)].append(strike)
+                self._strikes[entered(strike.event.entry)].append(strike)
 
     @classmethod
     def of(cls, view: RecordView) -> "Strikes":
@@ -74,7 +74,7 @@ class Strikes:
 
     def found(self, told: Found) -> Found | None:
         """The strike of it; None where it counts."""
-        key = _came_of(told.event)
+        key = came_of(told.event)
         strikes = self._strikes.get(key, ()) if key is not None else ()
         return next((strike for strike in strikes if strike.number > told.number), None)
 
@@ -120,20 +120,21 @@ _CAME_OF: Mapping[type[Event], type[Entry]] = MappingProxyType(
 )
 
 
-def _entered(entry: Entry) -> Key:
+def entered(entry: Entry) -> Key:
+    """What was entered, by whom, and when it was so."""
     return _key(type(entry), entry, entry.happened)
 
 
-def _came_of(event: Event) -> Key | None:
+def came_of(event: Event) -> Key | None:
     """As of the entry that an event came from; None where it can have come from none."""
     if isinstance(event, GelChanged) and event.opened is None:
         return _key(GelDiscarded, event, event.measured)
-    entered = _CAME_OF.get(type(event))
+    kind = _CAME_OF.get(type(event))
     measured = getattr(event, "measured", None)
-    return None if entered is None or measured is None else _key(entered, event, measured)
+    return None if kind is None or measured is None else _key(kind, event, measured)
 
 
-def _key(entered: type[Entry], said: Entry | Event, measured: Micros) -> Key:
+def _key(kind: type[Entry], said: Entry | Event, measured: Micros) -> Key:
     # When a claim was so is told anew where the soak proves to have begun otherwise than was known at first.
-    when = None if entered is Claim else measured
-    return (entered, getattr(said, "who", None), when, *(getattr(said, name) for name in _SAME[entered]))
+    when = None if kind is Claim else measured
+    return (kind, getattr(said, "who", None), when, *(getattr(said, name) for name in _SAME[kind]))

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from concurrent.futures import Future
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from uvicorn import Server
@@ -79,10 +80,16 @@ class Served:
 
 
 @contextmanager
-def serve(hub: Hub, zone: ZoneInfo, pace: Pace | None = None, premises: Premises | None = None) -> Iterator[Served]:
+def serve(
+    hub: Hub,
+    zone: ZoneInfo,
+    pace: Pace | None = None,
+    premises: Premises | None = None,
+    journal: Path | None = None,
+) -> Iterator[Served]:
     """Serve the dashboard until the block ends."""
     listening = listen("127.0.0.1", 0, "nothing")
-    running = server(create_app(hub, "North Hall", zone, pace=pace, premises=premises), hub.close)
+    running = server(create_app(hub, "North Hall", zone, pace=pace, premises=premises, journal=journal), hub.close)
     thread = threading.Thread(target=running.run, kwargs={"sockets": [listening]})
     thread.start()
     served = Served(hub, f"http://127.0.0.1:{listening.getsockname()[1]}", running, thread)

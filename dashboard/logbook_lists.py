@@ -1,0 +1,190 @@
+"""What the lists of the logbook show: soaks, probes, solutions and one probe's time line."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from dashboard.grid import Cell, Grid, cell
+from dashboard.happening import Telling, place_words, strike_href, struck_words, who_words
+from dashboard.sheet import joined, known
+from dashboard.words import end_stamp, hundredths, running
+from gateway.probe_log import ProbeLine
+from gateway.soak_log import SoakLine, SoakStage
+from gateway.solution_log import LoggedSolution, LoggedStrip
+from gateway.told import Told
+from rules.agenda import NEVER
+from rules.probe_events import ProbeSoaked, ProbeStands
+from rules.probe_words import Fitness
+from rules.readings import Micros
+from rules.verdict import Outcome
+
+_FIT_SIGNS = {Fitness.READY: "met", Fitness.IN_USE: "open", Fitness.IN_PROCESS: "open"}
+
+
+def soaks_grid(lines: Sequence[SoakLine], telling: Telling, none: str) -> Grid:
+    """Soaks, a row each."""
+    headings = ("Began", "Basin", "Verdict", "Counted", "Probe", "Exam", "Solution", "People")
+    return Grid(headings, tuple(_soak(line, telling) for line in lines), none)
+
+
+def _soak(line: SoakLine, telling: Telling) -> tuple[Cell, ...]:
+    words, sign = outcome_words(line)
+    first = f"told first: {line.first.value}" if line.first is not line.outcome else None
+    limit = f"at {hundredths(line.min_celsius)} °C"
+    return (
+        cell(telling.time(line.start), href=f"/logbook/soak/{line.id}"),
+        cell(line.place.basin_name, line.place.station_name),
+        cell(words, first, sign=sign),
+        cell(f"{running(line.credited_seconds)} of {running(line.needed_seconds)}", limit),
+        _probes(line),
+        cell(*line.exams, missing="not entered"),
+        cell(known(line.lot, lambda lot: f"lot {lot}"), missing="not recorded"),
+        cell(joined(line.people), missing="not entered"),
+    )
+
+
+def _probes(line: SoakLine) -> Cell:
+    if not line.probes:
+        return cell(missing="not known")
+    only = line.probes[0].id if len(line.probes) == 1 else None
+    return cell(*(probe.name for probe in line.probes), href=f"/logbook/probe/{only}" if only else "")
+
+
+def outcome_words(line: SoakLine) -> tuple[str, str]:
+    """How a soak came out, and the sign that goes with it."""
+    if line.stage is SoakStage.WITHDRAWN:
+        return "withdrawn", "open"
+    return line.outcome.value, outcome_sign(line.outcome)
+
+
+def outcome_sign(outcome: Outcome) -> str:
+    """'met' or 'short'."""
+    return "met" if outcome.is_met else "short"
+
+
+def probes_grid(lines: Sequence[ProbeLine], telling: Telling) -> Grid:
+    """Probes, a row each."""
+    headings = ("Probe", "Serial number", "Cart", "Stood last", "Since", "Where")
+    rows = tuple(_probe(line, telling) for line in lines)
+    return Grid(headings, rows, "Neither the site file nor the record knows a probe.")
+
+
+def _probe(line: ProbeLine, telling: Telling) -> tuple[Cell, ...]:
+    stands = line.stands
+    gone = None if line.in_site else "not in the site file any more"
+    return (
+        cell(line.probe.name, gone, href=f"/logbook/probe/{line.probe.id}"),
+        cell(line.probe.serial, missing="not entered"),
+        cell(line.cart_name),
+        _stood(stands),
+        cell(known(stands, lambda s: telling.time(s.measured))),
+        cell(known(stands, lambda s: place_words(telling, s.place, s.thing))),
+    )
+
+
+def _stood(stands: ProbeStands | None) -> Cell:
+    if stands is None:
+        return cell(missing="nothing was told of it yet")
+    owes = known(stands.owes, lambda level: f"owes {level.value}")
+    return cell(stands.fitness.value, stands.why, owes, sign=_FIT_SIGNS.get(stands.fitness, "short"))
+
+
+# ---- a time line ----------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """One thing that happened.
+
+    number: of its event in the record. happened, entered: when; entered '' where it was known at once.
+    href: the soak that it tells of, '' where it tells of none. struck: who struck it, when and why; '' where it counts.
+    strike: where it can be struck, '' where it cannot.
+    """
+
+    number: int
+    happened: str
+    entered: str
+    who: str
+    words: str
+    href: str
+    struck: str
+    strike: str
+
+
+_AT_ONCE = Micros(60_000_000)
+"""What is told within a minute is told at once."""
+
+
+def moments(told: Sequence[Told], telling: Telling) -> tuple[Moment, ...]:
+    """A time line, in the order given."""
+    return tuple(_moment(item, telling) for item in told)
+
+
+def _moment(item: Told, telling: Telling) -> Moment:
+    event = item.event
+    is_late = item.at - item.measured > _AT_ONCE
+    return Moment(
+        number=item.number,
+        happened=telling.time(item.measured),
+        entered=telling.time(item.at) if is_late else "",
+        who=_teller(item),
+        words=telling.words(event),
+        href=f"/logbook/soak/{event.soak}" if isinstance(event, ProbeSoaked) else "",
+        struck=struck_words(item, telling),
+        strike=strike_href(item),
+    )
+
+
+def _teller(item: Told) -> str:
+    """Whoever said so; how a probe stands is worked out by the program."""
+    return "worked out" if isinstance(item.event, ProbeStands) else who_words(item)
+
+
+# ---- solutions ------------------------------------------------------------------------------------------------------
+
+
+def solutions_grid(solutions: Sequence[LoggedSolution], telling: Telling) -> Grid:
+    """Solutions, a row each."""
+    headings = ("Poured", "Basin", "Chemistry", "Lot", "Good until", "In the basin until", "Strips", "Soaks", "No.")
+    rows = tuple(_solution(solution, telling) for solution in solutions)
+    return Grid(headings, rows, "No solution is recorded.")
+
+
+def _solution(solution: LoggedSolution, telling: Telling) -> tuple[Cell, ...]:
+    lot = solution.lot
+    struck = known(solution.struck, lambda s: f"struck {telling.time(s.at)} by {s.who}: {s.why}")
+    topped = known(len(solution.topped_up) or None, lambda many: f"topped up {many} times" if many > 1 else "topped up")
+    return (
+        cell(f"{telling.time(lot.at)} by {lot.who}", struck),
+        cell(solution.place.basin_name),
+        cell(solution.chemistry, lot.label),
+        cell(lot.lot, topped),
+        cell(known(solution.clocks.until, lambda end: _good(end, telling)), missing="a date is missing: it fails"),
+        cell(*_ended(solution, telling), missing="still there"),
+        cell(*(strip_words(strip, telling) for strip in solution.strips), missing="none recorded"),
+        cell(*_soaks_of(solution)),
+        cell(str(solution.number)),
+    )
+
+
+def _good(end: Micros, telling: Telling) -> str:
+    return "for one soak" if end == NEVER else end_stamp(end, telling.zone)
+
+
+def _ended(solution: LoggedSolution, telling: Telling) -> Iterator[str]:
+    if solution.end is not None:
+        yield telling.time(solution.end)
+        yield f"discarded by {solution.discarded.who}" if solution.discarded else "poured anew"
+
+
+def _soaks_of(solution: LoggedSolution) -> Iterator[str]:
+    many = len(solution.soaks)
+    if many:
+        yield f"{many} soak{'s' if many > 1 else ''}"
+
+
+def strip_words(logged: LoggedStrip, telling: Telling) -> str:
+    """A strip in a line: result, whether it counts, when and by whom."""
+    strip = logged.strip
+    faults = "".join(f", {fault.value}" for fault in logged.faults)
+    struck = known(logged.struck, lambda s: f", struck by {s.who}: {s.why}") or ""
+    return f"{strip.result.value}{faults}, {telling.time(strip.read)} by {strip.who or 'a strip reader'}{struck}"

@@ -1,0 +1,89 @@
+"""What a page of the logbook is asked for: the part of an address after its question mark, checked."""
+
+from collections.abc import Mapping
+from typing import Annotated, TypeVar
+from urllib.parse import urlencode
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, ValidationError
+
+from dashboard.archive import NotShownError
+from dashboard.forms import Blank
+from gateway.soak_log import SoakFilter
+from rules.commands import Day
+from rules.verdict import Outcome
+
+Id = Annotated[str, StringConstraints(strip_whitespace=True, max_length=80)]
+Number = Annotated[int, Field(ge=0, lt=1 << 53)]
+
+
+class Query(BaseModel):
+    """before: as a page before gave it, to look further back."""
+
+    model_config = ConfigDict(extra="ignore")
+
+    before: Annotated[Number | None, Blank] = None
+
+    def address(self, **changes: object) -> str:
+        """The same question with changes, as the end of an address; '' where nothing is asked."""
+        asked = {**self.model_dump(mode="json"), **changes}
+        said = urlencode({name: value for name, value in asked.items() if value not in (None, "")})
+        return f"?{said}" if said else ""
+
+
+class SoaksQuery(Query):
+    """Which soaks."""
+
+    text: Annotated[str, StringConstraints(strip_whitespace=True, max_length=80)] = ""
+    basin: Annotated[Id | None, Blank] = None
+    probe: Annotated[Id | None, Blank] = None
+    outcome: Annotated[Outcome | None, Blank] = None
+    day: Annotated[Day | None, Blank] = None
+
+    @property
+    def which(self) -> SoakFilter:
+        """As the logbook takes it."""
+        return SoakFilter(self.basin, self.probe, self.outcome, self.day, self.text)
+
+
+class SolutionsQuery(Query):
+    """Which solutions."""
+
+    basin: Annotated[Id | None, Blank] = None
+
+
+class DayQuery(BaseModel):
+    """Which sheet."""
+
+    station: Id
+    day: Day
+
+
+class TraceQuery(BaseModel):
+    """How large a drawing is to be."""
+
+    phone: Annotated[bool, BeforeValidator(lambda value: value == "yes")] = False
+
+
+_EXPECTED = {
+    "before": "The address is wrong after 'before='; begin again at the newest.",
+    "text": "Search for at most 80 characters.",
+    "outcome": "There is no such verdict; choose one from the list.",
+    "day": "A day is written as 2026-11-25, from the year 2000 to 2199.",
+    "station": "Choose a station.",
+}
+
+Q = TypeVar("Q", bound=BaseModel)
+
+
+def asked(query: type[Q], params: Mapping[str, str]) -> Q:
+    """What is asked for.
+
+    Raises:
+        NotShownError: it is not understood; one sentence for each part that is wrong.
+    """
+    try:
+        return query.model_validate(dict(params))
+    except ValidationError as error:
+        wrong = dict.fromkeys(str(item["loc"][0]) for item in error.errors())
+        said = " ".join(_EXPECTED.get(name, f"'{name}' is not understood.") for name in wrong)
+        raise NotShownError(said, 422) from error

@@ -1,0 +1,61 @@
+"""A journal as a gateway would have written it, for the pages of the logbook: one probe, two soaks, a strike."""
+
+from concurrent.futures import Future
+from dataclasses import dataclass
+from pathlib import Path
+
+from rules.commands import Command
+from rules.events import EVENT, Event
+from rules.probe_words import Place, Step
+from rules.readings import SECOND, Micros, StripResult
+from tests.gateway.books import Book, merged, opened, site_text
+from tests.rules.bath import pour, strike, strip
+from tests.rules.feeder import soak
+from tests.rules.followed import claim, contact, did, inspected, placed
+
+TRACKED = "[reprocessing]\ntracked = true\n"
+
+HOSTILE = '<img src=x onerror="alert(1)">'
+"""As somebody's name, a lot, an exam: it must be shown as what it is."""
+
+
+def book(folder: Path, *, lot: str = "L1", exam: str = "EX-2291") -> Book:
+    """A sound soak of a probe with all that goes with it, and one that was too short, of nobody knows what.
+
+    A contact and a strip that failed were entered wrongly and are struck.
+    """
+    wrong, failed = contact(15, "blood"), strip(1985, StripResult.FAIL)
+    before = [pour(0, lot=lot), wrong, strip(10, dipped=2), contact(20, exam=exam)]
+    cleaned = [did(60, Step.COVER_OFF, Step.WASHED, Step.DRIED), inspected(70)]
+    after = [claim(900), did(950, Step.RINSED, times=3), did(960, Step.DRIED), placed(970, Place.HOOK, "cart-1")]
+    short = [strip(1980, dipped=1975), failed, *soak(300, 21, start=2000)]
+    strikes = [strike(wrong, 3000), strike(failed, 3100)]
+    said = merged(before, cleaned, soak(720, 21), after, short, strikes)
+    return Book(folder, site_text("Europe/Lisbon", TRACKED)).feed(said).until(4000)
+
+
+def written(folder: Path, *, lot: str = "L1", exam: str = "EX-2291") -> Path:
+    """The same, with the pen put down."""
+    whole = book(folder, lot=lot, exam=exam)
+    whole.closed()
+    return whole.path
+
+
+@dataclass
+class Pen:
+    """The answering end of a hub that writes on in a book, as the pump does; a command arrives in the book's time."""
+
+    book: Book
+    refusal: Exception | None = None
+
+    def ask(self, command: Command) -> "Future[list[Event]]":
+        answer: Future[list[Event]] = Future()
+        if self.refusal is not None:
+            answer.set_exception(self.refusal)
+            return answer
+        extent = self.book.journal.extent
+        self.book.feed([command.model_copy(update={"arrived": Micros(extent.clock + SECOND)})])
+        with opened(self.book.path) as view:
+            told = view.events(extent.last_event, view.extent().last_event)
+            answer.set_result([EVENT.validate_json(event.body) for event in told])
+        return answer

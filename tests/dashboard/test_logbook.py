@@ -1,0 +1,337 @@
+"""The logbook's pages over a real journal: what they show, what leads where, and what they refuse."""
+
+import asyncio
+import csv
+import re
+import threading
+from collections.abc import Iterator
+from html import unescape
+from io import StringIO
+from pathlib import Path
+from urllib.parse import urljoin
+
+import httpx
+import pypdfium2 as pdfium
+import pytest
+from httpx import Client
+
+from dashboard.archive import MOST_READERS, MOST_WAITING, Archive, NotShownError
+from dashboard.premises import Named, Premises
+from gateway.hub import Feed, Hub, RecordHead
+from gateway.logbook import Logbook
+from tests.dashboard.conftest import LISBON
+from tests.dashboard.logbooks import HOSTILE, TRACKED, written
+from tests.dashboard.pictures import NOON, basin, picture
+from tests.dashboard.serving import Desk, serve
+from tests.gateway.books import Book, merged, site_text
+from tests.rules.bath import pour, strip
+from tests.rules.feeder import instant, soak
+
+PREMISES = Premises(sinks=(Named("room", "Room, left"),))
+HEAD = RecordHead(4711, bytes(range(32)), instant(4000))
+NOT_A_PROOF = "An aid, not a medical device and not proof of disinfection"
+
+# Second 0 of the record is 2023-11-14 22:13:20 UTC (`date -u -d @1700000000`, coreutils); Lisbon is on UTC then.
+SOUND, SHORT = "/logbook/soak/basin-1.1", "/logbook/soak/basin-1.2"
+PAGES = [
+    "/logbook",
+    "/logbook/soaks",
+    SOUND,
+    "/logbook/probes",
+    "/logbook/probe/curved-1",
+    "/logbook/solutions",
+    "/logbook/day/room/2023-11-14",
+]
+
+
+def desk_hub() -> Hub:
+    return Hub(Feed(picture(basin()), head=HEAD), Desk().ask)
+
+
+@pytest.fixture(scope="module")
+def journal(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return written(tmp_path_factory.mktemp("book"))
+
+
+@pytest.fixture(scope="module")
+def book(journal: Path) -> Iterator[Client]:
+    with (
+        serve(desk_hub(), LISBON, premises=PREMISES, journal=journal) as served,
+        httpx.Client(base_url=served.url) as client,
+    ):
+        yield client
+
+
+def words(client: Client, path: str) -> str:
+    """The visible words of a page."""
+    answer = client.get(path)
+    assert answer.status_code == 200, answer.text
+    return plain(answer.text)
+
+
+def plain(html: str) -> str:
+    return " ".join(unescape(re.sub(r"<[^>]*>", " ", re.sub(r"(?s)<head>.*?</head>", "", html))).split())
+
+
+def table(client: Client, path: str) -> list[dict[str, str]]:
+    """A file's rows by their headings."""
+    answer = client.get(path)
+    assert answer.headers["content-type"] == "text/csv; charset=utf-8; header=present"
+    return list(csv.DictReader(StringIO(answer.text, newline="")))
+
+
+# ---- every page ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_each_page_says_that_it_is_no_proof_and_shows_the_head_of_the_record(book: Client, path: str) -> None:
+    said = words(book, path)
+    assert NOT_A_PROOF in said
+    assert "Head of the record at 14 Nov 2023 23:20:00: 4711:0001-0203-0405-0607" in said
+
+
+def test_whatever_a_page_leads_to_is_there(book: Client) -> None:
+    seen, waiting = set[str](), ["/logbook"]
+    while waiting:
+        path = waiting.pop()
+        answer = book.get(path)
+        assert answer.status_code == 200, path
+        seen.add(path)
+        if answer.headers["content-type"].startswith("text/html"):
+            found = re.findall(r'(?:href|src|srcset)="([^"#]+)', answer.text)
+            leads = {urljoin(path, unescape(link)) for link in found}
+            waiting += [link for link in leads if link.startswith(("/logbook", "/static")) and link not in seen]
+    assert {*PAGES[:-1], f"{SOUND}/trace.svg", f"{SOUND}/record.pdf", SHORT, "/logbook/soaks.csv"} <= seen
+
+
+def test_the_live_page_and_the_basins_lead_to_the_logbook(book: Client) -> None:
+    for path in ("/live", "/basins"):
+        assert 'href="/logbook"' in book.get(path).text
+
+
+@pytest.mark.parametrize(
+    ("path", "status", "said"),
+    [
+        ("/logbook/soak/basin-9.1", 404, "The record knows no soak of that number"),
+        ("/logbook/soak/basin-9.1/trace.svg", 404, "The record knows no soak of that number"),
+        ("/logbook/soak/basin-9.1/record.pdf", 404, "The record knows no soak of that number"),
+        ("/logbook/probe/none", 404, "Neither the site file nor the record knows a probe of that name"),
+        ("/logbook/probe/none/time-line.csv", 404, "Neither the site file nor the record knows a probe of that name"),
+        ("/logbook/day/none/2023-11-14", 404, "This site has no such station"),
+        ("/logbook/day/room/14.11.2023", 404, "A day is written as 2026-11-25."),
+        ("/logbook/soaks?day=yesterday", 422, "A day is written as 2026-11-25, from the year 2000 to 2199."),
+        ("/logbook/soaks?outcome=good", 422, "There is no such verdict; choose one from the list."),
+        (f"/logbook/soaks?text={'x' * 81}", 422, "Search for at most 80 characters."),
+        ("/logbook/soaks?before=-1", 422, "The address is wrong after 'before='; begin again at the newest."),
+        ("/logbook/day?day=2023-11-14", 422, "Choose a station."),
+    ],
+)
+def test_what_is_not_there_or_not_understood_is_said_in_one_plain_sentence(
+    book: Client, path: str, status: int, said: str
+) -> None:
+    answer = book.get(path)
+    assert (answer.status_code, said in plain(answer.text), NOT_A_PROOF in answer.text) == (status, True, True)
+
+
+def test_a_journal_that_cannot_be_read_is_told(tmp_path: Path) -> None:
+    with serve(desk_hub(), LISBON, journal=tmp_path / "journal.db") as served:
+        answer = httpx.get(f"{served.url}/logbook/soaks")
+    assert (answer.status_code, "There is no journal" in answer.text) == (503, True)
+
+
+def test_hostile_texts_are_shown_as_texts(tmp_path: Path) -> None:
+    path = written(tmp_path, lot=HOSTILE, exam=HOSTILE)
+    with serve(desk_hub(), LISBON, premises=PREMISES, journal=path) as served, Client(base_url=served.url) as client:
+        for page in (*PAGES[1:], f"/logbook/soaks?text={HOSTILE}", f"/logbook/soak/{HOSTILE}"):
+            assert "<img src=x" not in client.get(page).text
+        for page in ("/logbook/soaks", SOUND, "/logbook/solutions"):
+            assert HOSTILE in words(client, page)
+        text = pdfium.PdfDocument(client.get(f"{SOUND}/record.pdf").content)[1].get_textpage().get_text_bounded()
+        assert HOSTILE in " ".join(text.split())
+
+
+# ---- soaks -----------------------------------------------------------------------------------------------------------
+
+
+def test_the_list_tells_of_each_soak_the_newest_first(book: Client) -> None:
+    html = book.get("/logbook/soaks").text
+    assert re.findall(r'href="(/logbook/soak/[^"]+)"', html) == [SHORT, SOUND]
+    said = plain(html)
+    assert "14 Nov 2023 22:15:00 Basin 1 Room, left exposure met 12:00 of 12:00" in said
+    assert "Curved 1 EX-2291 lot L1" in said
+    assert "14 Nov 2023 22:46:40 Basin 1 Room, left too short 05:00 of 12:00 at 20 °C not known not entered" in said
+
+
+@pytest.mark.parametrize(
+    ("asked", "found"),
+    [
+        ("text=ex-2291", [SOUND]),
+        ("text=SN-1001", [SOUND]),
+        ("text=nobody", []),
+        ("outcome=too+short", [SHORT]),
+        ("outcome=exposure+met&text=&basin=&probe=&day=", [SOUND]),
+        ("probe=curved-1", [SOUND]),
+        ("basin=basin-2", []),
+        ("day=2023-11-14", [SHORT, SOUND]),
+        ("day=2023-11-15", []),
+    ],
+)
+def test_soaks_are_found_by_what_is_asked(book: Client, asked: str, found: list[str]) -> None:
+    html = book.get(f"/logbook/soaks?{asked}").text
+    assert re.findall(r'href="(/logbook/soak/[^"]+)"', html) == found
+    assert ("No soak is as you ask." in html) is (not found)
+    assert [f"/logbook/soak/{row['soak']}" for row in table(book, f"/logbook/soaks.csv?{asked}")] == found
+
+
+def test_the_filter_stays_as_it_was_chosen(book: Client) -> None:
+    html = book.get("/logbook/soaks?outcome=too+short&text=room&day=2023-11-14").text
+    assert "<option selected>too short</option>" in html
+    assert 'value="room"' in html
+    assert 'value="2023-11-14"' in html
+    assert 'href="/logbook/soaks.csv?text=room&amp;outcome=too+short&amp;day=2023-11-14"' in html
+
+
+def test_pages_lead_further_back_until_all_is_seen_and_the_file_has_all(tmp_path: Path) -> None:
+    starts = range(100, 100 + 51 * 900, 900)
+    said = merged([pour(0)], *([strip(at - 20), *soak(720, 21, start=at)] for at in starts))
+    written_book = Book(tmp_path, site_text("Europe/Lisbon", TRACKED)).feed(said).until(60_000)
+    written_book.closed()
+    with serve(desk_hub(), LISBON, journal=written_book.path) as served, Client(base_url=served.url) as client:
+        first = client.get("/logbook/soaks").text
+        (older,) = re.findall(r'href="([^"]+)">Further back', first)
+        second = client.get(unescape(older)).text
+        ids = [re.findall(r'href="/logbook/soak/basin-1\.(\d+)"', html) for html in (first, second)]
+        assert [int(number) for page in ids for number in page] == list(range(51, 0, -1))
+        assert len(ids[0]) == 50
+        assert "Further back" not in second
+        assert 'href="/logbook/soaks">The newest' in second
+        assert len(table(client, "/logbook/soaks.csv")) == 51
+
+
+def test_a_file_has_the_same_figures_for_programs(book: Client) -> None:
+    short, sound = table(book, "/logbook/soaks.csv")
+    assert (sound["began"], sound["ended"]) == ("2023-11-14T22:15:00+00:00", "2023-11-14T22:27:00+00:00")
+    assert (sound["counted_seconds"], sound["needed_seconds"], sound["min_celsius"]) == ("720.0", "720.0", "20.0")
+    assert (sound["probes"], sound["serials"], sound["exams"]) == ("curved-1", "SN-1001", "EX-2291")
+    assert (short["verdict"], short["probes"], short["solution_lot"]) == ("too short", "", "L1")
+    # RFC 4180, 2: lines end with CRLF.
+    assert book.get("/logbook/soaks.csv").text.count("\r\n") == 3
+
+
+# ---- one soak --------------------------------------------------------------------------------------------------------
+
+
+def test_a_soak_is_told_whole(book: Client) -> None:
+    said = words(book, SOUND)
+    assert "Exposure met Of time and temperature as measured" in said
+    assert "Serial number SN-1001" in said
+    assert "mucosa, cover not entered, owes high-level disinfection; marked by R. Nurse" in said
+    assert "rinsed 3 times, by R. Tech" in said
+    assert "claimed by R. Tech, technician" in said
+    assert "What was not measured" in said
+    assert re.search(r"struck 14 Nov 2023 23:03:20 by [^:]+: ", said)
+
+
+def test_a_soak_that_fell_short_says_why_and_of_whom_nobody_knows(book: Client) -> None:
+    said = words(book, SHORT)
+    assert "Too short: the lid was closed for less than the label's time." in said
+    assert "Nobody told which probe was in this soak, and no tag did." in said
+
+
+def test_the_drawing_is_an_image_of_our_own_in_two_sizes(book: Client) -> None:
+    html = book.get(SOUND).text
+    for link in re.findall(r'src(?:set)?="([^"]+trace\.svg[^"]*)"', html):
+        answer = book.get(link)
+        assert (answer.status_code, answer.headers["content-type"]) == (200, "image/svg+xml")
+        assert "counted: 22:15:00 to 22:27:00" in answer.text
+    wide, narrow = (book.get(f"{SOUND}/trace.svg{end}").text for end in ("", "?phone=yes"))
+    assert wide != narrow
+
+
+def test_the_print_is_the_record_of_that_soak(book: Client) -> None:
+    answer = book.get(f"{SOUND}/record.pdf")
+    assert answer.headers["content-type"] == "application/pdf"
+    assert answer.headers["content-disposition"] == "inline; filename*=UTF-8''soak%20basin-1.1.pdf"
+    text = pdfium.PdfDocument(answer.content)[0].get_textpage().get_text_bounded()
+    assert "Soak in Basin 1, 14 Nov 2023 22:15:00" in " ".join(text.split())
+
+
+# ---- probes, solutions, days -----------------------------------------------------------------------------------------
+
+
+def test_probes_are_listed_with_how_they_stood_last(book: Client) -> None:
+    said = words(book, "/logbook/probes")
+    assert "Curved 1 SN-1001 Cart 1 ready for use" in said
+    assert "Internal 1 not entered Cart 1" in said
+    rows = table(book, "/logbook/probes.csv")
+    assert [(row["probe"], row["in_site_file"]) for row in rows] == [("curved-1", "yes"), ("internal-1", "yes")]
+
+
+def test_a_probe_has_a_time_line_from_contact_to_disposition(book: Client) -> None:
+    said = words(book, "/logbook/probe/curved-1")
+    told = [
+        "Touched mucosa, cover not entered: owes high-level disinfection; exam EX-2291",
+        "Done: cover off, washed, dried",
+        "Looked over: no damage found",
+        "Soaked in Basin 1 until 14 Nov 2023 22:27:00: exposure met",
+        "Done: rinsed 3 times",
+    ]
+    places = [said.index(words) for words in told]
+    assert places == sorted(places, reverse=True)
+    rows = table(book, "/logbook/probe/curved-1/time-line.csv")
+    assert {row["what"] for row in rows} >= set(told) - {told[3]}
+
+
+def test_solutions_are_listed_with_their_strips_struck_ones_too(book: Client) -> None:
+    said = words(book, "/logbook/solutions")
+    assert "14 Nov 2023 22:13:20 by R. Tech" in said
+    assert "lot L1" not in said
+    assert "fail, strip failed, 14 Nov 2023 22:46:25 by R. Tech, struck by S. Lead: wrong basin" in said
+    (row,) = table(book, "/logbook/solutions.csv")
+    assert (row["lot"], row["poured"], row["opened_days"]) == ("L1", "2023-11-14T22:13:20+00:00", "365")
+    assert (row["strips"], row["soaks"]) == ("2", "basin-1.1; basin-1.2")
+
+
+def test_a_day_has_a_sheet_that_is_found_by_station_and_day(book: Client) -> None:
+    answer = book.get("/logbook/day?station=room&day=2023-11-14")
+    assert (answer.status_code, answer.headers["location"]) == (303, "/logbook/day/room/2023-11-14")
+    said = words(book, "/logbook/day/room/2023-11-14")
+    assert "2 soaks ended, 1 met and 1 fell short. Of 1 nobody knows the probe." in said
+    assert "Solution poured into Basin 1: lot L1" in said
+    assert "Curved 1, serial SN-1001" in said
+    assert len(table(book, "/logbook/day/room/2023-11-14/soaks.csv")) == 2
+    assert {row["kind"] for row in table(book, "/logbook/day/room/2023-11-14/entries.csv")} >= {"solution poured"}
+
+
+# ---- reading ---------------------------------------------------------------------------------------------------------
+
+
+def archive(journal: Path) -> Archive:
+    return Archive(Logbook(journal), desk_hub(), "North Hall", LISBON, PREMISES, lambda: NOON)
+
+
+def test_the_journal_is_read_beside_the_event_loop(journal: Path) -> None:
+    async def reads() -> int:
+        return await archive(journal).read(lambda _: threading.get_ident())
+
+    assert asyncio.run(reads()) != threading.get_ident()
+
+
+def test_who_comes_when_too_many_wait_is_asked_to_come_again(journal: Path) -> None:
+    held = threading.Event()
+
+    async def crowd() -> list[object]:
+        shelves, many = archive(journal), MOST_READERS + MOST_WAITING
+        first = [asyncio.create_task(shelves.read(lambda _: held.wait(20))) for _ in range(many)]
+        await asyncio.sleep(0)  # each takes its place
+        with pytest.raises(NotShownError, match="read by many at once"):
+            await shelves.read(lambda _: True)
+        held.set()
+        return await asyncio.gather(*first)
+
+    assert all(asyncio.run(crowd()))
+
+
+def test_without_a_journal_there_is_no_logbook() -> None:
+    with serve(desk_hub(), LISBON) as served:
+        assert httpx.get(f"{served.url}/logbook").status_code == 404
