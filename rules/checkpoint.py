@@ -29,6 +29,7 @@ class Saved:
     law: what it was judged by. unseen: facts that the rules have yet to look at.
     losses: when the link to the broker was lost of late.
     former: how many soaks were numbered of each basin that the site file does not name any more.
+    begun: whether there was any input yet.
     """
 
     version: int
@@ -44,6 +45,7 @@ class Saved:
     unseen: list[tuple[Subject, str]]
     losses: list[Micros] = field(default_factory=list)
     former: dict[str, int] = field(default_factory=dict)
+    begun: bool = True
     probes: dict[str, ProbeState] = field(default_factory=dict)
     readers: dict[SensorId, ReaderState] = field(default_factory=dict)
     vapours: dict[SensorId, VapourState] = field(default_factory=dict)

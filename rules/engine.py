@@ -51,6 +51,7 @@ class Engine:
 
     def __init__(self, site: Site, book: RuleBook, saved: Saved | None = None) -> None:
         self.now = Micros(0) if saved is None else saved.now
+        self._begun = saved is not None and saved.begun
         self.site = site
         self.book = book
         self._law = fingerprint(site, book)
@@ -105,7 +106,7 @@ class Engine:
         if arrived < self.now:
             raise ValueError(f"input arrived at {arrived}, before the engine's time {self.now}")
         desk = self._desk
-        if not self.now:
+        if not self._begun:
             self._begin(arrived)
         if desk.agenda.next_due <= arrived:
             self._fire(arrived)
@@ -121,14 +122,13 @@ class Engine:
     def advance(self, now: Micros) -> list[Event]:
         """Fire every timer due up to ``now``, while nothing arrives."""
         if now > self.now:
-            if not self.now:
-                self._begin(now)
             self._fire(now)
             self.now = now
         return self._said()
 
     def _begin(self, now: Micros) -> None:
-        """Time begins with the first input: of what was done before it nobody knows."""
+        """What is owed counts from the first input, which a replay sees too, and not from a tick before it."""
+        self._begun = True
         for cart in self._parts.carts.values():
             cart.care.follow(now)
 
@@ -292,6 +292,7 @@ class Engine:
                 unseen=list(self._desk.board.changed),
                 losses=self._steadiness.losses,
                 former=self._former,
+                begun=self._begun,
                 probes={} if self._probes is None else {p: t.state for p, t in self._probes.trackers.items()},
                 readers={} if self._probes is None else self._probes.whereabouts.states,
                 vapours={sensor: tracker.state for sensor, tracker in parts.vapours.items()},
@@ -345,7 +346,7 @@ class Engine:
             watch.come_under_new_law(self.now)
         for basin in self._parts.basins.values():
             basin.upkeep.look_after(self.now)
-        for cart in self._parts.carts.values() if self.now else ():
+        for cart in self._parts.carts.values() if self._begun else ():
             cart.come_under_new_law(self.now)
         if self._probes is not None:
             self._probes.come_under_new_law(self.now)

@@ -127,8 +127,17 @@ def test_a_shift_that_ran_when_sinkside_was_started_asks_only_for_what_comes() -
     assert due_since(feeder.until(400 + 2 * HOUR)) == 400 + 2 * HOUR
 
 
-def test_time_that_passes_before_anything_is_heard_counts_too() -> None:
-    assert due_since(Feeder(cared_for()).until(100).until(400)) == 400
+def test_a_tick_before_the_first_input_is_not_when_it_begins() -> None:
+    # A replay of the journal sees inputs only.
+    feeder = Feeder(cared_for()).until(100).restart().until(200).say(MOTION, STANDS, 500)
+    assert due_since(feeder) is None
+    assert due_since(followed(at=500)) is None
+
+
+def test_another_site_file_before_the_first_input_asks_for_nothing_yet() -> None:
+    feeder = Feeder(department(sensor=SENSORS)).until(100).restart(cared_for()).until(450)
+    assert due_since(feeder) is None
+    assert due_since(feeder.say(MOTION, STANDS, 460)) is None
 
 
 def test_where_the_site_does_not_follow_wipe_downs_they_are_written_down_and_never_due() -> None:
