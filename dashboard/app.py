@@ -26,7 +26,7 @@ from dashboard.pages import Page
 from dashboard.premises import Premises
 from dashboard.probe_pages import ProbesPage
 from dashboard.probes import exactly
-from dashboard.sheets import BasinSheet, ProbeSheet
+from dashboard.sheets import BasinSheet, CartSheet, ProbeSheet
 from dashboard.stream import EventStream, Now, Pace, events
 from gateway.clock import Clock
 from gateway.hub import Hub, TooManyStreamsError
@@ -133,7 +133,7 @@ def create_app(
 
 
 def _sheets(site_name: str, zone: ZoneInfo, premises: Premises) -> tuple[Sheet, ...]:
-    return BasinSheet(site_name, zone), ProbeSheet(site_name, zone, premises)
+    return BasinSheet(site_name, zone), ProbeSheet(site_name, zone, premises), CartSheet(site_name, zone, premises)
 
 
 def _clock_of(hub: Hub) -> Now:

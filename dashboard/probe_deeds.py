@@ -166,7 +166,7 @@ def _claim(form: _ClaimForm, probe: ProbePicture, picture: Picture, premises: Pr
     soak = next((soak for soak in picture.unclaimed if soak.soak == form.soak), None)
     if soak is None or now > soak.claim_by:
         raise NotTakenError(_TOO_LATE)
-    _check_role(form.role, premises)
+    _check_role(form.role, premises.policy.claim_roles)
     put_in = Micros(soak.start + form.put_in * 60 * SECOND)
     if put_in >= soak.end:
         raise DeedError("It was put in after the soak was over: look again at the minutes.")
@@ -180,13 +180,13 @@ _TOO_LATE = (
 
 
 def _vouch(form: _VouchForm, probe: ProbePicture, premises: Premises, now: Micros) -> Vouch:
-    _check_role(form.vouch_role, premises)
+    _check_role(form.vouch_role, premises.policy.vouch_roles)
     return Vouch(arrived=now, who=form.who, probe=probe.id, measured=form.done(now), role=form.vouch_role, why=form.why)
 
 
-def _check_role(role: str, premises: Premises) -> None:
-    if role not in premises.policy.claim_roles:
-        raise NotTakenError(f"This is for a {' or a '.join(premises.policy.claim_roles)} only, as the site file says.")
+def _check_role(role: str, roles: Sequence[str]) -> None:
+    if role not in roles:
+        raise NotTakenError(f"This is for {' or '.join(roles)} only, as the site file says.")
 
 
 # ---- what came of it ------------------------------------------------------------------------------------------------
@@ -207,13 +207,14 @@ class Teller:
         Raises:
             NotTakenError: a claim of which nothing came.
         """
-        own = [event for event in events if isinstance(event, ProbeEvent) and event.probe == entry.probe]
+        of_probes = (event for event in events if isinstance(event, ProbeEvent))
+        own = [event for event in of_probes if event.probe == entry.probe and not event.withdrawn]
         if any(isinstance(event, _CONFIRMED_BY[type(entry)]) for event in own):
             stands = [event for event in own if isinstance(event, ProbeStands)]
             return written([*map(self._sentence, own), *map(_stands, stands[-1:])], self.now, self.zone)
         if isinstance(entry, Claim):
             raise NotTakenError(_TOO_LATE)
-        return written([], self.now, self.zone)
+        return Told(_SENSORS_KNOW, anew=False) if isinstance(entry, Placed) else written([], self.now, self.zone)
 
     def _sentence(self, event: ProbeEvent) -> str:
         """What an event says that an entry brings about; '' for the others."""
@@ -227,7 +228,7 @@ class Teller:
                 said = f"Done: {', '.join(_step_words(step, event.times) for step in event.steps)}."
             case ProbeSeen():
                 said = f"Place: {place_words(event.place, event.thing, self.picture, self.premises)}."
-            case ProbeSoaked(withdrawn=False):
+            case ProbeSoaked():
                 ended = moment(event.end, self.now, self.zone)
                 said = f"Soak {event.soak}, ended {ended}: {event.verdict.outcome.value}."
             case ProbeVouched():
@@ -238,6 +239,8 @@ class Teller:
                 pass
         return said
 
+
+_SENSORS_KNOW = "This tells nothing new: the record has it there already, or a sensor has told otherwise since."
 
 _CONFIRMED_BY: Mapping[type[ProbeEntry], type[ProbeEvent]] = {
     Contact: ProbeTouched,

@@ -1,8 +1,9 @@
-"""The pages of probes as HTML: the list with its search, and the page of one probe."""
+"""The pages of probes and carts as HTML: the list of probes with its search, and the page of one."""
 
 from urllib.parse import quote
 from zoneinfo import ZoneInfo
 
+from dashboard.cart_care import cart_of, cart_page_view
 from dashboard.pages import EntryPage, Page, Region
 from dashboard.premises import Premises
 from dashboard.probes import claim_view, places_view, probe_list_view, probe_of, probe_view, steps_view
@@ -65,4 +66,28 @@ class ProbePage(EntryPage):
                 due = "steps"
             case _:
                 due = "contact"
-        return {"probe": probe, "due": due, "roles": self._premises.policy.claim_roles}
+        return {"probe": probe, "due": due, "roles": self._premises.policy.vouch_roles}
+
+
+class CartPage(EntryPage):
+    """The page of one cart."""
+
+    def __init__(self, kind: str, thing: str, site_name: str, zone: ZoneInfo, premises: Premises) -> None:
+        super().__init__(kind, thing, site_name, zone)
+        self._premises = premises
+
+    def parts(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
+        """How it is cared for, and how its probes stand."""
+        cart = cart_of(feed.picture, self.thing)
+        if cart is None:
+            return ()
+        view = cart_page_view(cart, feed.picture, now, self.zone, self._premises)
+        return (Region("care", "_care.html", view),)
+
+    def forms(self, feed: Feed) -> dict[str, object]:
+        """The cart, and how long its gel may be used."""
+        cart = cart_of(feed.picture, self.thing)
+        if cart is None:
+            raise LookupError(self.thing)
+        days = self._premises.care.gel_days
+        return {"cart": cart, "gel_life": "one calendar month" if days == "month" else f"{days} days"}

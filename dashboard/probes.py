@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from dashboard import fitness
 from dashboard.head import StateView, state_view
-from dashboard.premises import Premises
+from dashboard.premises import Named, Premises
 from dashboard.words import hour, moment, until
 from gateway.hub import Feed
 from rules.agenda import NEVER
@@ -53,6 +53,7 @@ class ProbeListView:
     told: str
     rows: tuple[ProbeRow, ...]
     unclaimed: tuple[SoakRow, ...]
+    carts: tuple[Named, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,15 +152,17 @@ def probe_list_view(
         followed=premises.policy.tracked or bool(picture.probes),
         tally=fitness.tally(picture.probes) if picture.hearing else "",
         told=told,
-        rows=tuple(_row(probe, picture, premises) for probe in ranked),
+        rows=tuple(probe_row(probe, picture, premises) for probe in ranked),
         unclaimed=tuple(soak_row(soak, picture, now, zone) for soak in picture.unclaimed),
+        carts=tuple(Named(cart.id, cart.name) for cart in picture.carts),
     )
 
 
 _NONE = "No probe has the id, serial number, tag or name '{}'. Look at the label on the probe, or choose it below."
 
 
-def _row(probe: ProbePicture, picture: Picture, premises: Premises) -> ProbeRow:
+def probe_row(probe: ProbePicture, picture: Picture, premises: Premises) -> ProbeRow:
+    """A probe in a list."""
     style, said = _said(probe, picture)
     owes = fitness.owes_words(probe.standing.owes)
     return ProbeRow(probe.id, probe.name, style, said, owes, _place(probe, picture, premises))

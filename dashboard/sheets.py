@@ -4,15 +4,16 @@ from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from dashboard import deeds, probe_deeds
+from dashboard import cart_deeds, deeds, probe_deeds
+from dashboard.cart_care import cart_of
 from dashboard.deeds import Deed
 from dashboard.forms import Told
 from dashboard.pages import BasinPage, EntryPage
 from dashboard.premises import Premises
-from dashboard.probe_pages import ProbePage
+from dashboard.probe_pages import CartPage, ProbePage
 from dashboard.probes import probe_of
 from dashboard.upkeep import basin_of
-from rules.commands import BasinEntry, Entry, ProbeEntry
+from rules.commands import BasinEntry, CartEntry, Entry, ProbeEntry
 from rules.events import Event
 from rules.picture import Picture
 from rules.readings import Micros
@@ -73,3 +74,31 @@ class ProbeSheet:
         if not isinstance(entry, ProbeEntry):
             raise TypeError(entry.kind)
         return probe_deeds.Teller(picture, self.premises, now, self.zone).told(entry, events)
+
+
+@dataclass(frozen=True, slots=True)
+class CartSheet:
+    """What is done at a cart."""
+
+    site_name: str
+    zone: ZoneInfo
+    premises: Premises
+    kind: str = "cart"
+    deeds: Container[str] = tuple(cart_deeds.Deed)
+    nowhere: str = "This site has no such cart; /probes lists those that it has."
+
+    def page(self, name: str, picture: Picture) -> EntryPage | None:
+        """The page of a cart."""
+        if cart_of(picture, name) is None:
+            return None
+        return CartPage(self.kind, name, self.site_name, self.zone, self.premises)
+
+    def entry(self, name: str, deed: str, fields: Mapping[str, str], _picture: Picture, now: Micros) -> CartEntry:
+        """The command that a form asks for."""
+        return cart_deeds.entry_of(cart_deeds.Deed(deed), fields, name, now, self.zone)
+
+    def told(self, entry: Entry, events: Sequence[Event], _picture: Picture, now: Micros) -> Told:
+        """What was written down."""
+        if not isinstance(entry, CartEntry):
+            raise TypeError(entry.kind)
+        return cart_deeds.told(entry, events, now, self.zone)

@@ -20,7 +20,16 @@ from rules.engine import Engine
 from rules.events import AlertAcknowledged, Event
 from tests.rules.feeder import book_of, department
 
-RECORDED = department(solution={"recorded": True})
+RECORDED = department(
+    solution={"recorded": True},
+    reprocessing={"tracked": True},
+    care={"wipes": True},
+    shift=[{"name": "day", "start": "07:00:00", "end": "19:00:00"}],
+    probe=[
+        {"id": "linear-1", "name": "Linear probe 1", "cart": "cart-1", "cord": "a"},
+        {"id": "convex-1", "name": "Convex probe 1", "cart": "cart-1", "cord": "b"},
+    ],
+)
 
 
 @dataclass
