@@ -18,7 +18,7 @@ from rules.progress import Progress
 from rules.readings import NO_TIME, SECOND, Micros, Reading, SensorId, micros
 from rules.soaks import BasinSetup, BasinState, Phase, SoakRecord, outcome_facts, uses_of
 from rules.upkeep import Upkeep
-from rules.verdict import Reason, Verdict
+from rules.verdict import Outcome, Reason, Verdict
 
 SETTLE = "basin settle"
 """Work of the agenda: look again at what is known of a basin's soaks."""
@@ -132,8 +132,8 @@ class BasinTracker:
         if at is None:
             return False
         self.learn_of_solution(arrived)
-        if self.setup.solution.recorded and not isinstance(entry, TopUp):
-            self._doubt_closed(Span(at, NEVER))
+        if not isinstance(entry, TopUp):
+            self._doubt_closed(Span(at, NEVER), arrived, Outcome.EXPOSURE_MET)
         return True
 
     def find_off(self, found: SensorFoundOff) -> None:
@@ -160,12 +160,12 @@ class BasinTracker:
         trace.celsius = corrected_anew(zip(trace.at, trace.celsius, strict=True), told, state.found_off)
         for soak in state.soaks:
             # What was forgotten as saying no more than its neighbours may say something else than they do now.
-            soak.eased = soak.eased or max(soak.start, off.since) < min(soak.end or NEVER, state.thinned_before)
+            soak.eased = soak.eased or max(soak.start, off.since) < state.thinned_before
         self.progress.refold()
         self.progress.count_anew()
         learned = self._reach(Span(off.since, off.until))
         self._make_stale(learned)
-        self._doubt_closed(learned)
+        self._doubt_closed(learned, off.until, Outcome.MET, Outcome.EXPOSURE_MET)
         self._look_again(off.until)
         if state.warmth.last_at is not None:
             self._desk.board.publish(self._subject, "solution_celsius", state.warmth.last_celsius)
@@ -192,10 +192,12 @@ class BasinTracker:
         for soak in self._ended_within(learned):
             soak.stale = not soak.closed
 
-    def _doubt_closed(self, corrected: Span) -> None:
+    def _doubt_closed(self, corrected: Span, arrived: Micros, *met: Outcome) -> None:
         """What was told of this span was wrong: what counted as met by an earlier law is not proven any more."""
         for soak in self._ended_within(corrected):
-            soak.stale = soak.stale or (soak.closed and soak.verdict is not None and soak.verdict.outcome.is_met)
+            if soak.closed and soak.verdict is not None and soak.verdict.outcome in met:
+                soak.stale = True
+                self._look_again(arrived)
 
     def _ended_within(self, span: Span) -> Iterator[SoakRecord]:
         return (s for s in self.state.soaks if s.end is not None and s.start <= span.end and span.start <= s.end)

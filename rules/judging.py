@@ -29,13 +29,11 @@ class Judging:
         """
         if soak.verdict is None or soak.end is None:
             return None
-        whole = Span(soak.start, soak.end)
-        if presence.start <= whole.start and whole.end <= presence.end:
+        if presence.start <= soak.start and soak.end <= presence.end:
             return soak.verdict
         if soak.closed:
-            return _cut_down(soak.verdict, both([whole], [presence]))
-        start = min(max(presence.start, whole.start), whole.end)
-        return self._verdict(soak, both(_closed(soak), [presence]) or [Span(start, start)])
+            return _cut_down(soak.verdict, both([Span(soak.start, soak.end)], [presence]))
+        return self._verdict(soak, both(_closed(soak), [presence]) or [Span(soak.start, soak.start)])
 
     def _verdict(self, soak: SoakRecord, closed: Sequence[Span]) -> Verdict:
         state, conditions, doubt = self._state, self._setup.conditions, self._setup.doubt
@@ -45,7 +43,9 @@ class Judging:
         proven = without(measured_spans(said, self._setup.lid_gap), state.unproven())
         doubted = soak.eased or doubt.arises(state.trace.around(Micros(start - doubt.holds), end), start, end)
         verdict = judge(state.trace, closed, proven, conditions, doubted=doubted)
-        return self._upkeep.weigh(verdict, Span(start, end))
+        # Nothing comes into a basin while its lid is closed: solution and strip are those of the closing.
+        touched = [span for span in whole if span.start <= end and start <= span.end]
+        return self._upkeep.weigh(verdict, Span(touched[0].start, touched[-1].end))
 
 
 def _closed(soak: SoakRecord) -> list[Span]:

@@ -45,6 +45,11 @@ def test_check_tells_what_was_understood() -> None:
         assert expected in text
 
 
+def test_a_single_rinse_is_no_more_than_one() -> None:
+    told = describe(parse(EXAMPLE.replace("# rinses = 3", "rinses = 1"), FILE))
+    assert "8 min at 20 °C or more, then 1 rinse\n" in told
+
+
 def test_what_the_file_sets_of_a_sensor_is_told() -> None:
     lines = describe(parse(EXAMPLE, FILE)).splitlines()
     thermometer, motion, hook = (

@@ -1,13 +1,15 @@
 """A probe's share of a soak: what its presence in the basin earned."""
 
+from collections.abc import Iterable
 from itertools import pairwise
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from rules.commands import BasinEntry, Input
 from rules.exposure import Span
-from rules.readings import Micros, Reading
+from rules.readings import Micros, Reading, StripResult
 from rules.site import Site
 from rules.soaks import ended
 from rules.verdict import Outcome, Reason, Verdict
@@ -32,6 +34,10 @@ RECORDED = department(solution={"recorded": True})
 
 def soaked(readings: list[Reading], site: Site | None = None) -> Feeder:
     return Feeder(site).feed(readings).until(seconds(readings[-1].arrived) + 500)
+
+
+def merged(*groups: Iterable[Input]) -> list[Input]:
+    return sorted((item for group in groups for item in group), key=lambda item: item.arrived)
 
 
 def shares(feeder: Feeder, start: float, end: float) -> list[Verdict]:
@@ -147,6 +153,44 @@ def test_a_share_tells_of_its_solution_as_the_soak_does() -> None:
     assert share(without_strip, 150, 1050).reasons == (Reason.STRIP_MISSING,)
 
 
+def test_nothing_comes_into_a_basin_under_a_closed_lid_so_a_strip_read_then_is_none_before_the_probe() -> None:
+    feeder = Feeder(RECORDED).feed(merged([pour(0), strip(200)], soak(1000, 21))).until(1600)
+    assert share(feeder, 250, 1050).reasons == (Reason.STRIP_MISSING,)
+
+
+def opened_and_closed(*entries: BasinEntry) -> Feeder:
+    """A lid closed from 100 to 400 s and from 430 to 1200 s, one soak."""
+    readings = in_order(warm(21, 80, 1300), [*closed(100, 400), *closed(430, 1200)])
+    return Feeder(RECORDED).feed(merged(entries, readings)).until(1700)
+
+
+@pytest.mark.parametrize("start", [401, 415, 430, 450])
+def test_a_strip_read_while_the_lid_was_open_is_good_for_the_probe_that_was_put_in_then(start: float) -> None:
+    feeder = opened_and_closed(pour(0), strip(420))
+    assert feeder.verdicts[-1].reasons == (Reason.STRIP_MISSING,)
+    assert share(feeder, start, 1190).outcome is Outcome.EXPOSURE_MET
+    assert share(feeder, 399, 1190).reasons == (Reason.STRIP_MISSING,)
+
+
+def test_a_solution_poured_while_the_lid_was_open_is_that_of_the_probe_that_was_put_in_then() -> None:
+    feeder = opened_and_closed(pour(0), strip(10), pour(410, lot="L2"), strip(420))
+    assert feeder.verdicts[-1].reasons == (Reason.SOLUTION_NOT_RECORDED,)
+    late = share(feeder, 425, 1190)
+    assert (late.outcome, late.solution and late.solution.lot) == (Outcome.EXPOSURE_MET, "L2")
+    early = share(feeder, 90, 402)
+    assert (early.reasons, early.solution and early.solution.lot) == ((Reason.TOO_SHORT,), "L1")
+
+
+def test_a_strip_that_failed_after_a_probe_was_taken_out_leaves_its_share_in_doubt_only() -> None:
+    failed = strip(410, StripResult.FAIL)
+    feeder = opened_and_closed(pour(0), strip(10), failed)
+    assert share(feeder, 90, 402).reasons == (Reason.TOO_SHORT,)
+    check = share(feeder, 90, 402).solution
+    assert check is not None
+    assert check.doubted_by == instant(410)
+    assert share(feeder, 90, 1190).reasons == (Reason.STRIP_FAILED,)
+
+
 # ---- what there is no share of ---------------------------------------------------------------------------------------
 
 
@@ -201,7 +245,8 @@ def test_where_its_credit_added_up_only_the_whole_soak_is_proven() -> None:
     lenient = soaked(readings, department(exposure={"interruptions_restart": False}))
     assert lenient.verdicts[-1].credited_seconds == 990
     feeder = lenient.restart(department("glutaraldehyde-2.4-label"))
-    assert share(feeder, 0, 2000).outcome is Outcome.MET
+    assert share(feeder, 100, 1100).outcome is Outcome.MET
+    assert share(feeder, 101, 1100).reasons == share(feeder, 100, 1099).reasons == (Reason.NO_DATA,)
     assert share(feeder, 101, 2000).reasons == (Reason.NO_DATA,)
 
 

@@ -212,6 +212,26 @@ def test_what_bore_on_no_soak_of_an_earlier_site_file_is_struck_without_a_word_o
     assert outcomes(feeder) == [Outcome.EXPOSURE_MET]
 
 
+def test_a_strip_tells_of_its_dip_also_where_it_is_struck() -> None:
+    # Dipped before the soak, read after it: the soak's verdict rested on it.
+    read_late = strip(900, dipped=90)
+    feeder = Feeder(RECORDED).feed([pour(0), *SOAK, read_late]).until(1000)
+    assert outcomes(feeder)[-1] is Outcome.EXPOSURE_MET
+    feeder.restart(department("quick", solution={"recorded": True})).feed([strike(read_late, 1100)]).until(1200)
+    assert outcomes(feeder)[-1] is Outcome.NOT_PROVEN
+
+
+def test_a_soak_judged_with_the_record_of_solutions_is_not_proven_though_none_is_kept_any_more() -> None:
+    feeder = soaked(pour(0), strip(10)).restart(department("quick")).feed([strike(strip(10), 1100)]).until(1200)
+    assert outcomes(feeder) == [Outcome.EXPOSURE_MET, Outcome.NOT_PROVEN]
+
+
+def test_a_soak_judged_without_the_record_of_solutions_stands_on_no_entry() -> None:
+    feeder = soaked(pour(0), strip(10), site=department()).restart(department("quick", solution={"recorded": True}))
+    feeder.feed([strike(strip(10), 1100)]).until(1200)
+    assert outcomes(feeder) == [Outcome.MET]
+
+
 def test_what_failed_by_an_earlier_site_file_stays_as_it_was_judged() -> None:
     feeder = judged_before(pour(0), strip(10, FAIL)).feed([strike(strip(10, FAIL), 1100)]).until(1200)
     assert outcomes(feeder) == [Outcome.STRIP_FAILED]
