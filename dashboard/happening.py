@@ -33,6 +33,7 @@ from rules.probe_events import (
 )
 from rules.probe_words import Place, Step
 from rules.readings import Micros
+from rules.solution import SolutionLot
 from rules.verdict import Verdict
 
 _PLACES = {
@@ -113,6 +114,12 @@ def verdict_words(verdict: Verdict) -> str:
     doubted = verdict.solution is not None and verdict.solution.doubted_by is not None
     said = [verdict.outcome.value, *(["in doubt: a strip failed later"] if doubted else []), counted]
     return ", ".join([*said, *(f"also {reason}" for reason in more)])
+
+
+def no_end_words(lot: SolutionLot) -> str:
+    """Why nobody can say until when a solution is good."""
+    is_missing = lot.printed_expiry is None or lot.opened is None
+    return "a date is missing: it fails" if is_missing else "not known"
 
 
 def steps_words(steps: tuple[Step, ...], times: int) -> str:

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from dashboard.grid import Cell, Grid, cell
-from dashboard.happening import Telling, place_words, strike_href, struck_words, who_words
+from dashboard.happening import Telling, no_end_words, place_words, strike_href, struck_words, who_words
 from dashboard.sheet import joined, known
 from dashboard.words import end_stamp, hundredths, running
 from gateway.probe_log import ProbeLine
@@ -158,7 +158,7 @@ def _solution(solution: LoggedSolution, telling: Telling) -> tuple[Cell, ...]:
         cell(solution.place.basin_name),
         cell(solution.chemistry, lot.label),
         cell(lot.lot, topped),
-        cell(known(solution.clocks.until, lambda end: _good(end, telling)), missing="a date is missing: it fails"),
+        cell(known(solution.clocks.until, lambda end: _good(end, telling)), missing=no_end_words(lot)),
         cell(*_ended(solution, telling), missing="still there"),
         cell(*(strip_words(strip, telling) for strip in solution.strips), missing="none recorded"),
         cell(*_soaks_of(solution)),

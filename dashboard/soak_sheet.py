@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from dashboard.happening import Telling, strike_href, struck_words, who_words
+from dashboard.happening import Telling, no_end_words, strike_href, struck_words, who_words
 from dashboard.share_sheet import share_section
 from dashboard.sheet import NONE_RECORDED, NOT_MEASURED, Fact, Section, Table, fact, facts, joined, known
 from dashboard.trace import Drawn
@@ -217,9 +217,9 @@ def _solution(solution: LoggedSolution | None, telling: Telling) -> Section:
             fact("Printed expiry", known(lot.printed_expiry, day_words)),
             fact("Bottle opened", known(lot.opened, day_words)),
             fact("Days once opened", known(lot.opened_days, str)),
-            fact("Opened bottle good until", _clock(clocks.opened, telling), missing="a date is missing"),
+            fact("Opened bottle good until", _clock(clocks.opened, telling), missing=no_end_words(lot)),
             fact("Reuse life ends", _clock(clocks.reuse, telling), missing="not known"),
-            fact("Good until, the earliest", _clock(clocks.until, telling), missing="a date is missing: it fails"),
+            fact("Good until, the earliest", _clock(clocks.until, telling), missing=no_end_words(lot)),
             fact(
                 "Topped up",
                 *(f"{telling.time(t.at)} by {t.who}, lot {t.lot}" for t in solution.topped_up),

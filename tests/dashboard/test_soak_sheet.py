@@ -10,8 +10,9 @@ from dashboard.sheet import Fact
 from dashboard.soak_sheet import SoakSheet, soak_sheet
 from gateway.soak_log import LoggedSoak, SoakStage
 from gateway.told import Struck
+from rules.solution import Clocks
 from rules.verdict import Outcome, Reason
-from tests.dashboard.soaks import after, entry, logged, share, strip, verdict
+from tests.dashboard.soaks import after, entry, logged, share, solution, strip, verdict
 
 TELLING = Telling(ZoneInfo("Europe/Lisbon"), {"cabinet-1": "Cabinet A", "basin-1": "Room, left"})
 
@@ -91,6 +92,14 @@ def test_what_is_not_there_at_all_is_said() -> None:
     assert "Nobody told which probe was in this soak, and no tag did." in said
     assert "None: nothing in this record was corrected." in said
     assert "Nobody entered anything." in said
+
+
+def test_a_date_that_is_missing_fails_and_an_end_that_is_not_known_is_said_to_be_so() -> None:
+    told = solution()
+    unknown = replace(told, clocks=Clocks(None, None, None))
+    no_date = replace(unknown, lot=replace(told.lot, printed_expiry=None))
+    for shown, said in ((unknown, "not known"), (no_date, "a date is missing: it fails")):
+        assert found(sheet(solution=shown), "solution", "Good until, the earliest").lines == (said,)
 
 
 def test_a_soak_without_a_temperature_says_not_measured() -> None:

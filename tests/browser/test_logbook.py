@@ -1,0 +1,133 @@
+"""The logbook's pages in a real browser, over a real journal: at a desk and on a phone."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from dashboard.premises import Named, Premises
+from gateway.hub import Feed, Hub
+from tests.browser.rendered import texts
+from tests.dashboard.logbooks import Pen, book
+from tests.dashboard.pictures import basin, picture
+from tests.dashboard.serving import Served, serve
+
+pytestmark = pytest.mark.browser
+
+SOUND = "/logbook/soak/basin-1.1"
+PAGES = [
+    "/logbook",
+    "/logbook/soaks",
+    SOUND,
+    "/logbook/soak/none",
+    "/logbook/probes",
+    "/logbook/probe/curved-1",
+    "/logbook/solutions",
+    "/logbook/day/room/2023-11-14",
+    "/logbook/entry/8",
+]
+PHONE, DESK = {"width": 390, "height": 844}, {"width": 1920, "height": 1080}
+TOUCHED = "[...document.querySelectorAll('a, button, input, select, textarea')].filter(e => e.checkVisibility())"
+
+
+@pytest.fixture
+def pen(tmp_path: Path) -> Iterator[Pen]:
+    held = Pen(book(tmp_path))
+    yield held
+    held.book.journal.close()
+
+
+@pytest.fixture
+def served(pen: Pen) -> Iterator[Served]:
+    premises = Premises(sinks=(Named("room", "Room, left"),))
+    hub = Hub(Feed(picture(basin())), pen.ask)
+    with serve(hub, ZoneInfo("Europe/Lisbon"), premises=premises, journal=pen.book.path) as running:
+        yield running
+
+
+def show(page: Any, served: Served, path: str, size: dict[str, int] = PHONE) -> None:
+    page.set_viewport_size(size)
+    page.goto(served.url + path)
+
+
+@pytest.mark.parametrize("path", PAGES)
+@pytest.mark.parametrize("width", [1920, 390, 320])
+def test_nothing_reaches_out_sideways_and_contrast_holds(page: Any, served: Served, path: str, width: int) -> None:
+    # WCAG 2.2: 1.4.10 reflow at 320 CSS px, 1.4.3 contrast 4.5:1.
+    show(page, served, path, {"width": width, "height": 844})
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    assert [t for t in texts(page) if t.contrast < 4.5] == []
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_whatever_is_touched_is_large_enough(page: Any, served: Served, path: str) -> None:
+    # WCAG 2.2, 2.5.8 (AA): at least 24 by 24 CSS px; links within a sentence are excepted there.
+    show(page, served, path)
+    boxes = page.evaluate(
+        f"{TOUCHED}.filter(e => e.type !== 'hidden' && !e.closest('p:not(.onward, .by, .who)') || e.closest('td'))"
+        ".map(e => [e.textContent.trim() || e.name, e.offsetWidth, e.offsetHeight])"
+    )
+    assert boxes
+    assert [box for box in boxes if min(box[1:]) < 24] == []
+
+
+@pytest.mark.parametrize(("size", "wide"), [(DESK, True), (PHONE, False)])
+def test_a_soak_shows_its_drawing_in_the_size_of_the_screen(
+    page: Any, served: Served, size: dict[str, int], *, wide: bool
+) -> None:
+    show(page, served, SOUND, size)
+    image = page.locator(".trace img")
+    page.wait_for_function("() => document.querySelector('.trace img').complete")
+    assert page.evaluate("document.querySelector('.trace img').naturalWidth > 0")
+    box = image.bounding_box()
+    assert box["x"] >= 0
+    assert box["x"] + box["width"] <= size["width"]
+    assert image.evaluate("e => e.currentSrc.endsWith('trace.svg')") is wide
+    assert "counted from 14 Nov 2023 22:15:00 to 14 Nov 2023 22:27:00" in image.get_attribute("alt")
+
+
+def test_the_letters_of_a_drawing_on_a_phone_are_as_large_as_they_were_meant(page: Any, served: Served) -> None:
+    show(page, served, SOUND)
+    page.wait_for_function("() => document.querySelector('.trace img').complete")
+    shown, drawn = page.evaluate("(() => { const i = document.querySelector('.trace img');"
+                                 " return [i.getBoundingClientRect().width, i.naturalWidth]; })()")  # fmt: skip
+    assert shown >= 0.85 * drawn
+
+
+def test_from_the_live_page_to_a_soak_by_search(page: Any, served: Served) -> None:
+    show(page, served, "/live", DESK)
+    page.get_by_role("link", name="Logbook").click()
+    page.get_by_label("Search soaks").fill("ex-2291")
+    page.get_by_role("button", name="Search").click()
+    page.get_by_role("link", name="14 Nov 2023 22:15:00").click()
+    page.get_by_label("Verdict").get_by_text("Exposure met").wait_for()
+
+
+def test_a_wrong_entry_is_struck_by_hand(page: Any, served: Served) -> None:
+    show(page, served, SOUND)
+    page.get_by_role("link", name="this was wrong").first.click()
+    page.get_by_label("Your name").fill("N. Charge")
+    page.get_by_label("Why it was wrong").fill("other basin")
+    page.get_by_role("button", name="Strike this entry").click()
+    page.get_by_text("by N. Charge: other basin").wait_for()
+    assert page.get_by_role("button", name="Strike this entry").count() == 0
+
+
+def test_the_logbook_works_without_javascript(chromium: Any, served: Served) -> None:
+    plain = chromium.new_context(java_script_enabled=False).new_page()
+    show(plain, served, "/logbook/soaks")
+    plain.get_by_label("Verdict").select_option("too short")
+    plain.get_by_role("button", name="Show").click()
+    plain.get_by_role("link", name="14 Nov 2023 22:46:40").click()
+    plain.get_by_text("Too short: the lid was closed for less than the label's time.").wait_for()
+    plain.context.close()
+
+
+def test_a_sheet_in_print_leaves_out_what_cannot_be_touched_there(page: Any, served: Served) -> None:
+    show(page, served, "/logbook/day/room/2023-11-14", DESK)
+    page.emulate_media(media="print")
+    hidden = page.evaluate("[...document.querySelectorAll('.top nav, .onward')].map(e => e.checkVisibility())")
+    assert hidden == [False, False]
+    assert "not proof of disinfection" in page.locator("footer").inner_text()
