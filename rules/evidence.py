@@ -93,7 +93,7 @@ class Knock:
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """At ``at`` nothing was owed; in place of all that was known by then. handled: when somebody last did something."""
+    """At ``at`` nothing was owed; in place of all that was known by then. handled: when it was last accounted for."""
 
     at: Micros
     ready_until: Micros | None
@@ -178,12 +178,17 @@ class Evidence:
         self.baths[:0] = lasting
 
     def cut(self, most: int) -> None:
-        """Keep the newest of each kind only: it starts from nothing known, but for the strictest contact."""
+        """Keep the newest of each kind only: it starts from nothing known, but for the strictest contact and damage."""
         strict = [touch for touch in self.touches[:-most] if touch.level is Level.STERILISATION][-1:]
+        sound = max((i.at for i in self.inspections if i.sound), default=NO_TIME)
+        damaged = [i for i in self.inspections if not i.sound and i.at >= sound]
+        knocks = [knock for knock in self.knocks if knock.at >= sound]
         self.since = max((self.since, *(kind[-most].at for kind in self._kinds().values() if len(kind) > most)))
         for kind in self._kinds().values():
             kind[:] = [piece for piece in kind[-most:] if piece.at > self.since]
         self.touches[:0] = strict
+        self.inspections[:0] = [i for i in damaged[-1:] if i not in self.inspections]
+        self.knocks[:0] = [knock for knock in knocks[-1:] if knock not in self.knocks]
         self.settled = None
 
 

@@ -37,26 +37,19 @@ Moment = Touch | Handling | Vouching | BathBegins | Bath | OnHookMeanwhile | Uns
 
 
 def moments(evidence: Evidence, sightings: list[Sighting], at: Micros) -> list[tuple[Micros, Moment]]:
-    """All of them up to ``at``, each with its time; at one instant a stretch ends after what was done in it.
-
-    A stretch that ended before the evidence begins is left out but for its beginning: what came of it is settled.
-    """
-    known_from = evidence.settled.at if evidence.settled is not None else Micros(-1)
-    timed = (entry for entry in _timed(evidence, sightings, at, known_from) if entry[0] <= at)
+    """All of them up to ``at``, each with its time; at one instant a stretch ends after what was done in it."""
+    timed = (entry for entry in _timed(evidence, sightings, at) if entry[0] <= at)
     return [(time, moment) for time, _, moment in sorted(timed, key=lambda entry: entry[:2])]
 
 
-def _timed(
-    evidence: Evidence, sightings: list[Sighting], at: Micros, known_from: Micros
-) -> Iterator[tuple[Micros, int, Moment]]:
+def _timed(evidence: Evidence, sightings: list[Sighting], at: Micros) -> Iterator[tuple[Micros, int, Moment]]:
     last_end, last_place = Micros(-1), 0
     for stretch in unseen(sightings):
         end = min(stretch.end, at)
         begins = 0 if stretch.start != last_end else last_place + 1  # not before the one before has ended
         ends = max(9, begins) if end == stretch.start else 9
         yield stretch.start, begins, stretch
-        if stretch.end > known_from:
-            yield end, ends, StretchEnds(stretch, end)
+        yield end, ends, StretchEnds(stretch, end)
         last_end, last_place = end, ends
     for touch in evidence.touches:
         yield touch.at, 1, touch

@@ -36,11 +36,11 @@ class ProbeTerms:
 class Owing:
     """Takes moments in their order and knows what is owed after each.
 
-    owed: None where nothing is. _since: when it was last accounted for. _named: a contact is marked for the time since.
-    _unmarked: nobody told the contact for which it is owed. _began: how far it was when each soak under way began.
-    _to_rinse: how often it has to be rinsed after its last soak, ``_soaked_in``. _by: the soak that counts so far.
-    _unproven: why nobody can tell, as long as nothing is done about it. _missed: the step that was not entered before
-    a soak. _setback: why the last soak does not count.
+    owed: None where nothing is. _known_from: what was before is settled. _since: when it was last accounted for.
+    _named: a contact is marked for the time since. _unmarked: nobody told the contact for which it is owed.
+    _began: how far it was when each soak under way began. _by: the soak that counts so far. _to_rinse: how often it has
+    to be rinsed after its last soak, ``_soaked_in``. _unproven: why nobody can tell, as long as nothing is done about
+    it. _missed: the step that was not entered before a soak. _setback: why the last soak does not count.
     """
 
     def __init__(self, terms: ProbeTerms, start: Settled | None, marks: Marks) -> None:
@@ -49,6 +49,7 @@ class Owing:
         self._stretch: Unseen | None = None
         self._last: Unseen | None = None
         self._touched_in: Unseen | None = None
+        self._known_from = NO_TIME if start is None else start.at
         self._since = NO_TIME
         self._named = False
         self._at_patient = False
@@ -56,7 +57,7 @@ class Owing:
         self._to_rinse = 0
         self._rinsed = 0
         self._soaked_in = ""
-        self._by: str | None = None
+        self._by: Bath | None = None
         self._covered = False
         self._exam: str | None = None
         self._unmarked = True
@@ -110,7 +111,8 @@ class Owing:
 
     def _find(self, ends: StretchEnds) -> None:
         over = ends.end == ends.stretch.end
-        self._account(ends.end, ends.stretch.goal if over else None)
+        if ends.end > self._known_from:
+            self._account(ends.end, ends.stretch.goal if over else None)
         if over:
             self._stretch, self._at_patient = None, False
 
@@ -164,7 +166,7 @@ class Owing:
             self._setback = f"soak {bath.soak}: {bath.outcome.value}"
         elif began == self.progress.place and expected in (Step.SOAKED, Step.LOW_LEVEL):
             self.progress.take(Step.SOAKED)
-            self._by, self._missed, self._setback = bath.soak, "", ""
+            self._by, self._missed, self._setback = bath, "", ""
             self._mind_completion(bath.end)
         elif expected in (Step.COVER_OFF, Step.WASHED, Step.DRIED) and Step.SOAKED not in self.progress.done:
             self._missed = f"not entered before soak {bath.soak}: {expected.value}"
@@ -219,7 +221,7 @@ class Owing:
             self.reused = at
 
     def _owe(self, level: Level, *, unmarked: bool) -> None:
-        """Nothing that was done before counts; washing, which is asked first, rinses off what a soak left."""
+        """Nothing that was done before counts; what a soak left on it is still to be rinsed off."""
         self.owed = level if self.owed is None else stricter(self.owed, level)
         self._unmarked, self.use_seen = unmarked, True
         self._missed = self._setback = ""
@@ -227,7 +229,6 @@ class Owing:
         self.soak = self.vouched_by = self.ready_until = self._by = None
         self.progress = Progress(self._asked(self.owed))
         self._began.clear()
-        self._to_rinse = 0
 
     def _asked(self, level: Level) -> tuple[Step, ...]:
         return steps_for(level, covered=self._covered, policy=self._terms.policy)
@@ -242,9 +243,9 @@ class Owing:
     def _mind_completion(self, at: Micros) -> None:
         if not self.progress.done or self.progress.next_step is not None:
             return
-        soak, disinfected = self._by, self.owed is None or self.owed.rank >= Level.HIGH.rank
-        self._settle(self._stored_from(at) if disinfected else None)
-        self.soak, self.vouched_by = soak, None
+        by, disinfected = self._by, self.owed is None or self.owed.rank >= Level.HIGH.rank
+        self._settle(self._stored_from(at if by is None else by.end) if disinfected else None)
+        self.soak, self.vouched_by = None if by is None else by.soak, None
 
     def _stored_from(self, at: Micros) -> Micros:
         """Until when what is stored from then on stays ready."""

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from rules.agenda import NEVER
+from rules.evidence import Inspection, Knock
 from rules.probe_words import Fitness, Level, Place, Step
 from rules.readings import Micros
 from rules.standing import settled, standing
@@ -129,7 +130,7 @@ def test_step_by_step_a_probe_comes_to_be_ready() -> None:
     assert [t.fitness for t in told] == [READY, IN_USE, *[IN_PROCESS] * 5, READY]
     assert [t.next_step for t in told] == [None, WASHED, SOAKED, SOAKED, SOAKED, RINSED, RINSED, None]
     assert told[5].done == (WASHED, DRIED, SOAKED)
-    assert (told[7].soak, told[7].ready_until) == ("soak-15", minute(40 + 7 * DAY))
+    assert (told[7].soak, told[7].ready_until) == ("soak-15", minute(30 + 7 * DAY))
 
 
 def test_a_cover_has_to_come_off_first_where_one_is_told_of() -> None:
@@ -277,6 +278,15 @@ def test_a_dip_in_another_basin_lowers_the_rinses_of_the_first_by_none() -> None
     assert stands(*rinsed_before, at=35, by=OPA).next_step is RINSED
 
 
+def test_a_use_rinses_nothing_off() -> None:
+    used = (*WASHED_PROBE, soaked(12, 30, basin="opa"), hung(35), lifted(50), touched(51, CLEANING))
+    again = (*used, did(53, *WASH_AND_DRY), did(54, *WASH_AND_DRY, Step.STERILISED))
+    assert stands(*again, at=55, by=OPA).fitness is READY
+    soak = (seen(0, Place.SINK), vouched(0), soaked(2, 3, basin="opa"))
+    skin = (*soak, hung(4), lifted(50), touched(51, CLEANING), did(53, *WASH_AND_DRY))
+    assert (stands(*skin, at=55, by=OPA).owes, stands(*skin, at=55, by=OPA).next_step) == (None, RINSED)
+
+
 @pytest.mark.parametrize("outcome", [Outcome.EXPOSURE_MET, Outcome.TOO_SHORT])
 def test_a_ready_probe_that_was_soaked_is_ready_again_once_it_is_rinsed(outcome: Outcome) -> None:
     soak = (*AT_FIRST, seen(5, Place.BASIN), soaked(6, 20, outcome))
@@ -293,16 +303,23 @@ def test_where_a_site_does_not_ask_for_rinses_none_is_missed() -> None:
 # ---- storage ---------------------------------------------------------------------------------------------------------
 
 STORED = (*AT_FIRST, lifted(5), touched(6), *cycle(10), hung(41))
-"""Done at minute 40."""
+"""Soaked until minute 30, done at minute 40."""
 
 
 def test_stored_for_seven_days_it_is_ready_until_the_very_end_of_them() -> None:
     # 7 d: ours; no figure for ultrasound was found
-    end = 40 + 7 * DAY
+    end = 30 + 7 * DAY
     before, after = stands(*STORED, at=end - 1e-6), stands(*STORED, at=end)
     assert (before.fitness, before.changes_at) == (READY, minute(end))
     assert (after.fitness, after.owes, after.why) == (NOT_PROVEN, HIGH, "stored for more than 7 d")
     assert stands(*STORED, at=41 + DAY, by=terms(storage_days=1)).why == "stored for more than 1 d"
+
+
+def test_storage_runs_from_the_soak_however_late_it_was_rinsed_and_dried() -> None:
+    late = (*WASHED_PROBE, soaked(12, 30), hung(35), did(3 * DAY, *RINSE_AND_DRY))
+    assert stands(*late, at=3 * DAY).ready_until == minute(30 + 7 * DAY)
+    sterilised = (*WASHED_PROBE, did(30, Step.STERILISED), hung(35))
+    assert stands(*sterilised, at=36).ready_until == minute(30 + 7 * DAY)
 
 
 def test_what_was_stored_for_too_long_is_ready_again_once_it_is_all_done_again() -> None:
@@ -310,7 +327,7 @@ def test_what_was_stored_for_too_long_is_ready_again_once_it_is_all_done_again()
     again = (lifted(late), seen(late + 1, Place.SINK), *cycle(late + 2))
     assert stands(*STORED, *again, at=late + 20).done == (WASHED, DRIED)
     found = stands(*STORED, *again, hung(late + 33), at=late + 34)
-    assert (found.fitness, found.soak, found.ready_until) == (READY, f"soak-{late + 7:g}", minute(late + 32 + 7 * DAY))
+    assert (found.fitness, found.soak, found.ready_until) == (READY, f"soak-{late + 7:g}", minute(late + 22 + 7 * DAY))
 
 
 def test_storage_begins_anew_where_all_is_done_again_before_its_end() -> None:
@@ -318,10 +335,10 @@ def test_storage_begins_anew_where_all_is_done_again_before_its_end() -> None:
     there = seen(early, Place.SINK)
     done = (*STORED, there, *cycle(early + 2))
     assert stands(*STORED, there, did(early + 2, *WASH_AND_DRY), at=early + 3).fitness is READY
-    assert stands(*done, at=early + 40).ready_until == minute(early + 32 + 7 * DAY)
+    assert stands(*done, at=early + 40).ready_until == minute(early + 22 + 7 * DAY)
     assert stands(*done, at=early + 40).soak == f"soak-{early + 7:g}"
     unwashed = stands(*STORED, there, soaked(early + 7, early + 20), did(early + 30, *RINSE_AND_DRY), at=early + 40)
-    assert (unwashed.fitness, unwashed.ready_until, unwashed.soak) == (READY, minute(40 + 7 * DAY), "soak-15")
+    assert (unwashed.fitness, unwashed.ready_until, unwashed.soak) == (READY, minute(30 + 7 * DAY), "soak-15")
 
 
 def test_a_probe_used_after_its_storage_was_over_is_used_again_while_owing() -> None:
@@ -550,6 +567,18 @@ def test_a_damaged_probe_stays_out_of_use_until_it_is_found_sound() -> None:
     assert stands(*damaged, looked_over(60), at=61).fitness is READY
     assert stands(*damaged, looked_over(50), at=61).fitness is INSPECT
     assert stands(*damaged, at=49).fitness is READY
+
+
+@pytest.mark.parametrize("trouble", [knocked(5), looked_over(5, sound=False)])
+def test_what_awaits_looking_over_is_not_forgotten_with_what_is_cut_or_settled(trouble: Knock | Inspection) -> None:
+    evidence = known([*AT_FIRST, trouble, *(piece for n in range(9) for piece in (lifted(10 + n), hung(10.1 + n)))])
+    assert settled(evidence, terms(), minute(6)) is None
+    evidence.cut(3)
+    for piece in (lifted(29), *cycle(30), hung(60.5)):
+        evidence.add(piece)
+    assert standing(evidence, terms(), minute(61)).fitness is INSPECT
+    evidence.add(looked_over(62))
+    assert standing(evidence, terms(), minute(63)).fitness is READY
 
 
 # ---- what is shown ---------------------------------------------------------------------------------------------------
