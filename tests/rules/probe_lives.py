@@ -53,7 +53,8 @@ def _cleaning(draw: st.DrawFn, start: float) -> tuple[float, Life]:
 def _disinfection(draw: st.DrawFn, start: float, *, prompt: bool) -> tuple[float, Life]:
     """To the sink, into the basin, and back on its hook; now and then something is left out or goes wrong.
 
-    prompt: it is taken from its hook to where it is washed and soaked faster than anybody could use it.
+    prompt: it is taken from its hook to where it is washed and soaked faster than anybody could use it, and it is seen
+        in the basin.
     """
     washing = draw(st.sampled_from([WASH_AND_DRY, (Step.COVER_OFF, *WASH_AND_DRY), (Step.WASHED,)]))
     outcome = draw(st.sampled_from([*[Outcome.EXPOSURE_MET] * 3, Outcome.TOO_SHORT]))
@@ -67,7 +68,7 @@ def _disinfection(draw: st.DrawFn, start: float, *, prompt: bool) -> tuple[float
     ]
     pieces: Life = [
         lifted(start),
-        *draw(st.sampled_from([there, []])),
+        *draw(st.sampled_from([there, there if prompt else []])),
         did(start + 3 * pace, *washing),
         soaked(start + 6 * pace, start + 20, outcome, basin=basin),
         did(start + 24, *RINSE_AND_DRY, times=draw(st.sampled_from([1, 3]))),

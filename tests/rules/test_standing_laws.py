@@ -8,14 +8,13 @@ use, common practice), and for the stricter levels it was soaked with the exposu
 from collections.abc import Iterator
 from copy import deepcopy
 from dataclasses import replace
-from itertools import pairwise
 from typing import Any
 
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from rules.evidence import Bath, Evidence, Handling, Piece, Touch, Vouching
+from rules.evidence import Bath, Evidence, Handling, Piece, Sighting, Touch, Vouching
 from rules.probe_words import Fitness, Level, Place, Step
 from rules.readings import Micros
 from rules.standing import ProbeTerms, Standing, settled, standing
@@ -73,26 +72,32 @@ def test_it_is_ready_only_where_all_is_shown_that_any_contact_demands(life: Life
             assert all(shown(life, touch, at) for touch in touches if touch.at <= at)
 
 
+def unmarked_uses(life: Life) -> Iterator[tuple[Micros, Micros]]:
+    """Off its hook and hung back after more than a moment, or not worked on for longer than a way takes, unmarked."""
+    marks = [piece.at for piece in life if isinstance(piece, Touch)]
+    work = [piece.at for piece in life if isinstance(piece, Handling | Bath | Vouching)]
+    for before, lifting, after in triples(known(life).sightings):
+        if before.place is not Place.HOOK or lifting.place is not Place.IN_HANDS:
+            continue
+        first = min([after.at, *(at for at in work if lifting.at <= at <= after.at)])
+        straight_back = first == after.at and after.place is Place.HOOK
+        long_enough = first - lifting.at > duration(0.25 if straight_back else 10)
+        if long_enough and not any(lifting.at <= mark <= after.at + duration(10) for mark in marks):
+            yield lifting.at, after.at
+
+
+def triples(sightings: list[Sighting]) -> Iterator[tuple[Sighting, Sighting, Sighting]]:
+    return zip(sightings, sightings[1:], sightings[2:], strict=False)
+
+
 @given(life=lives())
 @settings(max_examples=80)
 def test_it_is_ready_only_where_what_nobody_marked_was_followed_by_disinfection_or_a_persons_word(life: Life) -> None:
-    marks = [piece.at for piece in life if isinstance(piece, Touch)]
-    seen = known(life).sightings
-    places = list(pairwise(seen))
-    uses = [
-        (one.at, other.at)
-        for one, other in places
-        if one.place is Place.IN_HANDS and other.at - one.at > duration(0.25) and one.at > seen[0].at
-    ]
-    hooked = {other.at for one, other in places if one.place is Place.HOOK}
+    uses = list(unmarked_uses(life))
     for at, found in told(life):
-        if found.fitness is not READY:
-            continue
-        for start, end in uses:
-            unmarked = not any(start <= mark <= end + duration(10) for mark in marks)
-            if end <= at and start in hooked and unmarked:
-                vouch = any(isinstance(piece, Vouching) and start <= piece.at <= at for piece in life)
-                assert vouch or disinfected(life, start, at)
+        for start, end in uses if found.fitness is READY else ():
+            vouch = any(isinstance(piece, Vouching) and start <= piece.at <= at for piece in life)
+            assert at < end or vouch or disinfected(life, start, at)
 
 
 @given(life=lives())
