@@ -1,13 +1,13 @@
 """What a soak's record does not show: what is never measured, what was not measured here, and what nobody entered."""
 
 from collections.abc import Iterator, Sequence
-from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from gateway.soak_log import Exposure, ProbeShare
 from gateway.solution_log import LoggedSolution, LoggedStrip
+from gateway.when import local
 from rules.exposure import Span
-from rules.readings import SECOND, Micros
+from rules.readings import SECOND
 
 NEVER_MEASURED = (
     "Cleaning was not measured: it is what people entered.",
@@ -17,8 +17,6 @@ NEVER_MEASURED = (
 
 GAPS_NAMED = 5
 """So many gaps are told one by one (ours); a count tells of the others."""
-
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 def unmeasured(exposure: Exposure, zone: ZoneInfo, *, setup_known: bool) -> Iterator[str]:
@@ -35,11 +33,7 @@ def unmeasured(exposure: Exposure, zone: ZoneInfo, *, setup_known: bool) -> Iter
 
 
 def _span(span: Span, zone: ZoneInfo) -> str:
-    return f"for {span.micros / SECOND:.0f} s from {_clock(span.start, zone)}"
-
-
-def _clock(at: Micros, zone: ZoneInfo) -> str:
-    return f"{(_EPOCH + timedelta(microseconds=at)).astimezone(zone):%H:%M:%S}"
+    return f"for {span.micros / SECOND:.0f} s from {local(span.start, zone):%H:%M:%S}"
 
 
 def not_entered(

@@ -19,9 +19,13 @@ from rules.events import (
     AlertAcknowledged,
     AlertOver,
     AlertRaised,
+    CartWiped,
+    EntryStruck,
     Event,
+    GelChanged,
     PastRoll,
     PowerUpValue,
+    SensorWasOff,
     SoakAmended,
     SoakEnded,
     SoakStarted,
@@ -31,6 +35,7 @@ from rules.events import (
     SolutionToppedUp,
     StripTaken,
 )
+from rules.probe_events import ProbeEvent, ProbeSoaked, ProbeStands
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,19 +219,60 @@ def _told(events: list[Event]) -> list[_Told]:
     return [_Told(_about(event, raised), event.model_dump(exclude={"alert"}), event) for event in events]
 
 
+_AboutAThing = (
+    SoakStarted
+    | SoakEnded
+    | SoakAmended
+    | SoakWithdrawn
+    | SolutionPoured
+    | SolutionToppedUp
+    | SolutionDiscarded
+    | StripTaken
+    | CartWiped
+    | GelChanged
+    | PastRoll
+    | PowerUpValue
+    | EntryStruck
+    | SensorWasOff
+)
+
+
 def _about(event: Event, raised: dict[str, AlertRaised]) -> tuple[str, ...]:
+    if isinstance(event, ProbeEvent):
+        return event.kind, event.probe, *_of_probe(event)
     match event:
         case AlertRaised(rule=rule, subject=subject):
             return event.kind, rule, subject
         case AlertAcknowledged(alert=alert) | AlertOver(alert=alert):
             meant = raised.get(alert)
             return (event.kind, meant.rule, meant.subject) if meant else (event.kind, alert)
-        case PastRoll(cart=about) | PowerUpValue(sensor=about):
-            pass
-        case SolutionPoured() | SolutionToppedUp() | SolutionDiscarded() | StripTaken():
-            return event.kind, event.basin, str(event.measured)
-        case SoakStarted() | SoakEnded() | SoakAmended() | SoakWithdrawn():
-            about = event.soak
         case _:
-            about = event.model_dump_json(exclude={"at", "kind"})
-    return event.kind, about
+            return event.kind, *_of_thing(event)
+
+
+def _of_probe(event: ProbeEvent) -> tuple[str, ...]:
+    """What tells one piece of news of a probe from the next; how it stands is one long story."""
+    match event:
+        case ProbeSoaked(soak=soak):
+            return (soak,)
+        case ProbeStands():
+            return ()
+        case _:
+            return (str(event.measured),)
+
+
+def _of_thing(event: _AboutAThing) -> tuple[str, ...]:
+    match event:
+        case SoakStarted() | SoakEnded() | SoakAmended() | SoakWithdrawn():
+            about = (event.soak,)
+        case SolutionPoured() | SolutionToppedUp() | SolutionDiscarded() | StripTaken():
+            return event.basin, str(event.measured)
+        case CartWiped() | GelChanged():
+            return event.cart, str(event.measured)
+        case PastRoll(cart=thing) | PowerUpValue(sensor=thing):
+            about = (thing,)
+        case EntryStruck(entry=entry):
+            about = (entry.model_dump_json(exclude={"arrived"}),)
+        case SensorWasOff(sensor=sensor, since=since):
+            return sensor, str(since)
+    return about

@@ -16,9 +16,13 @@ from gateway.logbook import Logbook
 from gateway.schema import DATABASE
 from rules.commands import Input
 from rules.events import Event
+from rules.probe_words import Step
 from rules.readings import GATEWAY_LINK, Micros
+from rules.standing import Standing
 from tests.gateway.sites import law
-from tests.rules.feeder import instant, read
+from tests.rules.bath import strip
+from tests.rules.feeder import HOOK_A, OFF_HOOK, instant, read, soak
+from tests.rules.followed import claim, contact, did, hung, inspected
 
 SITE = """
 [site]
@@ -117,6 +121,15 @@ class Book:
         return Logbook(self.path)
 
     @property
+    def now(self) -> Micros:
+        """The engine's time."""
+        return self._course.engine.now
+
+    def pictured(self) -> list[Standing]:
+        """How the engine says that each probe stands now."""
+        return [probe.standing for probe in self._course.engine.picture().probes]
+
+    @property
     def law(self) -> Law:
         """What judges now."""
         return self._law
@@ -130,3 +143,26 @@ def opened(path: Path) -> Iterator[RecordView]:
         yield view
     finally:
         view.close()
+
+
+TRACKED = "\n[reprocessing]\ntracked = true\n"
+"""What to add to the site file so that its probes are followed."""
+
+
+def worked(
+    begin: float, *, exam: str | None = "A-17", celsius: float = 21, soak_name: str = "basin-1.1"
+) -> list[Input]:
+    """A whole round of the probe from an exam on: used, cleaned, soaked, claimed, rinsed, dried, hung up.
+
+    Times from ``begin`` on: marked 0, hung up nowhere, washed and dried 100, looked over 110, strip 120, soak from
+    200 to 920, claimed 1000, rinsed 1010, dried 1020, on its hook from 1100 to 1160.
+    """
+    return merged(
+        [read(HOOK_A, OFF_HOOK, begin - 60)],
+        [contact(begin, exam=exam), did(begin + 100, Step.WASHED, Step.DRIED), inspected(begin + 110)],
+        [strip(begin + 120)],
+        soak(720, celsius, start=begin + 200),
+        [claim(begin + 1000, soak_name, since=begin + 200)],
+        [did(begin + 1010, Step.RINSED, times=3), did(begin + 1020, Step.DRIED)],
+        hung(begin + 1100, begin + 1160),
+    )

@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from rules.commands import BasinEntry, Discard, Pour, Strike, StripRead, TopUp
+from rules.commands import Discard, Entry, Pour, Strike, StripRead, TopUp
 from rules.readings import StripResult
 from tests.rules.feeder import instant
 
@@ -69,6 +69,6 @@ def strip(
     )
 
 
-def strike(entry: BasinEntry, at: float, why: str = "wrong basin") -> Strike:
+def strike(entry: Entry, at: float, why: str = "wrong basin") -> Strike:
     """Somebody else says at ``at`` that the entry was wrong."""
     return Strike(arrived=instant(at), who="S. Lead", entry=entry, why=why)
