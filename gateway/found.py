@@ -5,7 +5,9 @@ from typing import NamedTuple
 
 from pydantic import ValidationError
 
+from gateway.hub import RecordHead
 from gateway.journal import COMMAND, Epoch, JournalView
+from gateway.leaves import Standing
 from gateway.schema import BASIN, MEASURED, PROBE, SOAK, JournalError
 from gateway.told import JudgedBy
 from rules.commands import Command
@@ -14,6 +16,9 @@ from rules.readings import NO_TIME, Micros, SensorId, Value
 
 CHUNK_READINGS = 5_000
 """Readings read at once: a reader that stays long holds up the write-ahead log."""
+
+CHUNK_SOAKS = 500
+"""So many soaks are asked for at once: SQLite takes only so many values in one question."""
 
 EVER = Micros(1 << 62)
 ALL = -1
@@ -68,6 +73,18 @@ class RecordView(JournalView):
         query = f"SELECT {columns} FROM epoch ORDER BY id LIMIT 1 OFFSET ?"  # noqa: S608 - columns are ours
         return Epoch(*self._db.execute(query, [number - 1]).fetchone())
 
+    def head(self) -> RecordHead:
+        """The head of the record.
+
+        Raises:
+            JournalError: it was changed or damaged.
+        """
+        try:
+            tree = Standing.of(self._db).tree
+        except ValueError as error:
+            raise JournalError(f"The head of the record was changed or damaged ({error}); restore a backup.") from error
+        return RecordHead(tree.size, tree.root, self.extent().clock)
+
     def numbered(self, number: int) -> Found | None:
         """The event of that number."""
         return next(iter(self._found("seq = ?", [number])), None)
@@ -75,6 +92,10 @@ class RecordView(JournalView):
     def of_kind(self, kind: str, after: int = 0) -> list[Found]:
         """Events of a kind told after the one of that number, in the order of their telling."""
         return self._found("kind = ? AND seq > ? ORDER BY seq", [kind, after])
+
+    def of_lot(self, lot: str, kinds: Sequence[str]) -> list[Found]:
+        """Events of these kinds that name the lot, in the order of their telling."""
+        return self._found(f"kind IN ({_marks(kinds)}) AND body ->> '$.lot' = ? ORDER BY seq", [*kinds, lot])
 
     def of_kind_back(
         self, kind: str, before: Mark, most: int, since: Micros = NO_TIME, until: Micros = EVER
@@ -119,9 +140,10 @@ class RecordView(JournalView):
         return self._found(where, [probe, since, until, most])
 
     def of_soaks(self, soaks: Iterable[str]) -> list[Found]:
-        """All that was told of these soaks and of the probes in them, in the order of its telling."""
+        """All that was told of these soaks and of the probes in them, of each in the order of its telling."""
         ids = list(soaks)
-        return self._found(f"soak IN ({_marks(ids)}) ORDER BY seq", ids)
+        parts = (ids[first : first + CHUNK_SOAKS] for first in range(0, len(ids), CHUNK_SOAKS))
+        return [one for part in parts for one in self._found(f"soak IN ({_marks(part)}) ORDER BY seq", part)]
 
     def probes_known(self) -> list[str]:
         """Ids of all probes of which anything was ever told, in order; each found from the one before by the index."""

@@ -9,7 +9,11 @@ from zoneinfo import ZoneInfo
 from gateway.day_log import DaySheet
 from gateway.day_reading import day_sheet
 from gateway.entry_reading import LoggedEntry, entry_behind
+from gateway.event_words import EventWords
 from gateway.found import RecordView
+from gateway.hub import RecordHead
+from gateway.look_back import LookBack, Question
+from gateway.look_back_reading import LookingBack
 from gateway.past import Past
 from gateway.probe_log import ProbeAt, ProbeLine, ProbePage
 from gateway.probe_reading import Probes
@@ -42,10 +46,29 @@ class Logbook:
             newest = Past(view).newest()
             return newest.zone if newest else ZoneInfo("UTC")
 
+    def words(self) -> EventWords:
+        """How events are told, with the names of the newest site file."""
+        with self._view() as view:
+            newest = Past(view).newest()
+            known = newest.law.site if newest and newest.law else None
+            return EventWords.of(known) if known else EventWords(ZoneInfo("UTC"), {})
+
+    def head(self) -> RecordHead:
+        """The head of the record as it is on disk."""
+        with self._view() as view:
+            return view.head()
+
     def soaks(self, which: SoakFilter = EVERYTHING, before: int | None = None, most: int = PAGE_LINES) -> SoakPage:
         """Ended and withdrawn soaks, the newest first; ``before``: as a page before gave it."""
         with self._view() as view:
             return SoakList(view).page(which, before, _bounded(most))
+
+    def whole(self, page: SoakPage) -> tuple[LoggedSoak, ...]:
+        """Everything about each soak of a page, in the same order."""
+        with self._view() as view:
+            reading = Soaks(view)
+            found = (reading.read(line.id) for line in page.lines)
+            return tuple(soak for soak in found if soak is not None)
 
     def soak(self, soak: str) -> LoggedSoak | None:
         """Everything about one soak; None where there was none of that id."""
@@ -63,8 +86,14 @@ class Logbook:
             return Probes(view).page(probe, before, _bounded(most))
 
     def probe_at(self, probe: str, at: Micros) -> ProbeAt | None:
-        """How a probe stood at an instant; None where neither site file nor record know it."""
-        raise NotImplementedError
+        """How a probe stood at an instant; None where the site file in force then had no such probe."""
+        with self._view() as view:
+            return Probes(view).at(probe, at)
+
+    def look_back(self, question: Question) -> LookBack:
+        """Which soaks a question touches, and where their probes went; raises NothingFoundError."""
+        with self._view() as view:
+            return LookingBack(view).answer(question)
 
     def solutions(self, basin: str | None = None, before: int | None = None, most: int = PAGE_LINES) -> SolutionPage:
         """Solutions, the newest pour first; of one basin, or of all."""

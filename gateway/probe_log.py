@@ -41,7 +41,7 @@ class ProbeAt:
     """How a probe stood at an instant.
 
     standing: by what is known today. told_then: what was made of it at that time, by what was known then; None where
-    nothing had been told. terms: what it is judged by now.
+    nothing had been told. terms: what it is judged by, the law in force at that instant.
     """
 
     probe: ProbeName

@@ -1,14 +1,27 @@
 """Probes read from the journal: all of them, and the time line of each."""
 
-from gateway.found import NEWEST, RecordView
+from collections.abc import Iterable
+
+from gateway.found import EVER, NEWEST, Found, Mark, RecordView
 from gateway.past import Past
-from gateway.probe_log import ProbeLine, ProbePage
+from gateway.probe_log import ProbeAt, ProbeLine, ProbePage
+from gateway.schema import JournalError
+from gateway.share_reading import in_order_of_telling
 from gateway.soak_log import ProbeName
 from gateway.strikes import Strikes
+from rules.evidence import evidence_of
+from rules.probe_build import probe_terms
 from rules.probe_events import ProbeStands
+from rules.readings import Micros
+from rules.solution import DAY
+from rules.standing import standing
 
 STANDS_AMONG = 50
 """Among so many of a probe's newest events the newest word on how it stands is looked for (ours)."""
+
+
+EVENTS_BEFORE = 2_000
+"""So many of a probe's events before an instant are looked at (ours): with less known, less is proven."""
 
 
 class Probes:
@@ -40,6 +53,27 @@ class Probes:
         older = found[-1].number if len(found) == most else None
         return ProbePage(name or ProbeName(probe, probe, None), tuple(map(strikes.told, found)), older)
 
+    def at(self, probe: str, at: Micros) -> ProbeAt | None:
+        """How a probe stood at an instant, by what is known today; None where the site file in force had no such probe.
+
+        Raises:
+            JournalError: this version cannot read the rules in force then.
+        """
+        if self._past.newest() is None:
+            return None
+        era = self._past.in_force(at)
+        if era.law is None:
+            text = f"The rules in force then cannot be read by this version; use version {era.by.program}."
+            raise JournalError(text)
+        found = era.probe(probe)
+        if found is None:
+            return None
+        terms = probe_terms(era.law.site, found, era.law.book.labels, era.law.book.thresholds)
+        # A little later, too: what was told of a soak may have been told anew with another beginning.
+        known = self._view.of_probe_back(probe, Mark(Micros(at + DAY), 0), EVENTS_BEFORE)
+        stood = standing(evidence_of(in_order_of_telling(known)), terms, at)
+        return ProbeAt(era.probe_name(probe), at, stood, _told_by(known, at), era.by)
+
     def _gone(self, probe: str) -> ProbeLine:
         name = self._name(probe) or ProbeName(probe, probe, None)
         return ProbeLine(name, "", "", in_site=False, stands=self._stands(probe))
@@ -52,5 +86,10 @@ class Probes:
 
     def _stands(self, probe: str) -> ProbeStands | None:
         found = self._view.of_probe_back(probe, NEWEST, STANDS_AMONG)
-        stands = [(one.number, one.event) for one in found if isinstance(one.event, ProbeStands)]
-        return max(stands, key=lambda stand: stand[0])[1] if stands else None
+        return _told_by(found, EVER)
+
+
+def _told_by(found: Iterable[Found], at: Micros) -> ProbeStands | None:
+    """The newest word by then on how it stood."""
+    stands = [event for event in in_order_of_telling(found) if isinstance(event, ProbeStands) and event.at <= at]
+    return stands[-1] if stands else None

@@ -19,7 +19,7 @@ from rules.probe_events import (
     ProbeTouched,
     ProbeVouched,
 )
-from rules.probe_words import Step
+from rules.probe_words import NOWHERE, Step
 from rules.readings import NO_TIME, SECOND, Micros
 
 AROUND = 300
@@ -79,7 +79,7 @@ class Shares:
             cleaning_delay_seconds=_delay(contacts, cleaned),
             inspected=inspected[-1] if inspected else None,
             after=tuple(h for h in known.handlings if put_in < h.at < around.until),
-            disposition=_disposition(soaked, around, self._strikes.standing(around.found)),
+            disposition=_disposition(soaked, around),
         )
         return ShareRead(share, tuple(self._entries(soaked, around)))
 
@@ -87,7 +87,7 @@ class Shares:
         probe, out = soaked.probe, soaked.end
         before = self._view.of_probe_back(probe, Mark(Micros(out + 1), 0), AROUND)
         found = [*reversed(before), *self._view.of_probe(probe, Micros(out + 1), EVER, AROUND)]
-        known = evidence_of(_in_order_of_telling(self._strikes.standing(found)))
+        known = evidence_of(in_order_of_telling(found))
         others = [bath for bath in known.baths if bath.soak != soaked.soak]
         sound = [bath.end for bath in others if bath.end <= soaked.measured and bath.outcome.is_met]
         later = [bath for bath in others if bath.at >= out]
@@ -97,14 +97,15 @@ class Shares:
 
     def _entries(self, soaked: ProbeSoaked, around: _Around) -> Iterator[Told]:
         for found in around.found:
-            is_of_another = isinstance(found.event, ProbeSoaked) and found.event.soak != soaked.soak
-            is_near = around.since < found.measured < around.until
-            if isinstance(found.event, Entered) and found.event.who is not None and is_near and not is_of_another:
+            event, is_near = found.event, around.since < found.measured < around.until
+            if not isinstance(event, Entered) or event.who is None or event.withdrawn or not is_near:
+                continue
+            if not isinstance(event, ProbeSoaked) or event.soak == soaked.soak:
                 yield self._strikes.told(found)
 
 
-def _in_order_of_telling(found: Iterable[Found]) -> list[ProbeEvent]:
-    """Of what is told anew the newest telling counts."""
+def in_order_of_telling(found: Iterable[Found]) -> list[ProbeEvent]:
+    """As evidence is made of them: of what is told anew the newest telling counts, of what is withdrawn none."""
     return [one.event for one in sorted(found, key=attrgetter("number")) if isinstance(one.event, ProbeEvent)]
 
 
@@ -113,15 +114,15 @@ def _delay(contacts: Sequence[Touch], cleaned: Sequence[Handling]) -> float | No
     return (washed[0] - contacts[-1].at) / SECOND if contacts and washed else None
 
 
-def _disposition(soaked: ProbeSoaked, around: _Around, counting: Iterable[Found]) -> Disposition:
+def _disposition(soaked: ProbeSoaked, around: _Around) -> Disposition:
     since, until = soaked.end, around.until
     stood = [
         (one.measured, one.number, one.event)
-        for one in counting
+        for one in around.found
         if isinstance(one.event, ProbeStands) and since <= one.measured < until
     ]
     newest = max(stood, key=lambda stand: stand[:2])[2] if stood else None
-    seen = [s for s in around.known.sightings if since <= s.at < until]
+    seen = [s for s in around.known.sightings if since <= s.at < until and s.place not in NOWHERE]
     used = [touch for touch in around.known.touches if touch.at > since]
     return Disposition(
         fitness=newest.fitness if newest else None,

@@ -5,7 +5,6 @@ from dataclasses import dataclass, field
 
 from gateway.found import Found
 from gateway.soak_log import SoakStage
-from gateway.strikes import Strikes
 from rules.events import SoakAmended, SoakEnded, SoakStarted, SoakWithdrawn
 from rules.probe_events import ProbeSoaked
 
@@ -16,9 +15,11 @@ Judged = SoakEnded | SoakAmended
 class SoakEvents:
     """What was told of a soak, each kind in the order of its telling.
 
-    found: the first of it. judged: each with its verdict, the first one first. soaked: of the probes in it.
+    id: of the soak. found: the first that was told. judged: each with its verdict, the first one first.
+    soaked: of the probes in it.
     """
 
+    id: str
     found: Found
     started: SoakStarted | None = None
     judged: list[tuple[Found, Judged]] = field(default_factory=list)
@@ -32,6 +33,21 @@ class SoakEvents:
             return SoakStage.WITHDRAWN
         return SoakStage.ENDED if self.judged else SoakStage.RUNNING
 
+    @property
+    def first(self) -> Judged:
+        """How it was judged first; only of one that ended."""
+        return self.judged[0][1]
+
+    @property
+    def known(self) -> Judged:
+        """How it is judged by what is known today; only of one that ended."""
+        return self.judged[-1][1]
+
+    @property
+    def was_met(self) -> bool:
+        """Whether it was ever told to have met what was asked of it."""
+        return any(judged.verdict.outcome.is_met for _, judged in self.judged)
+
     def take(self, found: Found) -> None:
         """The next of its events."""
         match found.event:
@@ -44,12 +60,11 @@ class SoakEvents:
             case ProbeSoaked() as soaked:
                 self.soaked.append((found, soaked))
 
-    def shares(self, strikes: Strikes) -> list[tuple[Found, ProbeSoaked]]:
+    def shares(self) -> list[tuple[Found, ProbeSoaked]]:
         """The probes that were in it by what is known today, each as it was told last, in the order of put-in."""
-        newest = {soaked.probe: (found, soaked) for found, soaked in self.soaked if strikes.found(found) is None}
-        return sorted(
-            (share for share in newest.values() if not share[1].withdrawn), key=lambda share: share[1].measured
-        )
+        newest = {soaked.probe: (found, soaked) for found, soaked in self.soaked}
+        there = [share for share in newest.values() if not share[1].withdrawn]
+        return sorted(there, key=lambda share: (share[1].measured, share[0].number))
 
 
 def by_soak(found: Iterable[Found]) -> dict[str, SoakEvents]:
@@ -58,5 +73,5 @@ def by_soak(found: Iterable[Found]) -> dict[str, SoakEvents]:
     for one in found:
         match one.event:
             case SoakStarted() | SoakEnded() | SoakAmended() | SoakWithdrawn() | ProbeSoaked():
-                soaks.setdefault(one.event.soak, SoakEvents(one)).take(one)
+                soaks.setdefault(one.event.soak, SoakEvents(one.event.soak, one)).take(one)
     return soaks

@@ -71,7 +71,7 @@ class SoakList:
         """A line for each soak whose first end is given, in the same order."""
         ids = [one.event.soak for one in ended if isinstance(one.event, SoakEnded)]
         soaks = by_soak(self._view.of_soaks(ids))
-        yield from (self._line(soak, soaks[soak]) for soak in ids)
+        yield from (self._line(soaks[soak]) for soak in ids)
 
     def _ended(self, which: SoakFilter, before: Mark) -> list[Found]:
         newest = self._past.newest()
@@ -83,14 +83,14 @@ class SoakList:
             return self._view.at_basin_back(which.basin, "soak ended", before, CHUNK)
         return self._view.of_kind_back("soak ended", before, CHUNK)
 
-    def _line(self, soak: str, told: SoakEvents) -> SoakLine:
-        (first, ended), (_, known) = told.judged[0], told.judged[-1]
+    def _line(self, told: SoakEvents) -> SoakLine:
+        (first, ended), known = told.judged[0], told.known
         era, verdict = self._past.era(first), known.verdict
-        shares = told.shares(self._strikes)
+        shares = told.shares()
         runs = [self._run(share) for _, share in shares]
         return SoakLine(
             number=first.number,
-            id=soak,
+            id=told.id,
             place=era.place(ended.basin),
             start=known.start,
             end=known.end,

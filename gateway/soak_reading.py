@@ -20,7 +20,6 @@ from rules.exposure import Span
 from rules.readings import Micros
 from rules.soaks import BasinSetup
 from rules.solution import DAY
-from rules.verdict import Verdict
 
 STRIPS_AFTER = 10
 """Among so many strips after a soak the first one that counts is looked for (ours)."""
@@ -42,21 +41,22 @@ class Soaks:
         told = by_soak(found).get(soak)
         if told is None or told.started is None:
             return None
-        return self._read(soak, told, told.started)
+        return self._read(told, told.started)
 
-    def _read(self, soak: str, told: SoakEvents, started: SoakStarted) -> LoggedSoak:
-        basin, span, verdict = started.basin, self._span(told, started), _verdict(told)
+    def _read(self, told: SoakEvents, started: SoakStarted) -> LoggedSoak:
+        basin, span = started.basin, self._span(told, started)
+        verdict = told.known.verdict if told.judged else None
         era = self._past.era(told.judged[0][0] if told.judged else told.found)
         label, setup = era.label(started.label), era.setup(basin)
         solution = self._solutions.at(basin, span.start)
         strip = self._strip(basin, solution, span.start)
-        shares = [self._shares.read(found, soaked, era) for found, soaked in told.shares(self._strikes)]
+        shares = [self._shares.read(found, soaked, era) for found, soaked in told.shares()]
         probes = tuple(read.share for read in shares)
         asked = verdict or unjudged(_known(setup, basin))
         traces = exposure(self._view, basin, span, setup, asked)
         entries = [*self._at_basin(basin, solution, strip, span), *(e for read in shares for e in read.entries)]
         return LoggedSoak(
-            id=soak,
+            id=told.id,
             place=era.place(basin),
             stage=told.stage,
             start=span.start,
@@ -79,8 +79,7 @@ class Soaks:
     def _span(self, told: SoakEvents, started: SoakStarted) -> Span:
         """From its first closing to its last lifting, by what is known today; of one that runs, until now."""
         if told.judged:
-            _, known = told.judged[-1]
-            return Span(known.start, known.end)
+            return Span(told.known.start, told.known.end)
         return Span(started.start, max(started.start, self._view.extent().clock))
 
     def _judgements(self, told: SoakEvents, span: Span) -> Iterator[Judgement]:
@@ -127,10 +126,6 @@ class Soaks:
             off = found.event
             if isinstance(off, SensorWasOff) and off.sensor == f"{basin}/temperature" and off.since <= soak.end:
                 yield self._strikes.told(found)
-
-
-def _verdict(told: SoakEvents) -> Verdict | None:
-    return told.judged[-1][1].verdict if told.judged else None
 
 
 def _known(setup: BasinSetup | None, basin: str) -> BasinSetup:

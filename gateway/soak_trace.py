@@ -34,7 +34,7 @@ def exposure(view: RecordView, basin: str, soak: Span, setup: BasinSetup | None,
     start, end = asked.credited_start, asked.credited_end
     return Exposure(
         samples=tuple(Sample(*sample) for sample in trace.kept()),
-        lid=tuple(_closed(view.readings(SensorId(f"{basin}/lid"), *soak), soak, bounce)),
+        lid=tuple(lid_closed(view.readings(SensorId(f"{basin}/lid"), *soak), soak, bounce)),
         gaps=tuple(trace.gaps()),
         lowest_celsius=trace.lowest,
         highest_celsius=trace.highest,
@@ -113,7 +113,8 @@ class _Trace:
         return self._gaps
 
 
-def _closed(said: Iterable[tuple[Micros, Value]], soak: Span, bounce: Micros) -> Iterator[Span]:
+def lid_closed(said: Iterable[tuple[Micros, Value]], soak: Span, bounce: Micros) -> Iterator[Span]:
+    """When the lid was closed during a soak; ``bounce``: what is shorter is the switch's own, microseconds."""
     lid = LidHistory()
     for at, value in said:
         # Repetitions prove that nothing changed, but change nothing themselves.

@@ -45,14 +45,14 @@ class Solutions:
 
     def at(self, basin: str, instant: Micros) -> LoggedSolution | None:
         """What was in a basin then, as ``rules.solution.History.fill_at`` tells it."""
-        poured = next(self._back(basin, POURED, instant), None)
-        emptied = next(self._back(basin, DISCARDED, instant), None)
+        poured = next(self.back(basin, POURED, instant), None)
+        emptied = next(self.back(basin, DISCARDED, instant), None)
         if poured is None or not isinstance(poured.event, SolutionPoured):
             return None
         was_emptied = emptied is not None and poured.measured < emptied.measured
         return None if was_emptied else self._read(poured, poured.event)
 
-    def _back(self, basin: str, kind: str, instant: Micros) -> Iterator[Found]:
+    def back(self, basin: str, kind: str, instant: Micros) -> Iterator[Found]:
         """What of a kind was so at a basin by then and counts, the newest first."""
         mark = Mark(Micros(instant + 1), 0)
         while found := self._view.at_basin_back(basin, kind, mark, CHUNK):

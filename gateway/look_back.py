@@ -1,0 +1,262 @@
+"""The look-back: once something proves to have been wrong, which soaks it touches, and where their probes went since.
+
+Pure: over what was read. The program makes the list; it notifies nobody, and decides on no patient.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from gateway.soak_log import ProbeName
+from gateway.told import BasinPlace
+from rules.agenda import NEVER
+from rules.correction import FoundOff, corrected
+from rules.evidence import Bath, Touch
+from rules.exposure import Conditions, Span, Trace, judge
+from rules.readings import Micros, SensorId
+from rules.verdict import Outcome, Reason, Verdict
+
+# ---- what is asked --------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class FailedStrip:
+    """A strip failed at a basin; at: which one, the newest that failed by then; None: the newest of all."""
+
+    basin: str
+    at: Micros | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class UnsoundSoak:
+    """A soak proved not to be what it was told to be."""
+
+    soak: str
+
+
+@dataclass(frozen=True, slots=True)
+class WrongLot:
+    """A lot of solution or of strips proved to be bad."""
+
+    lot: str
+
+
+@dataclass(frozen=True, slots=True)
+class WrongThermometer:
+    """From ``since`` on a thermometer read ``error_celsius`` more than was true; below 0 where it read low."""
+
+    sensor: SensorId
+    error_celsius: float
+    since: Micros
+
+
+@dataclass(frozen=True, slots=True)
+class Overturned:
+    """Whatever the record itself puts in doubt.
+
+    Soaks told as met that are not so any more, or are in doubt; and those that a thermometer judged of which it was
+    told later that it was off, further back than the engine remembers too.
+    """
+
+
+Question = FailedStrip | UnsoundSoak | WrongLot | WrongThermometer | Overturned
+
+
+# ---- what is found --------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A soak that is touched.
+
+    outcome: by what the record knows today. why: in words, as they follow "because".
+    rejudged: what comes out with the thermometer's error taken off; None where that is not the question.
+    """
+
+    soak: str
+    place: BasinPlace
+    start: Micros
+    end: Micros
+    outcome: Outcome
+    why: str
+    rejudged: Verdict | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Presence:
+    """A probe in a soak, and when it was taken out."""
+
+    probe: ProbeName
+    taken_out: Micros
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """A use of a probe, at the time of its mark; marked: False where hook or tag tell of it and nobody marked it.
+
+    surface, exam, who: of the mark, where they were given.
+    """
+
+    at: Micros
+    marked: bool
+    surface: str | None = None
+    exam: str | None = None
+    who: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Life:
+    """What is known of a probe since it was taken out: its soaks and uses, each in order."""
+
+    baths: tuple[Bath, ...]
+    uses: tuple[Use, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TouchedProbe:
+    """A probe that was in a suspect soak.
+
+    uses: until it was next soaked soundly, in order. sound: that soak, None where there was none yet.
+    needs: what is to be done, in words.
+    """
+
+    probe: ProbeName
+    taken_out: Micros
+    uses: tuple[Use, ...]
+    sound: Bath | None
+    needs: str
+
+
+@dataclass(frozen=True, slots=True)
+class TouchedSoak:
+    """A suspect and the probes in it; where nobody knows of any, ``needs`` says what to do, else it is empty."""
+
+    suspect: Suspect
+    probes: tuple[TouchedProbe, ...]
+    needs: str
+
+
+@dataclass(frozen=True, slots=True)
+class LookBack:
+    """What a look-back found; since: the last good check before, None where there is none, or none is looked for.
+
+    soaks: in order of their beginning.
+    """
+
+    question: Question
+    since: Micros | None
+    soaks: tuple[TouchedSoak, ...]
+
+    @property
+    def probes(self) -> tuple[ProbeName, ...]:
+        """Every probe that was in one of them, each once."""
+        return tuple(dict.fromkeys(probe.probe for soak in self.soaks for probe in soak.probes))
+
+
+FIND_PROBE = "find out which probes were in it, claim the soak for them, and look back again"
+
+
+def consequences(
+    suspects: Sequence[Suspect], present: Mapping[str, Sequence[Presence]], lives: Mapping[str, Life]
+) -> Iterator[TouchedSoak]:
+    """Where the probes of suspect soaks went.
+
+    Args:
+        suspects: in order of their beginning.
+        present: the probes in each, by the soak's id.
+        lives: of each probe, by its id, at least since it was taken out of the first suspect.
+    """
+    unsound = {suspect.soak for suspect in suspects}
+    for suspect in suspects:
+        probes = tuple(_touched(one, lives[one.probe.id], unsound) for one in present.get(suspect.soak, ()))
+        yield TouchedSoak(suspect, probes, "" if probes else FIND_PROBE)
+
+
+def _touched(present: Presence, life: Life, unsound: set[str]) -> TouchedProbe:
+    out = present.taken_out
+    sound = next((b for b in life.baths if b.at >= out and b.outcome.is_met and b.soak not in unsound), None)
+    uses = tuple(use for use in life.uses if use.at > out and (sound is None or use.at < sound.at))
+    return TouchedProbe(present.probe, out, uses, sound, _needs(uses, sound))
+
+
+def _needs(uses: Sequence[Use], sound: Bath | None) -> str:
+    if sound is not None and not uses:
+        return f"nothing more: soaked soundly in {sound.soak} before any use that is known"
+    hold = "hold it now, clean it and soak it soundly before any further use"
+    if not uses:
+        return hold
+    decide = "whoever answers for infection prevention decides what the uses listed ask for"
+    return f"{decide}; soaked soundly since, in {sound.soak}" if sound is not None else f"{hold}; {decide}"
+
+
+def uses_of(touches: Iterable[Touch], in_use_since: Iterable[Micros]) -> tuple[Use, ...]:
+    """Uses in order: every mark, and every time that it came into use of which no mark tells before the next."""
+    marks = [Use(touch.at, marked=True, surface=touch.surface, exam=touch.exam, who=touch.who) for touch in touches]
+    begun = sorted(set(in_use_since))
+    silent = [
+        Use(start, marked=False)
+        for start, following in pairwise((*begun, NEVER))
+        if not any(start <= mark.at < following for mark in marks)
+    ]
+    return tuple(sorted((*marks, *silent), key=lambda use: use.at))
+
+
+# ---- which soaks ----------------------------------------------------------------------------------------------------
+
+
+def rejudged(
+    recorded: Verdict,
+    samples: Sequence[tuple[Micros, float]],
+    closed: Sequence[Span],
+    conditions: Conditions,
+    told: Sequence[FoundOff],
+) -> Verdict:
+    """The verdict on a soak that was met, with a thermometer's error taken off.
+
+    What the recorded verdict passed over, as where the gateway did not hear or the lid's switch was silent, proves
+    nothing now either: credit is looked for in the stretch that was credited, or, where policy lets stretches add up,
+    what the error costs is taken off the sum. So what comes out is never too good.
+
+    Args:
+        recorded: the newest verdict.
+        samples: temperatures of the soak as they were read, with the ones before and after, in measured order.
+        closed: when the lid was closed, in order.
+        conditions: what it was judged against.
+        told: by how much the thermometer was wrong and when, in the order of its telling.
+    """
+    start, end = recorded.credited_start, recorded.credited_end
+    if not closed or start is None or end is None:
+        return recorded.lacking(Reason.NO_DATA)
+    true = _trace(samples, told)
+    if conditions.restarts:
+        found = judge(true, closed, [Span(start, end)], conditions, doubted=False)
+    else:
+        found = _what_is_left(recorded, _trace(samples, ()), true, closed, conditions)
+    return found.model_copy(update={"solution": recorded.solution, "outcome": _outcome(recorded, found)})
+
+
+def _what_is_left(
+    recorded: Verdict, read: Trace, true: Trace, closed: Sequence[Span], conditions: Conditions
+) -> Verdict:
+    before, after = (judge(trace, closed, closed, conditions, doubted=False) for trace in (read, true))
+    cost = max(0.0, before.credited_seconds - after.credited_seconds)
+    left = after.model_copy(update={"credited_seconds": recorded.credited_seconds - cost})
+    return left.lacking(Reason.TOO_COLD) if left.credited_seconds < left.needed_seconds else left
+
+
+def _outcome(recorded: Verdict, found: Verdict) -> Outcome:
+    return recorded.outcome if found.outcome.is_met else found.outcome
+
+
+def _trace(samples: Iterable[tuple[Micros, float]], told: Sequence[FoundOff]) -> Trace:
+    """Temperatures as they truly were, as far as it was told by how much the thermometer was wrong."""
+    trace = Trace()
+    for at, celsius in samples:
+        trace.add(at, corrected(told, at, celsius))
+    return trace
+
+
+def why_rejudged(verdict: Verdict) -> str:
+    """The outcome with the error taken off, and the figures."""
+    figures = f"{int(verdict.credited_seconds)} s of {verdict.needed_seconds:g} s at {verdict.min_celsius:g} °C"
+    return f"with the error taken off it is {verdict.outcome.value}, {figures}"

@@ -1,0 +1,337 @@
+"""The look-back: which soaks something bears on, the probes in them, and where those were used since.
+
+After a failed strip or a cold soak: list what was processed since the last good check, and hold the probes (common
+practice; the list and no more is ours).
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from math import exp, log
+from pathlib import Path
+
+import pytest
+
+from gateway.logbook import Logbook
+from gateway.look_back import (
+    FailedStrip,
+    LookBack,
+    Overturned,
+    TouchedProbe,
+    UnsoundSoak,
+    WrongLot,
+    WrongThermometer,
+    uses_of,
+)
+from gateway.look_back_reading import NothingFoundError
+from gateway.look_back_told import lines
+from rules.commands import Input, SensorFoundOff
+from rules.evidence import Touch
+from rules.probe_words import Level
+from rules.readings import SensorId, StripResult
+from rules.verdict import Outcome
+from tests.gateway.books import TRACKED, Book, merged, site_text, worked
+from tests.rules.bath import discard, pour, strike, strip, top_up
+from tests.rules.feeder import HOOK_A, OFF_HOOK, TEMPERATURE, instant, late, read, soak, without
+from tests.rules.followed import contact, hung
+
+FAIL = StripResult.FAIL
+HOUR = 3600
+LONG = """
+[[label]]
+id = "long"
+chemistry = "test"
+min_minutes = 36
+min_celsius = 20
+reuse_days = 14
+source = "made up"
+"""
+THERMOMETER = SensorId("basin-1/temperature")
+
+
+def written(folder: Path, *said: Sequence[Input], more: str = TRACKED, until: float = 90_000) -> Logbook:
+    everything = merged([pour(-500)], hung(-1000, -100), *said)
+    return Book(folder, site_text(more=more)).feed(everything).until(until).closed()
+
+
+def soaks(*starts: float, celsius: float = 21) -> list[Input]:
+    """Soaks of nobody's probe, each with a good strip before it."""
+    return merged(*([strip(start - 20), *soak(720, celsius, start=start)] for start in starts))
+
+
+def ids(found: LookBack) -> list[str]:
+    return [soak.suspect.soak for soak in found.soaks]
+
+
+def only_probe(found: LookBack) -> TouchedProbe:
+    (soak,) = found.soaks
+    (probe,) = soak.probes
+    return probe
+
+
+# ---- a strip that failed ---------------------------------------------------------------------------------------------
+
+
+def test_after_a_failed_strip_all_since_the_last_good_one_are_listed(tmp_path: Path) -> None:
+    # One strip for two soaks is against this site's policy, and just then a look-back has to reach further.
+    book = written(tmp_path, soaks(100, HOUR), soak(720, 21, start=2 * HOUR), [strip(3 * HOUR, FAIL)])
+    found = book.look_back(FailedStrip("basin-1"))
+    assert ids(found) == ["basin-1.2", "basin-1.3"]
+    assert found.since == instant(HOUR - 20)
+
+
+def test_without_a_good_strip_all_since_the_pour_are_listed(tmp_path: Path) -> None:
+    book = written(tmp_path, soak(720, 21), soak(720, 21, start=HOUR), [strip(2 * HOUR, FAIL)])
+    found = book.look_back(FailedStrip("basin-1"))
+    assert (ids(found), found.since) == (["basin-1.1", "basin-1.2"], None)
+
+
+def test_what_was_in_another_solution_is_not_listed(tmp_path: Path) -> None:
+    fresh = [discard(HOUR - 50), pour(HOUR - 40, lot="L2")]
+    book = written(tmp_path, soaks(100), fresh, soak(720, 21, start=HOUR), [strip(2 * HOUR, FAIL)])
+    assert ids(book.look_back(FailedStrip("basin-1"))) == ["basin-1.2"]
+
+
+def test_a_soak_that_began_after_the_strip_had_failed_is_listed_too(tmp_path: Path) -> None:
+    book = written(tmp_path, soaks(100), [strip(1000, FAIL)], soaks(HOUR))
+    found = book.look_back(FailedStrip("basin-1", instant(1000)))
+    assert [soak.suspect.why for soak in found.soaks] == ["a strip failed after it", "the strip had failed before it"]
+
+
+def test_a_failed_strip_that_was_struck_is_none(tmp_path: Path) -> None:
+    wrong = strip(1000, FAIL)
+    book = written(tmp_path, soaks(100), [wrong, strike(wrong, 1100)])
+    with pytest.raises(NothingFoundError, match="No strip that failed is recorded at basin 'basin-1'"):
+        book.look_back(FailedStrip("basin-1"))
+
+
+def test_an_earlier_failed_strip_can_be_asked_about(tmp_path: Path) -> None:
+    both = [strip(1000, FAIL), discard(1100), pour(1200), strip(2 * HOUR, FAIL)]
+    book = written(tmp_path, soaks(100), both, soaks(HOUR))
+    assert ids(book.look_back(FailedStrip("basin-1", instant(1500)))) == ["basin-1.1"]
+    assert ids(book.look_back(FailedStrip("basin-1"))) == ["basin-1.2"]
+
+
+# ---- where its probes went -------------------------------------------------------------------------------------------
+
+
+def test_each_later_use_is_listed_with_its_exam(tmp_path: Path) -> None:
+    used = [contact(2000, exam="B-2"), contact(2600, "skin", exam="C-3")]
+    probe = only_probe(written(tmp_path, worked(0), used).look_back(UnsoundSoak("basin-1.1")))
+    assert (probe.probe.id, probe.taken_out, probe.sound) == ("curved-1", instant(920), None)
+    assert [(use.exam, use.surface, use.marked) for use in probe.uses if use.marked] == [
+        ("B-2", "mucosa", True),
+        ("C-3", "skin", True),
+    ]
+    assert probe.needs.startswith("hold it now, clean it and soak it soundly")
+    assert "infection prevention decides" in probe.needs
+
+
+def test_uses_end_with_the_next_sound_soak(tmp_path: Path) -> None:
+    again = worked(5000, exam="B-2", soak_name="basin-1.2")
+    later = [contact(8000, exam="C-3")]
+    probe = only_probe(written(tmp_path, worked(0), again, later).look_back(UnsoundSoak("basin-1.1")))
+    assert [use.exam for use in probe.uses if use.marked] == ["B-2"]
+    assert probe.sound is not None
+    assert probe.sound.soak == "basin-1.2"
+    assert probe.needs.endswith("soaked soundly since, in basin-1.2")
+
+
+def test_a_soak_that_is_suspect_itself_is_no_sound_one(tmp_path: Path) -> None:
+    again = worked(5000, exam="B-2", soak_name="basin-1.2")
+    found = written(tmp_path, worked(0), again, [contact(8000, exam="C-3")]).look_back(WrongLot("L1"))
+    assert ids(found) == ["basin-1.1", "basin-1.2"]
+    first, second = (soak.probes[0] for soak in found.soaks)
+    assert [use.exam for use in first.uses if use.marked] == ["B-2", "C-3"]
+    assert [use.exam for use in second.uses if use.marked] == ["C-3"]
+
+
+def test_a_use_that_nobody_marked_is_listed_as_such(tmp_path: Path) -> None:
+    # Off its hook for half an hour, which is a use though nobody said of what (policy 'not proven', ours).
+    unmarked = [*hung(1220, 2000), read(HOOK_A, OFF_HOOK, 2010), *hung(3800, 3900)]
+    probe = only_probe(written(tmp_path, worked(0), unmarked, until=4000).look_back(UnsoundSoak("basin-1.1")))
+    assert [(use.marked, use.exam) for use in probe.uses] == [(False, None)]
+
+
+def test_a_soak_of_which_nobody_knows_the_probe_asks_to_find_out(tmp_path: Path) -> None:
+    (touched,) = written(tmp_path, soaks(100)).look_back(UnsoundSoak("basin-1.1")).soaks
+    assert touched.probes == ()
+    assert touched.needs.startswith("find out which probes were in it")
+
+
+def test_a_mark_belongs_to_the_use_before_it_and_only_to_that_one() -> None:
+    mark = Touch(instant(30), Level.HIGH, None, "mucosa", "A-1", "R. Nurse")
+    uses = uses_of([mark], [instant(10), instant(50)])
+    assert [(use.at, use.marked) for use in uses] == [(instant(30), True), (instant(50), False)]
+
+
+def test_nothing_is_found_of_a_soak_that_there_is_not(tmp_path: Path) -> None:
+    with pytest.raises(NothingFoundError, match=r"No soak 'basin-1\.9' that has ended"):
+        written(tmp_path, soaks(100)).look_back(UnsoundSoak("basin-1.9"))
+
+
+# ---- a lot -----------------------------------------------------------------------------------------------------------
+
+
+def test_a_wrong_lot_touches_what_was_soaked_in_it(tmp_path: Path) -> None:
+    fresh = [discard(HOUR - 50), pour(HOUR - 40, lot="L2")]
+    book = written(tmp_path, soaks(100), fresh, soaks(HOUR))
+    assert ids(book.look_back(WrongLot("L2"))) == ["basin-1.2"]
+    assert book.look_back(WrongLot("L2")).soaks[0].suspect.why == "the lot was in it"
+
+
+def test_a_wrong_lot_that_was_added_touches_what_came_after(tmp_path: Path) -> None:
+    added = top_up(HOUR - 100).model_copy(update={"lot": "L7"})
+    book = written(tmp_path, soaks(100, HOUR), [added])
+    assert ids(book.look_back(WrongLot("L7"))) == ["basin-1.2"]
+
+
+def test_a_wrong_lot_of_strips_touches_what_they_passed(tmp_path: Path) -> None:
+    other = strip(HOUR - 20).model_copy(update={"lot": "S9"})
+    book = written(tmp_path, soaks(100), [other], soak(720, 21, start=HOUR), soaks(2 * HOUR))
+    assert ids(book.look_back(WrongLot("S9"))) == ["basin-1.2"]
+
+
+def test_a_lot_that_nobody_entered_is_told(tmp_path: Path) -> None:
+    with pytest.raises(NothingFoundError, match="No solution and no strip of lot 'L9'"):
+        written(tmp_path, soaks(100)).look_back(WrongLot("L9"))
+
+
+# ---- a thermometer ---------------------------------------------------------------------------------------------------
+
+
+def test_soaks_are_judged_again_with_the_error_taken_off(tmp_path: Path) -> None:
+    # 12:00 at 20.0 C passes and at 19.9 C fails (ready-made assertion 1, after CDC/HICPAC 2008, Table 4).
+    book = written(tmp_path, soaks(100, HOUR, celsius=21.0))
+    exact = WrongThermometer(THERMOMETER, 1.0, instant(0))
+    assert ids(book.look_back(exact)) == []
+    found = book.look_back(replace(exact, error_celsius=1.1))
+    assert ids(found) == ["basin-1.1", "basin-1.2"]
+    verdict = found.soaks[0].suspect.rejudged
+    assert verdict is not None
+    assert (verdict.outcome, verdict.credited_seconds) == (Outcome.TOO_COLD, 0)
+    assert found.soaks[0].suspect.outcome is Outcome.EXPOSURE_MET
+
+
+def test_only_what_it_judged_since_is_judged_again(tmp_path: Path) -> None:
+    book = written(tmp_path, soaks(100, HOUR))
+    assert ids(book.look_back(WrongThermometer(THERMOMETER, 2.0, instant(2000)))) == ["basin-1.2"]
+
+
+def test_a_soak_under_way_as_it_began_to_read_wrongly_is_judged_in_both_parts(tmp_path: Path) -> None:
+    book = written(tmp_path, soaks(100))
+    (touched,) = book.look_back(WrongThermometer(THERMOMETER, 2.0, instant(400))).soaks
+    verdict = touched.suspect.rejudged
+    assert verdict is not None
+    # Warm from 100 s on; between the samples at 390 s (21 C) and 400 s (19 C) it crosses 20 C half-way, at 395 s.
+    assert verdict.credited_seconds == pytest.approx(295, abs=0.001)
+
+
+def test_a_cooling_basin_is_credited_up_to_where_the_true_temperature_crossed(tmp_path: Path) -> None:
+    # Newton: T(t) = 18 + 6 exp(-t/1800 s) truly; read 1 C too high it crossed 20 C at 1800 ln 6, after the soak's end,
+    # truly at 1800 ln 3 = 1977.5 s. Closed form, by hand; sampled every 10 s, linear in between.
+    start, error = 100.0, 1.0
+    cooling = soak(2400, lambda at: 18 + error + 6 * exp(-(at - start) / 1800), start=start)
+    text = site_text(more=TRACKED + LONG).replace("opa-0.55-manual", "long")
+    said = merged([pour(-500, label="long"), strip(50)], cooling)
+    book = Book(tmp_path, text).feed(said).until(4000).closed()
+    (touched,) = book.look_back(WrongThermometer(THERMOMETER, error, instant(0))).soaks
+    assert touched.suspect.outcome is Outcome.EXPOSURE_MET
+    verdict = touched.suspect.rejudged
+    assert verdict is not None
+    assert verdict.credited_seconds == pytest.approx(1800 * log(3), abs=0.05)
+
+
+def test_a_thermometer_that_read_low_takes_nothing_away(tmp_path: Path) -> None:
+    book = written(tmp_path, soaks(100))
+    assert ids(book.look_back(WrongThermometer(THERMOMETER, -3.0, instant(0)))) == []
+
+
+def test_where_stretches_add_up_the_error_costs_what_it_made_cold(tmp_path: Path) -> None:
+    more = TRACKED + "[exposure]\ninterruptions_restart = false\n"
+    # 300 s at 22 C, then 900 s at 21 C; with 1.5 C taken off only the first part is warm.
+    part = soak(1200, lambda at: 22 if at < 400 else 21)
+    book = written(tmp_path, [strip(50)], part, more=more)
+    (touched,) = book.look_back(WrongThermometer(THERMOMETER, 1.5, instant(0))).soaks
+    verdict = touched.suspect.rejudged
+    assert verdict is not None
+    assert verdict.outcome is Outcome.TOO_COLD
+    # From 390 s (20.5 C) to 400 s (19.5 C) it crosses 20 C half-way: 295 s.
+    assert verdict.credited_seconds == pytest.approx(295, abs=0.001)
+
+
+def test_a_stretch_that_was_not_credited_is_not_credited_now(tmp_path: Path) -> None:
+    # Nothing was measured from 500 to 600 s: what counted was the longer part after it, and no more than that.
+    heard, _ = without(soak(1440, 21), 501, 599)
+    book = written(tmp_path, [strip(50)], heard)
+    (line,) = book.soaks().lines
+    assert line.outcome is Outcome.EXPOSURE_MET
+    (touched,) = book.look_back(WrongThermometer(THERMOMETER, 2.0, instant(900))).soaks
+    verdict = touched.suspect.rejudged
+    assert verdict is not None
+    assert verdict.credited_seconds == pytest.approx(295, abs=0.001)
+
+
+def test_a_sensor_that_judges_nothing_is_told(tmp_path: Path) -> None:
+    with pytest.raises(NothingFoundError, match="expected the thermometer of a basin"):
+        written(tmp_path, soaks(100)).look_back(WrongThermometer(SensorId("basin-1/lid"), 1, instant(0)))
+
+
+# ---- what the record itself says -------------------------------------------------------------------------------------
+
+
+def test_a_soak_that_late_readings_made_cold_is_listed_without_being_asked_for(tmp_path: Path) -> None:
+    cold = late([read(TEMPERATURE, 15.0, at) for at in (405, 406, 407)], 1500)
+    found = written(tmp_path, worked(0), cold).look_back(Overturned())
+    assert ids(found) == ["basin-1.1"]
+    assert found.soaks[0].suspect.why.startswith("it was told as exposure met, and is ")
+
+
+def test_a_soak_in_doubt_is_listed_and_one_that_never_was_met_is_not(tmp_path: Path) -> None:
+    short = soak(300, 21, start=2 * HOUR)
+    found = written(tmp_path, soaks(100), short, [strip(3 * HOUR, FAIL)]).look_back(Overturned())
+    assert ids(found) == ["basin-1.1"]
+    assert found.soaks[0].suspect.why == "a strip failed after it"
+
+
+def test_what_a_thermometer_judged_that_was_found_off_later_is_listed_however_long_ago(tmp_path: Path) -> None:
+    # The engine remembers a day or so of a basin; 30 days later it has nothing left of this soak to judge again.
+    month = 30 * 86_400
+    off = SensorFoundOff(
+        arrived=instant(month), who="E. Ng", sensor=THERMOMETER, since=instant(0), error_celsius=1.5, why="ice water"
+    )
+    book = written(tmp_path, soaks(100), [off], until=month + 100)
+    assert [line.outcome for line in book.soaks().lines] == [Outcome.EXPOSURE_MET]
+    found = book.look_back(Overturned())
+    assert ids(found) == ["basin-1.1"]
+    assert found.soaks[0].suspect.rejudged is not None
+
+
+def test_a_soak_that_the_engine_judged_again_itself_is_listed_once(tmp_path: Path) -> None:
+    off = SensorFoundOff(
+        arrived=instant(2000), who="E. Ng", sensor=THERMOMETER, since=instant(0), error_celsius=1.5, why="ice water"
+    )
+    found = written(tmp_path, soaks(100), [off], until=3000).look_back(Overturned())
+    assert [soak.suspect.why for soak in found.soaks] == ["it was told as exposure met, and is too cold"]
+
+
+def test_where_all_is_sound_nothing_is_listed(tmp_path: Path) -> None:
+    book = written(tmp_path, worked(0))
+    found = book.look_back(Overturned())
+    assert list(lines(found, book.zone())) == ["0 soaks, 0 probes, 0 uses since. Times are local to UTC."]
+
+
+# ---- in words --------------------------------------------------------------------------------------------------------
+
+
+def test_it_is_told_in_words_and_says_that_nobody_was_notified(tmp_path: Path) -> None:
+    used = [contact(2000, exam="B-2")]
+    book = written(tmp_path, worked(0), used, [strip(3000, FAIL)], until=3100)
+    told = list(lines(book.look_back(FailedStrip("basin-1")), book.zone()))
+    # Second 0 is 22:13:20 UTC on 14 November 2023 (`date -u -d @1700000000`).
+    assert "The last good check before was at 2023-11-14 22:15:20." in told
+    assert (
+        "Soak basin-1.1, Basin 1, 2023-11-14 22:16:40 to 2023-11-14 22:28:40, exposure met: a strip failed after it."
+        in told
+    )
+    assert "    used at 2023-11-14 22:46:40: mucosa, exam B-2, marked by R. Nurse" in told
+    assert told[-1].startswith("This is a list and no decision: nobody was notified.")
