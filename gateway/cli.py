@@ -17,14 +17,20 @@ import click
 from dashboard.app import LOCAL_HOSTS, create_app
 from dashboard.premises import Premises
 from dashboard.serve import PortError, listen, server
+from gateway import look_back_told, probe_told
 from gateway.broker import BrokerError
 from gateway.check import describe, warnings
 from gateway.clock import ClockError
 from gateway.endpoint import EndpointError
+from gateway.export import ExportError, What
+from gateway.export import export as write_export
 from gateway.journal import StoreError
 from gateway.law import Law
+from gateway.logbook import Logbook
 from gateway.logs import FILE as LOG_FILE
 from gateway.logs import logged_to
+from gateway.look_back_options import Asked, question_options
+from gateway.look_back_reading import NothingFoundError
 from gateway.record_check import NotedHead, RecordCheck, check_record
 from gateway.replay import Verification, recorded_site_id
 from gateway.replay import replay as replay_journal
@@ -33,6 +39,7 @@ from gateway.retold import Telling, another_site, as_json
 from gateway.schema import DATABASE, JournalError, SqliteError
 from gateway.service import Service
 from gateway.sitefile import Setup, SiteFileError, load, site_schema
+from gateway.when import WhenError, instant_of
 from rules.commands import Acknowledge, Entry
 from rules.picture import AlertPicture
 from sim_devices.demo import SITE_FILE, Demo
@@ -48,6 +55,9 @@ PLAIN_ERRORS = (
     ClockError,
     PortError,
     DiaryError,
+    ExportError,
+    NothingFoundError,
+    WhenError,
 )
 """What a user can mend; each says in a sentence how."""
 
@@ -214,6 +224,63 @@ def replay(data: Path, site: Path, is_json: bool) -> None:  # noqa: FBT001 - the
         return
     for line in Telling.of(other.file).lines(found):
         click.echo(line)
+
+
+@main.command()
+@DataArgument
+@click.argument("probe")
+@click.option("--at", metavar="TIME", help="Such as '2026-03-01 14:05', in the site's zone  [default: the newest]")
+@click.option("--json", "is_json", is_flag=True, help="For programs: one JSON object, times in microseconds.")
+@plainly
+def probe(data: Path, probe: str, at: str | None, is_json: bool) -> None:  # noqa: FBT001 - the command line names it
+    """How PROBE stood at a time, by all that folder DATA tells of it, and what was made of it then."""
+    book = Logbook(_journal_in(data))
+    zone = book.zone()
+    found = book.probe_at(probe, book.head().at if at is None else instant_of(at, zone))
+    if found is None:
+        raise click.ClickException(
+            f"The site file in force then has no probe '{probe}'; {_known_probes(book)}, or another time."
+        )
+    click.echo(probe_told.as_json(found) if is_json else "\n".join(probe_told.lines(found, zone)))
+
+
+def _known_probes(book: Logbook) -> str:
+    known = [line.probe.id for line in book.probes()]
+    return f"expected one of {', '.join(known)}" if known else "there is none in the record"
+
+
+@main.command("look-back")
+@DataArgument
+@question_options
+@click.option("--json", "is_json", is_flag=True, help="For programs: one JSON object, times in microseconds.")
+@plainly
+def look_back(data: Path, asked: Asked, is_json: bool) -> None:  # noqa: FBT001 - the command line names it
+    """Which soaks in folder DATA something bears on, the probes in them, and where those were used since.
+
+    Without an option: whatever the record itself puts in doubt, such as soaks amended to failing.
+    """
+    book = Logbook(_journal_in(data))
+    zone = book.zone()
+    found = book.look_back(asked.question(zone))
+    click.echo(look_back_told.as_json(found) if is_json else "\n".join(look_back_told.lines(found, zone)))
+
+
+@main.command()
+@DataArgument
+@click.option("--what", type=click.Choice([what.value for what in What]), required=True, help="The table.")
+@click.option("--out", type=click.Path(path_type=Path), required=True, help="The CSV file to write.")
+@question_options
+@plainly
+def export(data: Path, what: str, out: Path, asked: Asked) -> None:
+    """Writes what folder DATA tells as a CSV file (RFC 4180), and the head of the record beside it.
+
+    The options of a look-back go with --what look-back.
+    """
+    book = Logbook(_journal_in(data))
+    if what != What.LOOK_BACK and asked.is_given:
+        raise click.UsageError("The options of a look-back go with --what look-back; leave them out.")
+    done = write_export(book, What(what), out, asked.question(book.zone()))
+    click.echo(f"{done.file}: {done.rows} rows below the names.\n{done.head_file}: record {done.head}")
 
 
 # ---- what several commands share ----------------------------------------------------------------------------------

@@ -18,20 +18,14 @@ import pytest
 
 from gateway.replay import verify
 from gateway.schema import DATABASE
+from tests.gateway.called import SINKSIDE, told
 from tests.gateway.sites import site_text
 from tests.gateway.ward import Ward, soak
 
 if sys.platform != "linux":
     pytest.skip("looks at /proc to see what a program leaves running", allow_module_level=True)
 
-SINKSIDE = (sys.executable, "-m", "gateway.cli")
 END_SECONDS = 20
-
-
-def told(*words: str | Path) -> "subprocess.CompletedProcess[str]":
-    return subprocess.run(  # noqa: S603 - our own program
-        [*SINKSIDE, *map(str, words)], capture_output=True, text=True, timeout=60, check=False
-    )
 
 
 class Running:

@@ -1,0 +1,147 @@
+"""What the record tells as CSV files for other programs, each with the head of the record beside it.
+
+Hashes alone do not show that the end of a record was cut off; its head, noted elsewhere, does (RFC 9162).
+"""
+
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from enum import StrEnum
+from hashlib import file_digest
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from gateway.csv_text import Cell, write_table
+from gateway.law import program_version
+from gateway.logbook import Logbook
+from gateway.look_back import Overturned, Question
+from gateway.look_back_table import LOOK_BACK_COLUMNS, look_back_rows
+from gateway.probe_table import PROBE_COLUMNS, probe_row
+from gateway.soak_table import SOAK_COLUMNS, soak_rows
+from gateway.solution_table import SOLUTION_COLUMNS, solution_row
+from gateway.when import written_whole
+
+HEAD_SUFFIX = ".head"
+
+
+class What(StrEnum):
+    """What is written out."""
+
+    SOAKS = "soaks"
+    PROBES = "probes"
+    SOLUTIONS = "solutions"
+    LOOK_BACK = "look-back"
+
+
+class ExportError(RuntimeError):
+    """The file cannot be written; one sentence says what to do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Exported:
+    """What was written. rows: below the names. head_file: beside it, with the head of the record, ``head``."""
+
+    file: Path
+    rows: int
+    head_file: Path
+    head: str
+
+
+def export(book: Logbook, what: What, out: Path, question: Question | None = None) -> Exported:
+    """Write a file and the head of the record beside it, newest entries first; it never overwrites one.
+
+    The head is read last: all that the file tells was in the record by then.
+
+    Args:
+        book: to be read.
+        what: the table.
+        out: the file.
+        question: of a look-back; None: whatever the record itself puts in doubt.
+
+    Raises:
+        ExportError: there is such a file already.
+        JournalError: the journal cannot be read.
+        NothingFoundError: what a look-back asks about is not in the record.
+        OSError: the disk refuses.
+    """
+    head_file = out.with_name(out.name + HEAD_SUFFIX)
+    for file in (out, head_file):
+        if file.exists():
+            raise ExportError(f"{file} is there already; name another file, or remove it first.")
+    try:
+        rows = _write(out, *_table(book, what, question or Overturned()))
+        head = _note_head(book, out, head_file, rows)
+    except BaseException:
+        for file in (out, head_file):
+            with suppress(OSError):
+                file.unlink(missing_ok=True)
+        raise
+    return Exported(out, rows, head_file, head)
+
+
+Rows = Iterator[Sequence[Cell]]
+
+
+def _table(book: Logbook, what: What, question: Question) -> tuple[Sequence[str], Rows]:
+    zone = book.zone()
+    match what:
+        case What.SOAKS:
+            return SOAK_COLUMNS, _soaks(book, zone)
+        case What.PROBES:
+            return PROBE_COLUMNS, _probes(book, zone)
+        case What.SOLUTIONS:
+            return SOLUTION_COLUMNS, _solutions(book, zone)
+        case What.LOOK_BACK:
+            return LOOK_BACK_COLUMNS, look_back_rows(book.look_back(question), zone)
+
+
+def _soaks(book: Logbook, zone: ZoneInfo) -> Rows:
+    older: int | None = None
+    while True:
+        page = book.soaks(before=older)
+        for soak in book.whole(page):
+            yield from soak_rows(soak, zone)
+        if (older := page.older) is None:
+            return
+
+
+def _probes(book: Logbook, zone: ZoneInfo) -> Rows:
+    words = book.words()
+    for line in book.probes():
+        older: int | None = None
+        while (page := book.probe(line.probe.id, before=older)) is not None:
+            yield from (probe_row(page.probe, told, words, zone) for told in page.told)
+            if (older := page.older) is None:
+                break
+
+
+def _solutions(book: Logbook, zone: ZoneInfo) -> Rows:
+    older: int | None = None
+    while True:
+        page = book.solutions(before=older)
+        yield from (solution_row(solution, zone) for solution in page.solutions)
+        if (older := page.older) is None:
+            return
+
+
+def _write(out: Path, names: Sequence[str], rows: Rows) -> int:
+    with out.open("x", encoding="utf-8", newline="") as file:
+        return write_table(file, names, rows)
+
+
+def _note_head(book: Logbook, out: Path, head_file: Path, rows: int) -> str:
+    head = book.head()
+    noted = f"{head.size}:{head.root.hex()}"
+    with out.open("rb") as written:
+        digest = file_digest(written, "sha256").hexdigest()
+    lines = (
+        f"record {noted}",
+        f"record until {written_whole(head.at, book.zone())}",
+        f"file {out.name}",
+        f"rows {rows}",
+        f"sha256 {digest}",
+        f"program {program_version()}",
+    )
+    with head_file.open("x", encoding="utf-8") as file:
+        file.writelines(f"{line}\n" for line in lines)
+    return noted
