@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from rules.agenda import NEVER, Task
-from rules.board import Subject, SubjectKind
+from rules.basin_facts import BasinFacts
 from rules.commands import BasinEntry, SensorFoundOff, TopUp
 from rules.correction import FoundOff, corrected, corrected_anew
 from rules.deafness import with_another
@@ -16,7 +16,7 @@ from rules.lid import SoakSpan, after, soak_spans
 from rules.memory import forget
 from rules.progress import Progress
 from rules.readings import NO_TIME, SECOND, Micros, Reading, SensorId, micros
-from rules.soaks import BasinSetup, BasinState, Phase, SoakRecord, outcome_facts, uses_of
+from rules.soaks import BasinSetup, BasinState, Phase, SoakRecord, uses_of
 from rules.upkeep import Upkeep
 from rules.verdict import Outcome, Reason, Verdict
 
@@ -39,27 +39,17 @@ class BasinTracker:
         self._ears = ears
         warmth = Warmth(setup.conditions.floor_celsius, setup.conditions.max_gap)
         self.state = state or BasinState(warmth, setup.law, setup.conditions, setup.manner)
-        self._subject = Subject(SubjectKind.BASIN, setup.id)
         self._task = Task(SETTLE, setup.id)
         self._bounce = micros(setup.thresholds.lid_bounce_seconds)
         self._reclose = micros(setup.thresholds.reclose_seconds)
         self._present = setup.thresholds.present
         self.progress = Progress(setup, self.state)
+        self.facts = BasinFacts(setup, desk, self.state, self.progress)
         self._judged: list[str] = []
         self.upkeep = Upkeep(setup, desk, self.state)
         self._judging = Judging(setup, self.state, self.upkeep)
         if self.state.law != setup.law:
             self._come_under_new_law()
-
-    def describe(self) -> None:
-        """Put the basin and its ended soaks on the board."""
-        conditions = self.setup.conditions
-        self._desk.board.add(
-            self._subject,
-            name=self.setup.name,
-            min_celsius=conditions.min_celsius,
-            guard_celsius=conditions.guard_celsius,
-        )
 
     # ---- readings -------------------------------------------------------------------------------------------------
 
@@ -97,16 +87,12 @@ class BasinTracker:
             self._make_stale(self._reach(Span(measured, measured)))
             self._look_again(arrived)
         if arrived - measured <= self._present:
-            self._publish_temperature(celsius)
+            self.facts.temperature(celsius)
         newest = state.soaks[-1] if state.soaks else None
         if newest is not None and newest.phase is Phase.SETTLING and measured >= (newest.end or NEVER):
             self._look_again(arrived, wait=NO_TIME)
         if len(state.trace.at) % 4096 == 0:
             self._forget(arrived)
-
-    def temperature_lost(self) -> None:
-        """The thermometer has fallen silent: the present temperature is not known."""
-        self._desk.board.publish(self._subject, "temperature_known", False)  # noqa: FBT003 - the fact's value
 
     def hear_again(self, cut: Span) -> None:
         """The gateway hears the broker again; ``cut``: from the last word heard until now.
@@ -167,8 +153,7 @@ class BasinTracker:
         self._make_stale(learned)
         self._doubt_closed(learned, off.until, Outcome.MET, Outcome.EXPOSURE_MET)
         self._look_again(off.until)
-        if state.warmth.last_at is not None:
-            self._desk.board.publish(self._subject, "solution_celsius", state.warmth.last_celsius)
+        self.facts.temperature_corrected()
 
     def _mind_deafness(self, arrived: Micros) -> None:
         """A word came that has no time of its own; one that waited may come before the gateway says that it hears."""
@@ -207,14 +192,6 @@ class BasinTracker:
         if wait == 0 or not self._desk.agenda.planned(self._task):
             self._desk.agenda.set(self._task, Micros(arrived + wait))
 
-    def _publish_temperature(self, celsius: float) -> None:
-        board = self._desk.board
-        board.publish(self._subject, "solution_celsius", celsius)
-        board.publish(self._subject, "temperature_known", True)  # noqa: FBT003 - the fact's value
-        soak = self.progress.running()
-        if soak is not None:
-            board.publish(self._subject, "never_done", self.progress.outlook(soak).never_because is not None)
-
     # ---- soaks ----------------------------------------------------------------------------------------------------
 
     def settle(self, now: Micros) -> None:
@@ -230,7 +207,8 @@ class BasinTracker:
         for soak in self.state.soaks:
             if not soak.closed or soak.stale:
                 self._advance(soak, now)
-        self._publish_soaking(now)
+        self.facts.soaking(now)
+        self.upkeep.look_after(now)
         due = min((soak.due for soak in self.state.soaks), default=NEVER)
         if due < NEVER:
             self._desk.agenda.set(self._task, due)
@@ -285,7 +263,7 @@ class BasinTracker:
     def _withdraw(self, soak: SoakRecord, now: Micros) -> None:
         self._judged.append(soak.id)
         self._desk.say(SoakWithdrawn(at=now, soak=soak.id, basin=self.setup.id))
-        self._desk.board.remove(Subject(SubjectKind.SOAK, soak.id))
+        self.facts.forget(soak)
 
     def _advance(self, soak: SoakRecord, now: Micros) -> None:
         """Move a soak on to where it stands by now."""
@@ -319,7 +297,7 @@ class BasinTracker:
         self._desk.say(
             SoakEnded(at=now, soak=soak.id, basin=self.setup.id, start=soak.start, end=end, verdict=soak.verdict)
         )
-        self._publish_outcome(soak, soak.verdict)
+        self.facts.outcome(soak, soak.verdict)
 
     def _judge_again(self, soak: SoakRecord, end: Micros, now: Micros) -> None:
         before, soak.stale = soak.verdict, False
@@ -342,7 +320,7 @@ class BasinTracker:
                 verdict=verdict,
             )
         )
-        self._publish_outcome(soak, verdict)
+        self.facts.outcome(soak, verdict)
 
     def _judge(self, soak: SoakRecord, end: Micros) -> Verdict:
         if not self.state.covers(end):
@@ -364,32 +342,7 @@ class BasinTracker:
         record = next((record for record in self.state.soaks if record.id == soak), None)
         return None if record is None else self._judging.share(record, presence)
 
-    # ---- facts and memory -----------------------------------------------------------------------------------------
-
-    def _publish_soaking(self, now: Micros) -> None:
-        board, newest = self._desk.board, self.progress.newest()
-        lifted = newest.end if newest is not None and newest.phase is Phase.LIFTED else None
-        recent = lifted is not None and now - lifted <= self._present
-        board.publish(self._subject, "soaking", self.progress.running() is not None)
-        board.publish(self._subject, "lid_open_over_soak", recent)
-        board.publish(self._subject, "never_done", self._will_never_be_done(now))
-        self.upkeep.look_after(now)
-
-    def _will_never_be_done(self, now: Micros) -> bool:
-        """By the present temperature; one of long ago says nothing about now."""
-        soak, last = self.progress.running(), self.state.warmth.last_at
-        if soak is None or last is None or now - last > self._present:
-            return False
-        return self.progress.outlook(soak).never_because is not None
-
-    def _publish_outcome(self, soak: SoakRecord, verdict: Verdict) -> None:
-        subject, facts = Subject(SubjectKind.SOAK, soak.id), outcome_facts(self.setup.name, soak.id, verdict)
-        if subject not in self._desk.board.facts:
-            self._desk.board.add(subject, **facts)
-        for name, value in facts.items():
-            self._desk.board.publish(subject, name, value)
-
     def _forget(self, now: Micros) -> None:
         """Drop what no late reading can change any more."""
         for soak in forget(self.state, self.setup, now):
-            self._desk.board.remove(Subject(SubjectKind.SOAK, soak.id))
+            self.facts.forget(soak)

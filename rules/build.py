@@ -68,7 +68,7 @@ def build(
     for cart in parts.carts.values():
         cart.describe()
     for basin in parts.basins.values():
-        basin.describe()
+        basin.facts.describe()
     for vapour in parts.vapours.values():
         vapour.describe()
     return parts

@@ -75,7 +75,7 @@ class Hearing:
     def lose(self, setup: SensorSetup, now: Micros) -> None:
         """What a sensor watches is not known any more."""
         if setup.id.endswith("/temperature") and setup.thing in self._parts.basins:
-            self._parts.basins[setup.thing].temperature_lost()
+            self._parts.basins[setup.thing].facts.temperature_lost()
         if setup.thing in self._parts.carts:
             self._lose_at_cart(self._parts.carts[setup.thing], setup)
         if self._probes is not None:

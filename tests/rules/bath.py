@@ -2,9 +2,9 @@
 
 from datetime import date
 
-from rules.commands import Discard, Entry, Pour, Strike, StripRead, TopUp
+from rules.commands import Discard, Entry, Pour, SensorFoundOff, Strike, StripRead, TopUp
 from rules.readings import StripResult
-from tests.rules.feeder import instant
+from tests.rules.feeder import TEMPERATURE, instant
 
 TODAY = date(2023, 11, 14)
 """The day of second 0, UTC."""
@@ -72,3 +72,12 @@ def strip(
 def strike(entry: Entry, at: float, why: str = "wrong basin") -> Strike:
     """Somebody else says at ``at`` that the entry was wrong."""
     return Strike(arrived=instant(at), who="S. Lead", entry=entry, why=why)
+
+
+def off(
+    error: float, at: float, since: float = 0, sensor: str = TEMPERATURE, why: str = "compared in the lab"
+) -> SensorFoundOff:
+    """Told at ``at``: since then it has read so much too much."""
+    return SensorFoundOff(
+        arrived=instant(at), who="B. Med", sensor=sensor, since=instant(since), error_celsius=error, why=why
+    )
