@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from urllib.parse import quote
 
 from fastapi import FastAPI, Request
@@ -9,16 +10,10 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from dashboard.archive import Archive, NotShownError
 from dashboard.day_sheet import day_view
-from dashboard.logbook_csv import (
-    probes_csv,
-    soaks_csv,
-    soaks_from,
-    solutions_csv,
-    solutions_from,
-    told_csv,
-    told_of,
-)
+from dashboard.files import csv_file, pdf_file, svg_file
+from dashboard.logbook_csv import entries_csv, probes_csv, soaks_csv, soaks_of, solutions_csv, time_line_csv
 from dashboard.logbook_lists import moments, probes_grid, soaks_grid, solutions_grid
+from dashboard.logbook_look_back import add_look_back
 from dashboard.logbook_queries import DayQuery, Query, SoaksQuery, SolutionsQuery, TraceQuery, asked
 from dashboard.paper import printed
 from dashboard.soak_sheet import SoakSheet, soak_sheet
@@ -48,6 +43,7 @@ def add_logbook(app: FastAPI, archive: Archive) -> None:
     _add_probes(app, archive)
     _add_solutions(app, archive)
     _add_days(app, archive)
+    add_look_back(app, archive)
     add_strikes(app, Corrections(archive))
 
 
@@ -74,10 +70,10 @@ def _add_soaks(app: FastAPI, archive: Archive) -> None:
         )
 
     @app.get("/logbook/soaks.csv")
-    async def soaks_file(request: Request) -> Response:
+    async def soakscsv_file(request: Request) -> Response:
         query = asked(SoaksQuery, request.query_params)
-        lines = await archive.read(lambda logbook: soaks_from(logbook, query.which, query.before))
-        return _file(soaks_csv(lines, archive.zone), "soaks.csv")
+        read = partial(soaks_csv, which=query.which, before=query.before, zone=archive.zone)
+        return csv_file(await archive.read(read), "soaks.csv")
 
     async def sheet_of(soak: str) -> SoakSheet:
         found = await archive.read(lambda logbook: logbook.soak(soak))
@@ -95,14 +91,13 @@ def _add_soaks(app: FastAPI, archive: Archive) -> None:
         size = PHONE if asked(TraceQuery, request.query_params).phone else SCREEN
         sheet = await sheet_of(soak)
         svg = await archive.draw(lambda: as_svg(sheet.drawn, archive.zone, size))
-        return Response(svg, media_type="image/svg+xml", headers=_FRESH)
+        return svg_file(svg)
 
     @app.get("/logbook/soak/{soak}/record.pdf")
     async def record(soak: str) -> Response:
         sheet, footing = await sheet_of(soak), archive.footing
         pdf = await archive.draw(lambda: printed(sheet, archive.site_name, archive.zone, footing))
-        shown = f"inline; filename*=UTF-8''{quote(f'soak {sheet.id}.pdf')}"
-        return Response(pdf, media_type="application/pdf", headers={**_FRESH, "Content-Disposition": shown})
+        return pdf_file(pdf, f"soak {sheet.id}.pdf")
 
 
 def _none_found(query: SoaksQuery, page: SoakPage, archive: Archive) -> str:
@@ -119,9 +114,9 @@ def _add_probes(app: FastAPI, archive: Archive) -> None:
         return archive.page("logbook_probes.html", "Probes", grid=probes_grid(lines, archive.telling))
 
     @app.get("/logbook/probes.csv")
-    async def probes_file() -> Response:
+    async def probescsv_file() -> Response:
         lines = await archive.read(lambda logbook: logbook.probes())
-        return _file(probes_csv(lines, archive.zone), "probes.csv")
+        return csv_file(probes_csv(lines, archive.zone), "probes.csv")
 
     @app.get("/logbook/probe/{probe}")
     async def one(probe: str, request: Request) -> Response:
@@ -139,12 +134,12 @@ def _add_probes(app: FastAPI, archive: Archive) -> None:
         )
 
     @app.get("/logbook/probe/{probe}/time-line.csv")
-    async def one_file(probe: str, request: Request) -> Response:
+    async def onecsv_file(probe: str, request: Request) -> Response:
         query = asked(Query, request.query_params)
-        told = await archive.read(lambda logbook: told_of(logbook, probe, query.before))
-        if told is None:
+        text = await archive.read(partial(time_line_csv, probe=probe, before=query.before, zone=archive.zone))
+        if text is None:
             raise NotShownError(_NO_PROBE)
-        return _file(told_csv(told, archive.telling), f"probe {probe}.csv")
+        return csv_file(text, f"probe {probe}.csv")
 
 
 def _add_solutions(app: FastAPI, archive: Archive) -> None:
@@ -162,10 +157,10 @@ def _add_solutions(app: FastAPI, archive: Archive) -> None:
         )
 
     @app.get("/logbook/solutions.csv")
-    async def solutions_file(request: Request) -> Response:
+    async def solutionscsv_file(request: Request) -> Response:
         query = asked(SolutionsQuery, request.query_params)
-        found = await archive.read(lambda logbook: solutions_from(logbook, query.basin, query.before))
-        return _file(solutions_csv(found, archive.telling), "solutions.csv")
+        read = partial(solutions_csv, basin=query.basin, before=query.before, zone=archive.zone)
+        return csv_file(await archive.read(read), "solutions.csv")
 
 
 def _add_days(app: FastAPI, archive: Archive) -> None:
@@ -198,15 +193,13 @@ def _add_days(app: FastAPI, archive: Archive) -> None:
     @app.get("/logbook/day/{station}/{day}/soaks.csv")
     async def soaks_of_day(station: str, day: str) -> Response:
         sheet = await sheet_of(station, day)
-        return _file(soaks_csv(sheet.soaks, archive.zone), f"{sheet.station} {sheet.day} soaks.csv")
+        text = await archive.read(partial(soaks_of, lines=sheet.soaks, zone=archive.zone))
+        return csv_file(text, f"{sheet.station} {sheet.day} soaks.csv")
 
     @app.get("/logbook/day/{station}/{day}/entries.csv")
     async def entries_of_day(station: str, day: str) -> Response:
         sheet = await sheet_of(station, day)
-        return _file(told_csv(sheet.entries, archive.telling), f"{sheet.station} {sheet.day} entries.csv")
-
-
-_FRESH = {"Cache-Control": "no-store"}
+        return csv_file(entries_csv(sheet.entries, archive.telling), f"{sheet.station} {sheet.day} entries.csv")
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,9 +217,3 @@ def _onward(query: Query, path: str, file: str, older: int | None) -> Onward:
         newest="" if query.before is None else path + query.address(before=None),
         csv=file + query.address(),
     )
-
-
-def _file(text: str, name: str) -> Response:
-    """RFC 4180 in UTF-8, for saving."""
-    headers = {**_FRESH, "Content-Disposition": f"attachment; filename*=UTF-8''{quote(name)}"}
-    return Response(text, media_type="text/csv; charset=utf-8; header=present", headers=headers)

@@ -25,6 +25,8 @@ PAGES = [
     "/logbook/probes",
     "/logbook/probe/curved-1",
     "/logbook/solutions",
+    "/logbook/look-back",
+    "/logbook/look-back?what=lot&lot=L1",
     "/logbook/day/room/2023-11-14",
     "/logbook/entry/8",
 ]

@@ -41,6 +41,16 @@ def written(folder: Path, *, lot: str = "L1", exam: str = "EX-2291") -> Path:
     return whole.path
 
 
+def failed_strip(folder: Path) -> Path:
+    """A sound soak, after it a use of its probe, and then a strip that fails."""
+    before = [pour(0), strip(10, dipped=2), contact(20), did(60, Step.COVER_OFF, Step.WASHED, Step.DRIED)]
+    after = [claim(900), did(950, Step.RINSED), did(960, Step.DRIED), contact(1500, "skin", exam="EX-9")]
+    said = merged(before, soak(720, 21), after, [strip(1980, StripResult.FAIL)])
+    book = Book(folder, site_text("Europe/Lisbon", TRACKED)).feed(said).until(4000)
+    book.closed()
+    return book.path
+
+
 @dataclass
 class Pen:
     """The answering end of a hub that writes on in a book, as the pump does; a command arrives in the book's time."""

@@ -20,7 +20,7 @@ from dashboard.premises import Named, Premises
 from gateway.hub import Feed, Hub, RecordHead
 from gateway.logbook import Logbook
 from tests.dashboard.conftest import LISBON
-from tests.dashboard.logbooks import HOSTILE, TRACKED, written
+from tests.dashboard.logbooks import HOSTILE, TRACKED, failed_strip, written
 from tests.dashboard.pictures import NOON, basin, picture
 from tests.dashboard.serving import Desk, serve
 from tests.gateway.books import Book, merged, site_text
@@ -210,10 +210,10 @@ def test_pages_lead_further_back_until_all_is_seen_and_the_file_has_all(tmp_path
 
 def test_a_file_has_the_same_figures_for_programs(book: Client) -> None:
     short, sound = table(book, "/logbook/soaks.csv")
-    assert (sound["began"], sound["ended"]) == ("2023-11-14T22:15:00+00:00", "2023-11-14T22:27:00+00:00")
-    assert (sound["counted_seconds"], sound["needed_seconds"], sound["min_celsius"]) == ("720.0", "720.0", "20.0")
-    assert (sound["probes"], sound["serials"], sound["exams"]) == ("curved-1", "SN-1001", "EX-2291")
-    assert (short["verdict"], short["probes"], short["solution_lot"]) == ("too short", "", "L1")
+    assert (sound["start"], sound["end"]) == ("2023-11-14T22:15:00+00:00", "2023-11-14T22:27:00+00:00")
+    assert (sound["credited_s"], sound["needed_s"], sound["least_celsius"]) == ("720", "720", "20")
+    assert (sound["probe"], sound["serial"]) == ("curved-1", "SN-1001")
+    assert (short["verdict"], short["probe"], short["lot"]) == ("too short", "", "L1")
     # RFC 4180, 2: lines end with CRLF.
     assert book.get("/logbook/soaks.csv").text.count("\r\n") == 3
 
@@ -279,7 +279,7 @@ def test_a_probe_has_a_time_line_from_contact_to_disposition(book: Client) -> No
     places = [said.index(words) for words in told]
     assert places == sorted(places, reverse=True)
     rows = table(book, "/logbook/probe/curved-1/time-line.csv")
-    assert {row["what"] for row in rows} >= set(told) - {told[3]}
+    assert {row["kind"] for row in rows} >= {"probe touched", "probe stepped", "probe inspected", "probe soaked"}
 
 
 def test_solutions_are_listed_with_their_strips_struck_ones_too(book: Client) -> None:
@@ -289,7 +289,7 @@ def test_solutions_are_listed_with_their_strips_struck_ones_too(book: Client) ->
     assert "fail, strip failed, 14 Nov 2023 22:46:25 by R. Tech, struck by S. Lead: wrong basin" in said
     (row,) = table(book, "/logbook/solutions.csv")
     assert (row["lot"], row["poured"], row["opened_days"]) == ("L1", "2023-11-14T22:13:20+00:00", "365")
-    assert (row["strips"], row["soaks"]) == ("2", "basin-1.1; basin-1.2")
+    assert (row["strips_passed"], row["strips_failed"], row["soaks"]) == ("2", "0", "basin-1.1; basin-1.2")
 
 
 def test_a_day_has_a_sheet_that_is_found_by_station_and_day(book: Client) -> None:
@@ -301,6 +301,70 @@ def test_a_day_has_a_sheet_that_is_found_by_station_and_day(book: Client) -> Non
     assert "Curved 1, serial SN-1001" in said
     assert len(table(book, "/logbook/day/room/2023-11-14/soaks.csv")) == 2
     assert {row["kind"] for row in table(book, "/logbook/day/room/2023-11-14/entries.csv")} >= {"solution poured"}
+
+
+# ---- look-back -------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def failed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
+    """A journal in which a strip failed after a sound soak, whose probe has been used since."""
+    path = failed_strip(tmp_path_factory.mktemp("failed"))
+    with serve(desk_hub(), LISBON, journal=path) as served, httpx.Client(base_url=served.url) as client:
+        yield client
+
+
+def test_a_failed_strip_is_offered_and_leads_to_what_it_touches(failed: Client) -> None:
+    offered = failed.get("/logbook/look-back").text
+    (link,) = re.findall(r'href="(/logbook/look-back\?what=strip[^"]+)"', offered)
+    said = words(failed, unescape(link))
+    assert "1 soak, 1 probe and 1 use since." in said
+    assert "The last good check before was at 14 Nov 2023 22:13:22." in said
+    assert "Curved 1, serial SN-1001 , taken out 14 Nov 2023 22:27:00" in said
+    assert "used 14 Nov 2023 22:38:20: skin, exam EX-9, marked by R. Nurse" in said
+    assert "Needs: hold it now, clean it and soak it soundly before any further use" in said
+    assert "nobody was notified" in said
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ("what=record", "a strip failed after it"),
+        ("what=lot&lot=L1", "Lot L1 of solution or strips proved to be bad."),
+        ("what=soak&soak=basin-1.1", "Soak basin-1.1 proved not to be sound."),
+        ("what=strip&basin=basin-1&at=", "A strip failed at Basin 1."),
+        (
+            "what=sensor&sensor=basin-1/temperature&error=1.5&since=2023-11-14T22:00",
+            "basin-1/temperature read 1.5 °C more than was true from 14 Nov 2023 22:00:00 on.",
+        ),
+    ],
+)
+def test_each_question_has_an_answer_on_the_page_and_as_a_file(failed: Client, asked: str, said: str) -> None:
+    shown = words(failed, f"/logbook/look-back?{asked}")
+    assert said in shown
+    assert "1 soak, 1 probe and 1 use since." in shown
+    (row,) = table(failed, f"/logbook/look-back.csv?{asked}")
+    assert (row["soak"], row["probe"], row["exam"]) == ("basin-1.1", "curved-1", "EX-9")
+
+
+@pytest.mark.parametrize(
+    ("asked", "status", "said"),
+    [
+        ("what=strip", 422, "Choose the basin whose strip failed."),
+        ("what=strip&basin=basin-9", 404, "No strip that failed is recorded at basin 'basin-9'"),
+        ("what=soak", 422, "Name the soak, such as basin-1.12."),
+        ("what=soak&soak=basin-9.1", 404, "No soak 'basin-9.1' that has ended is recorded"),
+        ("what=lot&lot=", 422, "Write the lot of the solution or of the strips."),
+        ("what=sensor&sensor=basin-1/temperature", 422, "Give the thermometer, by how many °C"),
+        ("what=sensor&sensor=basin-1/temperature&error=1&since=then", 422, "'then' is no time"),
+        ("what=sensor&sensor=basin-1/temperature&error=nan&since=2023-11-14T22:00", 422, "'error' is not understood."),
+        ("what=everything", 422, "'what' is not understood."),
+    ],
+)
+def test_a_question_that_cannot_be_answered_is_told_why(failed: Client, asked: str, status: int, said: str) -> None:
+    for path in ("/logbook/look-back", "/logbook/look-back.csv"):
+        answer = failed.get(f"{path}?{asked}")
+        assert (answer.status_code, said in plain(answer.text)) == (status, True)
 
 
 # ---- reading ---------------------------------------------------------------------------------------------------------
