@@ -62,6 +62,11 @@ def test_of_which_nothing_is_known_is_not_proven_and_has_to_be_disinfected() -> 
     assert (found.place, found.since, found.use_seen, found.changes_at) == (Place.UNKNOWN, None, False, NEVER)
 
 
+def test_to_be_seen_for_the_first_time_tells_nothing_of_what_was_before() -> None:
+    found = stands(hung(5), at=6)
+    assert (found.fitness, found.why, found.use_seen) == (NOT_PROVEN, "nothing is known of it", False)
+
+
 def test_a_contact_does_not_tell_what_was_before_it() -> None:
     found = stands(hung(0), touched(1, CLEANING), did(2, *WASH_AND_DRY), at=3)
     assert (found.fitness, found.owes) == (IN_PROCESS, HIGH)
@@ -88,7 +93,8 @@ def test_a_persons_word_for_an_internal_probe_lasts_as_long_as_its_storage() -> 
 
 def test_somebody_answers_for_a_probe_that_is_seen_nowhere_only_while_it_may_be_on_its_way() -> None:
     assert stands(vouched(0), at=10).fitness is READY
-    assert stands(vouched(0), at=10.01).fitness is NOT_PROVEN
+    found = stands(vouched(0), at=10.01)
+    assert (found.fitness, found.use_seen) == (NOT_PROVEN, False)
 
 
 # ---- the levels ------------------------------------------------------------------------------------------------------
@@ -203,11 +209,23 @@ def test_what_is_missed_before_a_soak_is_made_good_by_washing_and_soaking_again(
 def test_a_contact_during_a_soak_leaves_nothing_of_it() -> None:
     found = stands(*WASHED_PROBE, soaked(12, 30), touched(20), did(32, *RINSE_AND_DRY), at=33)
     assert (found.fitness is READY, found.done) == (False, ())
+    washed_in_it = (touched(20), did(22, *WASH_AND_DRY), did(32, *RINSE_AND_DRY))
+    assert stands(*WASHED_PROBE, soaked(12, 30), *washed_in_it, at=33).next_step is SOAKED
+
+
+def test_of_two_soaks_at_once_the_one_that_was_met_first_is_the_proof() -> None:
+    both = (*WASHED_PROBE, soaked(12, 30), soaked(13, 31), did(33, *RINSE_AND_DRY), hung(34))
+    assert (stands(*both, at=35).soak, stands(*both, at=35).ready_until) == ("soak-12", minute(30 + 7 * DAY))
+    unwashed_first = (*AT_FIRST, lifted(5), touched(6), soaked(9, 40), did(10, *WASH_AND_DRY), soaked(12, 30))
+    assert (stands(*unwashed_first, at=41).next_step, stands(*unwashed_first, at=41).why) == (RINSED, "")
 
 
 def test_in_a_soak_for_hours_a_probe_was_not_used() -> None:
     assert stands(*WASHED_PROBE, soaked(12, 200), did(205, *RINSE_AND_DRY), hung(206), at=206).fitness is READY
     assert stands(*WASHED_PROBE, soaked(12, 200), at=150).done == (WASHED, DRIED)
+    again = (seen(0, Place.CABINET), vouched(0), lifted(5), soaked(6, 200))
+    assert (stands(*again, at=150).fitness, stands(*again, at=150).owes) == (IN_PROCESS, None)
+    assert stands(*again, did(205, RINSED), hung(206), at=206).fitness is READY
 
 
 def test_nobody_can_say_that_it_was_soaked() -> None:
@@ -344,6 +362,7 @@ def test_storage_begins_anew_where_all_is_done_again_before_its_end() -> None:
 def test_a_probe_used_after_its_storage_was_over_is_used_again_while_owing() -> None:
     late = 40 + 8 * DAY
     assert stands(*STORED, lifted(late), touched(late + 1), at=late + 2).reused == minute(late + 1)
+    assert stands(*STORED, lifted(late), hung(late + 1), at=late + 2).reused == minute(late)
 
 
 def test_a_probe_cleaned_after_skin_is_stored_without_an_end() -> None:
