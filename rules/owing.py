@@ -36,11 +36,11 @@ class ProbeTerms:
 class Owing:
     """Takes moments in their order and knows what is owed after each.
 
-    owed: None where nothing is. _known_from: what was before is settled. _since: when it was last accounted for.
-    _named: a contact is marked for the time since. _unmarked: nobody told the contact for which it is owed.
-    _began: how far it was when each soak under way began. _by: the soak that counts so far. _to_rinse: how often it has
-    to be rinsed after its last soak, ``_soaked_in``. _unproven: why nobody can tell, as long as nothing is done about
-    it. _missed: the step that was not entered before a soak. _setback: why the last soak does not count.
+    owed: None where nothing is. _since: when it was last accounted for. _named: a contact is marked for the time since.
+    _unmarked: nobody told the contact for which it is owed. _began: how far it was when each soak under way began.
+    _by: the soak that counts so far. _to_rinse: how often it has to be rinsed after its last soak, ``_soaked_in``.
+    _unproven: why nobody can tell, as long as nothing is done about it. _missed: the step that was not entered before
+    a soak. _setback: why the last soak does not count.
     """
 
     def __init__(self, terms: ProbeTerms, start: Settled | None, marks: Marks) -> None:
@@ -49,7 +49,6 @@ class Owing:
         self._stretch: Unseen | None = None
         self._last: Unseen | None = None
         self._touched_in: Unseen | None = None
-        self._known_from = NO_TIME if start is None else start.at
         self._since = NO_TIME
         self._named = False
         self._at_patient = False
@@ -111,8 +110,7 @@ class Owing:
 
     def _find(self, ends: StretchEnds) -> None:
         over = ends.end == ends.stretch.end
-        if ends.end > self._known_from:
-            self._account(ends.end, ends.stretch.goal if over else None)
+        self._account(ends.end, ends.stretch.goal if over else None)
         if over:
             self._stretch, self._at_patient = None, False
 
