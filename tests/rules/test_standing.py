@@ -174,6 +174,7 @@ def test_only_a_soak_whose_time_temperature_solution_and_strip_are_met_disinfect
 
 def test_a_soak_that_fails_is_repeated_without_washing_anew() -> None:
     failed = (*WASHED_PROBE, soaked(12, 20, Outcome.TOO_SHORT))
+    assert stands(*failed, at=21).next_step is SOAKED
     again = stands(*failed, soaked(22, 40), at=41)
     assert (again.done, again.why) == ((WASHED, DRIED, SOAKED), "")
     assert stands(*failed, soaked(22, 40), did(42, *RINSE_AND_DRY), hung(43), at=44).soak == "soak-22"
@@ -199,6 +200,13 @@ def test_washing_entered_late_counts_by_its_true_time() -> None:
 def test_washing_during_the_soak_is_no_washing_before_it() -> None:
     found = stands(*AT_FIRST, lifted(5), touched(6), did(13, *WASH_AND_DRY), soaked(12, 30), at=31)
     assert (found.fitness, found.why) == (NOT_PROVEN, "not entered before soak soak-12: washed")
+
+
+def test_of_one_instant_the_contact_is_taken_first_then_what_was_done_then_the_soak() -> None:
+    used = (*AT_FIRST, lifted(5))
+    assert stands(*used, touched(6, CLEANING), did(6, *WASH_AND_DRY), hung(7), at=8).fitness is READY
+    soak = (touched(6), did(12, *WASH_AND_DRY), soaked(12, 30), did(30, *RINSE_AND_DRY))
+    assert stands(*used, *soak, at=31).next_step is RINSED
 
 
 def test_what_is_missed_before_a_soak_is_made_good_by_washing_and_soaking_again() -> None:
@@ -313,6 +321,16 @@ def test_a_ready_probe_that_was_soaked_is_ready_again_once_it_is_rinsed(outcome:
     assert stands(*soak, seen(22, Place.SINK), did(23, RINSED), at=23).fitness is READY
 
 
+def test_who_answers_for_a_probe_answers_for_its_rinsing() -> None:
+    soak = (seen(0, Place.SINK), soaked(2, 3, basin="opa"))
+    assert stands(*soak, vouched(4), at=5, by=OPA).fitness is READY
+
+
+def test_in_a_soak_it_is_in_nobodys_hands() -> None:
+    used = (*AT_FIRST, lifted(5), touched(6), soaked(12, 30))
+    assert [stands(*used, at=at).fitness for at in (11, 12, 31)] == [IN_USE, OWES, NOT_PROVEN]
+
+
 def test_where_a_site_does_not_ask_for_rinses_none_is_missed() -> None:
     by = terms(asked=(WASHED,))
     assert stands(*WASHED_PROBE, soaked(12, 30), at=31, by=by).fitness is READY
@@ -359,6 +377,13 @@ def test_storage_begins_anew_where_all_is_done_again_before_its_end() -> None:
     assert (unwashed.fitness, unwashed.ready_until, unwashed.soak) == (READY, minute(30 + 7 * DAY), "soak-15")
 
 
+def test_a_soak_over_the_end_of_storage_came_too_late() -> None:
+    end = 30 + 7 * DAY
+    soak = (seen(end - 10, Place.SINK), did(end - 8, *WASH_AND_DRY), soaked(end - 5, end + 10))
+    told = [stands(*STORED, *soak, did(end + 12, *RINSE_AND_DRY), at=end + at) for at in (-1, 1, 13)]
+    assert [t.owes for t in told] == [None, HIGH, HIGH]
+
+
 def test_a_probe_used_after_its_storage_was_over_is_used_again_while_owing() -> None:
     late = 40 + 8 * DAY
     assert stands(*STORED, lifted(late), touched(late + 1), at=late + 2).reused == minute(late + 1)
@@ -383,7 +408,8 @@ def test_hung_back_after_a_moment_it_was_not_used_and_after_longer_it_may_have_b
 def test_lifted_for_longer_than_a_moment_it_is_in_use() -> None:
     found = stands(*AT_FIRST, lifted(5), at=5.25)
     assert (found.fitness, found.changes_at) == (READY, Micros(minute(5.25) + 1))
-    assert stands(*AT_FIRST, lifted(5), at=5.26).fitness is IN_USE
+    turned = stands(*AT_FIRST, lifted(5), at=5.25 + 1 / 60_000_000)
+    assert (turned.fitness, turned.changes_at) == (IN_USE, Micros(minute(15) + 1))
 
 
 def test_by_policy_an_unmarked_use_counts_as_one_on_skin() -> None:
@@ -395,7 +421,8 @@ def test_by_policy_an_unmarked_use_counts_as_one_on_skin() -> None:
 
 def test_only_disinfection_makes_a_probe_ready_of_which_nobody_told_the_contact() -> None:
     used = (*AT_FIRST, lifted(5), hung(20))
-    assert stands(*used, did(21, *WASH_AND_DRY), at=22).fitness is IN_PROCESS
+    washed = stands(*used, did(21, *WASH_AND_DRY), at=22)
+    assert (washed.fitness, washed.why) == (IN_PROCESS, "")
     assert stands(*used, lifted(21), *cycle(22), hung(53), at=54).fitness is READY
 
 
@@ -479,7 +506,16 @@ def test_hung_up_and_lifted_in_one_instant_is_two_uses() -> None:
     story = (*AT_FIRST, lifted(5), hung(8), lifted(8), touched(9, CLEANING), did(10, *WASH_AND_DRY), hung(11))
     assert stands(*story, at=12).owes is HIGH
     blink = (*AT_FIRST, lifted(5), hung(8), lifted(8), hung(8), touched(8, CLEANING), did(10, *WASH_AND_DRY))
-    assert stands(*blink, at=12).fitness is READY
+    assert (stands(*blink, at=12).fitness, stands(*blink, at=12).changes_at) == (READY, NEVER)
+
+
+def test_why_it_is_not_proven_is_told_as_long_as_the_unmarked_use_is_what_binds() -> None:
+    used = (*AT_FIRST, lifted(5), hung(20), lifted(40))
+    lower = stands(*used, touched(41, CLEANING), hung(42), at=43)
+    assert (lower.fitness, lower.why) == (NOT_PROVEN, "its contact is not marked")
+    assert stands(*used, touched(41), hung(42), at=43).fitness is OWES
+    marked = stands(*DIRTY[:3], touched(6), hung(10), lifted(30), touched(31, CLEANING), hung(32), at=33)
+    assert (marked.fitness, marked.why) == (OWES, "")
 
 
 # ---- used again while owing ------------------------------------------------------------------------------------------
@@ -527,6 +563,12 @@ def test_a_contact_without_a_reference_between_two_of_one_exam_is_of_that_exam()
     three = (touched(6, exam="E1"), touched(7), touched(8, exam="E1"))
     assert stands(*AT_FIRST, lifted(5), *three, at=9).reused is None
     assert stands(*AT_FIRST, lifted(5), *three, touched(9, exam="E2"), at=9).reused == minute(9)
+
+
+def test_a_contact_marked_a_little_late_is_of_the_same_use_as_one_marked_in_time() -> None:
+    story = (*AT_FIRST, lifted(5), touched(6), hung(20))
+    assert stands(*story, touched(30), at=31).reused is None
+    assert stands(*story, touched(30.01), at=31).reused == minute(30.01)
 
 
 def test_the_reference_of_the_exam_before_says_nothing_of_the_next_use() -> None:
