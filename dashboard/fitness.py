@@ -10,6 +10,7 @@ from rules.evidence import Touch
 from rules.picture import Picture, ProbePicture
 from rules.probe_words import Fitness, Level, Place, Step, Surface
 from rules.readings import Micros
+from rules.standing import Standing
 
 SURFACES = {
     Surface.SKIN: "intact skin",
@@ -89,8 +90,8 @@ def _name(thing: str | None, picture: Picture, premises: Premises) -> str:
 
 
 def owes_words(level: Level | None) -> str:
-    """``owes high-level disinfection``, ``owes nothing``."""
-    return "owes nothing" if level is None else f"owes {level.value}"
+    """``owes high-level disinfection``, '' where nothing is owed."""
+    return "" if level is None else f"owes {level.value}"
 
 
 def contact_words(contact: Touch | None, now: Micros, zone: ZoneInfo) -> str:
@@ -108,15 +109,24 @@ def next_words(probe: ProbePicture, rinses: int) -> str:
     standing = probe.standing
     if standing.fitness is Fitness.INSPECT:
         return "look it over for damage, and enter what you found"
-    if standing.next_step is Step.RINSED and rinses > 1:
-        return f"rinse it {rinses} times"
-    if standing.next_step is not None:
-        return _NEXT[standing.next_step]
-    if standing.fitness is Fitness.READY:
-        return "nothing"
-    if standing.fitness is Fitness.IN_USE:
+    if standing.fitness is Fitness.IN_USE and not is_marked(standing):
         return "enter what it touched once the exam is over"
+    if standing.next_step is not None:
+        return _step_words(standing.next_step, standing.place, rinses)
+    if standing.fitness is Fitness.READY:
+        return "nothing is owed"
     return "enter what it touched, then reprocess it" if standing.contact is None else "reprocess it"
+
+
+def is_marked(standing: Standing) -> bool:
+    """Whether somebody told the contact for which it owes what it owes."""
+    return standing.owes is not None and standing.contact is not None and not standing.why
+
+
+def _step_words(step: Step, place: Place, rinses: int) -> str:
+    if step is Step.SOAKED and place is Place.BASIN:
+        return "let it soak until the wall says that its basin is done"
+    return f"rinse it {rinses} times" if step is Step.RINSED and rinses > 1 else _NEXT[step]
 
 
 def tally(probes: Sequence[ProbePicture]) -> str:

@@ -6,9 +6,8 @@ from zoneinfo import ZoneInfo
 from dashboard.cart_care import cart_of, cart_page_view
 from dashboard.pages import EntryPage, Page, Region
 from dashboard.premises import Premises
-from dashboard.probes import claim_view, places_view, probe_list_view, probe_of, probe_view, steps_view
+from dashboard.probes import claim_view, due_form, places_view, probe_list_view, probe_of, probe_view, steps_view
 from gateway.hub import Feed
-from rules.probe_words import Fitness, Step
 from rules.readings import Micros
 
 
@@ -56,17 +55,7 @@ class ProbePage(EntryPage):
         probe = probe_of(feed.picture, self.thing)
         if probe is None:
             raise LookupError(self.thing)
-        standing = probe.standing
-        match standing.fitness:
-            case Fitness.INSPECT:
-                due = "inspected"
-            case Fitness.OWES | Fitness.IN_PROCESS if standing.next_step is Step.SOAKED:
-                due = "placed"
-            case Fitness.OWES | Fitness.IN_PROCESS:
-                due = "steps"
-            case _:
-                due = "contact"
-        return {"probe": probe, "due": due, "roles": self._premises.policy.vouch_roles}
+        return {"probe": probe, "due": due_form(probe.standing), "roles": self._premises.policy.vouch_roles}
 
 
 class CartPage(EntryPage):

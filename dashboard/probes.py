@@ -261,6 +261,19 @@ def steps_view(probe: ProbePicture, premises: Premises) -> StepsView:
     )
 
 
+def due_form(standing: Standing) -> str:
+    """The form that is open at first: 'contact', 'steps', 'placed' or 'inspected'."""
+    match standing.fitness:
+        case Fitness.INSPECT:
+            return "inspected"
+        case Fitness.OWES | Fitness.IN_PROCESS:
+            return "placed" if standing.next_step is Step.SOAKED else "steps"
+        case Fitness.IN_USE if fitness.is_marked(standing):
+            return "steps"
+        case _:
+            return "contact"
+
+
 _DECISIVE = frozenset({Step.SOAKED, Step.LOW_LEVEL, Step.STERILISED})
 """Steps on which a level hangs: never ticked beforehand because another is due."""
 

@@ -11,6 +11,7 @@ from dashboard.probes import (
     ProbeListView,
     ProbeView,
     claim_view,
+    due_form,
     exactly,
     places_view,
     probe_list_view,
@@ -56,11 +57,12 @@ def listed(*probes: ProbePicture, find: str = "", shown: Picture = SHOWN) -> Pro
 @pytest.mark.parametrize(
     ("stands", "said", "next_step"),
     [
-        (standing(), "Ready for use", "nothing"),
+        (standing(), "Ready for use", "nothing is owed"),
         (standing(Fitness.IN_USE), "In use", "enter what it touched once the exam is over"),
         (owing(), "To be reprocessed", "take off cover and gel"),
         (owing(Step.COVER_OFF, next_step=Step.WASHED), "Being reprocessed", "wash it"),
-        (soaking(), "Being reprocessed", "soak it for high-level disinfection"),
+        (soaking(), "Being reprocessed", "let it soak until the wall says that its basin is done"),
+        (replace(soaking(), place=Place.SINK), "Being reprocessed", "soak it for high-level disinfection"),
         (not_proven(), "Not proven", "wash it"),
         (damaged(), "To be inspected", "look it over for damage, and enter what you found"),
     ],
@@ -68,6 +70,32 @@ def listed(*probes: ProbePicture, find: str = "", shown: Picture = SHOWN) -> Pro
 def test_it_says_how_the_probe_stands_and_what_comes_next(stands: Standing, said: str, next_step: str) -> None:
     view = seen(stands)
     assert (view.said, view.next_step) == (said, next_step)
+
+
+IN_USE: dict[str, Any] = {"fitness": Fitness.IN_USE, "place": Place.IN_HANDS, "thing": None}
+
+
+@pytest.mark.parametrize(
+    ("stands", "form"),
+    [
+        (standing(), "contact"),
+        (standing(Fitness.IN_USE), "contact"),
+        (replace(owing(), **IN_USE), "steps"),
+        (replace(owing(), **IN_USE, why="its contact is not marked"), "contact"),
+        (not_proven(), "contact"),
+        (owing(), "steps"),
+        (soaking(), "placed"),
+        (damaged(), "inspected"),
+    ],
+)
+def test_the_form_that_is_due_is_open(stands: Standing, form: str) -> None:
+    assert due_form(stands) == form
+
+
+def test_while_it_is_in_use_its_contact_is_asked_for_until_it_is_marked() -> None:
+    asked = "enter what it touched once the exam is over"
+    assert seen(replace(owing(), **IN_USE, why="its contact is not marked")).next_step == asked
+    assert seen(replace(owing(), **IN_USE)).next_step == "take off cover and gel"
 
 
 def test_it_says_what_is_owed_and_why() -> None:
