@@ -12,12 +12,13 @@ from gateway.hub import Feed, Hub
 from gateway.pump import StoppedError
 from rules.commands import Claim, Contact, Inspected, Placed, StepsDone, Vouch
 from rules.events import Event
-from rules.probe_events import ProbeSoaked, ProbeStands
+from rules.probe_events import ProbeSoaked, ProbeStands, ProbeTouched
 from rules.probe_words import Fitness, Place, Step, Surface
 from rules.readings import SECOND, Micros, Reading
+from rules.spaulding import level_owed
 from rules.verdict import Outcome, Verdict
 from tests.dashboard.pictures import NOON, basin, calm, cart, picture
-from tests.dashboard.probe_pictures import owing, probe, touch, unclaimed, with_probes
+from tests.dashboard.probe_pictures import PREMISES, owing, probe, touch, unclaimed, with_probes
 from tests.dashboard.serving import Desk
 from tests.rules.feeder import LID, TEMPERATURE
 
@@ -238,7 +239,17 @@ def test_a_place_that_is_known_is_said_to_be_no_news(client: Client) -> None:
     assert said.startswith("This tells nothing new: the record has it there already")
 
 
-@pytest.mark.parametrize("events", [[stands()], [share()], [stands("convex-1")]])
+def touched(probe: str, *, withdrawn: bool = False) -> ProbeTouched:
+    told = {"at": NOON, "probe": probe, "measured": NOON, "who": "Ben", "surface": Surface.SKIN, "covered": None}
+    level = level_owed(Surface.SKIN, covered=None, percutaneous=False, internal=False, policy=PREMISES.policy)
+    more = {"percutaneous": False, "exam": None, "level": level, "withdrawn": withdrawn}
+    return ProbeTouched.model_validate({**told, **more})
+
+
+@pytest.mark.parametrize(
+    "events",
+    [[stands()], [share()], [stands("convex-1")], [touched("convex-1")], [touched("linear-1", withdrawn=True)]],
+)
 def test_what_timers_and_late_readings_say_at_that_instant_is_no_answer(
     client: Client, desk: Desk, events: Sequence[Event]
 ) -> None:
