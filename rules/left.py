@@ -59,7 +59,6 @@ class LeftCords:
 
     def hold(self) -> None:
         """Nothing is heard any more: what was not told yet begins anew with the next word of its hook."""
-        self._desk.agenda.cancel(self._task)
         self.forget([cord for cord in self.state.since if cord not in self.state.told])
 
     def look(self, now: Micros) -> None:

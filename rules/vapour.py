@@ -100,11 +100,11 @@ class VapourTracker:
         return max(self._thresholds.vapour_least_ppm, median(self.state.ppm) * percent / 100)
 
     def _take(self, measured: Micros, ppm: float) -> bool:
-        """Keep the reading where it belongs, unless its neighbours are enough or it is too old."""
+        """Keep the reading where it belongs, unless its neighbours are enough."""
         at, values = self.state.at, self.state.ppm
         place = bisect_left(at, measured)
         near = at[max(place - 1, 0) : place + 1]
-        if any(abs(measured - other) < _APART for other in near) or (at and measured < at[-1] - REACH):
+        if any(abs(measured - other) < _APART for other in near):
             return False
         at.insert(place, measured)
         values.insert(place, ppm)

@@ -156,6 +156,11 @@ def test_a_site_that_begins_to_follow_them_asks_for_what_comes_and_one_that_ends
     assert due_since(feeder.restart(cared_for())) is None
 
 
+def test_what_is_owed_stays_owed_under_another_site_file() -> None:
+    feeder = followed().until(1000).restart(cared_for(thresholds={"left_off_seconds": 600}))
+    assert due_since(feeder) == 400
+
+
 def test_a_wipe_down_of_a_cart_that_the_site_does_not_have_changes_nothing() -> None:
     other = wiped_down(500).model_copy(update={"cart": "cart-9"})
     feeder = followed().feed([other, strike(other, 510)])

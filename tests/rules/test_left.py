@@ -92,6 +92,11 @@ def test_an_exam_that_is_told_late_counts_from_when_it_was() -> None:
     assert hung_off(feeder, 1860, 600 + LONG + 10).raised(LEFT) == [600 + LONG]
 
 
+def test_an_exam_of_before_the_cord_was_taken_off_changes_nothing() -> None:
+    feeder = hung_off(Feeder(site()), 600, 1200).say(CONTACT, "skin", 1230, measured=100)
+    assert hung_off(feeder, 1260, 600 + LONG + 10).raised(LEFT) == [600 + LONG]
+
+
 def test_an_exam_marked_on_the_phone_begins_it_anew_too() -> None:
     feeder = hung_off(Feeder(followed()), 0, 1200).feed([contact(900, arrived=1210)])
     assert hung_off(feeder, 1260, 900 + LONG + 10).raised(LEFT) == [900 + LONG]
@@ -103,6 +108,11 @@ def test_while_the_cart_rolls_it_is_another_matter_and_it_begins_anew_where_it_s
     assert feeder.over(LEFT) == [(LONG + 11, "cleared")]
     feeder.say(MOTION, STANDS, LONG + 30).until(LONG + 33)
     assert hung_off(feeder, LONG + 60, 2 * LONG + 40).raised(LEFT) == [LONG, 2 * LONG + 33]
+
+
+def test_a_cart_that_rolled_and_of_which_nothing_is_known_since_counts_from_when_it_rolled() -> None:
+    feeder = hung_off(Feeder(site()), 0, 1980).say(MOTION, ROLLS, 2000)
+    assert hung_off(feeder, 2040, 2010 + LONG).raised(LEFT) == [2001 + LONG]
 
 
 def test_a_hook_that_fell_silent_is_not_said_to_be_empty_still() -> None:
