@@ -110,6 +110,13 @@ def test_while_the_cart_rolls_it_is_another_matter_and_it_begins_anew_where_it_s
     assert hung_off(feeder, LONG + 60, 2 * LONG + 40).raised(LEFT) == [LONG, 2 * LONG + 33]
 
 
+def test_however_long_it_rolls_nothing_was_left_lying() -> None:
+    feeder = Feeder(site())
+    for minute in range(60):
+        feeder.say(MOTION, ROLLS, minute * 60).say(HOOK_A, OFF_HOOK, minute * 60)
+    assert feeder.raised(LEFT) == []
+
+
 def test_a_cart_that_rolled_and_of_which_nothing_is_known_since_counts_from_when_it_rolled() -> None:
     feeder = hung_off(Feeder(site()), 0, 1980).say(MOTION, ROLLS, 2000)
     assert hung_off(feeder, 2040, 2010 + LONG).raised(LEFT) == [2001 + LONG]
@@ -198,6 +205,13 @@ def test_the_picture_says_whether_it_is_plugged_in_until_its_sensor_falls_silent
     feeder = Feeder(site()).say(MAINS, says, 0).until(179)
     assert care(feeder).plugged_in is says
     assert care(feeder.until(180)).plugged_in is None
+
+
+def test_while_nothing_is_heard_nobody_knows_whether_it_is_plugged_in() -> None:
+    feeder = plugged().say(GATEWAY_LINK, ONLINE, 0).say(GATEWAY_LINK, OFFLINE, 10)
+    assert care(feeder).plugged_in is None
+    assert care(feeder.say(GATEWAY_LINK, ONLINE, 20)).plugged_in is None
+    assert care(feeder.say(MAINS, PLUGGED, 30)).plugged_in is True
 
 
 def test_a_silent_mains_sensor_raises_nothing() -> None:

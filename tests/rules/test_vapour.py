@@ -8,7 +8,7 @@ from rules.picture import RoomPicture
 from rules.readings import Reading
 from rules.site import Site
 from rules.vapour import Trend
-from tests.rules.feeder import Feeder, instant, read
+from tests.rules.feeder import Feeder, instant, read, steps
 from tests.rules.sniffed import SENSOR, VAPOUR, air, line, sniffed
 
 RISING = "vapour-rising"
@@ -83,6 +83,12 @@ def test_late_readings_take_their_place_in_it() -> None:
     assert room(feeder).trend is Trend.RISING
 
 
+def test_one_near_another_is_left_out_whichever_was_first() -> None:
+    feeder = Feeder(sniffed()).feed(air(1, 0, 600))
+    feeder.feed([read(VAPOUR, 9.0, at, 601) for at in (480, 490, 509, 511, 529)])
+    assert feeder.engine._parts.vapours[VAPOUR].state.at == [instant(at) for at in steps(0, 600, 60)]
+
+
 def test_one_that_is_older_than_the_trend_reaches_is_left_out() -> None:
     feeder = Feeder(sniffed()).feed(air(1, 0, 1800)).feed([read(VAPOUR, 50.0, 100, 1810)])
     assert min(feeder.engine._parts.vapours[VAPOUR].state.at) == instant(900)
@@ -127,6 +133,14 @@ def test_what_is_told_late_hints_at_nothing_now() -> None:
     for n, reading in enumerate(line(2)):
         feeder.feed([read(VAPOUR, float(reading.value), n * 60, 3600 + n)])
     assert feeder.until(3700).raised(RISING) == []
+    assert room(feeder).trend is None
+
+
+def test_once_the_newest_word_is_of_long_ago_nothing_rises_now() -> None:
+    feeder = Feeder(sniffed(sensor=[{**SENSOR, "report_seconds": 3600}])).feed(line(2)).until(1000)
+    assert feeder.standing() == [RISING]
+    feeder.feed([read(VAPOUR, 2.0, 910, 1200)]).until(1500)
+    assert feeder.over(RISING) == [(1500, "cleared")]
     assert room(feeder).trend is None
 
 
