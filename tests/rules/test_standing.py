@@ -632,7 +632,9 @@ def test_a_damaged_probe_stays_out_of_use_until_it_is_found_sound() -> None:
 
 @pytest.mark.parametrize("trouble", [knocked(5), looked_over(5, sound=False)])
 def test_what_awaits_looking_over_is_not_forgotten_with_what_is_cut_or_settled(trouble: Knock | Inspection) -> None:
-    evidence = known([*AT_FIRST, trouble, *(piece for n in range(9) for piece in (lifted(10 + n), hung(10.1 + n)))])
+    evidence = known(
+        [*AT_FIRST, looked_over(5), trouble, *(piece for n in range(9) for piece in (lifted(10 + n), hung(10.1 + n)))]
+    )
     assert settled(evidence, terms(), minute(6)) is None
     evidence.cut(3)
     for piece in (lifted(29), *cycle(30), hung(60.5)):
