@@ -43,8 +43,9 @@ def add_logbook(app: FastAPI, archive: Archive) -> None:
     _add_probes(app, archive)
     _add_solutions(app, archive)
     _add_days(app, archive)
-    add_look_back(app, archive)
-    add_strikes(app, Corrections(archive))
+    corrections = Corrections(archive)
+    add_look_back(app, corrections)
+    add_strikes(app, corrections)
 
 
 def _add_entrance(app: FastAPI, archive: Archive) -> None:

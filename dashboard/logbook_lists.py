@@ -12,7 +12,7 @@ from gateway.soak_log import SoakLine, SoakStage
 from gateway.solution_log import LoggedSolution, LoggedStrip
 from gateway.told import Told
 from rules.agenda import NEVER
-from rules.probe_events import ProbeSoaked, ProbeStands
+from rules.probe_events import ProbeEvent, ProbeSoaked, ProbeStands
 from rules.probe_words import Fitness
 from rules.readings import Micros
 from rules.verdict import Outcome
@@ -129,14 +129,19 @@ def _moment(item: Told, telling: Telling) -> Moment:
         who=_teller(item),
         words=telling.words(event),
         href=f"/logbook/soak/{event.soak}" if isinstance(event, ProbeSoaked) else "",
-        struck=struck_words(item, telling),
+        struck="" if _is_taken_back(item) else struck_words(item, telling),
         strike=strike_href(item),
     )
 
 
 def _teller(item: Told) -> str:
-    """Whoever said so; how a probe stands is worked out by the program."""
-    return "worked out" if isinstance(item.event, ProbeStands) else who_words(item)
+    """Whoever said so; how a probe stands, and what is taken back for a strike, is worked out by the program."""
+    is_ours = isinstance(item.event, ProbeStands) or _is_taken_back(item)
+    return "worked out" if is_ours else who_words(item)
+
+
+def _is_taken_back(item: Told) -> bool:
+    return isinstance(item.event, ProbeEvent) and item.event.withdrawn
 
 
 # ---- solutions ------------------------------------------------------------------------------------------------------

@@ -10,7 +10,6 @@ from pydantic import Field
 from dashboard.archive import NotShownError
 from dashboard.forms import Blank
 from dashboard.happening import Telling
-from dashboard.logbook_lists import outcome_sign
 from dashboard.logbook_queries import Id, Query
 from dashboard.words import counted, listed
 from gateway.look_back import (
@@ -102,13 +101,11 @@ class ProbeView:
 
 @dataclass(frozen=True, slots=True)
 class SuspectView:
-    """A soak that is touched, and why; needs: what to do where nobody knows its probe, else ''."""
+    """A soak that is touched; said: its verdict and why. needs: what to do where nobody knows its probe, else ''."""
 
     id: str
     title: str
-    outcome: str
-    sign: str
-    why: str
+    said: str
     needs: str
     probes: tuple[ProbeView, ...]
 
@@ -165,9 +162,7 @@ def _suspect(touched: TouchedSoak, telling: Telling) -> SuspectView:
     return SuspectView(
         id=suspect.soak,
         title=f"{suspect.place.basin_name}, {telling.time(suspect.start)} to {telling.time(suspect.end)}",
-        outcome=suspect.outcome.value,
-        sign=outcome_sign(suspect.outcome),
-        why=suspect.why,
+        said=f"Recorded as {suspect.outcome.value}; looked back at because {suspect.why}.",
         needs=touched.needs,
         probes=tuple(_probe(probe, telling) for probe in touched.probes),
     )

@@ -21,7 +21,7 @@ from rules.events import EntryStruck
 _NO_ENTRY = "The record has no entry of that number; an entry is found by way of the soak, the probe or the day."
 _FORGED = "This form is older than the gateway's last start, or not ours: open the page again and enter it anew."
 _STRUCK_ALREADY = "It was struck already, or cannot be struck any more: look at what stands here."
-_EXPECTED = {
+EXPECTED = {
     "who": "Write your name, at most 80 characters: it is kept with the correction.",
     "why": "Say why it was wrong, in at most 200 characters: it is kept with the correction.",
 }
@@ -31,7 +31,9 @@ _MOST_WHY = 200
 Number = Annotated[int, Path(ge=1, lt=1 << 53)]
 
 
-class _StrikeForm(BaseModel):
+class CorrectionForm(BaseModel):
+    """Who corrects the record, and why."""
+
     model_config = ConfigDict(extra="ignore")
 
     who: Text
@@ -40,10 +42,15 @@ class _StrikeForm(BaseModel):
 
 @dataclass(frozen=True, slots=True)
 class Corrections:
-    """Where entries are struck; token: what shows that a form is our own, for no foreign page can read it."""
+    """Where the record is corrected; token: what shows that a form is our own, for no foreign page can read it."""
 
     archive: Archive
     token: str = field(default_factory=lambda: secrets.token_urlsafe(16))
+
+    def own(self, fields: Mapping[str, str]) -> None:
+        """See that a form is our own; a plain 403 where it is not."""
+        if not secrets.compare_digest(fields.get("token", "").encode(), self.token.encode()):
+            raise NotShownError(_FORGED, 403)
 
     async def entry(self, number: int) -> LoggedEntry:
         """The entry, or a plain 404."""
@@ -70,10 +77,9 @@ class Corrections:
 
     async def strike(self, number: int, fields: Mapping[str, str]) -> Response:
         """Strike it, once that is on disk, or say why not."""
-        if not secrets.compare_digest(fields.get("token", "").encode(), self.token.encode()):
-            raise NotShownError(_FORGED, 403)
+        self.own(fields)
         try:
-            form = filled(_StrikeForm, fields, _EXPECTED)
+            form = filled(CorrectionForm, fields, EXPECTED)
         except DeedError as wrong:
             return await self.show(number, str(wrong), 422, fields.get("why", "")[:_MOST_WHY])
         entry = (await self.entry(number)).entry
