@@ -5,6 +5,7 @@ Heights are those of wall.css on a 1920x1080 screen, in px; the browser tests me
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import inf
 
 from dashboard.basins import BasinView, Tone, held_rows, summary
 from dashboard.measure import PLAIN, lines
@@ -107,11 +108,15 @@ class _Plan:
         return (SHELF_PX - GAP_PX * (self.columns - 1)) / self.columns - self.measures.glass
 
 
-def least_px(basins: Sequence[BasinView]) -> int:
-    """The height without which not every basin that has a place can show what it must."""
+def least_px(basins: Sequence[BasinView], room_px: float = inf) -> int:
+    """The height without which not every basin that has a place can show what it must.
+
+    room_px: where there is less than that, only one row has a place, and its height is told.
+    """
     plan = _plans(len(basins))[-1]
     tallest = max((_least_px(_cell(basin, plan), plan) for basin in basins), default=0)
-    return plan.rows * tallest + BOARD_PX + (REST_PX if len(basins) > plan.places else 0)
+    full = plan.rows * tallest + BOARD_PX + (REST_PX if len(basins) > plan.places else 0)
+    return full if full <= room_px else tallest + BOARD_PX + REST_PX
 
 
 def shelf(basins: Sequence[BasinView], room_px: int) -> ShelfView:

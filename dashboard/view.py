@@ -55,13 +55,14 @@ def wall_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> WallVi
     head_px = TROUBLED_HEAD_PX if state.troubles else HEAD_PX
     wanted = _wanted_rows(picture)
     room = SCREEN_PX - CAUTION_PX - head_px - NEEDS_RULE_PX - FLOOR_PX - ROW_PX * min(1, wanted)
-    least = least_px(basins)
-    needs = alerts.fit(standing, max(alerts.LEAST_PX, min(MOST_ALERTS_PX, room - least)), said, now, zone)
-    further = max(0, min(wanted - 1, (room - needs.height_px - least) // ROW_PX))
+    alerts_px = max(alerts.LEAST_PX, min(MOST_ALERTS_PX, room - least_px(basins)))
+    needs = alerts.fit(standing, alerts_px, said, now, zone)
+    left = room - needs.height_px
+    further = max(0, min(wanted - 1, (left - least_px(basins, left)) // ROW_PX))
     return WallView(
         state=state,
         needs=needs,
-        basins=shelf(basins, room - needs.height_px - ROW_PX * further),
+        basins=shelf(basins, left - ROW_PX * further),
         carts=carts_view(carts_of(picture, min(1, wanted) + further), min(1, wanted) + further),
         record=record_view(feed, now, zone),
     )

@@ -12,7 +12,8 @@ from gateway.hub import Feed, RecordHead
 from rules.picture import Picture, ProbePicture
 from rules.probe_words import Fitness, Place
 from rules.standing import Standing
-from tests.dashboard.pictures import NOON, basin, calm, cart, ended, picture, soak
+from rules.verdict import Outcome, Reason
+from tests.dashboard.pictures import NOON, basin, calm, cart, ended, four_alerts, picture, soak, solution
 from tests.dashboard.probe_pictures import (
     damaged,
     not_proven,
@@ -167,6 +168,15 @@ def test_the_marks_get_the_room_that_basins_and_alerts_leave() -> None:
     assert few.carts.rows == 4
     crowd = replace(calm().picture, basins=calm().picture.basins * 2)
     assert wall(with_probes(*hung(owing(), damaged(), not_proven()), shown=crowd)).carts.rows < 4
+
+
+def test_where_only_one_row_of_basins_has_a_place_the_marks_get_what_is_left() -> None:
+    bad = solution(Reason.STRIP_FAILED)
+    held = basin("Basin 1", soak(None, never="cold"), ended(Outcome.INTERRUPTED), celsius=18.9, solution=bad)
+    basins = [replace(held, id=f"basin-{n}") for n in range(8)]
+    crowd = picture(*basins, carts=calm().picture.carts, alerts=four_alerts())
+    view = wall(with_probes(*hung(owing(), damaged(), not_proven()), shown=replace(crowd, storing=False)))
+    assert (len(view.basins.cells), view.carts.rows) == (4, 4)
 
 
 def test_the_head_of_the_record_is_on_the_wall() -> None:
