@@ -34,6 +34,6 @@ def as_text(cell: Cell) -> str:
         case str():
             return GUARD + cell if cell.startswith(_FORMULA) else cell
         case float():
-            return f"{cell:.6g}"
+            return f"{cell:.12g}"
         case int():
             return str(cell)

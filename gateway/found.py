@@ -124,20 +124,17 @@ class RecordView(JournalView):
         )
         return [soak for (soak,) in self._db.execute(query, [basin, since, until]).fetchall()]
 
-    def soaks_of_probe_back(self, probe: str, before: Mark, most: int) -> list[Found]:
-        """The first ends of the ``most`` newest soaks before the mark in which the probe ever was said to be."""
-        soaks = f"SELECT soak FROM {_EVENTS} WHERE probe = ? AND kind = 'probe soaked'"  # noqa: S608 - the words are ours
-        where = f"kind = 'soak ended' AND soak IN ({soaks}) AND {_BACK}"
-        return self._found(where, [probe, 0, before.measured, *before, most])
+    def of_probe_back(self, probe: str, before: Mark, most: int, kinds: Sequence[str] = ()) -> list[Found]:
+        """The ``most`` newest events of a probe before the mark; of these kinds, or of all."""
+        where = f"probe = ?{_of_kinds(kinds)} AND {_BACK}"
+        return self._found(where, [probe, *kinds, 0, before.measured, *before, most])
 
-    def of_probe_back(self, probe: str, before: Mark, most: int) -> list[Found]:
-        """The ``most`` newest events of a probe before the mark."""
-        return self._found(f"probe = ? AND {_BACK}", [probe, 0, before.measured, *before, most])
-
-    def of_probe(self, probe: str, since: Micros, until: Micros, most: int) -> list[Found]:
-        """The first events of a probe that were so in [since, until), in the order of their time."""
-        where = "probe = ? AND measured >= ? AND measured < ? ORDER BY measured, seq LIMIT ?"
-        return self._found(where, [probe, since, until, most])
+    def of_probe(self, probe: str, after: Mark, most: int, kinds: Sequence[str] = ()) -> list[Found]:
+        """The first ``most`` events of a probe after the mark, in order of their time; of these kinds, or of all."""
+        where = (
+            f"probe = ?{_of_kinds(kinds)} AND measured >= ? AND (measured, seq) > (?, ?) ORDER BY measured, seq LIMIT ?"
+        )
+        return self._found(where, [probe, *kinds, after.measured, *after, most])
 
     def of_soaks(self, soaks: Iterable[str]) -> list[Found]:
         """All that was told of these soaks and of the probes in them, of each in the order of its telling."""
@@ -203,6 +200,10 @@ class RecordView(JournalView):
 
 
 _BACK = "measured >= ? AND measured <= ? AND (measured, seq) < (?, ?) ORDER BY measured DESC, seq DESC LIMIT ?"
+
+
+def _of_kinds(kinds: Sequence[str]) -> str:
+    return f" AND kind IN ({_marks(kinds)})" if kinds else ""
 
 
 def _marks(values: Sequence[object]) -> str:

@@ -3,6 +3,7 @@
 Pure: over what was read. The program makes the list; it notifies nobody, and decides on no patient.
 """
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -167,16 +168,23 @@ def consequences(
         lives: of each probe, by its id, at least since it was taken out of the first suspect.
     """
     unsound = {suspect.soak for suspect in suspects}
+    sound = {
+        probe: [b for b in life.baths if b.outcome.is_met and b.soak not in unsound] for probe, life in lives.items()
+    }
     for suspect in suspects:
-        probes = tuple(_touched(one, lives[one.probe.id], unsound) for one in present.get(suspect.soak, ()))
+        there = present.get(suspect.soak, ())
+        probes = tuple(_touched(one, lives[one.probe.id].uses, sound[one.probe.id]) for one in there)
         yield TouchedSoak(suspect, probes, "" if probes else FIND_PROBE)
 
 
-def _touched(present: Presence, life: Life, unsound: set[str]) -> TouchedProbe:
+def _touched(present: Presence, uses: Sequence[Use], sound_baths: Sequence[Bath]) -> TouchedProbe:
     out = present.taken_out
-    sound = next((b for b in life.baths if b.at >= out and b.outcome.is_met and b.soak not in unsound), None)
-    uses = tuple(use for use in life.uses if use.at > out and (sound is None or use.at < sound.at))
-    return TouchedProbe(present.probe, out, uses, sound, _needs(uses, sound))
+    place = bisect_left(sound_baths, out, key=lambda bath: bath.at)
+    sound = sound_baths[place] if place < len(sound_baths) else None
+    first = bisect_right(uses, out, key=lambda use: use.at)
+    last = len(uses) if sound is None else bisect_left(uses, sound.at, key=lambda use: use.at)
+    since = tuple(uses[first:last])
+    return TouchedProbe(present.probe, out, since, sound, _needs(since, sound))
 
 
 def _needs(uses: Sequence[Use], sound: Bath | None) -> str:

@@ -2,12 +2,13 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import chain
 from operator import attrgetter
 
 from gateway.found import ALL, EVER, Found, RecordView
+from gateway.lives import Lives
 from gateway.look_back import (
     FailedStrip,
-    Life,
     LookBack,
     Overturned,
     Presence,
@@ -18,27 +19,25 @@ from gateway.look_back import (
     WrongThermometer,
     consequences,
     rejudged,
-    uses_of,
     why_rejudged,
 )
 from gateway.past import Past
-from gateway.share_reading import in_order_of_telling
 from gateway.soak_events import SoakEvents, by_soak
 from gateway.soak_log import SoakStage
 from gateway.soak_trace import lid_closed
 from gateway.solution_log import LoggedStrip
-from gateway.solution_reading import POURED, STRIP, TOPPED_UP, Solutions, logged_strip
+from gateway.solution_reading import DISCARDED, POURED, STRIP, TOPPED_UP, Solutions, logged_strip
 from gateway.strikes import Strikes
 from rules.agenda import NEVER
 from rules.correction import FoundOff
 from rules.events import SensorWasOff, SolutionPoured, SolutionToppedUp, StripTaken
-from rules.evidence import evidence_of
 from rules.exposure import Span
-from rules.probe_events import ProbeEvent, ProbeSoaked, ProbeStands, ProbeTouched
-from rules.probe_words import Fitness
 from rules.readings import NO_TIME, Micros, SensorId, StripResult, micros
 from rules.solution import DAY
 from rules.verdict import Verdict
+
+NEAR = 5
+"""Among so many entries after a strip the one that ends its time is looked for at first (ours)."""
 
 LONGEST_SOAK = Micros(7 * DAY)
 """A soak that was under way is looked for so far back (ours): a lid may stay closed over a weekend."""
@@ -65,11 +64,13 @@ class LookingBack:
         """
         since, suspects = self._suspects(question)
         suspects = sorted(suspects, key=attrgetter("start", "soak"))
-        present = {suspect.soak: self._present(suspect.soak) for suspect in suspects}
-        first: dict[str, Micros] = {}
-        for one in (one for there in present.values() for one in there):
-            first[one.probe.id] = min(one.taken_out, first.get(one.probe.id, EVER))
-        lives = {probe: self._life(probe, out) for probe, out in first.items()}
+        present = self._present(suspect.soak for suspect in suspects)
+        out: defaultdict[str, list[Micros]] = defaultdict(list)
+        for one in chain.from_iterable(present.values()):
+            out[one.probe.id].append(one.taken_out)
+        unsound = {suspect.soak for suspect in suspects}
+        reading = Lives(self._view, self._strikes, unsound)
+        lives = {probe: reading.read(probe, min(at), max(at)) for probe, at in out.items()}
         return LookBack(question, since, tuple(consequences(suspects, present, lives)))
 
     def _suspects(self, question: Question) -> tuple[Micros | None, list[Suspect]]:
@@ -142,11 +143,20 @@ class LookingBack:
         """The soaks for which a good strip counted: up to the next good one, or the end of the solution."""
         if strip is None:
             return []
-        since = strip.strip.at
-        solution = self._solutions.at(basin, since)
-        later = [s.strip.at for s in (solution.strips if solution else ()) if not s.faults and s.struck is None]
-        ends = [at for at in later if at > since] + ([solution.end] if solution and solution.end else [])
-        return self._view.soaks_at(basin, since, min(ends, default=EVER))
+        since, kinds = strip.strip.at, (STRIP, POURED, DISCARDED)
+        for most in (NEAR, ALL):  # the next of them as a rule, or one after many that do not count
+            found = self._view.at_basin(basin, kinds, Micros(strip.strip.read + 1), most=most)
+            ends = [at for one in self._strikes.standing(found) if (at := self._takes_over(one)) is not None]
+            if ends:
+                return self._view.soaks_at(basin, since, min(ends))
+        return self._view.soaks_at(basin, since, EVER)
+
+    def _takes_over(self, found: Found) -> Micros | None:
+        """From when on a strip before it counts no more; None where it changes nothing."""
+        strip = logged_strip(found, self._strikes)
+        if strip is None:
+            return found.measured
+        return None if strip.faults else strip.strip.at
 
     # ---- a thermometer --------------------------------------------------------------------------------------------
 
@@ -214,23 +224,12 @@ class LookingBack:
         place = self._past.era(told.judged[0][0]).place(known.basin)
         return Suspect(told.id, place, known.start, known.end, known.verdict.outcome, why, verdict)
 
-    def _present(self, soak: str) -> list[Presence]:
-        shares = by_soak(self._view.of_soaks([soak]))[soak].shares()
-        return [Presence(self._past.era(found).probe_name(s.probe), s.end) for found, s in shares]
-
-    def _life(self, probe: str, since: Micros) -> Life:
-        told = in_order_of_telling(self._view.of_probe(probe, since, EVER, ALL))
-        known = evidence_of(one for one in told if isinstance(one, ProbeTouched | ProbeSoaked))
-        return Life(tuple(known.baths), uses_of(known.touches, _came_into_use(told)))
-
-
-def _came_into_use(told: Iterable[ProbeEvent]) -> Iterator[Micros]:
-    before: Fitness | None = None
-    for stands in told:
-        if isinstance(stands, ProbeStands):
-            if stands.fitness is Fitness.IN_USE and before is not Fitness.IN_USE:
-                yield stands.measured
-            before = stands.fitness
+    def _present(self, soaks: Iterable[str]) -> dict[str, list[Presence]]:
+        """The probes in each of these soaks, by what is known today."""
+        return {
+            told.id: [Presence(self._past.era(found).probe_name(s.probe), s.end) for found, s in told.shares()]
+            for told in by_soak(self._view.of_soaks(soaks)).values()
+        }
 
 
 def _failed(strip: LoggedStrip) -> bool:

@@ -20,7 +20,7 @@ STANDS_AMONG = 50
 """Among so many of a probe's newest events the newest word on how it stands is looked for (ours)."""
 
 
-EVENTS_BEFORE = 2_000
+EVENTS_BEFORE = 1_000
 """So many of a probe's events before an instant are looked at (ours): with less known, less is proven."""
 
 

@@ -86,7 +86,7 @@ class Shares:
     def _around(self, soaked: ProbeSoaked) -> _Around:
         probe, out = soaked.probe, soaked.end
         before = self._view.of_probe_back(probe, Mark(Micros(out + 1), 0), AROUND)
-        found = [*reversed(before), *self._view.of_probe(probe, Micros(out + 1), EVER, AROUND)]
+        found = [*reversed(before), *self._view.of_probe(probe, Mark(Micros(out + 1), 0), AROUND)]
         known = evidence_of(in_order_of_telling(found))
         others = [bath for bath in known.baths if bath.soak != soaked.soak]
         sound = [bath.end for bath in others if bath.end <= soaked.measured and bath.outcome.is_met]

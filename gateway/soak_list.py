@@ -2,10 +2,11 @@
 
 from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
+from itertools import islice
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
-from gateway.found import Found, Mark, RecordView
+from gateway.found import NEWEST, Found, Mark, RecordView
 from gateway.past import Past
 from gateway.soak_events import SoakEvents, by_soak
 from gateway.soak_log import SoakFilter, SoakLine, SoakPage, SoakStage
@@ -22,8 +23,11 @@ LOOKED_AT = 500
 CHUNK = 50
 """So many are looked at in one go."""
 
-RUN_EVENTS = 100
-"""Of a probe so many events before it was put in are looked at for exam and people (ours)."""
+RUN_EVENTS = 25
+"""Of a probe so much of what people told before it was put in is looked at for exam and people (ours)."""
+
+SOAKED = "probe soaked"
+ENTERED = (SOAKED, "probe touched", "probe stepped", "probe inspected", "probe vouched")
 
 
 def span_of(day: date, zone: ZoneInfo) -> Span:
@@ -51,7 +55,7 @@ class SoakList:
         lines: list[SoakLine] = []
         looked_at, older, oldest = 0, before, None
         while looked_at < LOOKED_AT:
-            chunk = self._ended(which, self._view.mark(older))
+            chunk = self._ended(which, older)
             for line in self.lines(chunk):
                 if len(lines) == most:
                     return SoakPage(tuple(lines), older, oldest)
@@ -73,15 +77,35 @@ class SoakList:
         soaks = by_soak(self._view.of_soaks(ids))
         yield from (self._line(soaks[soak]) for soak in ids)
 
-    def _ended(self, which: SoakFilter, before: Mark) -> list[Found]:
-        newest = self._past.newest()
+    def _ended(self, which: SoakFilter, before: int | None) -> list[Found]:
+        """The first ends of the next soaks that may be let through, ``CHUNK`` unless there are no more."""
+        newest, mark = self._past.newest(), self._view.mark(before)
         if which.day is not None and newest is not None:
-            return self._view.of_kind_back("soak ended", before, CHUNK, *span_of(which.day, newest.zone))
+            return self._view.of_kind_back("soak ended", mark, CHUNK, *span_of(which.day, newest.zone))
         if which.probe is not None:
-            return self._view.soaks_of_probe_back(which.probe, before, CHUNK)
+            return list(islice(self._of_probe(which.probe, before), CHUNK))
         if which.basin is not None:
-            return self._view.at_basin_back(which.basin, "soak ended", before, CHUNK)
-        return self._view.of_kind_back("soak ended", before, CHUNK)
+            return self._view.at_basin_back(which.basin, "soak ended", mark, CHUNK)
+        return self._view.of_kind_back("soak ended", mark, CHUNK)
+
+    def _of_probe(self, probe: str, before: int | None) -> Iterator[Found]:
+        """The first ends of the soaks that a probe was in, by when it was put in; each as it was told last."""
+        mark = self._put_in(probe, before)
+        while found := self._view.of_probe_back(probe, mark, CHUNK, (SOAKED,)):
+            soaks = by_soak(
+                self._view.of_soaks({one.event.soak for one in found if isinstance(one.event, ProbeSoaked)})
+            )
+            newest = {share[0].number: told for told in soaks.values() for share in told.shares()}
+            yield from (newest[one.number].judged[0][0] for one in found if one.number in newest)
+            mark = Mark(found[-1].measured, found[-1].number)
+
+    def _put_in(self, probe: str, before: int | None) -> Mark:
+        """Where the probe's part in the soak of that first end stands among its own events."""
+        ended = None if before is None else self._view.numbered(before)
+        if ended is None or not isinstance(ended.event, SoakEnded):
+            return NEWEST
+        shares = by_soak(self._view.of_soaks([ended.event.soak]))[ended.event.soak].shares()
+        return next((Mark(share.measured, found.number) for found, share in shares if share.probe == probe), NEWEST)
 
     def _line(self, told: SoakEvents) -> SoakLine:
         (first, ended), known = told.judged[0], told.known
@@ -109,7 +133,7 @@ class SoakList:
     def _run(self, share: ProbeSoaked) -> _Run:
         exams, people = [], [share.who]
         before = Mark(Micros(share.measured + 1), 0)
-        for found in self._strikes.standing(self._view.of_probe_back(share.probe, before, RUN_EVENTS)):
+        for found in self._strikes.standing(self._view.of_probe_back(share.probe, before, RUN_EVENTS, ENTERED)):
             event = found.event
             if isinstance(event, ProbeSoaked):
                 if event.soak != share.soak and not event.withdrawn:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from gateway.found import EVER, NEWEST, RecordView
+from gateway.found import EVER, NEWEST, Mark, RecordView
 from gateway.journal import Journal
 from gateway.record_check import check_record
 from gateway.schema import DATABASE, JournalError
@@ -26,9 +26,9 @@ QUESTIONS: list[Callable[[RecordView], object]] = [
     lambda view: view.at_basin("basin-1", ["solution poured", "strip taken"], NO_TIME),
     lambda view: view.at_basin_back("basin-1", "strip taken", NEWEST, 10),
     lambda view: view.of_probe_back(PROBE, NEWEST, 10),
-    lambda view: view.of_probe(PROBE, NO_TIME, EVER, 10),
+    lambda view: view.of_probe(PROBE, Mark(NO_TIME, 0), 10),
     lambda view: view.soaks_at("basin-1", NO_TIME, EVER),
-    lambda view: view.soaks_of_probe_back(PROBE, NEWEST, 10),
+    lambda view: view.of_probe_back(PROBE, NEWEST, 10, ["probe soaked"]),
     lambda view: view.of_soaks(["basin-1.1", "basin-1.2"]),
     lambda view: view.probes_known(),
     lambda view: list(view.readings(TEMPERATURE, instant(200), instant(900))),
