@@ -104,8 +104,8 @@ def contact_words(contact: Touch | None, now: Micros, zone: ZoneInfo) -> str:
     return f"Last contact marked: {surface}, {COVERS[contact.covered]}, {moment(contact.at, now, zone)}{by}{exam}."
 
 
-def next_words(probe: ProbePicture, rinses: int) -> str:
-    """What is to be done next, as an instruction."""
+def next_words(probe: ProbePicture, rinses: int | None) -> str:
+    """What is to be done next, as an instruction; rinses: how often it is to be rinsed, None where not known."""
     standing = probe.standing
     if standing.fitness is Fitness.INSPECT:
         return "look it over for damage, and enter what you found"
@@ -123,10 +123,12 @@ def is_marked(standing: Standing) -> bool:
     return standing.owes is not None and standing.contact is not None and not standing.why
 
 
-def _step_words(step: Step, place: Place, rinses: int) -> str:
+def _step_words(step: Step, place: Place, rinses: int | None) -> str:
     if step is Step.SOAKED and place is Place.BASIN:
         return "let it soak until the wall says that its basin is done"
-    return f"rinse it {rinses} times" if step is Step.RINSED and rinses > 1 else _NEXT[step]
+    if step is Step.RINSED and rinses is None:
+        return "rinse it as often as the label of its solution says"
+    return f"rinse it {rinses} times" if step is Step.RINSED and rinses != 1 else _NEXT[step]
 
 
 def tally(probes: Sequence[ProbePicture]) -> str:

@@ -85,10 +85,10 @@ class StepBox:
 
 @dataclass(frozen=True, slots=True)
 class StepsView:
-    """The steps as boxes to tick; rinses: how often it is to be rinsed."""
+    """The steps as boxes to tick; rinses: how often it is to be rinsed, '' where that is not known."""
 
     boxes: tuple[StepBox, ...]
-    rinses: int
+    rinses: str
     soak_next: bool
 
 
@@ -245,10 +245,11 @@ def _soak_words(soak: str, picture: Picture, now: Micros, zone: ZoneInfo) -> str
     return f"soak {soak}"
 
 
-def rinses_of(probe: ProbePicture, premises: Premises) -> int:
-    """How often it is to be rinsed: what its basin asks, or the most that any basin does where that is not known."""
+def rinses_of(probe: ProbePicture, premises: Premises) -> int | None:
+    """How often it is to be rinsed after the soak; None where that hangs on the basin, and that is not known now."""
     where = probe.standing.thing if probe.standing.place is Place.BASIN else None
-    return premises.rinses.get(where or "", max(premises.rinses.values(), default=premises.policy.rinses))
+    asked = set(premises.rinses.values()) or {premises.policy.rinses}
+    return premises.rinses.get(where or "", asked.pop() if len(asked) == 1 else None)
 
 
 def steps_view(probe: ProbePicture, premises: Premises) -> StepsView:
@@ -256,7 +257,7 @@ def steps_view(probe: ProbePicture, premises: Premises) -> StepsView:
     due = set(_due(probe.standing, premises))
     return StepsView(
         boxes=tuple(StepBox(f"step:{step.value}", step.value, step in due) for step in STEPS_BY_HAND),
-        rinses=rinses_of(probe, premises),
+        rinses=str(rinses_of(probe, premises) or ""),
         soak_next=probe.standing.next_step is Step.SOAKED,
     )
 

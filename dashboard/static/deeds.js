@@ -34,6 +34,7 @@ async function send(button) {
     return;
   }
   const fields = new URLSearchParams(new FormData(deeds, button));
+  const section = button.closest("details"); // the button itself may be replaced before the answer is there
   stopCounting();
   button.disabled = true;
   say("Being written down...", false);
@@ -41,19 +42,18 @@ async function send(button) {
     const response = await fetch(button.formAction, { method: "POST", headers: { Accept: "application/json", "X-Sinkside": "1" }, body: fields });
     const body = await response.json();
     say(response.ok ? body.said : body.error, !response.ok);
-    if (response.ok) done(button);
+    if (response.ok) done(section);
   } catch {
     say("The gateway did not answer. Look above whether it was written down before you try again.", true);
   }
   button.disabled = false;
 }
 
-function done(button) {
+function done(section) {
   keep(who.value.trim());
   showWho(who.value.trim());
   document.getElementById("ago").value = "0";
   if (dipSeconds !== null) dipSeconds.value = "";
-  const section = button.closest("details");
   if (section !== null) section.open = false;
   for (const field of document.querySelectorAll("[data-once]")) {
     if (field.type === "radio") field.checked = false;

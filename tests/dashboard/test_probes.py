@@ -188,12 +188,18 @@ def test_a_step_that_the_site_does_not_ask_for_is_not_ticked() -> None:
     assert ticked(owing(next_step=Step.WASHED), short) == ["washed"]
 
 
-def test_it_is_rinsed_as_often_as_the_label_of_its_basin_says() -> None:
-    # Three rinses after ortho-phthalaldehyde (facts.md, from memory); the strictest where its basin is not known.
-    where = {"basin-1": 3, "basin-2": 1}
-    for basin_id, times in where.items():
-        assert steps_view(probe("Linear probe 1", soaking(basin_id)), PREMISES).rinses == times
-    assert steps_view(probe("Linear probe 1", owing()), PREMISES).rinses == 3
+@pytest.mark.parametrize(("basin_id", "times"), [("basin-1", "3"), ("basin-2", "1")])
+def test_it_is_rinsed_as_often_as_the_label_of_its_basin_says(basin_id: str, times: str) -> None:
+    # Three rinses after ortho-phthalaldehyde (facts: from memory).
+    assert steps_view(probe("Linear probe 1", soaking(basin_id)), PREMISES).rinses == times
+
+
+def test_where_its_basin_is_not_known_any_more_nothing_is_taken_for_rinsed() -> None:
+    rinsing = owing(Step.WASHED, Step.DRIED, Step.SOAKED, next_step=Step.RINSED)
+    assert steps_view(probe("Linear probe 1", rinsing), PREMISES).rinses == ""
+    assert seen(rinsing).next_step == "rinse it as often as the label of its solution says"
+    alike = replace(PREMISES, rinses={"basin-1": 3, "basin-2": 3})
+    assert steps_view(probe("Linear probe 1", rinsing), alike).rinses == "3"
 
 
 def test_every_place_but_the_present_one_can_be_chosen() -> None:
