@@ -94,12 +94,15 @@ class ProbeTracker:
         evidence.add(piece)
         return True
 
-    def see(self, sightings: Sequence[Sighting], now: Micros) -> bool:
-        """Where it was by all that is known: tell what is new of it and what is not so any more."""
-        known, floor = self.state.evidence.sightings, self.state.evidence.since
+    def see(self, sightings: Sequence[Sighting], now: Micros, horizon: Micros) -> bool:
+        """Where it was by all that is known since ``horizon``: tell what is new of it and what is not so any more."""
+        # What its readers do not remember any more stays as it was told.
+        known, floor = self.state.evidence.sightings, max(self.state.evidence.since, horizon)
         wanted = [sighting for sighting in sightings if sighting.at > floor]
-        gone = [s for s in known if s.at > floor and s not in wanted]
-        fresh = [s for s in wanted if s not in known]
+        # As sets: after a day of many exams they are long.
+        lasting, before = set(wanted), set(known)
+        gone = [s for s in known if s.at > floor and s not in lasting]
+        fresh = [s for s in wanted if s not in before]
         for sighting in gone:
             self.tell(self._seen(sighting, now, withdrawn=True))
         for sighting in fresh:

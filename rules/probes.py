@@ -264,8 +264,9 @@ class Probes:
         """Look again at where a probe was; what follows for basins, cart and pairing follows."""
         probe = tracker.setup.probe
         before = tracker.stays()
-        self.whereabouts.forget(Micros(now - LOOK_BACK))
-        if not tracker.see(self.whereabouts.of(probe.id, tracker.state.entered), now):
+        horizon = Micros(now - LOOK_BACK)
+        self.whereabouts.forget(horizon)
+        if not tracker.see(self.whereabouts.of(probe.id, tracker.state.entered), now, horizon):
             return False
         found = tracker.learn(now)
         for basin, stay in sorted(before ^ tracker.stays()):

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from rules.commands import Input, Strike
 from rules.events import EntryStruck, Event
 from rules.evidence import evidence_of
-from rules.probe_events import ProbeEvent, ProbeSoaked, ProbeStands, ProbeTouched
+from rules.probe_events import ProbeEvent, ProbeSeen, ProbeSoaked, ProbeStands, ProbeTouched
 from rules.probe_words import Fitness, Level, Place, Step
 from rules.readings import Reading, StripResult, micros
 from rules.ruleset import RuleError
@@ -394,6 +394,17 @@ def test_what_is_forgotten_after_days_changes_nothing_and_memory_stays_bounded()
 
 def _moved(item: Input, shift: float) -> Input:
     return retold(item, seconds(item.measured) + shift, seconds(item.arrived) + shift)
+
+
+def test_where_a_probe_was_stays_in_the_record_though_it_owes_for_more_than_a_day() -> None:
+    day = 24 * 3600
+    feeder = Feeder(followed()).feed([*hung(0, 60), contact(90)])
+    for start in (3600, 2 * 3600, day + 2 * 3600, day + 4 * 3600):
+        at_sink = (read(SINK_TAG, T1, at) for at in steps(start, start + 600, 30))
+        feeder.feed([*at_sink, read(SINK_TAG, "", start + 610)])
+    told = [event for event in feeder.events if isinstance(event, ProbeSeen)]
+    assert [event for event in told if event.withdrawn] == []
+    assert [seconds(event.measured) for event in told if event.place is Place.SINK][:2] == [3600, 2 * 3600]
 
 
 def test_a_reader_that_does_not_repeat_is_refused_where_probes_are_followed() -> None:
