@@ -4,12 +4,14 @@ from pathlib import Path
 
 import pytest
 
+from gateway.logbook import Logbook
 from gateway.soak_log import LoggedSoak, SoakStage
 from rules.events import EntryStruck, SensorWasOff, StripTaken
 from rules.exposure import Span
 from rules.readings import SensorId, StripResult
 from rules.verdict import Outcome, Reason
 from tests.gateway.books import Book, merged, site_text
+from tests.gateway.records import alter
 from tests.rules.bath import FAR, TODAY, discard, pour, strike, strip, top_up
 from tests.rules.feeder import closed, in_order, instant, late, soak, warm, without
 
@@ -195,6 +197,20 @@ def test_the_basin_keeps_the_name_that_it_had_then(tmp_path: Path) -> None:
     book = Book(tmp_path).feed(merged(GOOD, SOAK)).until(1000)
     book.under(site_text().replace('name = "Basin 1"', 'name = "Basin, moved"'))
     assert read_back(book).place.basin_name == "Basin 1"
+
+
+def test_where_the_rules_of_then_cannot_be_read_any_more_that_is_said(tmp_path: Path) -> None:
+    book = Book(tmp_path).feed(merged(GOOD, SOAK)).until(1000)
+    path = book.path
+    book.closed()
+    # As after an upgrade to a version that refuses what the site file then said.
+    alter(path, "UPDATE epoch SET site = replace(site, 'recorded = true', 'recorded = 7')")
+    found = Logbook(path).soak("basin-1.1")
+    assert found is not None
+    assert (found.place.basin_name, found.chemistry) == ("basin-1", "")
+    assert found.verdict is not None
+    assert found.verdict.outcome is Outcome.EXPOSURE_MET
+    assert any(sentence.startswith("What was asked of the basin cannot be read") for sentence in found.unmeasured)
 
 
 def test_a_solution_that_was_discarded_is_not_in_the_basin(tmp_path: Path) -> None:
