@@ -52,7 +52,7 @@ class Lives:
     def _touches(self, found: Iterable[Found]) -> Iterator[Touch]:
         for one in self._strikes.standing(found):
             event = one.event
-            if isinstance(event, ProbeTouched) and not event.withdrawn:
+            if isinstance(event, ProbeTouched):
                 yield Touch(event.measured, event.level, event.covered, event.surface, event.exam, event.who)
 
 

@@ -142,6 +142,20 @@ def test_a_solution_runs_from_its_pour_to_its_discard_with_strips_and_soaks(tmp_
     assert book.solution(oldest.number) == oldest
 
 
+def test_a_basin_emptied_and_filled_at_one_instant_is_filled(tmp_path: Path) -> None:
+    book = written(tmp_path, [strip(60), discard(50), pour(50, lot="L2")], soak(720, 21))
+    found = book.soak("basin-1.1")
+    assert found is not None
+    assert found.solution is not None
+    assert found.solution.lot.lot == "L2"
+
+
+def test_the_first_entry_under_another_site_file_has_the_names_of_that_one(tmp_path: Path) -> None:
+    writing = Book(tmp_path).feed([pour(0)])
+    book = writing.under(site_text().replace('"Basin 1"', '"Basin, moved"')).feed([pour(500, lot="L2")]).closed()
+    assert [s.place.basin_name for s in book.solutions().solutions] == ["Basin, moved", "Basin 1"]
+
+
 def test_another_pour_ends_a_solution_that_nobody_discarded(tmp_path: Path) -> None:
     _, oldest = written(tmp_path, [pour(500, lot="L2")]).solutions().solutions
     assert (oldest.end, oldest.discarded) == (instant(500), None)

@@ -145,6 +145,24 @@ def test_a_soak_that_is_suspect_itself_is_no_sound_one(tmp_path: Path) -> None:
     assert [use.exam for use in second.uses if use.marked] == ["C-3"]
 
 
+@pytest.mark.parametrize("chunk", [1, 2, 3])
+def test_a_life_is_read_on_until_a_sound_soak_after_the_last_suspect_one(
+    tmp_path: Path, chunk: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rounds = [
+        worked(begin, exam=f"E-{n}", soak_name=f"basin-1.{n}") for n, begin in enumerate((0, 5000, 10_000, 15_000), 1)
+    ]
+    fresh = {1: [], 2: [discard(9000), pour(9100, lot="L2")], 3: [discard(14_000), pour(14_100)]}
+    book = written(tmp_path, *rounds, *fresh.values(), [contact(18_000, exam="E-9")])
+    monkeypatch.setattr("gateway.lives.CHUNK", chunk)
+    found = book.look_back(WrongLot("L1"))
+    assert ids(found) == ["basin-1.1", "basin-1.2", "basin-1.4"]
+    uses = [[use.exam for use in soak.probes[0].uses if use.marked] for soak in found.soaks]
+    assert uses == [["E-2", "E-3"], ["E-3"], ["E-9"]]
+    sound = [soak.probes[0].sound for soak in found.soaks]
+    assert [bath and bath.soak for bath in sound] == ["basin-1.3", "basin-1.3", None]
+
+
 def test_a_use_that_nobody_marked_is_listed_as_such(tmp_path: Path) -> None:
     # Off its hook for half an hour, which is a use though nobody said of what (policy 'not proven', ours).
     unmarked = [*hung(1220, 2000), read(HOOK_A, OFF_HOOK, 2010), *hung(3800, 3900)]

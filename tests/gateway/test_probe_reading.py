@@ -9,9 +9,10 @@ from gateway.soak_log import LoggedSoak, ProbeShare, SoakFilter
 from rules.commands import Input
 from rules.probe_events import ProbeStands, ProbeTouched
 from rules.probe_words import Fitness, Place, Step
+from rules.readings import StripResult
 from rules.verdict import Outcome
 from tests.gateway.books import TRACKED, Book, merged, site_text, worked
-from tests.rules.bath import pour, strike
+from tests.rules.bath import pour, strike, strip
 from tests.rules.feeder import instant, seconds
 from tests.rules.followed import PROBE, claim, contact, did, hung, placed, vouch
 
@@ -121,6 +122,12 @@ def test_only_contacts_since_the_last_sound_soak_are_of_this_one(tmp_path: Path)
     assert [touch.exam for touch in found.probes[0].contacts] == ["B-2"]
 
 
+def test_a_soak_that_fell_short_ends_no_run_so_that_its_contacts_are_of_the_next_one_too(tmp_path: Path) -> None:
+    twice = [worked(0, exam="A-1", celsius=19), worked(5000, exam="B-2", soak_name="basin-1.2")]
+    found = read_soak(book_of(tmp_path, *twice, until=7000).closed(), "basin-1.2")
+    assert [touch.exam for touch in found.probes[0].contacts] == ["A-1", "B-2"]
+
+
 # ---- lists -----------------------------------------------------------------------------------------------------------
 
 
@@ -135,6 +142,23 @@ def test_soaks_are_found_by_probe_exam_and_people(tmp_path: Path) -> None:
         (SoakFilter(text="r. nurse"), ["basin-1.2", "basin-1.1"]),
     ):
         assert [line.id for line in book.soaks(asked).lines] == found
+
+
+def test_a_soak_that_was_told_anew_is_listed_once_and_as_it_is_known_today(tmp_path: Path) -> None:
+    failed = strip(150, StripResult.FAIL, 2000)
+    book = book_of(tmp_path, worked(0), [failed], worked(5000, soak_name="basin-1.2"), until=7000).closed()
+    lines = book.soaks(SoakFilter(probe=PROBE)).lines
+    assert [(line.id, line.outcome) for line in lines][-1] == ("basin-1.1", Outcome.STRIP_FAILED)
+    assert len(lines) == 2
+
+
+def test_a_probes_soaks_are_listed_page_by_page(tmp_path: Path) -> None:
+    rounds = [worked(begin, soak_name=f"basin-1.{n}") for n, begin in enumerate((0, 5000, 10_000), 1)]
+    book = book_of(tmp_path, *rounds, until=12_000).closed()
+    first = book.soaks(SoakFilter(probe=PROBE), most=2)
+    second = book.soaks(SoakFilter(probe=PROBE), first.older, most=2)
+    assert [[line.id for line in page.lines] for page in (first, second)] == [["basin-1.3", "basin-1.2"], ["basin-1.1"]]
+    assert second.older is None
 
 
 def test_probes_are_listed_as_the_site_file_has_them_and_then_those_it_has_no_more(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from rules.verdict import Outcome, Reason
 from tests.gateway.books import Book, merged, site_text
 from tests.gateway.records import alter
 from tests.rules.bath import FAR, TODAY, discard, pour, strike, strip, top_up
-from tests.rules.feeder import closed, in_order, instant, late, soak, warm, without
+from tests.rules.feeder import TEMPERATURE, closed, in_order, instant, late, read, soak, warm, without
 
 GOOD = [pour(0), strip(10, dipped=2)]
 SOAK = soak(720, 21)
@@ -99,6 +99,32 @@ def test_a_gap_in_the_temperature_is_told_with_its_time(tmp_path: Path) -> None:
     assert "No temperature is known for 90 s from 03:48:10." in found.unmeasured
     assert found.verdict is not None
     assert Reason.NO_DATA in found.verdict.reasons
+
+
+def test_two_temperatures_as_far_apart_as_is_allowed_leave_no_gap(tmp_path: Path) -> None:
+    # 60 s between two of them still earn credit, more do not (threshold max_gap_seconds, ours).
+    heard, _ = without(SOAK, 301, 359)
+    found = read_back(Book(tmp_path).feed(merged(GOOD, heard)).until(1000))
+    assert found.exposure.gaps == ()
+    assert found.exposure.credited_seconds == 720
+
+
+def test_what_a_thermometer_says_at_power_up_is_no_temperature(tmp_path: Path) -> None:
+    # 85.0 Cel before the first conversion (data sheet of the 1-Wire class).
+    said = merged(GOOD, SOAK, [read(TEMPERATURE, 85.0, 405)])
+    found = read_back(Book(tmp_path).feed(said).until(1000))
+    assert (found.exposure.lowest_celsius, found.exposure.highest_celsius) == (21, 21)
+    assert instant(405) in [sample.at for sample in found.exposure.samples]
+
+
+def test_a_soak_judged_after_another_site_file_took_over_names_that_one(tmp_path: Path) -> None:
+    lifted = [item for item in SOAK if item.measured <= instant(820)]
+    book = Book(tmp_path).feed(merged(GOOD, lifted))
+    book.under(site_text().replace('name = "Here"', 'name = "Here, anew"'))
+    anew = book.law.sha256
+    # It is judged by a timer, before any input that came under the new one.
+    (judgement,) = read_back(book.until(1000)).judgements
+    assert judgement.by.sha256 == anew
 
 
 def test_a_lid_lifted_in_between_shows(tmp_path: Path) -> None:
