@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil, floor
 from typing import Literal
+from xml.etree import ElementTree as ET
 from zoneinfo import ZoneInfo
 
 from reportlab.graphics import renderSVG
@@ -26,6 +27,8 @@ from rules.readings import POWER_UP_CELSIUS, SECOND, Micros
 MOST_POINTS = 1200
 """So many points of a curve are drawn; of more the lowest and the highest of each stretch (ours)."""
 
+_SVG = "{http://www.w3.org/2000/svg}"
+ET.register_namespace("", _SVG.strip("{}"))
 _Anchor = Literal["start", "middle", "end"]
 _MINUTE = 60 * SECOND
 _STEPS_MINUTES = (1, 2, 5, 10, 15, 30, 60, 120, 240, 480, 1440)
@@ -64,7 +67,20 @@ class Drawn:
 
 def as_svg(soak: Drawn, zone: ZoneInfo, size: Size) -> str:
     """The drawing for a screen; its text is in the screens' own face."""
-    return str(renderSVG.drawToString(draw(soak, zone, size), fontHacks=_SCREEN_FACE))
+    return _plain(str(renderSVG.drawToString(draw(soak, zone, size), fontHacks=_SCREEN_FACE)))
+
+
+def _plain(svg: str) -> str:
+    """Styles as attributes, for the pages' content security policy lets no style stand in a document."""
+    root = ET.fromstring(svg)  # noqa: S314 - our own
+    for element in root.iter():
+        for part in element.attrib.pop("style", "").split(";"):
+            name, _, value = part.partition(":")
+            if value:
+                element.set(name.strip(), value.strip().replace("None", "none"))
+    for placeholder in (*root.findall(f"{_SVG}title"), *root.findall(f"{_SVG}desc")):
+        root.remove(placeholder)
+    return ET.tostring(root, encoding="unicode")
 
 
 def draw(soak: Drawn, zone: ZoneInfo, size: Size) -> Drawing:

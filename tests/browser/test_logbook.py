@@ -98,6 +98,13 @@ def test_the_letters_of_a_drawing_on_a_phone_are_as_large_as_they_were_meant(pag
     assert shown >= 0.85 * drawn
 
 
+def test_a_drawing_that_is_opened_by_itself_is_drawn_as_it_was_meant(page: Any, served: Served) -> None:
+    show(page, served, f"{SOUND}/trace.svg", DESK)
+    fills = page.evaluate("[...document.querySelectorAll('polyline')].map(e => getComputedStyle(e).fill)")
+    assert fills == ["none"] * 3
+    assert "Liberation Sans" in page.evaluate("getComputedStyle(document.querySelector('text')).fontFamily")
+
+
 def test_from_the_live_page_to_a_soak_by_search(page: Any, served: Served) -> None:
     show(page, served, "/live", DESK)
     page.get_by_role("link", name="Logbook").click()

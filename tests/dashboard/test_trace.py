@@ -89,5 +89,12 @@ def test_pieces_are_all_samples_in_order() -> None:
     assert len(split) == 2
 
 
+def test_no_style_stands_in_the_drawing_as_no_policy_would_let_it() -> None:
+    # Content Security Policy level 3, 6.7.3.4: without 'unsafe-inline' style attributes are not applied.
+    root = ET.fromstring(as_svg(drawn(exposure(gap=GAP)), LISBON, SCREEN))  # noqa: S314 - our own
+    assert [element.tag for element in root.iter() if element.tag.endswith("style") or "style" in element.attrib] == []
+    assert {line.get("fill") for line in root.iter(f"{SVG}polyline")} == {"none"}
+
+
 def test_the_same_soak_gives_the_same_bytes() -> None:
     assert as_svg(drawn(exposure()), LISBON, PAPER) == as_svg(drawn(exposure()), LISBON, PAPER)
