@@ -10,6 +10,7 @@ from dashboard.sheet import Fact
 from dashboard.soak_sheet import SoakSheet, soak_sheet
 from gateway.soak_log import LoggedSoak, SoakStage
 from gateway.told import Struck
+from rules.evidence import Inspection
 from rules.solution import Clocks
 from rules.verdict import Outcome, Reason
 from tests.dashboard.soaks import after, entry, logged, share, solution, strip, verdict
@@ -83,6 +84,12 @@ def test_what_nobody_entered_is_said_and_never_left_out() -> None:
     assert found(shown, "probe-probe-4", "From exam to cleaning").is_missing
     names = [[fact.name for s in of.sections for fact in s.facts] for of in (shown, whole)]
     assert names[0] == names[1]
+
+
+def test_damage_that_was_found_is_not_to_be_overlooked() -> None:
+    damaged = replace(share(), inspected=Inspection(after(-650), sound=False, who="Ben"))
+    fact = found(sheet(probes=(damaged,)), "probe-probe-4", "Damage check")
+    assert fact.lines == ("25 Nov 2025 13:52:30: DAMAGE FOUND, by Ben",)
 
 
 def test_what_is_not_there_at_all_is_said() -> None:

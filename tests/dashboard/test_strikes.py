@@ -138,6 +138,8 @@ def test_what_is_no_entry_cannot_be_struck(client: Client, number: str) -> None:
 
 def test_what_is_worked_out_and_what_is_struck_already_have_no_such_link(client: Client) -> None:
     html = client.get("/logbook/probe/curved-1").text
-    for row in re.findall(r'(?s)<li class="moment.*?</li>', html):
-        if "worked out" in row or "struck" in row:
-            assert "/logbook/entry/" not in row
+    rows = re.findall(r'(?s)<li class="moment.*?</li>', html)
+    ours = [row for row in rows if "Stands as" in row or "Taken back" in row or "struck" in row]
+    assert len(ours) >= 6
+    assert [row for row in ours if "/logbook/entry/" in row] == []
+    assert [row for row in ours if "worked out" not in row and "<b>struck" not in row] == []

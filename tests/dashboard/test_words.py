@@ -1,5 +1,6 @@
 """Figures as they are said."""
 
+from datetime import date
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -9,14 +10,18 @@ from dashboard.words import (
     briefest,
     clock,
     counted,
+    day_words,
     degrees,
+    end_stamp,
     hundredths,
     listed,
     minutes,
     moment,
     remaining,
     running,
+    stamp,
 )
+from rules.readings import SECOND, Micros
 from tests.dashboard.pictures import NOON, later
 
 LISBON, NEW_YORK = ZoneInfo("Europe/Lisbon"), ZoneInfo("America/New_York")
@@ -85,3 +90,21 @@ def test_one_is_not_many() -> None:
 
 def test_lists_read_as_sentences() -> None:
     assert [listed(["a"]), listed(["a", "b"]), listed(["a", "b", "c"])] == ["a", "a and b", "a, b and c"]
+
+
+def test_a_whole_time_is_told_with_its_day_and_year() -> None:
+    assert stamp(NOON, NEW_YORK) == "25 Nov 2025 07:00:00"
+    assert day_words(date(2026, 3, 1)) == "1 Mar 2026"
+
+
+def test_an_hour_that_comes_twice_is_told_with_its_offset() -> None:
+    # Lisbon goes from UTC+01:00 back to UTC at 01:00 UTC on 25 October 2026 (IANA tz database).
+    first, second = (Micros(1_792_888_200 * SECOND + hour * 3600 * SECOND) for hour in (0, 1))
+    assert stamp(first, LISBON) == "25 Oct 2026 01:30:00 (UTC+0100)"
+    assert stamp(second, LISBON) == "25 Oct 2026 01:30:00 (UTC+0000)"
+
+
+def test_the_end_of_a_day_is_told_as_that_days() -> None:
+    midnight = later(12 * 3600)
+    assert end_stamp(midnight, LISBON) == "end of 25 Nov 2025"
+    assert end_stamp(NOON, LISBON) == "25 Nov 2025 12:00:00"
