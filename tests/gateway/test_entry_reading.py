@@ -1,6 +1,5 @@
 """The entry behind an event, as it was sent."""
 
-
 import pytest
 
 from gateway.logbook import Logbook
