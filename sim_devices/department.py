@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from rules.readings import SECOND, Micros, SensorKind
 from rules.site import Label, Site
+from sim_devices.carts import HABITS, CartHabits
 from sim_devices.chance import Chance
 from sim_devices.faults import Spoiling
 from sim_devices.sampling import Sample, Source
@@ -71,7 +72,12 @@ class Department:
 
 
 def department(
-    site: Site, labels: Mapping[str, Label], epoch: Micros, seed: int, script: Script = FIRST_MINUTES
+    site: Site,
+    labels: Mapping[str, Label],
+    epoch: Micros,
+    seed: int,
+    script: Script = FIRST_MINUTES,
+    cart_habits: CartHabits = HABITS,
 ) -> Department:
     """A department with the site's basins, carts and sensors.
 
@@ -81,6 +87,6 @@ def department(
     Raises:
         NoSuchLabelError: a basin names a label that is not there.
     """
-    world = world_of(site, labels, epoch, Chance(seed), script)
+    world = world_of(site, labels, epoch, Chance(seed), script, cart_habits)
     things = sources_of(site, world)
     return Department(things, momentary_of(site, world), since_of(things, world), world)

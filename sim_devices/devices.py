@@ -4,20 +4,26 @@ import threading
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from rules.readings import SECOND, Micros, micros
+from rules.readings import SECOND, Micros, SensorKind, micros
 from rules.site import Site
 from sim_devices.department import Department
 from sim_devices.line import Address, Line
 from sim_devices.speech import Message, Voice
 
-BASIN_MEMORY_SECONDS = 1800
-"""What a basin's device remembers while it is not heard (ours); a cart's tells only how things are."""
+MEMORY_SECONDS = 1800
+"""What a basin's device, or a reader of tags, remembers while it is not heard (ours); a cart's tells how things are."""
 
 LIVE_SECONDS = 5
 """What was measured no longer ago than this is said message by message; more is a buffer."""
 
 RETRY_SECONDS = 1
 PATIENCE_SECONDS = 2.0
+
+
+def remembering_things(site: Site) -> frozenset[str]:
+    """The things whose devices remember what they could not say: basins, and readers of tags."""
+    readers = {sensor.thing for sensor in site.sensor if sensor.kind is SensorKind.TAG}
+    return frozenset(readers | {basin.id for basin in site.basin})
 
 
 @dataclass
@@ -71,10 +77,10 @@ class Devices:
     ) -> None:
         self._now = now
         voice = Voice(site, cbor)
-        basins = {basin.id for basin in site.basin}
+        remembering = remembering_things(site)
         self._devices = [
             Device(
-                thing, department, voice, BASIN_MEMORY_SECONDS if thing in basins else 0, heard or Micros(0), Micros(0)
+                thing, department, voice, MEMORY_SECONDS if thing in remembering else 0, heard or Micros(0), Micros(0)
             )
             for thing in department.things
         ]

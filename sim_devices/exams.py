@@ -16,10 +16,11 @@ _REMEMBERED_TOURS = 1024
 
 @dataclass(frozen=True, slots=True)
 class CordProbe:
-    """The probe on a cord."""
+    """The probe on a cord. is_vouched_for: somebody answered for it when it was taken into service."""
 
     id: str
     internal: bool
+    is_vouched_for: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +67,7 @@ class CartExams:
     """All exams at one cart.
 
     probes: by cord. has_button: whether the cart has a button for the contact.
+    epoch: of an exam that began before it, nobody could tell which probe a button means.
     diligent_until: before that nobody forgets anything.
     """
 
@@ -73,6 +75,7 @@ class CartExams:
     probes: Mapping[str, CordProbe]
     journeys: JourneysOf
     has_button: bool
+    epoch: Micros = NO_TIME
     diligent_until: Micros = NO_TIME
     habits: ProbeHabits = HABITS
     at_tour: Callable[[int], tuple[Exam, ...]] = field(init=False, compare=False, repr=False)
@@ -117,12 +120,17 @@ class CartExams:
     def _free_cord(self, tour: int) -> str | None:
         """A cord that hangs on its hook for the whole exam, and may be used on skin."""
         off = self._plain_span(tour)
-        free = [cord for cord in self.life.cords if self._is_external(cord) and not self._journeys(cord, *off)]
+        free = [
+            cord for cord in self.life.cords if self._is_trusted(cord, off.start) and not self._journeys(cord, *off)
+        ]
         return free[self.life.chance.below(len(free), self.life.name, "cord", tour)] if free else None
 
-    def _is_external(self, cord: str) -> bool:
+    def _is_trusted(self, cord: str, at: Micros) -> bool:
+        """Whether people would use its probe on skin: none of which nobody knows whether it was ever disinfected."""
         probe = self.probes.get(cord)
-        return probe is None or not probe.internal
+        if probe is None:
+            return True
+        return not probe.internal and (probe.is_vouched_for or bool(self._journeys(cord, NO_TIME, at)))
 
     def _plain_span(self, tour: int) -> Span:
         exam = self.life.exam(tour)
@@ -154,19 +162,24 @@ class CartExams:
             off=off,
             surface=surface,
             touched=touched,
-            mark=None if slipped else self._mark(cord, tour, touched),
+            mark=None if slipped else self._mark(cord, tour, touched, surface),
             cleaning=None if is_of_journey else self._cleaning(cord, tour),
             is_of_journey=is_of_journey,
         )
 
-    def _mark(self, cord: str, tour: int, touched: Micros) -> Mark | None:
+    def _mark(self, cord: str, tour: int, touched: Micros, surface: Surface) -> Mark | None:
         share, unmarked = self._care("mark", cord, tour), self.habits.unmarked_share
         if share >= unmarked:
-            by_button = self.has_button and self._alone(cord, touched)
+            by_button = self.has_button and self._is_plain(cord, tour, touched, surface)
             return Mark(touched if by_button else later(touched, self._enters(cord, tour)), by_button)
         late_seconds = self._draw(self.habits.late_seconds, "late mark", cord, tour)
         is_late = share < unmarked * self.habits.late_share
         return Mark(later(touched, late_seconds), by_button=False) if is_late else None
+
+    def _is_plain(self, cord: str, tour: int, touched: Micros, surface: Surface) -> bool:
+        """Whether it is plain which probe a button means; what touched sterile tissue is named all the same."""
+        is_seen = self.life.exam(tour).start > self.epoch
+        return is_seen and surface is not Surface.STERILE and self._alone(cord, touched)
 
     def _alone(self, cord: str, at: Micros) -> bool:
         """Whether every other cord hangs on its hook."""

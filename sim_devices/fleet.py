@@ -7,9 +7,11 @@ from rules.readings import NO_TIME, Micros, SensorKind
 from rules.site import Label, Probe, Site
 from sim_devices.basins import BasinLife
 from sim_devices.carts import CartLife
+from sim_devices.chance import Chance
 from sim_devices.exams import CartExams, CordProbe
 from sim_devices.journeys import Journey
 from sim_devices.planner import Planner, Traveller
+from sim_devices.probe_habits import HABITS
 from sim_devices.rota import Rota
 from sim_devices.script import Script
 from sim_devices.spans import later
@@ -29,7 +31,9 @@ class Lives:
     upkeep: Mapping[str, BasinUpkeep]
 
 
-def fleet_of(site: Site, labels: Mapping[str, Label], lives: Lives, epoch: Micros, script: Script) -> Whereabouts:
+def fleet_of(
+    site: Site, labels: Mapping[str, Label], lives: Lives, epoch: Micros, chance: Chance, script: Script
+) -> Whereabouts:
     """Where the probes of a site are; where it does not follow them they stay at their carts.
 
     labels: by id, all that the site's basins name.
@@ -41,13 +45,15 @@ def fleet_of(site: Site, labels: Mapping[str, Label], lives: Lives, epoch: Micro
         rota = by_probe.get(probe)
         return rota.journeys(probe, after, until) if rota is not None else []
 
+    vouched = {p.id for p in site.probe if chance.share(p.id, "vouched for") < HABITS.vouched_share}
     buttons = {sensor.thing for sensor in site.sensor if sensor.kind is SensorKind.CONTACT}
     exams = {
         cart.id: CartExams(
             lives.carts[cart.id],
-            {probe.cord: CordProbe(probe.id, probe.internal) for probe in site.probe if probe.cart == cart.id},
+            {p.cord: CordProbe(p.id, p.internal, p.id in vouched) for p in site.probe if p.cart == cart.id},
             journeys,
             cart.id in buttons,
+            epoch,
             later(epoch, script.diligent_seconds) if rotas else NO_TIME,
         )
         for cart in site.cart

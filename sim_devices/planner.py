@@ -187,15 +187,14 @@ class Planner:
 
     def come_home(self, trip: Underway) -> Journey:
         """From the last soak to the hook."""
-        habits, traveller, turn = self.habits, trip.traveller, trip.legs[-1].turn
+        traveller, turn = trip.traveller, trip.legs[-1].turn
         key = (traveller.id, turn)
-        leaves = self._to_sink(trip, turn)
-        trip.chores.append(self._rinsing(leaves, *key))
-        trip.go(Stay(leaves, Place.IN_HANDS))
+        dried = self._to_sink(trip, turn)
+        trip.chores.append(self._rinsing(dried, *key))
         if self.sterilises and trip.surface is Surface.STERILE:
-            leaves = later(leaves, self._draw(habits.sterilise_seconds, "sterilise", *key))
-            trip.chores.append(Chore(leaves, (Step.STERILISED,), self._told(leaves, "sterile told", *key, ever=True)))
-        for stay in self._way_home(traveller, leaves, turn):
+            dried = later(dried, self._draw(self.habits.sterilise_seconds, "sterilise", *key))
+            trip.chores.append(Chore(dried, (Step.STERILISED,), self._told(dried, "sterile told", *key, ever=True)))
+        for stay in self._way_home(traveller, dried, turn):
             trip.go(stay)
         return Journey(
             traveller.id,
@@ -209,18 +208,20 @@ class Planner:
             tuple(trip.stays),
         )
 
-    def _way_home(self, traveller: Traveller, leaves: Micros, turn: int) -> Iterator[Stay]:
+    def _way_home(self, traveller: Traveller, dried: Micros, turn: int) -> Iterator[Stay]:
+        """From the sink to the hook, for a tour that is about to begin, or to the cabinet first."""
         habits, key, tours = self.habits, (traveller.id, turn), traveller.cart.tours
-        settle = self._draw(habits.settle_seconds, "hook", *key)
-        if not self.cabinets or self._share("cabinet", *key) >= habits.cabinet_share:
-            tour = tours.index(later(leaves, habits.carry_seconds[1])) + 1
-            yield Stay(later(tours.start(tour), settle), Place.HOOK, traveller.cart.name)
-            return
-        arrives = later(leaves, self._draw(habits.put_away_seconds, "cabinet way", *key))
-        stays = 1 + self.life.chance.below(habits.most_tours_in_cabinet, "cabinet tours", *key)
-        hook = later(tours.start(tours.index(later(arrives, 2 * habits.carry_seconds[1])) + stays), settle)
-        yield self._visit(arrives, Place.CABINET, *key)
-        yield Stay(later(hook, -self._draw(habits.carry_seconds, "fetch", *key)), Place.IN_HANDS)
+        carry = self._draw(habits.carry_seconds, "home", *key)
+        free = dried
+        if self.cabinets and self._share("cabinet", *key) < habits.cabinet_share:
+            yield Stay(dried, Place.IN_HANDS)
+            arrives = later(dried, self._draw(habits.put_away_seconds, "cabinet way", *key))
+            yield self._visit(arrives, Place.CABINET, *key)
+            tour = tours.index(arrives) + self.life.chance.below(habits.most_tours_in_cabinet, *key)
+            free = Micros(max(later(arrives, carry), tours.start(tour)))
+        tour = tours.index(later(free, carry)) + 1
+        hook = later(tours.start(tour), self._draw(habits.settle_seconds, "hook", *key))
+        yield Stay(later(hook, -carry), Place.IN_HANDS)
         yield Stay(hook, Place.HOOK, traveller.cart.name)
 
     def _to_sink(self, trip: Underway, turn: int) -> Micros:

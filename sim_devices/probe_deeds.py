@@ -11,11 +11,10 @@ from rules.picture import UnclaimedSoak
 from rules.policy import ReprocessingPolicy
 from rules.probe_words import Step
 from rules.readings import SECOND, Micros
-from sim_devices.chance import Chance
 from sim_devices.exams import Exam
 from sim_devices.journeys import Journey
 from sim_devices.knocks import CartKnocks
-from sim_devices.probe_habits import HABITS, ProbeHabits
+from sim_devices.truth import TruthTeller
 from sim_devices.upkeep import LOOK_BACK_SECONDS
 from sim_devices.whereabouts import ProbeHome, Whereabouts
 
@@ -36,17 +35,16 @@ class Crew:
 class ProbeDeeds:
     """What is entered of the probes of a department.
 
-    knocks: by cart. begins: when the probes were taken into service.
-    bed_steps: what is done with a probe at the bed after an exam on skin.
+    truth: what people know of a probe when they answer for it. knocks: by cart.
+    begins: when the probes were taken into service.
     """
 
     whereabouts: Whereabouts
+    truth: TruthTeller
     knocks: Mapping[str, CartKnocks]
     policy: ReprocessingPolicy
     crew: Crew
     begins: Micros
-    chance: Chance
-    habits: ProbeHabits = HABITS
 
     def within(self, after: Micros, until: Micros, unheard: Micros) -> list[ProbeEntry]:
         """What is entered in (after, until], the oldest first; ``arrived``: when.
@@ -63,8 +61,8 @@ class ProbeDeeds:
         return sorted(entries, key=lambda entry: entry.arrived)
 
     def _of_probe(self, home: ProbeHome, since: Micros, until: Micros, unheard: Micros) -> Iterator[ProbeEntry]:
-        if self.is_vouched_for(home.id):
-            yield self._vouch(home.id)
+        if self.whereabouts.exams[home.cart].probes[home.cord].is_vouched_for:
+            yield self._vouch(home.id, self.begins, "looked over and reprocessed before it was taken into service")
         for exam in self.whereabouts.exams[home.cart].within(since, until):
             if exam.cord == home.cord and exam.off.start >= self.begins:
                 yield from self._of_exam(home.id, exam, unheard)
@@ -76,19 +74,21 @@ class ProbeDeeds:
                     arrived=knock.inspected, who=self.crew.bedside, probe=home.id, measured=knock.inspected, sound=True
                 )
 
-    def is_vouched_for(self, probe: str) -> bool:
-        """Whether somebody answered for the probe when it was taken into service."""
-        return self.chance.share(probe, "vouched for") < self.habits.vouched_share
+    def _vouch(self, probe: str, at: Micros, why: str) -> Vouch:
+        role = self.policy.vouch_roles[0]
+        return Vouch(arrived=at, who=self.crew.engineer, probe=probe, measured=at, role=role, why=why)
 
-    def _vouch(self, probe: str) -> Vouch:
-        return Vouch(
-            arrived=self.begins,
-            who=self.crew.engineer,
-            probe=probe,
-            measured=self.begins,
-            role="engineer",
-            why="looked over and reprocessed before it was taken into service",
-        )
+    def vouched_anew(self, now: Micros) -> Iterator[Vouch]:
+        """After a time in which nobody watched, somebody answers for the probes on their hooks that owe nothing.
+
+        Not for those of which nobody ever knew anything.
+        """
+        for home in self.whereabouts.homes.values():
+            journey = self.whereabouts.newest_journey(home.id, now)
+            is_known = self.whereabouts.exams[home.cart].probes[home.cord].is_vouched_for or journey is not None
+            is_home = journey is None or journey.end <= now
+            if is_known and is_home and self.truth.truth(home.id, now).owes is None:
+                yield self._vouch(home.id, now, "known to be clean when Sinkside began to watch")
 
     def _of_exam(self, probe: str, exam: Exam, unheard: Micros) -> Iterator[ProbeEntry]:
         mark, cleaning, who = exam.mark, exam.cleaning, self.crew.bedside

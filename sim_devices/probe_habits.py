@@ -43,7 +43,7 @@ class ProbeHabits:
     unnoticed_share: share of failed soaks after which the probe is put away as if ready, until the wall tells.
     uncleaned_share: share of the exams on skin after which the probe is not cleaned at the bed.
     slip_share: share of the exams on other than skin that everybody takes for one on skin.
-    cabinet_share: share of the probes that are kept in a cabinet for a while before they are hung back.
+    cabinet_share: share of the journeys after which the probe is kept in a cabinet before it is hung back.
     vouched_share: share of the probes that somebody answers for when they are taken into service.
     knock_share: share of a cart's rolls on which a holder is knocked; knock_mps2: how hard.
     """
@@ -79,8 +79,8 @@ class ProbeHabits:
     during_lift_seconds: Seconds = (8, 20)
     to_basin_seconds: Seconds = (5, 12)
     wash_seconds: Seconds = (60, 90)
-    carry_seconds: Seconds = (25, 40)
-    fetch_seconds: Seconds = (10, 20)
+    carry_seconds: Seconds = (12, 25)
+    fetch_seconds: Seconds = (5, 12)
     take_out_seconds: Seconds = (3, 8)
     rinse_seconds: Seconds = (35, 50)
     dry_seconds: Seconds = (12, 20)

@@ -34,7 +34,7 @@ class Truth:
     """How a probe really is.
 
     touched: what it touched last, None where it touched nothing since it was taken into service.
-    owes: None where nothing is owed. at_patient: it is off its hook for an exam.
+    owes: None where nothing is owed. at_patient: it is off its hook for an exam, and its contact has not ended.
     is_wet: it is in a basin, or was not rinsed since. is_knocked: its holder was knocked, and it was not looked over
         since.
     """
@@ -98,36 +98,40 @@ class TruthTeller:
     def truth(self, probe: str, at: Micros) -> Truth:
         """How the probe is at an instant."""
         journey = self.whereabouts.newest_journey(probe, at)
-        # Every journey that has ended has disinfected its probe.
-        exams = self._exams(probe, journey.start if journey is not None else self.begins, at)
+        exams = self._exams(probe, journey, at)
+        owed = [self._level(probe, exam.surface) for exam in self._unpaid(probe, exams, journey, at)]
         stay = self.whereabouts.stay(probe, at)
         return Truth(
             place=stay.place,
             thing=stay.thing,
             touched=exams[-1].surface if exams else None,
-            owes=self._owes(probe, exams, journey, at),
-            at_patient=bool(exams) and at < exams[-1].off.end,
+            owes=max(owed, key=lambda level: level.rank, default=None),
+            at_patient=bool(exams) and at < exams[-1].touched,
             is_wet=journey is not None and _is_wet(journey, at),
             is_knocked=self._is_knocked(probe, at),
         )
+
+    def unpaid(self, probe: str, at: Micros) -> list[Exam]:
+        """The exams for which the probe owes something at an instant."""
+        journey = self.whereabouts.newest_journey(probe, at)
+        return self._unpaid(probe, self._exams(probe, journey, at), journey, at)
 
     def _is_knocked(self, probe: str, at: Micros) -> bool:
         home = self.whereabouts.homes[probe]
         knocks = self.knocks[home.cart].within(Micros(at - _LONGEST_UNSEEN), at)
         return any(k.cord == home.cord and self.begins <= k.at <= at < k.inspected for k in knocks)
 
-    def _exams(self, probe: str, since: Micros, until: Micros) -> list[Exam]:
-        home = self.whereabouts.homes[probe]
+    def _exams(self, probe: str, journey: Journey | None, until: Micros) -> list[Exam]:
+        """The probe's exams up to an instant, from its newest journey on: each that has ended has disinfected it."""
+        home, since = self.whereabouts.homes[probe], journey.start if journey is not None else self.begins
         exams = self.whereabouts.exams[home.cart].within(since, until)
         return [exam for exam in exams if exam.cord == home.cord and since <= exam.off.start <= until]
 
-    def _owes(self, probe: str, exams: list[Exam], journey: Journey | None, at: Micros) -> Level | None:
+    def _unpaid(self, probe: str, exams: list[Exam], journey: Journey | None, at: Micros) -> list[Exam]:
         paid = list(self._paid_by_cleaning(exams, at))
         if journey is not None:
             paid += [payment for payment in self._paid_by_journey(journey) if payment.done <= at]
-        owed = [(exam.off.start, self._level(probe, exam.surface)) for exam in exams]
-        left = [level for touched, level in owed if not any(payment.pays(touched, level) for payment in paid)]
-        return max(left, key=lambda level: level.rank, default=None)
+        return [e for e in exams if not any(p.pays(e.off.start, self._level(probe, e.surface)) for p in paid)]
 
     def _level(self, probe: str, surface: Surface) -> Level:
         """Classes of Spaulding applied to transducers (CDC 2008; AIUM 2022); intracavity ones are semi-critical."""

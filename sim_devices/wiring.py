@@ -6,6 +6,7 @@ from math import pi, sin
 
 from rules.readings import SECOND, Micros, SensorKind, Value
 from rules.site import Sensor, Site
+from sim_devices.care import CartCare
 from sim_devices.exams import CartExams
 from sim_devices.knocks import CartKnocks
 from sim_devices.sampling import (
@@ -117,6 +118,7 @@ def _happenings(sensor: Sensor, world: World) -> Happenings | None:
     if sensor.thing not in world.carts:
         return None
     return {
+        SensorKind.WIPED: partial(_wipes, world.care[sensor.thing]),
         SensorKind.CONTACT: partial(_presses, world.whereabouts.exams[sensor.thing]),
         SensorKind.SHOCK: partial(_knocks, world.knocks[sensor.thing], sensor.name.removeprefix("shock-")),
     }.get(sensor.kind)
@@ -126,6 +128,10 @@ def _presses(exams: CartExams, after: Micros, until: Micros) -> Iterator[tuple[M
     for exam in exams.within(after, until):
         if exam.mark is not None and exam.mark.by_button and after < exam.mark.told <= until:
             yield exam.mark.told, exam.surface.value
+
+
+def _wipes(care: CartCare, after: Micros, until: Micros) -> Iterator[tuple[Micros, Value]]:
+    return ((wiped, True) for wiped in sorted(care.wipes(after, until)))
 
 
 def _knocks(knocks: CartKnocks, cord: str, after: Micros, until: Micros) -> Iterator[tuple[Micros, Value]]:

@@ -7,7 +7,8 @@ from rules.probe_words import Level
 from rules.readings import Micros, SensorKind
 from rules.site import Basin, Label, Site
 from sim_devices.basins import BasinLife
-from sim_devices.carts import CartLife
+from sim_devices.care import CartCare
+from sim_devices.carts import HABITS, CartHabits, CartLife
 from sim_devices.chance import Chance
 from sim_devices.crew import TECH
 from sim_devices.faults import Faults
@@ -35,22 +36,31 @@ class World:
     carts: Mapping[str, CartLife]
     upkeep: Mapping[str, BasinUpkeep]
     knocks: Mapping[str, CartKnocks]
+    care: Mapping[str, CartCare]
     whereabouts: Whereabouts
     truth: TruthTeller
     faults: Faults
     chance: Chance
 
 
-def world_of(site: Site, labels: Mapping[str, Label], epoch: Micros, chance: Chance, script: Script) -> World:
+def world_of(
+    site: Site,
+    labels: Mapping[str, Label],
+    epoch: Micros,
+    chance: Chance,
+    script: Script,
+    cart_habits: CartHabits = HABITS,
+) -> World:
     """The world of a site; the site's own labels come before the given ones.
 
     Raises:
         NoSuchLabelError: a basin names a label that is not there.
     """
     known = {**labels, **{label.id: label for label in site.label}}
-    basins, carts = _basin_lives(site, known, epoch, chance, script), _cart_lives(site, epoch, chance, script)
+    basins = _basin_lives(site, known, epoch, chance, script)
+    carts = _cart_lives(site, epoch, chance, script, cart_habits)
     upkeep = upkeep_of(site, known, basins, TECH)
-    whereabouts = fleet_of(site, known, Lives(basins, carts, upkeep), epoch, script)
+    whereabouts = fleet_of(site, known, Lives(basins, carts, upkeep), epoch, chance, script)
     baths = {b.id: Bath(basins[b.id], upkeep[b.id], known[b.label].min_celsius) for b in site.basin}
     knocks = {cart: CartKnocks(life) for cart, life in carts.items()}
     return World(
@@ -59,6 +69,7 @@ def world_of(site: Site, labels: Mapping[str, Label], epoch: Micros, chance: Cha
         carts=carts,
         upkeep=upkeep,
         knocks=knocks,
+        care=_care(site, epoch, chance),
         whereabouts=whereabouts,
         truth=_truth(site, whereabouts, baths, knocks, epoch),
         faults=_faults(site, epoch, chance, script),
@@ -80,6 +91,14 @@ def _truth(
     )
 
 
+def _care(site: Site, epoch: Micros, chance: Chance) -> dict[str, CartCare]:
+    buttons = {sensor.thing for sensor in site.sensor if sensor.kind is SensorKind.WIPED}
+    begins = later(epoch, -TAKEN_INTO_SERVICE_SECONDS)
+    return {
+        cart.id: CartCare(cart.id, site.shift, site.site.zone, begins, chance, cart.id in buttons) for cart in site.cart
+    }
+
+
 def _basin_lives(
     site: Site, labels: Mapping[str, Label], epoch: Micros, chance: Chance, script: Script
 ) -> dict[str, BasinLife]:
@@ -96,10 +115,10 @@ def _needed_seconds(basin: Basin, labels: Mapping[str, Label]) -> float:
     return labels[basin.label].min_minutes * _MINUTE_SECONDS
 
 
-def _cart_lives(site: Site, epoch: Micros, chance: Chance, script: Script) -> dict[str, CartLife]:
+def _cart_lives(site: Site, epoch: Micros, chance: Chance, script: Script, habits: CartHabits) -> dict[str, CartLife]:
     firsts = script.rolls
     return {
-        cart.id: CartLife(cart.id, epoch, cart.cords, firsts[n % len(firsts)], chance)
+        cart.id: CartLife(cart.id, epoch, cart.cords, firsts[n % len(firsts)], chance, habits)
         for n, cart in enumerate(site.cart)
     }
 

@@ -11,8 +11,11 @@ from tests.rules.feeder import START
 EPOCH = START * 1_000_000
 
 
-def small_site(carts: int = 2, basins: int = 2, **reprocessing: object) -> Site:
-    """Carts with three probes each, basins at one station, one cabinet; a tag reader at each, buttons on every cart."""
+def small_site(carts: int = 2, basins: int = 2, report_seconds: int = 30, **reprocessing: object) -> Site:
+    """Carts with three probes each, basins at one station, one cabinet; a tag reader at each, buttons on every cart.
+
+    report_seconds: how often every sensor reports.
+    """
     things = [f"basin-{n}" for n in range(1, basins + 1)] + ["station-1", "cabinet-1"]
     cart_ids = [f"cart-{n}" for n in range(1, carts + 1)]
     cords = ["linear", "curved", "endocavity"]
@@ -20,6 +23,7 @@ def small_site(carts: int = 2, basins: int = 2, **reprocessing: object) -> Site:
         {
             "site": {"id": "here", "name": "Here"},
             "solution": {"recorded": True},
+            "limits": {"max_behind_seconds": 3600},
             "reprocessing": {"tracked": True, **reprocessing},
             "station": [{"id": "station-1", "name": "Station"}],
             "cabinet": [{"id": "cabinet-1", "name": "Cabinet"}],
@@ -29,7 +33,11 @@ def small_site(carts: int = 2, basins: int = 2, **reprocessing: object) -> Site:
             ],
             "cart": [{"id": cart, "name": cart, "cords": cords} for cart in cart_ids],
             "probe": [_probe(cart, cord) for cart in cart_ids for cord in cords],
-            "sensor": [*({"thing": t, "name": "tag", "kind": "tag"} for t in things), *_cart_sensors(cart_ids, cords)],
+            "sensor": [
+                *({"thing": t, "name": "tag", "kind": "tag", "report_seconds": report_seconds} for t in things),
+                *_cart_sensors(cart_ids, cords, report_seconds),
+                *_basin_sensors(basins, report_seconds),
+            ],
         }
     )
 
@@ -46,10 +54,21 @@ def _probe(cart: str, cord: str) -> dict[str, object]:
     }
 
 
-def _cart_sensors(carts: list[str], cords: list[str]) -> Iterator[dict[str, str]]:
+def _basin_sensors(basins: int, report_seconds: int) -> Iterator[dict[str, object]]:
+    for basin in range(1, basins + 1):
+        for kind in ("lid", "temperature"):
+            # More than a minute without a temperature proves nothing, and one may fail; a lid is asked for as much.
+            seconds = min(report_seconds, 20 if kind == "temperature" else 60)
+            yield {"thing": f"basin-{basin}", "name": kind, "kind": kind, "report_seconds": seconds}
+
+
+def _cart_sensors(carts: list[str], cords: list[str], report_seconds: int) -> Iterator[dict[str, object]]:
     for cart in carts:
+        yield {"thing": cart, "name": "motion", "kind": "motion", "report_seconds": report_seconds}
         yield {"thing": cart, "name": "contact", "kind": "contact"}
-        yield from ({"thing": cart, "name": f"shock-{cord}", "kind": "shock"} for cord in cords)
+        for cord in cords:
+            yield {"thing": cart, "name": f"hook-{cord}", "kind": "hook", "report_seconds": report_seconds}
+            yield {"thing": cart, "name": f"shock-{cord}", "kind": "shock"}
 
 
 def world(site: Site, labels: Mapping[str, Label], seed: int = 7) -> World:

@@ -1,7 +1,9 @@
 """The department as a function of time, and the first three minutes of the demo."""
 
+from collections import Counter
 from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from hypothesis import given, settings
@@ -11,11 +13,15 @@ import rules
 from rules.engine import Engine
 from rules.events import AlertRaised, Event, PowerUpValue, SoakEnded
 from rules.picture import Picture
+from rules.probe_events import ProbeEvent, ProbeSeen, ProbeSoaked, ProbeStands, ProbeTouched
+from rules.probe_words import Fitness, Level, Place
 from rules.readings import GATEWAY_LINK, SECOND, Micros, Reading, SensorId, SensorKind
 from rules.ruleset import load_book
 from rules.site import Label, Site
 from rules.verdict import Outcome, Reason
 from sim_devices.department import Department, department
+from sim_devices.devices import remembering_things
+from sim_devices.entries import Entries
 from sim_devices.faults import POWER_UP_CELSIUS
 from sim_devices.sampling import Sample
 from sim_devices.world import NoSuchLabelError
@@ -70,12 +76,12 @@ def test_nothing_comes_before_the_next_due_instant(
 
 
 def test_the_newest_sample_of_each_sensor_is_found_however_long_ago_it_was(living: Department, at: At) -> None:
-    newest = {sample.sensor: sample for sample in living.newest("cart-1", at(100))}
-    history = {sample.sensor: sample for sample in living.samples("cart-1", at(-1800), at(100))}
-    assert newest == history
-    assert {name.split("/")[1] for name in newest} == {
-        "motion", "mains", "battery", "hook-linear", "hook-curved", "hook-phased",
-    }  # fmt: skip
+    newest = {sample.sensor: sample for sample in living.newest("cart-8", at(1500))}
+    history = {sample.sensor: sample for sample in living.samples("cart-8", at(-1800), at(1500))}
+    # What happened is told once, when it happens, and is not how something is.
+    assert {sensor for sensor in history if sensor.endswith("/contact")} == history.keys() - newest.keys()
+    assert "cart-8/contact" in history
+    assert newest.items() <= history.items()
 
 
 def test_a_basin_without_a_known_label_is_refused(site: Site, epoch: Micros) -> None:
@@ -90,7 +96,7 @@ def test_the_demo_has_what_the_issue_asks_for(site: Site, living: Department) ->
     assert len(site.cart) >= 6
     assert all(len([p for p in site.probe if p.cart == cart.id]) == 3 for cart in site.cart)
     assert sorted(b.station for b in site.basin) == ["reprocessing-room"] * 2 + ["trauma-bay-sink"] * 2
-    assert 55 <= len([s for s in site.sensors().values() if s.kind is not SensorKind.LINK]) <= 70
+    assert len([s for s in site.sensors().values() if s.kind is not SensorKind.LINK]) >= 55
     mute = {s.thing for s in site.sensors().values()} - set(living.things)
     assert mute == {"gateway"}
 
@@ -159,17 +165,22 @@ def seen(site: Site, living: Department, at: At) -> tuple[list[Event], Picture]:
     """What the engine says of the first three minutes: at the start basins tell their story, others how they are."""
     book = load_book(site, (RULES / "standard.toml").read_text(), (RULES / "labels.csv").read_text())
     engine, start = Engine(site, book), at(0)
+    remembering, entries = remembering_things(site), Entries(site, living.world, start)
     past = [
         sample
         for thing in living.things
-        for sample in (living.samples(thing, at(-1800), start) if "basin" in thing else living.newest(thing, start))
+        for sample in (living.samples(thing, at(-1800), start) if thing in remembering else living.newest(thing, start))
     ]
-    entries = [e for b in engine.picture().basins for e in living.world.upkeep[b.id].due(b.solution, start)]
+    inputs = [
+        *(Reading(s.sensor, s.measured, s.measured, s.value) for s in everything(living, start, at(180))),
+        *entries.told(start, at(180)),
+    ]
     readings = [
         Reading(GATEWAY_LINK, start, start, value=True, timed=False),
-        *entries,
+        *entries.lacking(engine.picture(), start),
+        *entries.within(None, start),
         *(Reading(s.sensor, s.measured, start, s.value) for s in sorted(past, key=lambda s: s.measured)),
-        *(Reading(s.sensor, s.measured, s.measured, s.value) for s in everything(living, start, at(180))),
+        *sorted(inputs, key=lambda item: item.arrived),
     ]
     events = [event for reading in readings for event in engine.apply(reading)] + engine.advance(at(180))
     return events, engine.picture()
@@ -208,3 +219,51 @@ def test_the_engine_sees_a_sensor_that_fell_silent(events: list[Event]) -> None:
 def test_the_engine_takes_the_power_up_value_for_no_reading(events: list[Event]) -> None:
     assert [event.sensor for event in events if isinstance(event, PowerUpValue)] == ["basin-4/temperature"]
     assert raised(events, "sensor-implausible") == []
+
+
+# ---- the probes in the first three minutes -------------------------------------------------------------------------
+
+
+def test_the_engine_sees_a_probe_on_its_way_from_its_exam_to_ready(events: list[Event]) -> None:
+    of_probe = [event for event in events if isinstance(event, get_args(ProbeEvent)) and event.probe == "linear-5"]
+    known = sorted((e for e in of_probe if not isinstance(e, ProbeStands)), key=lambda event: event.measured)
+    (contact,) = [event for event in known if isinstance(event, ProbeTouched) and event.level is Level.HIGH]
+    places = [e.place for e in known if isinstance(e, ProbeSeen) and e.measured > contact.measured]
+    assert [place for place in places if place is not Place.IN_HANDS] == [
+        Place.SINK,
+        Place.BASIN,
+        Place.SINK,
+        Place.CABINET,
+    ]
+    assert any(isinstance(event, ProbeSoaked) and event.verdict.outcome.is_met for event in known)
+    assert [event.fitness for event in of_probe if isinstance(event, ProbeStands)][-1] is Fitness.READY
+
+
+def test_the_engine_sees_one_probe_used_again_while_it_owes(events: list[Event]) -> None:
+    assert [text.split(":")[0] for text in raised(events, "probe-used-again")] == ["Curved probe 6"]
+
+
+def test_the_engine_sees_one_probe_hung_back_on_a_cart_that_rolls_away(events: list[Event]) -> None:
+    (text,) = raised(events, "probe-rolls-away")
+    assert "Cart 2" in text
+    assert "Curved probe 2" in text
+
+
+def test_nothing_else_is_told_of_probes_and_carts(events: list[Event]) -> None:
+    rules = [event.rule for event in events if isinstance(event, AlertRaised)]
+    told = Counter(rule for rule in rules if rule.startswith(("probe", "soak-unclaimed", "wipe", "gel")))
+    assert told == {"probe-used-again": 1, "probe-rolls-away": 1}
+
+
+def test_most_probes_are_ready_and_a_few_are_not_proven_on_the_first_day(pictured: Picture) -> None:
+    fitness = Counter(probe.standing.fitness for probe in pictured.probes)
+    assert fitness[Fitness.READY] > 12
+    assert 1 <= fitness[Fitness.NOT_PROVEN] <= 4
+
+
+def test_a_probe_that_is_said_to_be_ready_is(living: Department, pictured: Picture, at: At) -> None:
+    for probe in pictured.probes:
+        truth = living.world.truth.truth(probe.id, at(180))
+        # Off its hook for 15 s, nobody can tell an exam from a cord put in order (rules/standard.toml).
+        just_taken = truth.at_patient and truth.place is probe.standing.place is Place.IN_HANDS
+        assert truth.is_fit or just_taken or probe.standing.fitness is not Fitness.READY

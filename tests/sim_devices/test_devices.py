@@ -16,17 +16,17 @@ from paho.mqtt.enums import CallbackAPIVersion
 from gateway.broker import EmbeddedBroker
 from gateway.clock import Clock
 from gateway.wire import Wire, topics_of
-from rules.readings import GATEWAY_LINK, GATEWAY_STORE, SECOND, Micros, Reading, SensorId
+from rules.readings import GATEWAY_LINK, GATEWAY_STORE, KINDS, SECOND, Micros, Reading, SensorId
 from rules.site import Label, Site
 from sim_devices.demo import SEED, Demo
 from sim_devices.department import Department, department
-from sim_devices.devices import BASIN_MEMORY_SECONDS, Device, Devices
+from sim_devices.devices import MEMORY_SECONDS, Device, Devices
 from sim_devices.diary import Diary
 from sim_devices.speech import Voice
 
 At = Callable[[float], Micros]
 PATIENCE_SECONDS = 30
-LINKS = 14
+LINKS = 18
 
 
 class Listener:
@@ -95,7 +95,7 @@ def test_the_demo_tells_at_once_what_it_is_at_and_goes_on_where_it_stopped(
     demo = Demo(site, labels, tmp_path, lambda: begun)
     epoch = Diary.opened(tmp_path, begun, 0).epoch
     demo.start("127.0.0.1", broker.port)
-    everybody = site.sensors().keys() - {GATEWAY_LINK, GATEWAY_STORE}
+    everybody = {s.id for s in site.sensors().values() if not KINDS[s.kind].momentary} - {GATEWAY_LINK, GATEWAY_STORE}
     heard = listener.until(lambda rs: linked(rs, online=True) and {r.sensor for r in rs} == everybody)
     closed = {r.sensor: r.measured for r in reversed(heard) if r.sensor.endswith("/lid") and r.value is True}
     assert closed[SensorId("basin-1/lid")] == epoch - 430 * SECOND
@@ -167,9 +167,9 @@ def readings_of(site: Site, words: Any, now: Micros) -> list[Reading]:
 
 
 def test_a_basin_remembers_no_more_than_its_memory_holds(site: Site, living: Department, at: At) -> None:
-    basin = device(site, living, "basin-1", BASIN_MEMORY_SECONDS, at(0))
+    basin = device(site, living, "basin-1", MEMORY_SECONDS, at(0))
     readings = readings_of(site, basin.words(at(36_000)), at(36_000))
-    assert at(36_000 - BASIN_MEMORY_SECONDS) < min(r.measured for r in readings) < at(36_100 - BASIN_MEMORY_SECONDS)
+    assert at(36_000 - MEMORY_SECONDS) < min(r.measured for r in readings) < at(36_100 - MEMORY_SECONDS)
 
 
 def test_a_cart_tells_only_how_things_are_after_a_silence(site: Site, living: Department, at: At) -> None:
