@@ -41,7 +41,8 @@ class ProbeAt:
     """How a probe stood at an instant.
 
     standing: by what is known today. told_then: what was made of it at that time, by what was known then; None where
-    nothing had been told. terms: what it is judged by, the law in force at that instant.
+    nothing had been told. terms: what it is judged by, the law in force at that instant. tracked: whether that
+    law follows probes at all.
     """
 
     probe: ProbeName
@@ -49,3 +50,4 @@ class ProbeAt:
     standing: Standing
     told_then: ProbeStands | None
     terms: JudgedBy
+    tracked: bool

@@ -72,7 +72,14 @@ class Probes:
         # A little later, too: what was told of a soak may have been told anew with another beginning.
         known = self._view.of_probe_back(probe, Mark(Micros(at + DAY), 0), EVENTS_BEFORE)
         stood = standing(evidence_of(in_order_of_telling(known)), terms, at)
-        return ProbeAt(era.probe_name(probe), at, stood, _told_by(known, at), era.by)
+        return ProbeAt(
+            probe=era.probe_name(probe),
+            at=at,
+            standing=stood,
+            told_then=_told_by(known, at),
+            terms=era.by,
+            tracked=era.law.site.reprocessing.tracked,
+        )
 
     def _gone(self, probe: str) -> ProbeLine:
         name = self._name(probe) or ProbeName(probe, probe, None)

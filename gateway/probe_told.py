@@ -26,6 +26,8 @@ def lines(found: ProbeAt, zone: ZoneInfo) -> Iterator[str]:
     yield from (f"  {name:<10} {words}" for name, words in _facts(stood, zone) if words)
     yield from _then(found, zone)
     yield f"  judged by  site file and rules {found.terms.sha256[:16]}, version {found.terms.program}"
+    if not found.tracked:
+        yield "The site file in force then does not follow probes ([reprocessing] tracked = true would)."
     if stood.soak:
         yield "What a soak shows is time, temperature and what people entered; it is no proof of disinfection."
 

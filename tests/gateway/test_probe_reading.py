@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from gateway.logbook import Logbook
+from gateway.probe_told import lines
 from gateway.soak_log import LoggedSoak, ProbeShare, SoakFilter
 from rules.commands import Input
 from rules.probe_events import ProbeStands, ProbeTouched
@@ -256,6 +257,24 @@ def test_it_is_judged_by_the_law_in_force_then(tmp_path: Path) -> None:
     found = book.probe_at(PROBE, instant(1030))
     assert found is not None
     assert found.terms.sha256 == first
+
+
+def test_where_probes_are_not_followed_that_is_said(tmp_path: Path) -> None:
+    book = Book(tmp_path).feed(merged([pour(-500)], HUNG, worked(0))).until(3000).closed()
+    found = book.probe_at(PROBE, instant(1030))
+    assert found is not None
+    assert (found.tracked, found.standing.fitness, found.told_then) == (False, Fitness.NOT_PROVEN, None)
+    assert any("does not follow probes" in line for line in lines(found, book.zone()))
+
+
+def test_what_was_made_of_it_then_is_told_only_where_it_was_otherwise(tmp_path: Path) -> None:
+    late = [did(1020, Step.DRIED, arrived=1620) if item == did(1020, Step.DRIED) else item for item in worked(0)]
+    book = book_of(tmp_path, late).closed()
+    for at, is_told in ((1030, True), (1700, False)):
+        found = book.probe_at(PROBE, instant(at))
+        assert found is not None
+        told = [line for line in lines(found, book.zone()) if line.startswith("At that time")]
+        assert bool(told) is is_told, told
 
 
 def test_a_probe_that_nobody_has_is_none(book: Logbook) -> None:
