@@ -37,6 +37,9 @@ function forget() {
   who.focus();
 }
 
-who.value = kept();
-showWho(who.value);
+// What somebody typed before this ran is theirs.
+if (who.value === "") {
+  who.value = kept();
+  showWho(who.value);
+}
 document.getElementById("who-change").addEventListener("click", forget);
