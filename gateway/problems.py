@@ -12,7 +12,9 @@ _NAMED = re.compile(
     r"(?P<what>station, basin, cabinet or cart|station|basin|cabinet|cart|probe|sensor|label) '(?P<id>[^']+)'"
     r"(?:, key '(?P<key>\w+)')?"
 )
-_SECTION = re.compile(r"\[(?P<section>thresholds|rules(?:\.[a-z0-9-]+\.limits)?)\] '(?P<id>[^']+)'")
+_SECTION = re.compile(
+    r"\[(?P<section>thresholds|reprocessing|care|rules(?:\.[a-z0-9-]+\.limits)?)\](?:, key)? '(?P<id>[^']+)'"
+)
 _THRESHOLD = re.compile(r"threshold '(?P<id>[^']+)'")
 _RULE = re.compile(r"rule '(?P<id>[^']+)'(?:, key '(?P<key>[\w.]+)')?")
 _NUMBERED_RULE = re.compile(r"\[\[rule\]\] number (?P<number>\d+)(?:, key '(?P<key>[\w.]+)')?")

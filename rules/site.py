@@ -260,13 +260,13 @@ class Site(Part):
     def _unfounded(self) -> Iterator[str]:
         if self.reprocessing.tracked and not self.solution.recorded:
             yield (
-                "[reprocessing] tracked = true needs [solution] recorded = true: without the record of solution and"
-                " strips no soak proves that a probe is fit for use"
+                "[reprocessing], key 'tracked': true needs [solution] recorded = true, for without the record of"
+                " solution and strips no soak proves that a probe is fit for use; set it, or leave 'tracked' out"
             )
         if self.care.wipes and not self.shift:
             yield (
-                "[care] wipes = true needs the shifts by which wipe-downs are due; add a [[shift]] with name, start and"
-                " end for each, or leave wipes out"
+                "[care], key 'wipes': true needs the shifts by which wipe-downs are due; add a [[shift]] with name,"
+                " start and end for each, or leave wipes out"
             )
 
     def _dangling(self) -> Iterator[str]:

@@ -182,7 +182,7 @@ def test_what_was_done_more_than_a_week_ago_is_forgotten() -> None:
 
 
 def test_wipe_downs_without_a_shift_are_refused() -> None:
-    with pytest.raises(ValidationError, match=r"\[care\] wipes = true needs the shifts .* add a \[\[shift\]\]"):
+    with pytest.raises(ValidationError, match=r"\[care\], key 'wipes': true needs the shifts .* add a \[\[shift\]\]"):
         cared_for(shift=[])
 
 
