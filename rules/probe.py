@@ -219,7 +219,7 @@ class ProbeTracker:
         untouched = not found.done and found.place is not Place.BASIN and found.fitness is not Fitness.IN_USE
         board = self._desk.board
         facts = {
-            "owes": "" if owes is None else owes.value,
+            "owes": "" if owes is None else owes.short,
             "owes_disinfection": owes is not None and owes is not Level.CLEANING,
             "on_hook": found.place is Place.HOOK,
             "waiting": owes is not None and untouched,

@@ -21,6 +21,11 @@ class Level(StrEnum):
     STERILISATION = "sterilisation"
 
     @property
+    def short(self) -> str:
+        """As the trade says it where there is little room."""
+        return self.value.removesuffix(" disinfection")
+
+    @property
     def rank(self) -> int:
         """The more, the stricter."""
         return list(Level).index(self)

@@ -11,7 +11,7 @@ from rules.events import EntryStruck, Event
 from rules.evidence import evidence_of
 from rules.probe_events import ProbeEvent, ProbeSeen, ProbeSoaked, ProbeStands, ProbeTouched
 from rules.probe_words import Fitness, Level, Place, Step
-from rules.readings import Reading, StripResult, micros
+from rules.readings import Reading, SensorId, StripResult, micros
 from rules.ruleset import RuleError
 from rules.standing import Standing, standing
 from rules.verdict import Outcome, Reason
@@ -412,3 +412,12 @@ def test_a_reader_that_does_not_repeat_is_refused_where_probes_are_followed() ->
     mute = tuple(s.model_copy(update={"report_seconds": 0.0}) if s.id == TAG else s for s in site.sensor)
     with pytest.raises(RuleError, match="'basin-1/tag', key 'report_seconds' is 0: it reports on change only"):
         book_of(site.model_copy(update={"sensor": mute}))
+
+
+def test_the_alert_on_a_probe_used_again_names_probe_cart_and_what_is_owed() -> None:
+    exam = [*hung(0, 5), read(HOOK_A, OFF_HOOK, 10), read(CONTACT, "mucosa", 20), read(HOOK_A, ON_HOOK, 40)]
+    feeder = Feeder(followed()).feed([*exam, read(HOOK_A, OFF_HOOK, 60), read(HOOK_A, ON_HOOK, 80)])
+    texts = [alert.text for alert in feeder.engine.picture().alerts]
+    assert texts == ["Curved 1 (Cart 1): used again, owes high-level"]
+    feeder.say(SensorId("cart-1/motion"), True, 90).until(100)  # noqa: FBT003 - the reading
+    assert "Cart 1 rolls: Curved 1 owes high-level" in [alert.text for alert in feeder.engine.picture().alerts]

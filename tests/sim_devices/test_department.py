@@ -240,7 +240,7 @@ def test_the_engine_sees_a_probe_on_its_way_from_its_exam_to_ready(events: list[
 
 
 def test_the_engine_sees_one_probe_used_again_while_it_owes(events: list[Event]) -> None:
-    assert [text.split(":")[0] for text in raised(events, "probe-used-again")] == ["Curved probe 6"]
+    assert [text.split(":")[0] for text in raised(events, "probe-used-again")] == ["Curved probe 6 (Resus)"]
 
 
 def test_the_engine_sees_one_probe_hung_back_on_a_cart_that_rolls_away(events: list[Event]) -> None:
