@@ -60,7 +60,7 @@ class Engine:
         states = (saved.sensors, saved.carts, saved.basins, saved.vapours) if saved else ({}, {}, {}, {})
         self._parts: Department = build(site, book, self._desk, self._ears, *states)
         told = (saved.probes, saved.readers) if saved else ({}, {})
-        self._probes = build_probes(site, book, self._desk, self._parts, *told)
+        self._probes = build_probes(site, book, self._desk, self._parts, *told, self._ears)
         self._alerts = Alerts(book, self._desk, self._ears, saved.alerts if saved else None)
         self._steadiness = Steadiness(book.thresholds, self._desk, saved.losses if saved else [])
         self._hearing = Hearing(self._parts, self._desk, self._ears, self._alerts, self._steadiness, self._probes)

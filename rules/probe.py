@@ -1,6 +1,6 @@
 """A probe: what is known of it in, how it stands out."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from rules.agenda import NEVER, Task
@@ -94,15 +94,17 @@ class ProbeTracker:
         evidence.add(piece)
         return True
 
-    def see(self, sightings: Sequence[Sighting], now: Micros, horizon: Micros) -> bool:
-        """Where it was by all that is known since ``horizon``: tell what is new of it and what is not so any more."""
-        # What its readers do not remember any more stays as it was told.
-        known, floor = self.state.evidence.sightings, max(self.state.evidence.since, horizon)
+    def told_since(self, since: Micros) -> list[Sighting]:
+        """Where it was by people's words; what they told of the time before is forgotten."""
+        self.state.entered = [sighting for sighting in self.state.entered if sighting.at > since]
+        return self.state.entered
+
+    def see(self, sightings: Iterable[Sighting], since: Micros, now: Micros) -> bool:
+        """Where it was ``since`` then, by all that is known: tell what is new of it and what is not so any more."""
+        floor = max(since, self.state.evidence.since)
+        known = [sighting for sighting in self.state.evidence.sightings if sighting.at > floor]
         wanted = [sighting for sighting in sightings if sighting.at > floor]
-        # As sets: after a day of many exams they are long.
-        lasting, before = set(wanted), set(known)
-        gone = [s for s in known if s.at > floor and s not in lasting]
-        fresh = [s for s in wanted if s not in before]
+        gone, fresh = _without(known, wanted), _without(wanted, known)
         for sighting in gone:
             self.tell(self._seen(sighting, now, withdrawn=True))
         for sighting in fresh:
@@ -264,3 +266,8 @@ class ProbeTracker:
             if start is not None and standing(evidence, terms, at).fitness is not Fitness.INSPECT:
                 return start
         return None
+
+
+def _without(some: Iterable[Sighting], others: Iterable[Sighting]) -> list[Sighting]:
+    known = frozenset(others)
+    return [sighting for sighting in some if sighting not in known]

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from rules.build import MEMORY_MARGIN_SECONDS, Department
 from rules.desk import Desk
+from rules.health import Ears
 from rules.probe import ProbeSetup, ProbeState, ProbeTracker
 from rules.probes import Probes
 from rules.readers import ReaderState
@@ -34,6 +35,7 @@ def build_probes(
     parts: Department,
     states: Mapping[str, ProbeState],
     readers: Mapping[SensorId, ReaderState],
+    ears: Ears,
 ) -> Probes | None:
     """The probes of a site with the states given, all described on the board; None where they are not followed."""
     if not site.reprocessing.tracked:
@@ -41,7 +43,7 @@ def build_probes(
     trackers = {p.id: ProbeTracker(_setup(site, p, book), desk, states.get(p.id)) for p in site.probe}
     for tracker in trackers.values():
         tracker.describe()
-    where = whereabouts(site, book.thresholds.silent_reports, readers)
+    where = whereabouts(site, book.thresholds.silent_reports, readers, ears)
     return Probes(site, book.labels, desk, trackers, where, parts.carts, parts.basins)
 
 

@@ -32,9 +32,6 @@ from rules.whereabouts import Whereabouts
 AWAY = (Place.SINK, Place.BASIN, Place.CABINET)
 """Where a probe is not on its cart."""
 
-LOOK_BACK = Micros(25 * 3600 * SECOND)
-"""What readers said before that is needed no more: no late word reaches further back (ours)."""
-
 
 class Probes:
     """Ties probes to readers, carts and basins; each of these knows nothing of the others."""
@@ -78,16 +75,16 @@ class Probes:
     def contact(self, cart: str, cord: str, reading: Reading) -> None:
         """A cart's button told what the exam touched; ``cord``: of the probe, '' where it is the whole cart's."""
         surface = Surface(str(reading.value))
-        for tracker in self._touched(cart, cord, reading.measured):
+        for tracker in self._touched(cart, cord, reading):
             probe = tracker.setup.probe
             self._tell(tracker, self._touch(probe, surface, reading.arrived, reading.measured))
 
-    def _touched(self, cart: str, cord: str, at: Micros) -> list[ProbeTracker]:
+    def _touched(self, cart: str, cord: str, reading: Reading) -> list[ProbeTracker]:
         """Whose contact it is: of those off their hooks, else of those hung back just before, else of all."""
-        ours = [self.trackers[probe] for probe in self._of_cart[cart]]
+        ours, at = [self.trackers[probe] for probe in self._of_cart[cart]], reading.measured
         named = [tracker for tracker in ours if tracker.setup.probe.cord == cord]
-        if named:
-            return named
+        if named or self.whereabouts.may_have_waited(reading):
+            return named or ours
         in_hands = [tracker for tracker in ours if tracker.was_in_hands(at, just_before=False)]
         return in_hands or [t for t in ours if t.was_in_hands(at, just_before=True)] or ours
 
@@ -164,7 +161,7 @@ class Probes:
         if struck is (sighting not in entered):
             return False
         tracker.state.entered = [s for s in entered if s != sighting] if struck else [*entered, sighting]
-        return self._look_where(tracker, now)
+        return self._look_where(tracker, now) or struck
 
     def _claim(self, tracker: ProbeTracker, claim: Claim, now: Micros) -> bool:
         """Within its time and by who may, a soak can be claimed; that counts as if a reader had said it."""
@@ -264,9 +261,9 @@ class Probes:
         """Look again at where a probe was; what follows for basins, cart and pairing follows."""
         probe = tracker.setup.probe
         before = tracker.stays()
-        horizon = Micros(now - LOOK_BACK)
-        self.whereabouts.forget(horizon)
-        if not tracker.see(self.whereabouts.of(probe.id, tracker.state.entered), now, horizon):
+        since = self.whereabouts.forget(Micros(now - tracker.setup.memory))
+        told = tracker.told_since(since)
+        if not tracker.see(self.whereabouts.of(probe.id, told), since, now):
             return False
         found = tracker.learn(now)
         for basin, stay in sorted(before ^ tracker.stays()):

@@ -2,29 +2,42 @@
 
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from rules.evidence import Sighting
 from rules.probe_words import Place
-from rules.readings import Micros
+from rules.readings import NO_TIME, Micros
+
+MOST_RUNS = 1024
+"""So many runs of one reader are kept at most (ours): a day of one that says something else every 84 s."""
 
 
 @dataclass(slots=True)
 class Run:
-    """From ``start`` to ``last`` every word, none too late after the one before, named the same probes."""
+    """From ``start`` to ``last`` every word, none too late after the one before, named the same probes.
+
+    blurred: its words have no time of their own and may have waited at the broker, so that nobody knows when they were
+        said. ``there`` is what all of them named: it was there for none of the time, and what is missing may have gone
+        as soon as the run before was over.
+    """
 
     start: Micros
     last: Micros
     there: tuple[str, ...]
+    blurred: bool = False
 
 
 @dataclass(slots=True)
 class ReaderState:
-    """All that a reader said, in the order of measuring; ``lost``: it has fallen silent since."""
+    """All that a reader said, in the order of measuring.
+
+    lost: it has fallen silent since. since: of what it said before that, only the last is kept.
+    """
 
     runs: list[Run] = field(default_factory=list)
     lost: bool = False
+    since: Micros = NO_TIME
 
 
 class Post(NamedTuple):
@@ -38,7 +51,7 @@ class Post(NamedTuple):
 def hear(state: ReaderState, at: Micros, there: tuple[str, ...], gap: Micros) -> bool:
     """Take a word; True where it may change what is known of any probe."""
     newest = state.runs[-1] if state.runs else None
-    if newest is not None and not state.lost and newest.there == there and newest.last <= at <= newest.last + gap:
+    if newest is not None and not state.lost and _goes_on(newest, there) and newest.last <= at <= newest.last + gap:
         newest.last = at
         return False
     state.lost = state.lost and newest is not None and at < newest.last
@@ -46,30 +59,49 @@ def hear(state: ReaderState, at: Micros, there: tuple[str, ...], gap: Micros) ->
     return True
 
 
+def hear_blurred(state: ReaderState, at: Micros, there: tuple[str, ...]) -> bool:
+    """Take a word without a time of its own that may have waited; True where it may change what is known."""
+    newest = state.runs[-1] if state.runs else None
+    state.lost = False
+    if newest is None or not newest.blurred:
+        state.runs.append(Run(at, at, there, blurred=True))
+        return True
+    known, newest.last = newest.there, at
+    newest.there = tuple(probe for probe in known if probe in there)
+    return newest.there != known
+
+
+def _goes_on(run: Run, there: tuple[str, ...]) -> bool:
+    return run.there == there and not run.blurred
+
+
 def _place(runs: list[Run], at: Micros, there: tuple[str, ...], gap: Micros) -> None:
     place = bisect_right(runs, at, key=lambda run: run.start)
     before = runs[place - 1] if place else None
-    if before is not None and before.there == there and at <= before.last + gap:
+    if before is not None and _goes_on(before, there) and at <= before.last + gap:
         before.last = max(before.last, at)
         return
     if before is not None and at <= before.last:
         # What the words within a run were is not kept: from a word that contradicts it only its last one still stands.
-        rest = Run(before.last, before.last, before.there)
-        before.last = at
-        runs[place:place] = [Run(at, at, there), rest]
+        first = [replace(before, last=at)] if before.start < at else []
+        rest = [replace(before, start=before.last)] if at < before.last else []
+        runs[place - 1 : place] = [*first, Run(at, at, there), *rest]
         return
     after = runs[place] if place < len(runs) else None
-    if after is not None and after.there == there and after.start <= at + gap:
+    if after is not None and _goes_on(after, there) and after.start <= at + gap:
         after.start = at
     else:
         runs.insert(place, Run(at, at, there))
 
 
 def forget(state: ReaderState, before: Micros) -> None:
-    """Drop the runs that were over before then, but for the last of them."""
+    """Drop the runs that were over before then, but for the last of them; of too many, the older half."""
+    if len(state.runs) > MOST_RUNS:
+        before = max(before, state.runs[MOST_RUNS // 2].start)
     keep = bisect_right(state.runs, before, key=lambda run: run.start) - 1
     if keep > 0:
         del state.runs[:keep]
+        state.since = before
 
 
 class _Change(NamedTuple):
@@ -84,14 +116,15 @@ class _Change(NamedTuple):
 def _changes(probe: str, reader: str, post: Post, state: ReaderState) -> Iterator[_Change]:
     here: Run | None = None
     for run in state.runs:
-        if here is not None and run.start - here.last > post.gap:
+        named = probe in run.there
+        if here is not None and (run.start - here.last > post.gap or (run.blurred and named)):
             yield _Change(here.last, reader, Place.UNKNOWN, "")
             here = None
-        if probe in run.there and here is None:
+        if here is not None and not named:
+            yield _Change(here.last if run.blurred else run.start, reader, Place.IN_HANDS, "")
+        elif named and here is None and not run.blurred:
             yield _Change(run.start, reader, post.place, post.thing)
-        elif probe not in run.there and here is not None:
-            yield _Change(run.start, reader, Place.IN_HANDS, "")
-        here = run if probe in run.there else None
+        here = run if named and not run.blurred else None
     if here is not None and state.lost:
         yield _Change(here.last, reader, Place.UNKNOWN, "")
 

@@ -2,9 +2,11 @@
 
 from collections.abc import Iterable, Mapping
 
+from rules.deafness import BACKLOG_WAIT
 from rules.evidence import Sighting
+from rules.health import Ears
 from rules.probe_words import Place
-from rules.readers import Post, ReaderState, forget, hear, sightings
+from rules.readers import Post, ReaderState, forget, hear, hear_blurred, sightings
 from rules.readings import Micros, Reading, SensorId, SensorKind, micros
 from rules.site import Site
 
@@ -18,21 +20,32 @@ class Whereabouts:
         tags: Mapping[str, str],
         cords: Mapping[SensorId, str],
         states: Mapping[SensorId, ReaderState],
+        ears: Ears,
     ) -> None:
         """``tags``: probe by tag; ``cords``: probe by the hook sensor of its cord."""
         self.states = {sensor: states.get(sensor) or ReaderState() for sensor in posts}
         self._posts = posts
         self._tags = tags
         self._cords = cords
+        self._ears = ears
 
     def take(self, reading: Reading) -> tuple[str, ...]:
         """A reader or a hook spoke; the probes of which something else may be known now."""
         sensor, state = reading.sensor, self.states[reading.sensor]
         before = self._newest(state)
         there = self._named(sensor, reading.value)
+        if self.may_have_waited(reading):
+            return _both(before, there) if hear_blurred(state, reading.arrived, there) else ()
         if not hear(state, reading.measured, there, self._posts[sensor].gap):
             return ()
         return self._all_named(state) if reading.measured < state.runs[-1].last else _both(before, there)
+
+    def may_have_waited(self, reading: Reading) -> bool:
+        """Whether nobody knows when it was said: it tells no time, and the gateway did not hear until just now."""
+        ears = self._ears
+        if reading.timed or ears.since is None:
+            return False
+        return not ears.hearing or reading.arrived <= ears.since + BACKLOG_WAIT
 
     def lose(self, sensor: SensorId) -> tuple[str, ...]:
         """A reader or hook has fallen silent: those that it named are not known to be there any more."""
@@ -47,10 +60,11 @@ class Whereabouts:
         named = {str(s): state for s, state in self.states.items() if any(probe in run.there for run in state.runs)}
         return sightings(probe, {str(s): post for s, post in self._posts.items()}, named, told)
 
-    def forget(self, before: Micros) -> None:
-        """What was said before is needed no more."""
+    def forget(self, before: Micros) -> Micros:
+        """What was said before is needed no more; returns since when all that was said is still kept."""
         for state in self.states.values():
             forget(state, before)
+        return max((before, *(state.since for state in self.states.values())))
 
     def _named(self, sensor: SensorId, value: object) -> tuple[str, ...]:
         if (probe := self._cords.get(sensor)) is not None:
@@ -71,7 +85,7 @@ def _both(one: tuple[str, ...], other: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(sorted({*one, *other}))
 
 
-def whereabouts(site: Site, silent_reports: float, states: Mapping[SensorId, ReaderState]) -> Whereabouts:
+def whereabouts(site: Site, silent_reports: float, states: Mapping[SensorId, ReaderState], ears: Ears) -> Whereabouts:
     """The readers of the site file: tag readers at basins, stations, cabinets and carts, and the hooks of the cords."""
     places = {
         **{basin.id: Place.BASIN for basin in site.basin},
@@ -86,4 +100,4 @@ def whereabouts(site: Site, silent_reports: float, states: Mapping[SensorId, Rea
         if sensor.thing in places and (sensor.kind is SensorKind.TAG or sensor.id in cords)
     }
     tags = {probe.tag: probe.id for probe in site.probe if probe.tag is not None}
-    return Whereabouts(posts, tags, cords, states)
+    return Whereabouts(posts, tags, cords, states, ears)

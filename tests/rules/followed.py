@@ -1,10 +1,16 @@
 """The department of tests/rules/feeder.py with its probe followed, and what people enter of it."""
 
-from rules.commands import Claim, Contact, Inspected, Placed, StepsDone, Vouch
+from collections.abc import Sequence
+
+from rules.commands import Claim, Contact, Input, Inspected, Placed, StepsDone, Strike, Vouch
+from rules.events import Event
+from rules.probe_events import ProbeEvent, ProbeSoaked
 from rules.probe_words import Place, Step, Surface
-from rules.readings import Reading, SensorId
+from rules.readings import Reading, SensorId, Value
 from rules.site import Site
-from tests.rules.feeder import HOOK_A, ON_HOOK, department, instant, read, steps
+from rules.standing import Standing
+from tests.rules.bath import pour, strip
+from tests.rules.feeder import HOOK_A, ON_HOOK, Feeder, closed, department, in_order, instant, read, steps, warm
 
 TAG, SINK_TAG = SensorId("basin-1/tag"), SensorId("station-1/tag")
 CONTACT, SHOCK = SensorId("cart-1/contact"), SensorId("cart-1/shock")
@@ -12,6 +18,8 @@ CONTACT, SHOCK = SensorId("cart-1/contact"), SensorId("cart-1/shock")
 PROBE = "curved-1"
 T1 = "T1"
 """Its tag."""
+
+OTHER = {"id": "linear-1", "name": "Linear 1", "cart": "cart-1", "cord": "b", "tag": "T2"}
 
 _SENSORS = [
     {"thing": "basin-1", "name": "temperature", "kind": "temperature", "uncertainty_celsius": 0, "report_seconds": 10},
@@ -74,3 +82,51 @@ def vouch(at: float, role: str = "engineer") -> Vouch:
 def inspected(at: float, *, sound: bool = True) -> Inspected:
     """Somebody looked it over."""
     return Inspected(arrived=instant(at), who="R. Tech", probe=PROBE, measured=instant(at), sound=sound)
+
+
+def two_probes(**policy: object) -> Feeder:
+    """Curved 1 on cord a and Linear 1 on cord b."""
+    site = followed(policy)
+    both = (*site.probe, type(site.probe[0]).model_validate(OTHER))
+    return Feeder(site.model_copy(update={"probe": both}))
+
+
+def now_stands(feeder: Feeder, probe: str = PROBE) -> Standing:
+    """How the engine says that it stands."""
+    return next(p.standing for p in feeder.engine.picture().probes if p.id == probe)
+
+
+def of_probe(events: Sequence[Event], probe: str = PROBE) -> list[ProbeEvent]:
+    """What the record tells of it."""
+    return [event for event in events if isinstance(event, ProbeEvent) and event.probe == probe]
+
+
+def shares(feeder: Feeder, probe: str = PROBE) -> list[ProbeSoaked]:
+    """What was told of its shares of soaks."""
+    return [event for event in of_probe(feeder.events, probe) if isinstance(event, ProbeSoaked)]
+
+
+def tagged(tags: str, start: float, end: float, after: str = "") -> list[Reading]:
+    """The basin's reader names these tags from start on, every 30 s, and others from end on."""
+    return [*(read(TAG, tags, at) for at in steps(start, end - 1e-6, 30)), read(TAG, after, end)]
+
+
+def good_soak(start: float = 100, length: float = 730) -> list[Input]:
+    """Solution and strip in order, warm enough and long enough for 12 min of ortho-phthalaldehyde."""
+    readings = in_order(warm(21, start - 20, start + length + 20), closed(start, start + length))
+    return [pour(start - 60), strip(start - 50), *readings]
+
+
+def merged(*groups: Sequence[Input]) -> list[Input]:
+    """Inputs in the order of their arrival."""
+    return sorted((item for group in groups for item in group), key=lambda item: item.arrived)
+
+
+def strike(entry: object, at: float) -> Strike:
+    """It was entered of the wrong probe."""
+    return Strike(arrived=instant(at), who="R. Tech", entry=entry, why="wrong probe")
+
+
+def untimed(sensor: SensorId, value: Value, at: float) -> Reading:
+    """A reading of a device that sends no time: it has that of its arrival."""
+    return read(sensor, value, at)._replace(timed=False)

@@ -1,19 +1,17 @@
 """Whose contact, whose soak, where each probe is: identity, claims, strikes, late words, restarts."""
 
-from collections.abc import Sequence
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rules.commands import Input, Strike
-from rules.events import EntryStruck, Event
+from rules.commands import Input
+from rules.events import EntryStruck
 from rules.evidence import evidence_of
-from rules.probe_events import ProbeEvent, ProbeSeen, ProbeSoaked, ProbeStands, ProbeTouched
+from rules.probe_events import ProbeSeen, ProbeStands, ProbeTouched
 from rules.probe_words import Fitness, Level, Place, Step
 from rules.readings import Reading, SensorId, StripResult, micros
 from rules.ruleset import RuleError
-from rules.standing import Standing, standing
+from rules.standing import standing
 from rules.verdict import Outcome, Reason
 from tests.rules.bath import pour, strip
 from tests.rules.feeder import (
@@ -43,47 +41,19 @@ from tests.rules.followed import (
     contact,
     did,
     followed,
+    good_soak,
     hung,
     inspected,
+    merged,
+    now_stands,
+    of_probe,
     placed,
+    shares,
+    strike,
+    tagged,
+    two_probes,
     vouch,
 )
-
-OTHER = {"id": "linear-1", "name": "Linear 1", "cart": "cart-1", "cord": "b", "tag": "T2"}
-
-
-def two_probes(**policy: object) -> Feeder:
-    site = followed(policy)
-    both = (*site.probe, type(site.probe[0]).model_validate(OTHER))
-    return Feeder(site.model_copy(update={"probe": both}))
-
-
-def now_stands(feeder: Feeder, probe: str = PROBE) -> Standing:
-    return next(p.standing for p in feeder.engine.picture().probes if p.id == probe)
-
-
-def of_probe(events: Sequence[Event], probe: str = PROBE) -> list[ProbeEvent]:
-    return [event for event in events if isinstance(event, ProbeEvent) and event.probe == probe]
-
-
-def shares(feeder: Feeder, probe: str = PROBE) -> list[ProbeSoaked]:
-    return [event for event in of_probe(feeder.events, probe) if isinstance(event, ProbeSoaked)]
-
-
-def tagged(tags: str, start: float, end: float, after: str = "") -> list[Reading]:
-    """The basin's reader names these tags from start on, every 30 s, and others from end on."""
-    return [*(read(TAG, tags, at) for at in steps(start, end - 1e-6, 30)), read(TAG, after, end)]
-
-
-def good_soak(start: float = 100, length: float = 730) -> list[Input]:
-    """Solution and strip in order, warm enough and long enough for 12 min of ortho-phthalaldehyde."""
-    readings = in_order(warm(21, start - 20, start + length + 20), closed(start, start + length))
-    return [pour(start - 60), strip(start - 50), *readings]
-
-
-def merged(*groups: Sequence[Input]) -> list[Input]:
-    return sorted((item for group in groups for item in group), key=lambda item: item.arrived)
-
 
 # ---- from an exam to the next patient --------------------------------------------------------------------------------
 
@@ -269,10 +239,6 @@ def test_a_contact_that_is_entered_late_counts_at_its_time() -> None:
 
 
 # ---- what was wrong --------------------------------------------------------------------------------------------------
-
-
-def strike(entry: object, at: float) -> Strike:
-    return Strike(arrived=instant(at), who="R. Tech", entry=entry, why="wrong probe")
 
 
 @pytest.mark.parametrize(
