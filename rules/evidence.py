@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any, assert_never
 
+from rules.agenda import NEVER
 from rules.probe_events import (
     ProbeEvent,
     ProbeInspected,
@@ -165,6 +166,15 @@ class Evidence:
     def size(self) -> int:
         """How many pieces there are."""
         return sum(len(kind) for kind in self._kinds().values())
+
+    def next_after(self, at: Micros) -> Micros:
+        """When the next piece comes to bear, as of a device whose clock is ahead; ``NEVER`` where none is left."""
+        newest: list[Micros] = [kind[-1].at for kind in self._kinds().values() if kind]
+        ends = [bath.end for bath in self.baths]
+        if max((*newest, *ends), default=at) <= at:
+            return NEVER
+        times: list[Micros] = [piece.at for kind in self._kinds().values() for piece in kind]
+        return min(time for time in (*times, *ends) if time > at)
 
     def forget(self, settled: Settled) -> None:
         """Let ``settled`` stand for what was before it; where the probe was then, and what still lasts, is kept."""

@@ -71,6 +71,7 @@ class ProbeTracker:
         self._subject = Subject(SubjectKind.PROBE, setup.probe.id)
         self._task = Task(STAND, setup.probe.id)
         self._now_stands: Standing | None = None
+        self._turns_at = NEVER
 
     def describe(self) -> None:
         """Put the probe on the board."""
@@ -176,8 +177,9 @@ class ProbeTracker:
     def stands(self, now: Micros) -> Standing:
         """How it stands now."""
         found = self._now_stands
-        if found is None or now >= found.changes_at:
+        if found is None or now >= self._turns_at:
             found = self._now_stands = standing(self.state.evidence, self.setup.terms, now)
+            self._turns_at = min(found.changes_at, self.state.evidence.next_after(now))
         return found
 
     def learn(self, now: Micros) -> Standing:
@@ -187,8 +189,8 @@ class ProbeTracker:
         found = self.stands(now)
         self._say_how_it_stands(found, now)
         self._publish(found)
-        if found.changes_at < NEVER:
-            self._desk.agenda.set(self._task, found.changes_at)
+        if self._turns_at < NEVER:
+            self._desk.agenda.set(self._task, self._turns_at)
         else:
             self._desk.agenda.cancel(self._task)
         return found

@@ -75,6 +75,13 @@ def test_of_two_words_measured_at_one_instant_the_one_that_came_later_counts() -
     assert now_stands(feeder).place is not Place.BASIN
 
 
+def test_what_a_clock_that_is_ahead_told_comes_to_bear_once_it_is_so() -> None:
+    # A device's clock may be 5 s ahead (our default); off its hook for more than 15 s it is in use.
+    feeder = Feeder(followed()).feed(merged([vouch(0.5)], hung(0, 600), [read(HOOK_A, OFF_HOOK, 605, 601)]))
+    assert now_stands(feeder.until(604)).fitness is Fitness.READY
+    assert now_stands(feeder.until(625)).fitness is Fitness.IN_USE
+
+
 # ---- what waited at the broker ---------------------------------------------------------------------------------------
 
 
