@@ -163,7 +163,7 @@ class Planner:
         fetched = later(self._leaves_for_basin(trip.traveller, turn + 1, trip.slot), -habits.fetch_seconds[1])
         is_overlooked = trip.told and self._share("overlooked", *key) < habits.unnoticed_share
         if is_overlooked and self.cabinets and put_away < fetched:
-            trip.chores.append(self._rinsing(dried, *key))
+            trip.chores.append(self._rinsing(dried, self.rinses, *key))
             trip.go(Stay(dried, Place.IN_HANDS))
             trip.go(self._visit(put_away, Place.CABINET, *key))
             trip.go(Stay(fetched, Place.IN_HANDS))
@@ -189,8 +189,7 @@ class Planner:
         """From the last soak to the hook."""
         traveller, turn = trip.traveller, trip.legs[-1].turn
         key = (traveller.id, turn)
-        dried = self._to_sink(trip, turn)
-        trip.chores.append(self._rinsing(dried, *key))
+        dried = self._be_rinsed(trip, turn)
         if self.sterilises and trip.surface is Surface.STERILE:
             dried = later(dried, self._draw(self.habits.sterilise_seconds, "sterilise", *key))
             trip.chores.append(Chore(dried, (Step.STERILISED,), self._told(dried, "sterile told", *key, ever=True)))
@@ -233,8 +232,18 @@ class Planner:
         rinse_seconds = self.rinses * self._draw(self.habits.rinse_seconds, "rinse", *key)
         return later(arrives, rinse_seconds + self._draw(self.habits.dry_seconds, "dry", *key))
 
-    def _rinsing(self, done: Micros, *key: str | int) -> Chore:
-        return Chore(done, RINSING, self._told(done, "rinse told", *key, ever=True), self.rinses)
+    def _be_rinsed(self, trip: Underway, turn: int) -> Micros:
+        """As often as asked for or, by the hasty, once, and again when the wall tells; when that is over."""
+        key = (trip.traveller.id, turn)
+        dried, left = self._to_sink(trip, turn), self.rinses
+        if left > 1 and self._care("rinsed", *key) > 1 - self.habits.once_rinsed_share:
+            trip.chores.append(self._rinsing(dried, 1, *key))
+            dried, left = later(dried, self._draw(self.habits.late_seconds, "rinsed again", *key)), left - 1
+        trip.chores.append(self._rinsing(dried, left, *key))
+        return dried
+
+    def _rinsing(self, done: Micros, times: int, *key: str | int) -> Chore:
+        return Chore(done, RINSING, self._told(done, f"rinse {times} told", *key, ever=True), times)
 
     # ---- what is told of it ---------------------------------------------------------------------------------------
 

@@ -40,6 +40,8 @@ class ProbeHabits:
     unread_share: share of the visits to sink and cabinet that the reader does not see; half of them are entered.
     unmarked_share: share of the exams whose contact is not marked at once; of those, ``late_share`` are marked later.
     unentered_share: share of the steps not entered at once; of those, ``late_share`` are entered later.
+    once_rinsed_share: share of the soaks after which a probe is rinsed only once where it should be oftener, until the
+        wall tells.
     unnoticed_share: share of failed soaks after which the probe is put away as if ready, until the wall tells.
     uncleaned_share: share of the exams on skin after which the probe is not cleaned at the bed.
     slip_share: share of the exams on other than skin that everybody takes for one on skin.
@@ -64,6 +66,7 @@ class ProbeHabits:
     unmarked_share: float = 0.06
     unentered_share: float = 0.05
     late_share: float = 0.5
+    once_rinsed_share: float = 0.06
     unnoticed_share: float = 0.3
     uncleaned_share: float = 0.02
     slip_share: float = 0.003

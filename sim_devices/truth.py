@@ -35,8 +35,8 @@ class Truth:
 
     touched: what it touched last, None where it touched nothing since it was taken into service.
     owes: None where nothing is owed. at_patient: it is off its hook for an exam, and its contact has not ended.
-    is_wet: it is in a basin, or was not rinsed since. is_knocked: its holder was knocked, and it was not looked over
-        since.
+    is_wet: it is in a basin, or was not rinsed as often as asked for since.
+    is_knocked: its holder was knocked, and it was not looked over since.
     """
 
     place: Place
@@ -55,11 +55,12 @@ class Truth:
 
 @dataclass(frozen=True, slots=True)
 class Bath:
-    """A basin, and the exposure that its label asks for."""
+    """A basin, and what its label asks for: least temperature, and how often a probe is rinsed."""
 
     life: BasinLife
     upkeep: BasinUpkeep
     min_celsius: float
+    rinses: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +108,7 @@ class TruthTeller:
             touched=exams[-1].surface if exams else None,
             owes=max(owed, key=lambda level: level.rank, default=None),
             at_patient=bool(exams) and at < exams[-1].touched,
-            is_wet=journey is not None and _is_wet(journey, at),
+            is_wet=journey is not None and self._is_wet(journey, at),
             is_knocked=self._is_knocked(probe, at),
         )
 
@@ -115,6 +116,10 @@ class TruthTeller:
         """The exams for which the probe owes something at an instant."""
         journey = self.whereabouts.newest_journey(probe, at)
         return self._unpaid(probe, self._exams(probe, journey, at), journey, at)
+
+    def _is_wet(self, journey: Journey, at: Micros) -> bool:
+        soaked = [leg for leg in journey.legs if leg.dropped <= at]
+        return bool(soaked) and at < _rinsed(journey, soaked[-1], self.baths[journey.basin].rinses)
 
     def _is_knocked(self, probe: str, at: Micros) -> bool:
         home = self.whereabouts.homes[probe]
@@ -156,9 +161,9 @@ class TruthTeller:
             if not leg.washed or not self.is_disinfected(journey.basin, leg):
                 continue
             ends = after.dropped if after is not None else _NEVER
+            if (rinsed := _rinsed(journey, leg, self.baths[journey.basin].rinses)) < ends:
+                yield Payment(rinsed, leg.dropped, Level.HIGH)
             for chore in journey.chores:
-                if leg.out < chore.done < ends and Step.RINSED in chore.steps:
-                    yield Payment(chore.done, leg.dropped, Level.HIGH)
                 if leg.out < chore.done < ends and Step.STERILISED in chore.steps:
                     yield Payment(chore.done, leg.dropped, Level.STERILISATION)
 
@@ -173,10 +178,15 @@ class TruthTeller:
         return bath.upkeep.is_strong(leg.turn) and any(_longest_warm(bath, span) >= needed for span in spans)
 
 
-def _is_wet(journey: Journey, at: Micros) -> bool:
-    dropped = max((leg.dropped for leg in journey.legs if leg.dropped <= at), default=None)
-    rinses = (chore.done for chore in journey.chores if Step.RINSED in chore.steps)
-    return dropped is not None and not any(dropped < done <= at for done in rinses)
+def _rinsed(journey: Journey, leg: Leg, rinses: int) -> Micros:
+    """When the solution of a soak was rinsed off, as often as asked for, and the probe was dried."""
+    times = 0
+    for chore in journey.chores:
+        if chore.done > leg.out and Step.RINSED in chore.steps:
+            times += chore.times
+            if times >= rinses:
+                return chore.done
+    return _NEVER
 
 
 def _longest_warm(bath: Bath, span: Span) -> int:

@@ -61,7 +61,7 @@ def world_of(
     carts = _cart_lives(site, epoch, chance, script, cart_habits)
     upkeep = upkeep_of(site, known, basins, TECH)
     whereabouts = fleet_of(site, known, Lives(basins, carts, upkeep), epoch, chance, script)
-    baths = {b.id: Bath(basins[b.id], upkeep[b.id], known[b.label].min_celsius) for b in site.basin}
+    baths = {b.id: _bath(site, known[b.label], basins[b.id], upkeep[b.id]) for b in site.basin}
     knocks = {cart: CartKnocks(life) for cart, life in carts.items()}
     return World(
         epoch=epoch,
@@ -75,6 +75,10 @@ def world_of(
         faults=_faults(site, epoch, chance, script),
         chance=chance,
     )
+
+
+def _bath(site: Site, label: Label, life: BasinLife, upkeep: BasinUpkeep) -> Bath:
+    return Bath(life, upkeep, label.min_celsius, label.rinses or site.reprocessing.rinses)
 
 
 def _truth(

@@ -41,7 +41,7 @@ class Judge:
     def says(self, probe: str, found: Standing, truth: Truth, at: Micros) -> Says:
         """Whether what is said of a probe is true at an instant."""
         if _says_too_little(found, truth):
-            return Says.WRONG if self._was_measured(probe, truth, at) else Says.UNMEASURED
+            return Says.WRONG if self._was_measured(probe, found, truth, at) else Says.UNMEASURED
         if found.fitness is Fitness.NOT_PROVEN:
             return Says.NOT_PROVEN
         is_ready = found.fitness is Fitness.READY
@@ -54,14 +54,15 @@ class Judge:
             return Says.AGREES
         return Says.NOT_PROVEN if found.place in (Place.UNKNOWN, Place.IN_HANDS) else Says.WRONG
 
-    def _was_measured(self, probe: str, truth: Truth, at: Micros) -> bool:
+    def _was_measured(self, probe: str, found: Standing, truth: Truth, at: Micros) -> bool:
         """Whether the hook told of an exam for which something is owed, or the shock sensor of the knock.
 
         That it was on sterile tissue no sensor can tell: that is known once somebody has marked it.
         """
         world = self.week.living.world
         journey = world.whereabouts.newest_journey(probe, at)
-        if truth.is_wet and journey is not None and any(leg.tagged and leg.dropped <= at for leg in journey.legs):
+        in_basin = journey is not None and any(leg.tagged and leg.dropped <= at for leg in journey.legs)
+        if found.fitness is Fitness.READY and truth.is_wet and in_basin:
             return True
         home = world.whereabouts.homes[probe]
         hook, shock = SensorId(f"{home.cart}/hook-{home.cord}"), SensorId(f"{home.cart}/shock-{home.cord}")

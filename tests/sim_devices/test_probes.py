@@ -192,6 +192,19 @@ def test_a_soiled_probe_owes_until_it_is_disinfected_and_rinsed(followed: World,
         assert followed.truth.truth(journey.probe, journey.end).owes is None
 
 
+def test_one_that_was_rinsed_too_few_times_is_not_fit_until_it_is_rinsed_again(
+    followed: World, journeys: list[Journey]
+) -> None:
+    # Three separate rinses after ortho-phthalaldehyde (from memory): rules/labels.csv.
+    hasty = [j for j in journeys if [c.times for c in j.chores if Step.RINSED in c.steps][-2:] == [1, 2]]
+    assert hasty
+    for journey in hasty:
+        once, again = [chore.done for chore in journey.chores if Step.RINSED in chore.steps][-2:]
+        assert not followed.truth.truth(journey.probe, Micros(again - 1)).is_fit
+        assert followed.truth.truth(journey.probe, once).is_wet
+        assert not followed.truth.truth(journey.probe, again).is_wet
+
+
 def test_an_exam_on_skin_owes_cleaning_until_it_is_done(followed: World) -> None:
     for exams in followed.whereabouts.exams.values():
         for exam in exams.within(EPOCH, Micros(EPOCH + DAY // 4)):

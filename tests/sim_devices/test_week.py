@@ -30,11 +30,11 @@ pytestmark = [pytest.mark.slow, pytest.mark.timeout(900)]
 
 DAYS = 7
 SINCE, UNTIL = Micros(EPOCH - 1800 * SECOND), Micros(EPOCH + DAYS * 86_400 * SECOND)
-MINUTES_OF_EACH = 60
+MINUTES_OF_EACH = 40
 LOOKS_BETWEEN = 6
 
-HABITS = CartHabits(tour_seconds=900)
-"""A patient every quarter of an hour; the demo's five minutes give an onlooker more to see."""
+HABITS = CartHabits(tour_seconds=1200)
+"""A patient every twenty minutes; the demo's five minutes give an onlooker more to see."""
 
 
 def gap(thing: str | None, hours: float, minutes: float) -> Gap:
