@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from rules.agenda import NEVER, Task
-from rules.board import Subject, SubjectKind
+from rules.board import Fact, Subject, SubjectKind
 from rules.commands import Claim
 from rules.desk import Desk
 from rules.evidence import Bath, Evidence, Piece, Settled, Sighting, piece_of
