@@ -222,7 +222,7 @@ class ProbeTracker:
         owes = found.owes if found.use_seen else None
         untouched = not found.done and found.place is not Place.BASIN and found.fitness is not Fitness.IN_USE
         board = self._desk.board
-        facts = {
+        facts: dict[str, Fact] = {
             "owes": "" if owes is None else owes.short,
             "owes_disinfection": owes is not None and owes is not Level.CLEANING,
             "on_hook": found.place is Place.HOOK,
