@@ -4,7 +4,6 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from rules.agenda import NEVER
 from rules.evidence import Bath, Evidence, Handling, Sighting, Touch, Vouching
 from rules.probe_words import Place
 from rules.readings import Micros
@@ -27,13 +26,14 @@ class StretchEnds:
 
 
 @dataclass(frozen=True, slots=True)
-class OnHookMeanwhile:
-    """A soak is told of the probe during which it hung on its hook: it was not in that soak, or not all the time."""
+class ElsewhereMeanwhile:
+    """A soak is told of the probe during which it was seen elsewhere: it was not in that soak, or not all the time."""
 
     bath: Bath
+    where: str
 
 
-Moment = Touch | Handling | Vouching | BathBegins | Bath | OnHookMeanwhile | Unseen | StretchEnds
+Moment = Touch | Handling | Vouching | BathBegins | Bath | ElsewhereMeanwhile | Unseen | StretchEnds
 
 
 def moments(evidence: Evidence, sightings: list[Sighting], at: Micros) -> list[tuple[Micros, Moment]]:
@@ -55,10 +55,10 @@ def _timed(evidence: Evidence, sightings: list[Sighting], at: Micros) -> Iterato
         yield touch.at, 1, touch
     for handling in evidence.handlings:
         yield handling.at, 2, handling
-    hung = list(_on_hook(sightings))
     for bath in evidence.baths:
-        if any(start < bath.end and bath.at < end for start, end in hung):
-            yield bath.end, 4, OnHookMeanwhile(bath)
+        where = _elsewhere(bath, sightings)
+        if where:
+            yield bath.end, 4, ElsewhereMeanwhile(bath, where)
         else:
             yield bath.at, 3, BathBegins(bath)
             yield bath.end, 4, bath
@@ -66,12 +66,35 @@ def _timed(evidence: Evidence, sightings: list[Sighting], at: Micros) -> Iterato
         yield vouching.at, 5, vouching
 
 
-def _on_hook(sightings: list[Sighting]) -> Iterator[tuple[Micros, Micros]]:
-    """From when to when it hung on its hook, each time."""
-    ends = [*(sighting.at for sighting in sightings[1:]), NEVER]
-    for sighting, end in zip(sightings, ends, strict=False):
-        if sighting.place is Place.HOOK:
-            yield sighting.at, end
+_MEANWHILE = {
+    Place.HOOK: "it hung on its hook meanwhile",
+    Place.CABINET: "it was in a cabinet meanwhile",
+    Place.SINK: "it was at a sink meanwhile",
+    Place.BASIN: "it was in another basin meanwhile",
+    Place.IN_HANDS: "it was seen to leave the basin meanwhile",
+}
+
+
+def _elsewhere(bath: Bath, sightings: list[Sighting]) -> str:
+    """Where else it was seen during a soak that is told of it, '' where nowhere."""
+    first = max(0, bisect_right(sightings, bath.at, key=lambda seen: seen.at) - 1)
+    for place, seen in enumerate(sightings[first:], first):
+        if seen.at >= bath.end:
+            break
+        if _contradicts(bath, seen, sightings[place - 1] if place else None):
+            return _MEANWHILE[seen.place]
+    return ""
+
+
+def _contradicts(bath: Bath, seen: Sighting, before: Sighting | None) -> bool:
+    """What people enter of sinks and basins may go on after it has left them; readers, hooks and cabinets tell."""
+    if bath.who is None or seen.place in (Place.HOOK, Place.CABINET):
+        return seen.place is Place.HOOK or bath.who is not None
+    if seen.who is not None or seen.place is Place.UNKNOWN:
+        return False
+    if seen.place is Place.IN_HANDS:
+        return bath.at < seen.at and before is not None and before.thing == bath.basin
+    return seen.thing != bath.basin
 
 
 class Marks:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from rules.agenda import NEVER
 from rules.evidence import Bath, Handling, Settled, Touch, Vouching
-from rules.moments import BathBegins, Marks, Moment, OnHookMeanwhile, StretchEnds
+from rules.moments import BathBegins, ElsewhereMeanwhile, Marks, Moment, StretchEnds
 from rules.policy import ReprocessingPolicy
 from rules.probe_words import Fitness, Level, Place, Step, Surface
 from rules.readings import NO_TIME, SECOND, Micros
@@ -98,8 +98,8 @@ class Owing:
             case Bath():
                 self.mind_storage(at)
                 self._leave_bath(moment)
-            case OnHookMeanwhile():
-                self._setback = f"soak {moment.bath.soak}: it hung on its hook meanwhile"
+            case ElsewhereMeanwhile():
+                self._setback = f"soak {moment.bath.soak}: {moment.where}"
             case Vouching():
                 self._be_vouched_for(moment)
 

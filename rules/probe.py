@@ -9,7 +9,7 @@ from rules.commands import Claim
 from rules.desk import Desk
 from rules.evidence import Bath, Evidence, Piece, Settled, Sighting, piece_of
 from rules.exposure import Span
-from rules.probe_events import ProbeEvent, ProbeSeen, ProbeSoaked, ProbeStands
+from rules.probe_events import ProbeEvent, ProbeSeen, ProbeSoaked, ProbeStands, ProbeTouched
 from rules.probe_words import Fitness, Level, Place
 from rules.readings import Micros
 from rules.site import Probe
@@ -94,6 +94,16 @@ class ProbeTracker:
             return False
         evidence.add(piece)
         return True
+
+    def as_it_was_told(self, event: ProbeTouched) -> ProbeTouched:
+        """A contact with the level that it demanded when it was told: another policy may be in force since."""
+        touches = (t for t in self.state.evidence.touches if t.at == event.measured and t.who == event.who)
+        told = (event.model_copy(update={"level": touch.level}) for touch in touches)
+        return next((e for e in told if self._knows(e)), event)
+
+    def _knows(self, event: ProbeEvent) -> bool:
+        piece = piece_of(event)
+        return piece is not None and self.state.evidence.knows(piece)
 
     def told_since(self, since: Micros) -> list[Sighting]:
         """Where it was by people's words; what they told of the time before is forgotten."""

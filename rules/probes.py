@@ -119,21 +119,24 @@ class Probes:
             return self._unclaim(tracker, entry, now) if struck else self._claim(tracker, entry, now)
         if isinstance(entry, Contact) and not struck:
             self._carts[tracker.setup.probe.cart].exam(entry.happened, now)
+        if isinstance(entry, Vouch) and not struck and entry.role not in self._policy.vouch_roles:
+            return False
         event = self._event(tracker.setup.probe, entry)
-        return event is not None and self._tell(tracker, event.model_copy(update={"at": now, "withdrawn": struck}))
+        if struck and isinstance(event, ProbeTouched):
+            event = tracker.as_it_was_told(event)
+        return self._tell(tracker, event.model_copy(update={"at": now, "withdrawn": struck}))
 
-    def _event(self, probe: Probe, entry: Contact | StepsDone | Vouch | Inspected) -> ProbeEvent | None:
+    def _event(self, probe: Probe, entry: Contact | StepsDone | Vouch | Inspected) -> ProbeEvent:
         told = {"at": entry.arrived, "probe": probe.id, "measured": entry.happened, "who": entry.who}
         match entry:
             case Contact():
                 return self._contact(entry, probe)
             case StepsDone(steps=steps, times=times):
                 return ProbeStepped(**told, steps=steps, times=times)
-            case Vouch(role=role, why=why) if role in self._policy.vouch_roles:
+            case Vouch(role=role, why=why):
                 return ProbeVouched(**told, role=role, why=why)
             case Inspected(sound=sound, remark=remark):
                 return ProbeInspected(**told, sound=sound, remark=remark)
-        return None
 
     def _contact(self, entry: Contact, probe: Probe) -> ProbeTouched:
         level = level_owed(

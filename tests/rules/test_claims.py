@@ -1,0 +1,67 @@
+"""What a person's claim or word cannot do: outweigh what was seen, or outlive its strike under another policy."""
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from rules.probe_words import Fitness, Step
+from rules.readings import Reading
+from tests.rules.feeder import HOOK_A, ON_HOOK, Feeder, read, steps
+from tests.rules.followed import (
+    SINK_TAG,
+    T1,
+    claim,
+    contact,
+    did,
+    followed,
+    good_soak,
+    merged,
+    now_stands,
+    strike,
+    tagged,
+    vouch,
+)
+
+if TYPE_CHECKING:
+    from rules.commands import Input
+
+
+def claimed(*seen: Reading) -> Feeder:
+    """Used, washed and dried, a good soak that somebody claims for it, rinsed and dried; and where it was seen."""
+    before: list[Input] = [vouch(1), contact(20), did(40, Step.WASHED, Step.DRIED)]
+    feeder = Feeder(followed()).feed(merged(before, good_soak(), seen)).until(900)
+    return feeder.feed([claim(1000), did(1100, Step.RINSED, Step.DRIED, times=3)])
+
+
+def test_a_claim_that_nothing_contradicts_makes_it_ready() -> None:
+    assert now_stands(claimed(read(SINK_TAG, T1, 30), read(SINK_TAG, "", 95))).fitness is Fitness.READY
+
+
+@pytest.mark.parametrize(
+    ("seen", "where"),
+    [
+        ([read(HOOK_A, ON_HOOK, at) for at in steps(30, 930, 60)], "it hung on its hook"),
+        ([read(SINK_TAG, T1, at) for at in steps(30, 930, 30)], "it was at a sink"),
+        (tagged(T1, 95, 400), "it was seen to leave the basin"),
+    ],
+)
+def test_a_claim_does_not_outweigh_where_the_probe_was_seen(seen: list[Reading], where: str) -> None:
+    # Never claim what was not measured, let alone what was measured otherwise (ours).
+    found = now_stands(claimed(*seen))
+    assert (found.fitness, found.why) == (Fitness.IN_PROCESS, f"soak basin-1.1: {where} meanwhile")
+
+
+def test_a_soak_whose_reader_died_can_be_claimed() -> None:
+    assert now_stands(claimed(*tagged(T1, 95, 400)[:-1])).fitness is Fitness.READY
+
+
+def test_a_word_for_a_probe_can_be_struck_though_who_gave_it_may_not_any_more() -> None:
+    word = vouch(1)
+    feeder = Feeder(followed()).feed([word]).restart(followed({"vouch_roles": ["charge nurse"]}))
+    assert now_stands(feeder.feed([strike(word, 50)])).fitness is Fitness.NOT_PROVEN
+
+
+def test_a_contact_can_be_struck_though_it_would_demand_something_else_now() -> None:
+    skin = contact(20, "skin")
+    feeder = Feeder(followed()).feed([vouch(1), skin]).restart(followed({"low_level_after_skin": True}))
+    assert now_stands(feeder.feed([strike(skin, 50)])).fitness is Fitness.READY
