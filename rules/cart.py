@@ -26,6 +26,7 @@ class CartState:
     hooks: cord -> on its hook; since: measured time of the reading that first said so.
     away: cords whose probe is known to be at a sink, in a basin or in a cabinet.
     plugged_in: what the mains sensor says of now, None = not known.
+    motion_known: whether what is known of rolling is from after the gateway last began to hear.
     """
 
     moving: bool | None = None
@@ -35,6 +36,7 @@ class CartState:
     since: dict[str, Micros] = field(default_factory=dict)
     away: tuple[str, ...] = ()
     plugged_in: bool | None = None
+    motion_known: bool = True
     left: LeftState = field(default_factory=LeftState)
     care: CareState = field(default_factory=CareState)
 
@@ -88,6 +90,7 @@ class CartTracker:
                 self._note_past(measured, arrived, moving=moving)
         elif moving == self.state.rolling:
             self._desk.agenda.cancel(self._task)
+            self._believe_motion()
         elif news or not self._desk.agenda.planned(self._task):
             wait = self._rolling_after if moving else self._standing_after
             self._desk.agenda.set(self._task, Micros(arrived + wait))
@@ -98,6 +101,13 @@ class CartTracker:
             self.left.begin_anew(now, now)
         self.state.rolling = self.state.moving
         self._desk.board.publish(self._subject, "rolling", bool(self.state.rolling))
+        self._believe_motion()
+
+    def _believe_motion(self) -> None:
+        """Whether it rolls is known of now."""
+        if not self.state.motion_known:
+            self.state.motion_known = True
+            self._set_plugged_in(self.state.plugged_in)
 
     def hook(self, cord: str, reading: Reading) -> None:
         """A hook spoke: true = the cord hangs on it."""
@@ -163,7 +173,9 @@ class CartTracker:
 
     def _set_plugged_in(self, plugged_in: bool | None) -> None:  # noqa: FBT001 - three states
         self.state.plugged_in = plugged_in
-        self._desk.board.publish(self._subject, "plugged_in", bool(plugged_in))
+        # While it is not known that it rolls still, nothing is made of a plug that is in again.
+        known = bool(plugged_in) and self.state.motion_known
+        self._desk.board.publish(self._subject, "plugged_in", known)
 
     def motion_lost(self) -> None:
         """The motion sensor has fallen silent: whether the cart rolls is not known any more."""
@@ -175,6 +187,7 @@ class CartTracker:
         """Nothing is heard any more: that the motion lasts is known once its sensor says so again."""
         self._desk.agenda.cancel(self._task)
         self.left.hold()
+        self.state.motion_known = False
 
     def come_under_new_law(self, now: Micros) -> None:
         """Another site file is in force, which may ask for other care, and has other prices."""

@@ -10,7 +10,7 @@ from rules.desk import Desk
 from rules.evidence import Bath, Evidence, Piece, Settled, Sighting, piece_of
 from rules.exposure import Span
 from rules.probe_events import ProbeEvent, ProbeSeen, ProbeSoaked, ProbeStands, ProbeTouched
-from rules.probe_words import Fitness, Level, Place
+from rules.probe_words import NOWHERE, Fitness, Level, Place
 from rules.readings import Micros
 from rules.site import Probe
 from rules.standing import ProbeTerms, Standing, settled, standing
@@ -21,6 +21,9 @@ STAND = "probe standing"
 MOST_PIECES = 400
 MOST_OF_A_KIND = 100
 """So much is remembered of a probe at most, and is left once it is more (ours); with less known, less is proven."""
+
+AWAY = (Place.SINK, Place.BASIN, Place.CABINET)
+"""Where a probe is not on its cart."""
 
 TIDY_AT = 64
 TIDY_EVERY = 16
@@ -154,11 +157,14 @@ class ProbeTracker:
 
     # ---- where it was ---------------------------------------------------------------------------------------------
 
-    @property
-    def place(self) -> Place:
-        """Where it is, by the newest word."""
-        seen = self.state.evidence.sightings
-        return seen[-1].place if seen else Place.UNKNOWN
+    def is_away(self, now: Micros) -> bool:
+        """Whether it is not on its cart: seen at a sink, in a basin or in a cabinet, or just on its way from there."""
+        nowhere_since = now
+        for seen in reversed(self.state.evidence.sightings):
+            if seen.place not in NOWHERE:
+                return seen.place in AWAY and now - nowhere_since <= self.setup.terms.carry_within
+            nowhere_since = seen.at
+        return False
 
     def stays(self) -> set[tuple[str, Span]]:
         """In which basins it was, and when, as far as it is remembered; a stay that lasts ends ``NEVER``."""

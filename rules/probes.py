@@ -29,9 +29,6 @@ from rules.soaks import SoakRecord, ended
 from rules.spaulding import level_owed
 from rules.whereabouts import Whereabouts
 
-AWAY = (Place.SINK, Place.BASIN, Place.CABINET)
-"""Where a probe is not on its cart."""
-
 
 class Probes:
     """Ties probes to readers, carts and basins; each of these knows nothing of the others."""
@@ -248,11 +245,13 @@ class Probes:
         for tracker in self.trackers.values():
             tracker.learn(now)
         for cart in self._of_cart:
-            self._note_away(cart)
+            self._note_away(cart, now)
 
     def stand(self, probe: str, now: Micros) -> None:
         """Time alone may have changed how it stands."""
-        self.trackers[probe].learn(now)
+        tracker = self.trackers[probe]
+        tracker.learn(now)
+        self._note_away(tracker.setup.probe.cart, now)
 
     def _tell(self, tracker: ProbeTracker, event: ProbeEvent) -> bool:
         if not tracker.tell(event):
@@ -273,7 +272,7 @@ class Probes:
             if basin in self._basins:
                 self.look_at_soaks(basin, self._soaks_in(basin, stay), now)
         tracker.publish_pairing(self._pairing_fault(probe, found.thing if found.place is Place.BASIN else None))
-        self._note_away(probe.cart)
+        self._note_away(probe.cart, now)
         return True
 
     def _soaks_in(self, basin: str, stay: Span) -> list[str]:
@@ -284,9 +283,9 @@ class Probes:
         label = self._labels.get(basin or "")
         return "" if label is None else next((why for _, why in unfit(probe, label)), "")
 
-    def _note_away(self, cart: str) -> None:
+    def _note_away(self, cart: str, now: Micros) -> None:
         trackers = [self.trackers[probe] for probe in self._of_cart[cart]]
-        self._carts[cart].probes_away(frozenset(t.setup.probe.cord for t in trackers if t.place in AWAY))
+        self._carts[cart].probes_away(frozenset(t.setup.probe.cord for t in trackers if t.is_away(now)))
 
     # ---- views ----------------------------------------------------------------------------------------------------
 

@@ -235,3 +235,15 @@ def test_another_cart_may_be_plugged_in() -> None:
     feeder = Feeder(site(cart=carts, sensor=[{**SENSORS[1], "thing": "cart-2"}]))
     feeder.say(SensorId("cart-2/mains"), PLUGGED, 0).say(MOTION, ROLLS, 10).until(60)
     assert feeder.raised(MOVED) == []
+
+
+def test_a_cart_that_came_to_rest_and_was_plugged_in_unheard_was_not_moved_so() -> None:
+    rolls = Feeder(site()).say(GATEWAY_LINK, ONLINE, 0).say(MAINS, UNPLUGGED, 1).say(MOTION, ROLLS, 5).until(10)
+    back = rolls.say(GATEWAY_LINK, OFFLINE, 11).say(GATEWAY_LINK, ONLINE, 100).say(MAINS, PLUGGED, 101)
+    assert back.until(104).say(MOTION, STANDS, 104).until(200).raised(MOVED) == []
+
+
+def test_a_cart_that_rolls_on_when_it_is_heard_again_is_moved_while_plugged_in() -> None:
+    rolls = Feeder(site()).say(GATEWAY_LINK, ONLINE, 0).say(MAINS, UNPLUGGED, 1).say(MOTION, ROLLS, 5).until(10)
+    back = rolls.say(GATEWAY_LINK, OFFLINE, 11).say(GATEWAY_LINK, ONLINE, 100).say(MAINS, PLUGGED, 101)
+    assert len(back.say(MOTION, ROLLS, 104).until(200).raised(MOVED)) == 1

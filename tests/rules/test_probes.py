@@ -18,8 +18,10 @@ from tests.rules.feeder import (
     HOOK_A,
     HOOK_B,
     LID,
+    MOTION,
     OFF_HOOK,
     ON_HOOK,
+    ROLLS,
     Feeder,
     book_of,
     closed,
@@ -270,14 +272,29 @@ def test_what_was_never_entered_cannot_be_struck() -> None:
 # ---- the cart --------------------------------------------------------------------------------------------------------
 
 
-def test_a_cord_whose_probe_is_in_a_basin_lies_on_no_floor() -> None:
+def test_a_cord_whose_probe_is_in_a_basin_or_on_its_way_from_there_lies_on_no_floor() -> None:
     feeder = Feeder(followed()).feed([*hung(0, 5), read(HOOK_A, OFF_HOOK, 10), read(TAG, T1, 40)])
     feeder.feed([read(TAG, T1, 60)])
-    feeder.say("cart-1/motion", True, 61).until(70)  # noqa: FBT003 - the reading
+    feeder.say(MOTION, ROLLS, 61).until(70)
+    feeder.say(TAG, "", 75)
+    feeder.feed([read(item, value, at) for at in steps(100, 660, 60) for item, value in _ROLLS_ON]).until(675)
     assert feeder.raised("cord-down-rolling") == []
-    feeder.say(TAG, "", 75).until(80)
-    assert len(feeder.raised("cord-down-rolling")) == 1
 
+
+def test_a_probe_that_came_back_to_its_cart_from_a_basin_can_lie_on_the_floor() -> None:
+    trip = [*hung(0, 5), read(HOOK_A, OFF_HOOK, 10), read(TAG, T1, 40), read(TAG, "", 50), *hung(60, 60)]
+    feeder = Feeder(followed()).feed([*trip, read(HOOK_A, OFF_HOOK, 80), read(MOTION, ROLLS, 90)]).until(100)
+    assert feeder.raised("cord-down-rolling") == [91]
+
+
+def test_a_probe_that_is_seen_nowhere_for_long_can_lie_on_the_floor() -> None:
+    # Ten minutes (our default) after it was last seen away from its cart.
+    feeder = Feeder(followed()).feed([*hung(0, 5), read(HOOK_A, OFF_HOOK, 10), read(TAG, T1, 40), read(TAG, "", 50)])
+    feeder.feed([read(item, value, at) for at in steps(60, 720, 60) for item, value in _ROLLS_ON])
+    assert feeder.raised("cord-down-rolling") == [pytest.approx(650, abs=0.01)]
+
+
+_ROLLS_ON = ((MOTION, ROLLS), (HOOK_A, OFF_HOOK))
 
 # ---- laws ------------------------------------------------------------------------------------------------------------
 
