@@ -13,6 +13,7 @@ from gateway.told import JudgedBy
 from rules.commands import Command
 from rules.events import EVENT, Event
 from rules.readings import NO_TIME, Micros, SensorId, Value
+from rules.verdict import Outcome
 
 CHUNK_READINGS = 5_000
 """Readings read at once: a reader that stays long holds up the write-ahead log."""
@@ -92,6 +93,11 @@ class RecordView(JournalView):
     def of_kind(self, kind: str, after: int = 0) -> list[Found]:
         """Events of a kind told after the one of that number, in the order of their telling."""
         return self._found("kind = ? AND seq > ? ORDER BY seq", [kind, after])
+
+    def fallen_shares(self) -> list[Found]:
+        """What was told of probes in soaks that did not count for them, or in which they were not after all."""
+        where = "kind = 'probe soaked' AND (body ->> '$.withdrawn' OR body ->> '$.verdict.outcome' <> ?) ORDER BY seq"
+        return self._found(where, [Outcome.EXPOSURE_MET])
 
     def of_lot(self, lot: str, kinds: Sequence[str]) -> list[Found]:
         """Events of these kinds that name the lot, in the order of their telling."""

@@ -95,6 +95,7 @@ class Presence:
 class Use:
     """A use of a probe, at the time of its mark; marked: False where hook or tag tell of it and nobody marked it.
 
+    seen: False where nobody saw where the probe was for so long that it may have been used.
     surface, exam, who: of the mark, where they were given.
     """
 
@@ -103,13 +104,14 @@ class Use:
     surface: str | None = None
     exam: str | None = None
     who: str | None = None
+    seen: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class Life:
-    """What is known of a probe since it was taken out: its soaks and uses, each in order."""
+    """What is known of a probe since it was taken out: its sound soaks and its uses, each in order."""
 
-    baths: tuple[Bath, ...]
+    sound: tuple[Bath, ...]
     uses: tuple[Use, ...]
 
 
@@ -117,7 +119,8 @@ class Life:
 class TouchedProbe:
     """A probe that was in a suspect soak.
 
-    uses: until it was next soaked soundly, in order. sound: that soak, None where there was none yet.
+    uses: in order, until it was next soaked soundly, or taken out of another suspect, under which those after it
+        stand. sound: its next sound soak, None where there was none yet.
     needs: what is to be done, in words.
     """
 
@@ -160,51 +163,66 @@ FIND_PROBE = "find out which probes were in it, claim the soak for them, and loo
 def consequences(
     suspects: Sequence[Suspect], present: Mapping[str, Sequence[Presence]], lives: Mapping[str, Life]
 ) -> Iterator[TouchedSoak]:
-    """Where the probes of suspect soaks went.
+    """Where the probes of suspect soaks went; each use once, under the last suspect before it.
 
     Args:
         suspects: in order of their beginning.
         present: the probes in each, by the soak's id.
         lives: of each probe, by its id, at least since it was taken out of the first suspect.
     """
-    unsound = {suspect.soak for suspect in suspects}
-    sound = {
-        probe: [b for b in life.baths if b.outcome.is_met and b.soak not in unsound] for probe, life in lives.items()
-    }
+    out: dict[str, list[tuple[Micros, str]]] = {probe: [] for probe in lives}
+    for suspect in suspects:
+        for one in present.get(suspect.soak, ()):
+            out[one.probe.id].append((one.taken_out, suspect.soak))
+    for times in out.values():
+        times.sort()
     for suspect in suspects:
         there = present.get(suspect.soak, ())
-        probes = tuple(_touched(one, lives[one.probe.id].uses, sound[one.probe.id]) for one in there)
+        probes = tuple(_touched(one, lives[one.probe.id], out[one.probe.id]) for one in there)
         yield TouchedSoak(suspect, probes, "" if probes else FIND_PROBE)
 
 
-def _touched(present: Presence, uses: Sequence[Use], sound_baths: Sequence[Bath]) -> TouchedProbe:
-    out = present.taken_out
-    place = bisect_left(sound_baths, out, key=lambda bath: bath.at)
-    sound = sound_baths[place] if place < len(sound_baths) else None
-    first = bisect_right(uses, out, key=lambda use: use.at)
-    last = len(uses) if sound is None else bisect_left(uses, sound.at, key=lambda use: use.at)
-    since = tuple(uses[first:last])
-    return TouchedProbe(present.probe, out, since, sound, _needs(since, sound))
+def _touched(present: Presence, life: Life, out: Sequence[tuple[Micros, str]]) -> TouchedProbe:
+    """out: when it was taken out of each suspect, in order, and of which."""
+    begin = present.taken_out
+    sound = _first_since(life.sound, begin)
+    end = NEVER if sound is None else sound.at
+    first, last = (bisect_left(life.uses, at, key=lambda use: use.at) for at in (begin, end))
+    later = bisect_right(out, begin, key=lambda one: one[0])
+    follows = out[later][1] if later < len(out) and out[later][0] < end else None
+    upto = last if follows is None else bisect_left(life.uses, out[later][0], key=lambda use: use.at)
+    needs = _needs(sound, is_used=first < last)
+    if follows is not None and upto < last:
+        needs += f"; uses after {follows} are listed there"
+    return TouchedProbe(present.probe, begin, life.uses[first:upto], sound, needs)
 
 
-def _needs(uses: Sequence[Use], sound: Bath | None) -> str:
-    if sound is not None and not uses:
+def _first_since(baths: Sequence[Bath], at: Micros) -> Bath | None:
+    place = bisect_left(baths, at, key=lambda bath: bath.at)
+    return baths[place] if place < len(baths) else None
+
+
+def _needs(sound: Bath | None, *, is_used: bool) -> str:
+    if sound is not None and not is_used:
         return f"nothing more: soaked soundly in {sound.soak} before any use that is known"
     hold = "hold it now, clean it and soak it soundly before any further use"
-    if not uses:
+    if not is_used:
         return hold
     decide = "whoever answers for infection prevention decides what the uses listed ask for"
     return f"{decide}; soaked soundly since, in {sound.soak}" if sound is not None else f"{hold}; {decide}"
 
 
-def uses_of(touches: Iterable[Touch], in_use_since: Iterable[Micros]) -> tuple[Use, ...]:
-    """Uses in order: every mark, and every time that it came into use of which no mark tells before the next."""
+def uses_of(touches: Iterable[Touch], in_use_since: Mapping[Micros, bool]) -> tuple[Use, ...]:
+    """Uses in order: every mark, and every time that it came into use of which no mark tells before the next.
+
+    in_use_since: whether it was seen to, or may have been used out of sight, by the time.
+    """
     marks = [Use(touch.at, marked=True, surface=touch.surface, exam=touch.exam, who=touch.who) for touch in touches]
-    begun = sorted(set(in_use_since))
+    marked = sorted(mark.at for mark in marks)
     silent = [
-        Use(start, marked=False)
-        for start, following in pairwise((*begun, NEVER))
-        if not any(start <= mark.at < following for mark in marks)
+        Use(start, marked=False, seen=in_use_since[start])
+        for start, following in pairwise((*sorted(in_use_since), NEVER))
+        if bisect_left(marked, start) == bisect_left(marked, following)
     ]
     return tuple(sorted((*marks, *silent), key=lambda use: use.at))
 

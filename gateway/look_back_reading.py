@@ -22,7 +22,7 @@ from gateway.look_back import (
     why_rejudged,
 )
 from gateway.past import Past
-from gateway.soak_events import SoakEvents, by_soak
+from gateway.soak_events import SoakEvents, by_soak, is_sound
 from gateway.soak_log import SoakStage
 from gateway.soak_trace import lid_closed
 from gateway.solution_log import LoggedStrip
@@ -41,6 +41,9 @@ NEAR = 5
 
 LONGEST_SOAK = Micros(7 * DAY)
 """A soak that was under way is looked for so far back (ours): a lid may stay closed over a weekend."""
+
+
+NOT_FOR_THESE = "it was told to count for the probe, and does not: it was not in it, or not for long enough"
 
 
 class NothingFoundError(ValueError):
@@ -64,11 +67,12 @@ class LookingBack:
         """
         since, suspects = self._suspects(question)
         suspects = sorted(suspects, key=attrgetter("start", "soak"))
-        present = self._present(suspect.soak for suspect in suspects)
+        present = self._present(suspects)
         out: defaultdict[str, list[Micros]] = defaultdict(list)
         for one in chain.from_iterable(present.values()):
             out[one.probe.id].append(one.taken_out)
-        unsound = {suspect.soak for suspect in suspects}
+        # A soak that does not count for one probe may well count for another.
+        unsound = {one.soak for one in (*suspects, *self._overturned()) if one.why != NOT_FOR_THESE}
         reading = Lives(self._view, self._strikes, unsound)
         lives = {probe: reading.read(probe, min(at), max(at)) for probe, at in out.items()}
         return LookBack(question, since, tuple(consequences(suspects, present, lives)))
@@ -194,15 +198,21 @@ class LookingBack:
 
     def _overturned(self) -> Iterator[Suspect]:
         found: dict[str, Suspect] = {}
-        for suspect in (*self._judged_by_one_found_off(), *self._told_otherwise()):
+        for suspect in (*self._told_of_others(), *self._judged_by_one_found_off(), *self._told_otherwise()):
             found[suspect.soak] = suspect
         return iter(found.values())
 
     def _told_otherwise(self) -> Iterator[Suspect]:
         changed = [*self._view.of_kind("soak amended"), *self._view.of_kind("soak withdrawn")]
         for told in self._told(by_soak(changed)):
-            if told.was_met and (told.stage is SoakStage.WITHDRAWN or _is_unsound(told.known.verdict)):
+            if told.was_met and not told.is_sound:
                 yield self._suspect(told, _what_came_of(told))
+
+    def _told_of_others(self) -> Iterator[Suspect]:
+        """Sound soaks that were told to count for a probe, and do not: it may have been used, being taken for ready."""
+        for told in self._told(by_soak(self._view.fallen_shares())):
+            if told.is_sound and told.mistaken():
+                yield self._suspect(told, NOT_FOR_THESE)
 
     def _judged_by_one_found_off(self) -> Iterator[Suspect]:
         told_off: defaultdict[SensorId, list[FoundOff]] = defaultdict(list)
@@ -224,20 +234,20 @@ class LookingBack:
         place = self._past.era(told.judged[0][0]).place(known.basin)
         return Suspect(told.id, place, known.start, known.end, known.verdict.outcome, why, verdict)
 
-    def _present(self, soaks: Iterable[str]) -> dict[str, list[Presence]]:
-        """The probes in each of these soaks, by what is known today."""
+    def _present(self, suspects: Sequence[Suspect]) -> dict[str, list[Presence]]:
+        """The probes in each of these soaks by what is known today, or those for which alone it does not count."""
+        only_told = {suspect.soak for suspect in suspects if suspect.why == NOT_FOR_THESE}
         return {
-            told.id: [Presence(self._past.era(found).probe_name(s.probe), s.end) for found, s in told.shares()]
-            for told in by_soak(self._view.of_soaks(soaks)).values()
+            told.id: [
+                Presence(self._past.era(found).probe_name(s.probe), s.end)
+                for found, s in (told.mistaken() if told.id in only_told else told.shares())
+            ]
+            for told in by_soak(self._view.of_soaks(s.soak for s in suspects)).values()
         }
 
 
 def _failed(strip: LoggedStrip) -> bool:
     return strip.struck is None and strip.strip.result is StripResult.FAIL
-
-
-def _is_unsound(verdict: Verdict) -> bool:
-    return not verdict.outcome.is_met or (verdict.solution is not None and verdict.solution.doubted_by is not None)
 
 
 def _what_came_of(told: SoakEvents) -> str:
@@ -246,5 +256,5 @@ def _what_came_of(told: SoakEvents) -> str:
         return f"it was told as {first.outcome.value}, and was no soak of its own"
     if first.outcome is not known.outcome:
         return f"it was told as {first.outcome.value}, and is {known.outcome.value}"
-    doubted = _is_unsound(known) and known.outcome.is_met
+    doubted = known.outcome.is_met and not is_sound(known)
     return "a strip failed after it" if doubted else f"it is {known.outcome.value}"

@@ -55,7 +55,7 @@ def _probe(touched: TouchedProbe, zone: ZoneInfo) -> Iterator[str]:
 def use_words(use: Use) -> str:
     """What is known of a use."""
     if not use.marked:
-        return "nobody marked what it touched"
+        return "nobody marked what it touched" if use.seen else "out of sight, it may have been used; nobody marked it"
     exam = f", exam {use.exam}" if use.exam else ", no exam given"
     return f"{use.surface}{exam}, marked by {use.who or 'a button'}"
 

@@ -7,6 +7,7 @@ from gateway.found import Found
 from gateway.soak_log import SoakStage
 from rules.events import SoakAmended, SoakEnded, SoakStarted, SoakWithdrawn
 from rules.probe_events import ProbeSoaked
+from rules.verdict import Verdict
 
 Judged = SoakEnded | SoakAmended
 
@@ -60,11 +61,32 @@ class SoakEvents:
             case ProbeSoaked() as soaked:
                 self.soaked.append((found, soaked))
 
+    @property
+    def is_sound(self) -> bool:
+        """Whether by what is known today it met what was asked of it, and nothing leaves that in doubt."""
+        return self.stage is SoakStage.ENDED and is_sound(self.known.verdict)
+
     def shares(self) -> list[tuple[Found, ProbeSoaked]]:
         """The probes that were in it by what is known today, each as it was told last, in the order of put-in."""
         newest = {soaked.probe: (found, soaked) for found, soaked in self.soaked}
         there = [share for share in newest.values() if not share[1].withdrawn]
         return sorted(there, key=lambda share: (share[1].measured, share[0].number))
+
+    def mistaken(self) -> list[tuple[Found, ProbeSoaked]]:
+        """As they were told first: the probes to which it was told to count, and does not by what is known today."""
+        met: dict[str, tuple[Found, ProbeSoaked]] = {}
+        for found, soaked in self.soaked:
+            if not soaked.withdrawn and soaked.verdict.outcome.is_met:
+                met.setdefault(soaked.probe, (found, soaked))
+        newest = {soaked.probe: soaked for _, soaked in self.soaked}
+        return [
+            first for probe, first in met.items() if newest[probe].withdrawn or not newest[probe].verdict.outcome.is_met
+        ]
+
+
+def is_sound(verdict: Verdict) -> bool:
+    """Whether it is met, and no strip that failed later leaves it in doubt."""
+    return verdict.outcome.is_met and (verdict.solution is None or verdict.solution.doubted_by is None)
 
 
 def by_soak(found: Iterable[Found]) -> dict[str, SoakEvents]:

@@ -16,6 +16,9 @@ from rules.verdict import Outcome
 
 _DAY = 86_400 * SECOND
 
+UNMARKED = "its contact is not marked"
+"""Why nobody can tell what a probe owes that was used, or may have been."""
+
 
 @dataclass(frozen=True, slots=True)
 class ProbeTerms:
@@ -212,7 +215,7 @@ class Owing:
         self._owe(self._unmarked_level(), unmarked=self._terms.policy.unmarked_use == "not proven")
         self._at_patient = True
         self.use_seen = stretch.origin is not None
-        self._unproven = "its contact is not marked" if self._unmarked else ""
+        self._unproven = UNMARKED if self._unmarked else ""
 
     def _mind_reuse(self, at: Micros) -> None:
         if self.owed is not None and self.use_seen:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from math import exp, log
 from pathlib import Path
+from random import Random
 
 import pytest
 
@@ -32,7 +33,7 @@ from rules.verdict import Outcome
 from tests.gateway.books import TRACKED, Book, merged, site_text, worked
 from tests.rules.bath import discard, pour, strike, strip, top_up
 from tests.rules.feeder import HOOK_A, OFF_HOOK, TEMPERATURE, instant, late, read, soak, without
-from tests.rules.followed import contact, hung
+from tests.rules.followed import claim, contact, hung
 
 FAIL = StripResult.FAIL
 HOUR = 3600
@@ -141,7 +142,8 @@ def test_a_soak_that_is_suspect_itself_is_no_sound_one(tmp_path: Path) -> None:
     found = written(tmp_path, worked(0), again, [contact(8000, exam="C-3")]).look_back(WrongLot("L1"))
     assert ids(found) == ["basin-1.1", "basin-1.2"]
     first, second = (soak.probes[0] for soak in found.soaks)
-    assert [use.exam for use in first.uses if use.marked] == ["B-2", "C-3"]
+    assert [use.exam for use in first.uses if use.marked] == ["B-2"]
+    assert first.needs.endswith("; uses after basin-1.2 are listed there")
     assert [use.exam for use in second.uses if use.marked] == ["C-3"]
 
 
@@ -158,7 +160,7 @@ def test_a_life_is_read_on_until_a_sound_soak_after_the_last_suspect_one(
     found = book.look_back(WrongLot("L1"))
     assert ids(found) == ["basin-1.1", "basin-1.2", "basin-1.4"]
     uses = [[use.exam for use in soak.probes[0].uses if use.marked] for soak in found.soaks]
-    assert uses == [["E-2", "E-3"], ["E-3"], ["E-9"]]
+    assert uses == [["E-2"], ["E-3"], ["E-9"]]
     sound = [soak.probes[0].sound for soak in found.soaks]
     assert [bath and bath.soak for bath in sound] == ["basin-1.3", "basin-1.3", None]
 
@@ -170,6 +172,65 @@ def test_a_use_that_nobody_marked_is_listed_as_such(tmp_path: Path) -> None:
     assert [(use.marked, use.exam) for use in probe.uses] == [(False, None)]
 
 
+def test_a_soak_that_is_in_doubt_does_not_end_a_look_back(tmp_path: Path) -> None:
+    again = worked(5000, exam="B-2", soak_name="basin-1.2")
+    doubt = [strip(6500, FAIL), contact(8000, exam="C-3")]
+    probe = only_probe(written(tmp_path, worked(0), again, doubt).look_back(UnsoundSoak("basin-1.1")))
+    assert [use.exam for use in probe.uses if use.marked] == ["B-2", "C-3"]
+    assert probe.sound is None
+
+
+def test_a_use_marked_as_the_probe_was_taken_out_is_listed(tmp_path: Path) -> None:
+    used = [contact(920, exam="B-2", arrived=950)]
+    probe = only_probe(written(tmp_path, worked(0), used).look_back(UnsoundSoak("basin-1.1")))
+    assert [use.exam for use in probe.uses if use.marked] == ["B-2"]
+
+
+def test_a_use_that_nobody_saw_is_said_to_be_possible(tmp_path: Path) -> None:
+    # Marked and hung up; its hook then falls silent for longer than it is taken to be on its way.
+    marked = [read(HOOK_A, OFF_HOOK, 1220), contact(1300, exam="B-2"), *hung(1400, 1500)]
+    probe = only_probe(written(tmp_path, worked(0), marked, until=4000).look_back(UnsoundSoak("basin-1.1")))
+    assert [(use.exam, use.seen) for use in probe.uses] == [("B-2", True), (None, False)]
+
+
+def test_what_is_soaked_for_long_in_a_suspect_is_listed_once(tmp_path: Path) -> None:
+    # Ten rounds in a bad lot are ten uses, not the 45 that they were if each stood under every soak before it.
+    rounds = [worked(n * 5000, exam=f"E-{n}", soak_name=f"basin-1.{n + 1}") for n in range(10)]
+    found = written(tmp_path, *rounds).look_back(WrongLot("L1"))
+    uses = [use.exam for soak in found.soaks for use in soak.probes[0].uses if use.marked]
+    assert uses == [f"E-{n}" for n in range(1, 10)]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_no_exam_after_an_unsound_soak_is_missing(tmp_path: Path, seed: int) -> None:
+    """Counted from what was done, not from what the engine said of it."""
+    chance = Random(seed)  # noqa: S311 - a sample, no secret
+    said: list[list[Input]] = []
+    sound: list[float] = []
+    exams: list[tuple[float, str]] = []
+    for n in range(8):
+        begin, kind = n * 5000.0, chance.choice(["sound", "cold", "doubted"])
+        said.append(worked(begin, exam=None, celsius=15 if kind == "cold" else 21, soak_name=f"basin-1.{n + 1}"))
+        if kind == "doubted":
+            said.append([strip(begin + 1170, FAIL), discard(begin + 1180), pour(begin + 1190)])
+        elif kind == "sound":
+            sound.append(begin + 200)
+        exams.append((begin, "round"))
+        for m in range(chance.randrange(4)):
+            at, exam = begin + 1300 + 900 * m, f"E-{n}-{m}"
+            mark = contact(at, chance.choice(["skin", "mucosa"]), exam=exam)
+            is_struck = chance.random() < 0.3
+            said.append([mark, strike(mark, at + 5)] if is_struck else [mark])
+            exams += [] if is_struck else [(at, exam)]
+    book = written(tmp_path, *said)
+    for n in range(8):
+        begin = n * 5000.0 + 200
+        end = next((start for start in sound if start > begin), 1e9)
+        wanted = [exam for at, exam in exams if begin + 720 <= at < end]
+        uses = only_probe(book.look_back(UnsoundSoak(f"basin-1.{n + 1}"))).uses
+        assert [use.exam or "round" for use in uses if use.marked] == wanted
+
+
 def test_a_soak_of_which_nobody_knows_the_probe_asks_to_find_out(tmp_path: Path) -> None:
     (touched,) = written(tmp_path, soaks(100)).look_back(UnsoundSoak("basin-1.1")).soaks
     assert touched.probes == ()
@@ -178,7 +239,7 @@ def test_a_soak_of_which_nobody_knows_the_probe_asks_to_find_out(tmp_path: Path)
 
 def test_a_mark_belongs_to_the_use_before_it_and_only_to_that_one() -> None:
     mark = Touch(instant(30), Level.HIGH, None, "mucosa", "A-1", "R. Nurse")
-    uses = uses_of([mark], [instant(10), instant(50)])
+    uses = uses_of([mark], {instant(10): True, instant(50): True})
     assert [(use.at, use.marked) for use in uses] == [(instant(30), True), (instant(50), False)]
 
 
@@ -330,6 +391,14 @@ def test_a_soak_that_the_engine_judged_again_itself_is_listed_once(tmp_path: Pat
     )
     found = written(tmp_path, soaks(100), [off], until=3000).look_back(Overturned())
     assert [soak.suspect.why for soak in found.soaks] == ["it was told as exposure met, and is too cold"]
+
+
+def test_a_probe_that_was_told_to_have_been_in_a_sound_soak_and_was_not_is_listed(tmp_path: Path) -> None:
+    wrong = claim(1000, since=200)  # as worked() enters it: until it is struck the probe was taken for ready
+    found = written(tmp_path, worked(0), [contact(2000, exam="B-2"), strike(wrong, 3000)]).look_back(Overturned())
+    assert ids(found) == ["basin-1.1"]
+    assert found.soaks[0].suspect.why.startswith("it was told to count for the probe, and does not")
+    assert [use.exam for use in only_probe(found).uses if use.marked] == ["B-2"]
 
 
 def test_where_all_is_sound_nothing_is_listed(tmp_path: Path) -> None:
