@@ -1,7 +1,6 @@
 """The routes of the logbook: what the record tells of soaks, probes, solutions and days; to read, print and save."""
 
 from dataclasses import dataclass
-from datetime import date
 from functools import partial
 from urllib.parse import quote
 
@@ -28,7 +27,6 @@ from rules.verdict import Outcome
 _NO_SOAK = "The record knows no soak of that number; the list at /logbook/soaks has those that it knows."
 _NO_PROBE = "Neither the site file nor the record knows a probe of that name; /logbook/probes lists those they know."
 _NO_DAY = "This site has no such station; /logbook lists those that it has."
-_WRONG_DAY = "A day is written as 2026-11-25."
 
 
 def add_logbook(app: FastAPI, archive: Archive) -> None:
@@ -166,10 +164,7 @@ def _add_solutions(app: FastAPI, archive: Archive) -> None:
 
 def _add_days(app: FastAPI, archive: Archive) -> None:
     async def sheet_of(station: str, day: str) -> DaySheet:
-        try:
-            which = date.fromisoformat(day)
-        except ValueError as error:
-            raise NotShownError(_WRONG_DAY) from error
+        which = asked(DayQuery, {"station": station, "day": day}).day
         found = await archive.read(lambda logbook: logbook.day(station, which))
         if found is None:
             raise NotShownError(_NO_DAY)

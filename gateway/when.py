@@ -7,6 +7,9 @@ from rules.readings import SECOND, Micros
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
+FIRST_YEAR, LAST_YEAR = 1970, 2200
+"""Between them lies what can be asked for, as for the days that people enter (rules.commands.Day)."""
+
 
 class WhenError(ValueError):
     """A time that cannot be used; one sentence says what was expected."""
@@ -16,13 +19,15 @@ def instant_of(text: str, zone: ZoneInfo) -> Micros:
     """The instant that ``2026-03-01 14:05`` means, with or without seconds and offset.
 
     Raises:
-        WhenError: it is no such time, or the clocks of the site showed it never, or twice.
+        WhenError: it is no such time, too far off, or the clocks of the site showed it never, or twice.
     """
     try:
         told = datetime.fromisoformat(text)
     except ValueError as error:
         text = f"'{text}' is no time; expected such as '2026-03-01 14:05', or with an offset, '2026-03-01T14:05+01:00'."
         raise WhenError(text) from error
+    if not FIRST_YEAR < told.year < LAST_YEAR:
+        raise WhenError(f"'{text}' lies too far off; expected a time from {FIRST_YEAR + 1} to {LAST_YEAR - 1}.")
     if told.tzinfo is not None:
         return _micros(told)
     first, second = (told.replace(tzinfo=zone, fold=fold) for fold in (0, 1))

@@ -31,6 +31,12 @@ def test_what_is_no_time_is_told_with_what_was_expected() -> None:
         instant_of("yesterday", LISBON)
 
 
+@pytest.mark.parametrize("text", ["0001-01-01T00:00+14:00", "9999-12-31T23:59-10:00", "1970-12-31", "2200-01-01"])
+def test_a_time_too_far_off_to_be_told_in_every_zone_is_refused(text: str) -> None:
+    with pytest.raises(WhenError, match=r"lies too far off; expected a time from 1971 to 2199\."):
+        instant_of(text, LISBON)
+
+
 @pytest.mark.parametrize(
     ("text", "what", "offsets"),
     [
