@@ -14,6 +14,9 @@ from rules.readings import SensorId
 
 R = TypeVar("R")
 
+FURTHEST_OFF_CELSIUS = 20
+"""So far a thermometer can be said to be off, as where it is entered."""
+
 
 @dataclass(frozen=True, slots=True)
 class Asked:
@@ -58,6 +61,10 @@ class Asked:
             raise click.UsageError("--at goes with --strip; give the basin whose strip failed, or leave it out.")
         if len({value is None for value in (self.sensor, self.error, self.since)}) > 1:
             raise click.UsageError("--sensor, --error and --since go together; give all three, or none.")
+        if self.error is not None and not abs(self.error) <= FURTHEST_OFF_CELSIUS:  # NaN is none either
+            raise click.UsageError(
+                f"--error takes a number of °C from -{FURTHEST_OFF_CELSIUS} to {FURTHEST_OFF_CELSIUS}."
+            )
 
 
 def question_options(command: Callable[..., R]) -> Callable[..., R]:

@@ -85,7 +85,10 @@ class LookingBack:
                 return None, self._one(soak)
             case WrongLot(lot):
                 return None, list(self._of_lot(lot))
-            case WrongThermometer():
+            case WrongThermometer(sensor=sensor):
+                if sensor not in self._view.sensor_ids():
+                    text = f"Nothing of a sensor '{sensor}' is recorded; expected BASIN/temperature of a basin."
+                    raise NothingFoundError(text)
                 off = FoundOff(question.since, NEVER, question.error_celsius)
                 return None, list(self._judged_by(question.sensor, [off]))
             case Overturned():

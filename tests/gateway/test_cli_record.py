@@ -60,6 +60,7 @@ def test_a_look_back_lists_soaks_probes_and_what_each_needs(worked_book: Path) -
     [
         (("--strip", "basin-1", "--lot", "L1"), "Ask one thing at a time"),
         (("--sensor", "basin-1/temperature"), "--sensor, --error and --since go together"),
+        (("--sensor", "a/temperature", "--error", "nan", "--since", "2026-01-01"), "a number of °C from -20 to 20"),
         (("--at", "2023-11-15"), "--at goes with --strip"),
         (("--lot", "L9"), "No solution and no strip of lot 'L9'"),
     ],

@@ -355,6 +355,11 @@ def test_a_sensor_that_judges_nothing_is_told(tmp_path: Path) -> None:
         written(tmp_path, soaks(100)).look_back(WrongThermometer(SensorId("basin-1/lid"), 1, instant(0)))
 
 
+def test_a_sensor_that_was_never_heard_is_told_and_not_taken_for_harmless(tmp_path: Path) -> None:
+    with pytest.raises(NothingFoundError, match="Nothing of a sensor 'basin-9/temperature' is recorded"):
+        written(tmp_path, soaks(100)).look_back(WrongThermometer(SensorId("basin-9/temperature"), 1, instant(0)))
+
+
 # ---- what the record itself says -------------------------------------------------------------------------------------
 
 
