@@ -20,8 +20,8 @@ def entry_behind(view: RecordView, number: int) -> LoggedEntry | None:
     """The entry of which the event of that number tells; None where it tells of none."""
     found = view.numbered(number)
     key = None if found is None else came_of(found.event)
-    if found is None or key is None:
-        return None
+    if found is None or key is None or getattr(found.event, "who", None) is None:
+        return None  # what a sensor told has no entry, and to look for one would go back to the beginning
     for command in view.commands_back(found.after_input):
         if not isinstance(command, Acknowledge | Strike | SensorFoundOff) and entered(command) == key:
             return LoggedEntry(Strikes.of(view).told(found), command)

@@ -159,8 +159,9 @@ class RecordView(JournalView):
     def commands_back(self, last: int) -> Iterator[Command]:
         """What people did, from the input of that number on back, the newest first; readings are passed over."""
         query = (
-            "SELECT command FROM input INDEXED BY input_by_sensor_and_time WHERE sensor IS NULL AND seq <= ?"
-            " ORDER BY seq DESC"
+            # Both are named, so that the index has them in order already and none is sorted.
+            "SELECT command FROM input INDEXED BY input_by_sensor_and_time WHERE sensor IS NULL AND measured IS NULL"
+            " AND seq <= ? ORDER BY seq DESC"
         )
         try:
             yield from (COMMAND.validate_json(text) for (text,) in self._db.execute(query, [last]))
