@@ -8,14 +8,15 @@ from zoneinfo import ZoneInfo
 
 from gateway.found import NEWEST, Found, Mark, RecordView
 from gateway.past import Past
-from gateway.soak_events import SoakEvents, by_soak
+from gateway.soak_events import Judged, SoakEvents, by_soak
 from gateway.soak_log import SoakFilter, SoakLine, SoakPage, SoakStage
+from gateway.solution_reading import POURED, STRIP, logged_strip
 from gateway.strikes import Strikes
-from rules.events import SoakEnded
+from rules.events import SoakEnded, SolutionPoured
 from rules.exposure import Span
 from rules.probe_events import ProbeSoaked, ProbeTouched
 from rules.readings import Micros
-from rules.solution import end_of_day
+from rules.solution import DAY, end_of_day
 
 LOOKED_AT = 500
 """So many soaks are looked at for one page at most (ours): a search further back is asked for again."""
@@ -33,6 +34,10 @@ ENTERED = (SOAKED, "probe touched", "probe stepped", "probe inspected", "probe v
 def span_of(day: date, zone: ZoneInfo) -> Span:
     """A day of the site's calendar: its first instant, and the first after it."""
     return Span(end_of_day(day - timedelta(days=1), zone), end_of_day(day, zone))
+
+
+AT_BASIN = 5
+"""Of a basin so many pours and strips are looked at for who entered those that count for a soak (ours)."""
 
 
 class _Run(NamedTuple):
@@ -112,6 +117,7 @@ class SoakList:
         era, verdict = self._past.era(first), known.verdict
         shares = told.shares()
         runs = [self._run(share) for _, share in shares]
+        people = (*self._at_basin(ended.basin, known), *(who for run in runs for who in run.people))
         return SoakLine(
             number=first.number,
             id=told.id,
@@ -127,8 +133,27 @@ class SoakList:
             lot=verdict.solution.lot if verdict.solution else None,
             probes=tuple(era.probe_name(share.probe) for _, share in shares),
             exams=tuple(dict.fromkeys(exam for run in runs for exam in run.exams)),
-            people=tuple(dict.fromkeys(who for run in runs for who in run.people)),
+            people=tuple(dict.fromkeys(people)),
         )
+
+    def _at_basin(self, basin: str, known: Judged) -> Iterator[str]:
+        """Who poured what the verdict names, and who read the strip that counted for it."""
+        check = known.verdict.solution
+        if check is None:
+            return
+        before = Mark(Micros(known.start + 1), 0)
+        if check.lot is not None:
+            poured = self._strikes.standing(self._view.at_basin_back(basin, POURED, before, AT_BASIN))
+            yield from (one.event.who for one in poured[:1] if isinstance(one.event, SolutionPoured) and one.event.who)
+        if check.last_good_check is not None:
+            dip = check.last_good_check
+            # A strip is read some minutes after its dip, of which the verdict tells.
+            read = self._strikes.standing(self._view.at_basin(basin, (STRIP,), dip, Micros(dip + DAY), AT_BASIN))
+            for one in read:
+                strip = logged_strip(one, self._strikes)
+                if strip is not None and not strip.faults and strip.strip.at == dip and strip.strip.who:
+                    yield strip.strip.who
+                    return
 
     def _run(self, share: ProbeSoaked) -> _Run:
         exams, people = [], [share.who]

@@ -15,9 +15,9 @@ from gateway.solution_log import LoggedSolution, LoggedStrip
 from gateway.solution_reading import DISCARDED, POURED, STRIP, TOPPED_UP, Solutions, logged_strip
 from gateway.strikes import Strikes
 from gateway.told import Told
-from rules.events import SensorWasOff, SoakStarted
+from rules.events import SensorWasOff, SoakStarted, StripTaken
 from rules.exposure import Span
-from rules.readings import Micros
+from rules.readings import Micros, StripResult
 from rules.soaks import BasinSetup
 from rules.solution import DAY
 
@@ -108,9 +108,14 @@ class Soaks:
         begin = Micros(soak.start - DAY) if solution is None else solution.lot.at
         upto = Micros(soak.end + 1)
         found = self._view.at_basin(basin, (POURED, DISCARDED, TOPPED_UP), begin, upto)
-        found += self._view.at_basin(basin, (STRIP,), begin if strip is None else strip.strip.read, upto)
+        found += self._strips_before(basin, begin if strip is None else strip.strip.read, begin, upto)
         found += self._strips_after(basin, upto, EVER if solution is None or solution.end is None else solution.end)
         return (told for one in found if (told := self._strikes.told(one)).who is not None)
+
+    def _strips_before(self, basin: str, counting: Micros, begin: Micros, upto: Micros) -> list[Found]:
+        """From the one that counts on, and before it those that failed: they fail the soak unless they were struck."""
+        found = self._view.at_basin(basin, (STRIP,), min(begin, counting), upto)
+        return [one for one in found if one.measured >= counting or _failed(one)]
 
     def _strips_after(self, basin: str, since: Micros, until: Micros) -> list[Found]:
         """Up to the first one that counts: it may leave the soak in doubt."""
@@ -126,6 +131,10 @@ class Soaks:
             off = found.event
             if isinstance(off, SensorWasOff) and off.sensor == f"{basin}/temperature" and off.since <= soak.end:
                 yield self._strikes.told(found)
+
+
+def _failed(found: Found) -> bool:
+    return isinstance(found.event, StripTaken) and found.event.result is StripResult.FAIL
 
 
 def _known(setup: BasinSetup | None, basin: str) -> BasinSetup:

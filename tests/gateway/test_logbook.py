@@ -56,6 +56,17 @@ def test_a_line_tells_what_is_known_today_beside_the_first_verdict(tmp_path: Pat
     assert (line.start, line.end, line.place.basin_name) == (instant(100), instant(820), "Basin 1")
 
 
+def test_a_line_names_who_poured_and_who_read_the_strip_and_is_found_by_them(tmp_path: Path) -> None:
+    filled = pour(0).model_copy(update={"who": "P. Our"})
+    read_by = strip(80, dipped=75).model_copy(update={"who": "S. Reader"})
+    other = strip(900).model_copy(update={"who": "N. Ext"})
+    book = Book(tmp_path, site_text()).feed(merged([filled, read_by, other], soak(720, 21, start=100))).until(2000)
+    read_back = book.closed()
+    (line,) = read_back.soaks().lines
+    assert line.people == ("P. Our", "S. Reader")
+    assert ids(read_back.soaks(SoakFilter(text="s. reader"))) == ["basin-1.1"]
+
+
 def test_a_withdrawn_soak_stays_in_the_list_as_withdrawn(tmp_path: Path) -> None:
     # A late word tells that the lid was closed again after 30 s: what was told as two soaks is one.
     told = in_order(warm(21, 80, 920), closed(100, 400), closed(480, 900))

@@ -185,6 +185,13 @@ def test_a_strip_that_failed_later_and_its_strike_are_both_there(tmp_path: Path)
     assert found.verdict.solution.doubted_by is None
 
 
+def test_a_strip_that_failed_before_the_one_that_counts_and_its_strike_are_both_there(tmp_path: Path) -> None:
+    wrong = strip(5, StripResult.FAIL)  # while it stood, no later strip could have made the solution good again
+    found = read_back(Book(tmp_path).feed(merged(GOOD, SOAK, [wrong, strike(wrong, 1200, "wrong strip")])).until(1300))
+    assert [correction.event.kind for correction in found.corrections] == ["entry struck"]
+    assert [entry.measured for entry in found.entries if entry.struck] == [instant(5)]
+
+
 def test_a_strip_that_failed_later_leaves_the_soak_in_doubt(tmp_path: Path) -> None:
     said = merged(GOOD, SOAK, [strip(1100, StripResult.FAIL), strip(1150)])
     found = read_back(Book(tmp_path).feed(said).until(1300))
