@@ -18,8 +18,8 @@ class Run:
     """From ``start`` to ``last`` every word, none too late after the one before, named the same probes.
 
     blurred: its words have no time of their own and may have waited at the broker, so that nobody knows when they were
-        said. ``there`` is what all of them named: it was there for none of the time, and what is missing may have gone
-        as soon as the run before was over.
+        said. ``there`` is what all of them named: it is there from the last of them on and not before, and what is
+        missing may have gone as soon as the run before was over.
     """
 
     start: Micros
@@ -120,11 +120,11 @@ def _changes(probe: str, reader: str, post: Post, state: ReaderState) -> Iterato
         if here is not None and (run.start - here.last > post.gap or (run.blurred and named)):
             yield _Change(here.last, reader, Place.UNKNOWN, "")
             here = None
-        if here is not None and not named:
+        if named and here is None:
+            yield _Change(run.last if run.blurred else run.start, reader, post.place, post.thing)
+        elif not named and here is not None:
             yield _Change(here.last if run.blurred else run.start, reader, Place.IN_HANDS, "")
-        elif named and here is None and not run.blurred:
-            yield _Change(run.start, reader, post.place, post.thing)
-        here = run if named and not run.blurred else None
+        here = run if named else None
     if here is not None and state.lost:
         yield _Change(here.last, reader, Place.UNKNOWN, "")
 

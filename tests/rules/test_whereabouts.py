@@ -121,6 +121,13 @@ def test_a_use_of_which_the_words_waited_is_a_use_though_they_come_together() ->
     assert now_stands(hung_untimed_across_an_outage(*words)).fitness is Fitness.NOT_PROVEN
 
 
+def test_a_probe_that_is_lifted_after_what_waited_has_come_is_in_use() -> None:
+    # Its only word before is one that came right after the gateway began to hear.
+    hooks = [untimed(HOOK_A, ON_HOOK, 2), untimed(HOOK_A, OFF_HOOK, 45), untimed(HOOK_A, ON_HOOK, 220)]
+    feeder = Feeder(followed()).feed(merged([read(GATEWAY_LINK, ONLINE, 0), vouch(1)], hooks))
+    assert now_stands(feeder).fitness is Fitness.NOT_PROVEN
+
+
 def test_a_probe_that_hung_before_and_after_a_short_outage_was_not_used() -> None:
     feeder = hung_untimed_across_an_outage(untimed(HOOK_A, ON_HOOK, 681), untimed(HOOK_A, ON_HOOK, 720))
     assert (now_stands(feeder).fitness, now_stands(feeder).place) == (Fitness.READY, Place.HOOK)
