@@ -40,7 +40,8 @@ class Owing:
     """Takes moments in their order and knows what is owed after each.
 
     owed: None where nothing is. _since: when it was last accounted for. _named: a contact is marked for the time since.
-    _unmarked: nobody told the contact for which it is owed. _began: how far it was when each soak under way began.
+    _ahead: a contact is marked for a use that has yet to begin. _unmarked: nobody told the contact for which it is
+    owed. _began: how far it was when each soak under way began.
     _by: the soak that counts so far. _to_rinse: how often it has to be rinsed after its last soak, ``_soaked_in``.
     _unproven: why nobody can tell, as long as nothing is done about it. _missed: the step that was not entered before
     a soak. _setback: why the last soak does not count.
@@ -52,6 +53,7 @@ class Owing:
         self._stretch: Unseen | None = None
         self._last: Unseen | None = None
         self._touched_in: Unseen | None = None
+        self._ahead = False
         self._since = NO_TIME
         self._named = False
         self._at_patient = False
@@ -107,12 +109,18 @@ class Owing:
                 self._be_vouched_for(moment)
 
     def _lose(self, stretch: Unseen) -> None:
+        early = self._is_early(self.touch, stretch)
         self._stretch = self._last = stretch
         self._since = max(stretch.start, self._since)
         self._named = self._at_patient = False
+        if early and self.touch is not None:
+            # A button does not tell which probe of its cart is meant: what this one touched is not known by it.
+            self._touched_in, self._named = stretch, self.touch.who is not None
+            self._at_patient = self._named
 
     def _find(self, ends: StretchEnds) -> None:
         over = ends.end == ends.stretch.end
+        self._ahead = self._ahead and not (over and self._may_be_a_use(ends.stretch))
         self._account(ends.end, ends.stretch.goal if over else None)
         if over:
             self._stretch, self._at_patient = None, False
@@ -120,11 +128,14 @@ class Owing:
     def _be_touched(self, touch: Touch) -> None:
         use = self._use_at(touch.at)
         same_use = use is not None and self._touched_in == use
+        ahead = self._ahead and self.touch is not None and touch.at <= self.touch.at + self._terms.carry_within
+        same_use = same_use or ahead
         if not (same_use and _may_be_one(self._exam, touch.exam)):
             self._mind_reuse(touch.at)
         self._exam = touch.exam or (self._exam if same_use else None)
         self._touched_in, self.touch = use, touch
         self._named = self._at_patient = True
+        self._ahead = (self.owed is None or ahead) and self._stretch is None and not self._may_be_a_use(use)
         self._covered = self._covered or bool(touch.covered)
         unmarked = self.owed is not None and self._unmarked and touch.level.rank < self.owed.rank
         self._owe(touch.level, unmarked=unmarked)
@@ -133,6 +144,18 @@ class Owing:
         """The stretch to which a contact belongs that is marked then: a little late counts for the one before."""
         last = self._last
         return last if last is not None and at <= last.end + self._terms.carry_within else None
+
+    def _may_be_a_use(self, stretch: Unseen | None) -> bool:
+        return stretch is not None and stretch.end - stretch.start > self._terms.use_after
+
+    def _is_early(self, touch: Touch | None, stretch: Unseen) -> bool:
+        """Whether a contact was marked just before the probe was lifted for the exam.
+
+        It was fit for use then and hung or lay in its cabinet, and there was no use before it that it could be of.
+        """
+        if touch is None or not self._ahead or not stretch.from_store:
+            return False
+        return stretch.start <= touch.at + self._terms.carry_within
 
     def _be_handled(self, handling: Handling) -> None:
         if self.owed is not None or self._to_rinse:
@@ -146,7 +169,7 @@ class Owing:
         self._mind_completion(handling.at)
 
     def _be_with_somebody(self, at: Micros) -> None:
-        self._since, self._named, self._at_patient = at, False, False
+        self._since, self._named, self._at_patient, self._ahead = at, False, False, False
 
     def _rinse(self, times: int) -> bool:
         """Whether it is rinsed as often as its soaks ask for."""
@@ -210,7 +233,7 @@ class Owing:
 
     def _may_have_been_used(self, stretch: Unseen) -> None:
         self.mind_storage(self._since)
-        if self._since == stretch.start and stretch.from_store:
+        if self._since == stretch.start and stretch.from_store and self._touched_in != stretch:
             self._mind_reuse(self._since)
         self._owe(self._unmarked_level(), unmarked=self._terms.policy.unmarked_use == "not proven")
         self._at_patient = True
