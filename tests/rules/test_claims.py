@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from rules.events import EntryStruck
 from rules.probe_words import Fitness, Step
 from rules.readings import Reading
 from tests.rules.feeder import HOOK_A, ON_HOOK, Feeder, read, steps
@@ -17,6 +18,7 @@ from tests.rules.followed import (
     good_soak,
     merged,
     now_stands,
+    shares,
     strike,
     tagged,
     vouch,
@@ -65,3 +67,21 @@ def test_a_contact_can_be_struck_though_it_would_demand_something_else_now() -> 
     skin = contact(20, "skin")
     feeder = Feeder(followed()).feed([vouch(1), skin]).restart(followed({"low_level_after_skin": True}))
     assert now_stands(feeder.feed([strike(skin, 50)])).fitness is Fitness.READY
+
+
+def test_a_struck_claim_leaves_the_soak_unclaimed() -> None:
+    mine = claim(1000)
+    feeder = Feeder(followed()).feed([*good_soak()]).until(900).feed([mine, strike(mine, 1100)])
+    assert shares(feeder)[-1].withdrawn
+    assert [soak.soak for soak in feeder.engine.picture().unclaimed] == ["basin-1.1"]
+
+
+def test_what_was_never_entered_cannot_be_struck() -> None:
+    feeder = Feeder(followed()).feed([strike(contact(20), 30), strike(claim(20), 31)])
+    assert not [e for e in feeder.events if isinstance(e, EntryStruck)]
+
+
+def test_what_is_struck_twice_is_struck_once() -> None:
+    washed = did(30, Step.WASHED)
+    feeder = Feeder(followed()).feed([washed, strike(washed, 40), strike(washed, 41)])
+    assert len([event for event in feeder.events if isinstance(event, EntryStruck)]) == 1

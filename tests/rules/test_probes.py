@@ -257,18 +257,6 @@ def test_a_struck_entry_counts_no_more_and_stays_in_the_record(entry: Input) -> 
     assert len(of_probe(feeder.events)) > len(of_probe(untouched.events))
 
 
-def test_a_struck_claim_leaves_the_soak_unclaimed() -> None:
-    mine = claim(1000)
-    feeder = Feeder(followed()).feed([*good_soak()]).until(900).feed([mine, strike(mine, 1100)])
-    assert shares(feeder)[-1].withdrawn
-    assert [soak.soak for soak in feeder.engine.picture().unclaimed] == ["basin-1.1"]
-
-
-def test_what_was_never_entered_cannot_be_struck() -> None:
-    feeder = Feeder(followed()).feed([strike(contact(20), 30), strike(claim(20), 31)])
-    assert not [e for e in feeder.events if isinstance(e, EntryStruck)]
-
-
 # ---- the cart --------------------------------------------------------------------------------------------------------
 
 
