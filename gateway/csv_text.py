@@ -6,8 +6,10 @@ from typing import TextIO
 
 Cell = str | int | float | bool | None
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
-"""With these a spreadsheet takes text for a formula and works it out (CWE-1236; OWASP, CSV injection)."""
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+"""With these a spreadsheet takes text for a formula and runs it (CWE-1236; OWASP: CSV injection; ASVS 5.0, 1.2.10).
+
+The last four are the wide forms of the first four, which some spreadsheets in East Asia read alike (from memory)."""
 
 GUARD = "'"
 """Put before such a text: it is shown as it is then, and whoever reads it back takes one such mark off again."""

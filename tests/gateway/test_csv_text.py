@@ -57,9 +57,10 @@ def test_whatever_the_cells_are_it_keeps_to_the_grammar_and_comes_back(rows: lis
     assert back[1:] == [[as_text(cell) for cell in row] for row in printable]
 
 
-@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r", "\n", "\0", "\uff1d", "\uff20"])
 def test_text_that_a_spreadsheet_would_run_is_guarded(start: str) -> None:
-    # The characters that the OWASP page on CSV injection lists (CWE-1236).
+    # The characters that the OWASP page on CSV injection lists (CWE-1236); the null is of OWASP ASVS 5.0, 1.2.10, the
+    # line feed and the wide forms are from memory.
     evil = f"{start}HYPERLINK(1)"
     assert as_text(evil) == GUARD + evil
     (_, (cell,)) = csv.reader(StringIO(table(("x",), (evil,)), newline=""))
