@@ -4,11 +4,12 @@ Hashes alone do not show that the end of a record was cut off; its head, noted e
 """
 
 from collections.abc import Iterator, Sequence
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from enum import StrEnum
 from hashlib import file_digest
 from pathlib import Path
+from typing import TextIO
 from zoneinfo import ZoneInfo
 
 from gateway.csv_text import Cell, write_table
@@ -68,14 +69,11 @@ def export(book: Logbook, what: What, out: Path, question: Question | None = Non
     for file in (out, head_file):
         if file.exists():
             raise ExportError(f"{file} is there already; name another file, or remove it first.")
-    try:
-        rows = _write(out, *_table(book, what, question or Overturned()))
+    names, cells = _table(book, what, question or Overturned())
+    with _made(out) as table:
+        rows = write_table(table, names, cells)
+        table.flush()
         head = _note_head(book, out, head_file, rows)
-    except BaseException:
-        for file in (out, head_file):
-            with suppress(OSError):
-                file.unlink(missing_ok=True)
-        raise
     return Exported(out, rows, head_file, head)
 
 
@@ -124,9 +122,16 @@ def _solutions(book: Logbook, zone: ZoneInfo) -> Rows:
             return
 
 
-def _write(out: Path, names: Sequence[str], rows: Rows) -> int:
-    with out.open("x", encoding="utf-8", newline="") as file:
-        return write_table(file, names, rows)
+@contextmanager
+def _made(path: Path) -> Iterator[TextIO]:
+    """A new file, which goes again where what is written into it does not come to its end."""
+    with path.open("x", encoding="utf-8", newline="") as file:
+        try:
+            yield file
+        except BaseException:
+            with suppress(OSError):
+                path.unlink()
+            raise
 
 
 def _note_head(book: Logbook, out: Path, head_file: Path, rows: int) -> str:
@@ -142,6 +147,6 @@ def _note_head(book: Logbook, out: Path, head_file: Path, rows: int) -> str:
         f"sha256 {digest}",
         f"program {program_version()}",
     )
-    with head_file.open("x", encoding="utf-8") as file:
+    with _made(head_file) as file:
         file.writelines(f"{line}\n" for line in lines)
     return noted

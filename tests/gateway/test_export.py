@@ -133,6 +133,23 @@ def test_a_file_that_is_there_is_not_overwritten(book: Logbook, tmp_path: Path) 
     assert out.read_text(encoding="utf-8") == "mine"
 
 
+def test_a_file_that_somebody_else_makes_at_that_moment_stays(
+    book: Logbook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    out, head = tmp_path / "soaks.csv", tmp_path / "soaks.csv.head"
+    noted = book.head
+
+    def meanwhile() -> object:
+        head.write_text("theirs", encoding="utf-8")
+        return noted()
+
+    monkeypatch.setattr(book, "head", meanwhile)
+    with pytest.raises(FileExistsError):
+        export(book, What.SOAKS, out)
+    assert head.read_text(encoding="utf-8") == "theirs"
+    assert not out.exists()
+
+
 def test_what_fails_on_the_way_leaves_no_half_of_a_file(
     book: Logbook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
