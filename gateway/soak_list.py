@@ -110,7 +110,9 @@ class SoakList:
         if ended is None or not isinstance(ended.event, SoakEnded):
             return NEWEST
         shares = by_soak(self._view.of_soaks([ended.event.soak]))[ended.event.soak].shares()
-        return next((Mark(share.measured, found.number) for found, share in shares if share.probe == probe), NEWEST)
+        # A share that was taken back since the page before: on from where the soak began, and not from the newest anew.
+        begun = Mark(ended.event.start, 0)
+        return next((Mark(share.measured, found.number) for found, share in shares if share.probe == probe), begun)
 
     def _line(self, told: SoakEvents) -> SoakLine:
         (first, ended), known = told.judged[0], told.known

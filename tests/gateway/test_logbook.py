@@ -14,9 +14,10 @@ from gateway.soak_log import SoakFilter, SoakPage, SoakStage
 from rules.commands import Input
 from rules.readings import StripResult
 from rules.verdict import Outcome
-from tests.gateway.books import Book, merged, site_text
+from tests.gateway.books import TRACKED, Book, merged, site_text, worked
 from tests.rules.bath import discard, pour, strike, strip
 from tests.rules.feeder import CLOSED, LID, START, closed, in_order, instant, read, soak, warm
+from tests.rules.followed import claim
 
 HOUR = 3_600
 DAY = 24 * HOUR
@@ -65,6 +66,18 @@ def test_a_line_names_who_poured_and_who_read_the_strip_and_is_found_by_them(tmp
     (line,) = read_back.soaks().lines
     assert line.people == ("P. Our", "S. Reader")
     assert ids(read_back.soaks(SoakFilter(text="s. reader"))) == ["basin-1.1"]
+
+
+def test_pages_of_a_probe_go_on_where_its_part_in_a_soak_was_taken_back_meanwhile(tmp_path: Path) -> None:
+    book = Book(tmp_path, site_text(more=TRACKED))
+    rounds = [worked(n * 5000, soak_name=f"basin-1.{n + 1}") for n in range(3)]
+    book.feed(merged([pour(-500)], *rounds)).until(14_000)
+    logbook, which = Logbook(book.path), SoakFilter(probe="curved-1")
+    first = logbook.soaks(which, most=2)
+    book.feed([strike(claim(6000, "basin-1.2", since=5200), 14_100)])
+    assert ids(first) == ["basin-1.3", "basin-1.2"]
+    assert ids(logbook.soaks(which, before=first.older, most=2)) == ["basin-1.1"]
+    book.closed()
 
 
 def test_a_withdrawn_soak_stays_in_the_list_as_withdrawn(tmp_path: Path) -> None:
