@@ -8,7 +8,8 @@ from zoneinfo import ZoneInfo
 from dashboard.carts import cart_view
 from dashboard.premises import Premises
 from dashboard.probes import ProbeRow, probe_row
-from dashboard.words import local, moment
+from dashboard.words import moment
+from gateway.when import local
 from rules.picture import CarePicture, CartPicture, GelPicture, Picture
 from rules.readings import Micros
 

@@ -10,7 +10,7 @@ from pydantic import StringConstraints
 
 from dashboard.cart_care import day_words
 from dashboard.forms import Blank, DeedError, Form, Text, Told, filled, written
-from dashboard.words import local
+from gateway.when import local
 from rules.commands import CartEntry, Day, GelDiscarded, GelOpened, WipedDown
 from rules.events import CartWiped, Event, GelChanged
 from rules.readings import Micros

@@ -9,8 +9,9 @@ from dashboard.basins import basin_view
 from dashboard.carts import cart_view
 from dashboard.head import StateView, state_view
 from dashboard.quiet import is_own, is_unwell, quiet
-from dashboard.words import clock, counted, local, moment
+from dashboard.words import clock, counted, moment
 from gateway.hub import Feed, RejectedRow
+from gateway.when import local
 from gateway.wire import HEAD_OCTETS
 from rules.picture import Picture, SensorPicture
 from rules.readings import KINDS, SECOND, Micros, SensorKind, Shape

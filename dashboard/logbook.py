@@ -18,10 +18,11 @@ from dashboard.paper import printed
 from dashboard.soak_sheet import SoakSheet, soak_sheet
 from dashboard.strikes import Corrections, add_strikes
 from dashboard.trace import PHONE, SCREEN, as_svg
-from dashboard.words import day_words, local
+from dashboard.words import day_words
 from gateway.day_log import DaySheet
 from gateway.logbook import EVERYTHING
 from gateway.soak_log import SoakPage
+from gateway.when import local
 from rules.verdict import Outcome
 
 _NO_SOAK = "The record knows no soak of that number; the list at /logbook/soaks has those that it knows."

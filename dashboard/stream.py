@@ -11,8 +11,8 @@ from starlette.responses import StreamingResponse
 from starlette.types import Message, Receive, Scope, Send
 
 from dashboard.pages import Page
-from dashboard.words import local
 from gateway.hub import Feed, Hub, Updates
+from gateway.when import local
 from rules.readings import Micros
 
 Now = Callable[[], Micros]

@@ -1,22 +1,17 @@
 """How figures are said on the screens: times of day, durations, temperatures."""
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import date
 from math import ceil, floor
 from zoneinfo import ZoneInfo
 
+from gateway.when import local, offset_where_twice
 from rules.readings import SECOND, Micros
 
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _MINUTE = 60
 _HOUR = 60 * _MINUTE
 _LONGEST_IN_MINUTES = 100 * _MINUTE
 _DAYS_BY_NAME = 6
 NOT_KNOWN = "not known"
-
-
-def local(at: Micros, zone: ZoneInfo) -> datetime:
-    """An instant as an aware time in the site's zone."""
-    return (_EPOCH + timedelta(microseconds=at)).astimezone(zone)
 
 
 def clock(at: Micros, zone: ZoneInfo) -> str:
@@ -32,8 +27,7 @@ def hour(at: Micros, zone: ZoneInfo) -> str:
 def stamp(at: Micros, zone: ZoneInfo) -> str:
     """``25 Nov 2026 14:03:20``, to be read years later; with the offset in the hour that comes twice in autumn."""
     then = local(at, zone)
-    comes_twice = then.replace(fold=1 - then.fold).utcoffset() != then.utcoffset()
-    return f"{day_words(then.date())} {then:%H:%M:%S}" + (f" (UTC{then:%z})" if comes_twice else "")
+    return f"{day_words(then.date())} {then:%H:%M:%S}{offset_where_twice(then)}"
 
 
 def end_stamp(end: Micros, zone: ZoneInfo) -> str:

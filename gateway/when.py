@@ -49,8 +49,15 @@ def local(at: Micros, zone: ZoneInfo) -> datetime:
 
 
 def written(at: Micros, zone: ZoneInfo) -> str:
-    """``2026-03-01 14:05:00`` in a zone."""
-    return f"{local(at, zone):%Y-%m-%d %H:%M:%S}"
+    """``2026-03-01 14:05:00`` in a zone; with the offset in the hour that comes twice in autumn."""
+    then = local(at, zone)
+    return f"{then:%Y-%m-%d %H:%M:%S}{offset_where_twice(then)}"
+
+
+def offset_where_twice(then: datetime) -> str:
+    """`` (UTC+0100)`` where the clocks show that time twice, else ''."""
+    comes_twice = then.replace(fold=1 - then.fold).utcoffset() != then.utcoffset()
+    return f" (UTC{then:%z})" if comes_twice else ""
 
 
 def written_whole(at: Micros, zone: ZoneInfo) -> str:

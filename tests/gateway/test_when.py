@@ -61,5 +61,12 @@ def test_a_time_is_written_local_or_so_that_it_means_the_same_everywhere() -> No
     assert datetime.fromisoformat(written_whole(NOON, LISBON)) == local(NOON, KOLKATA)
 
 
+def test_the_hour_that_comes_twice_is_written_with_its_offset() -> None:
+    # The last Sunday of October, 01:00 UTC (Directive 2000/84/EC): without it nobody could tell which was meant.
+    first, second = (instant_of(f"2026-10-25T01:30{offset}", LISBON) for offset in ("+01:00", "+00:00"))
+    assert written(first, LISBON) == "2026-10-25 01:30:00 (UTC+0100)"
+    assert written(second, LISBON) == "2026-10-25 01:30:00 (UTC+0000)"
+
+
 def test_the_fraction_of_a_second_is_kept() -> None:
     assert instant_of("2026-03-01T12:00:00.250001Z", LISBON) - NOON == 250_001
