@@ -106,7 +106,7 @@ class LookingBack:
         good = next((s for s in self._strips_back(basin, read) if not s.faults and poured <= s.strip.at < read), None)
         begun = poured if good is None else good.strip.at
         early, late = "a strip failed after it", "the strip had failed before it"
-        soaks = self._told(self._view.soaks_at(basin, begun, end))
+        soaks = self._under_way(basin, begun, end)
         found = [self._suspect(told, early if told.known.start <= read else late) for told in soaks]
         return (good.strip.at if good else None), found
 
@@ -141,7 +141,7 @@ class LookingBack:
             case SolutionToppedUp(basin=basin, measured=at):
                 solution = self._solutions.at(basin, at)
                 end = EVER if solution is None or solution.end is None else solution.end
-                yield from ((soak, "the lot was added to it") for soak in self._view.soaks_at(basin, at, end))
+                yield from ((told.id, "the lot was added to it") for told in self._under_way(basin, at, end))
             case StripTaken(basin=basin) as taken if not taken.faults:
                 strip = logged_strip(found, self._strikes)
                 yield from ((soak, "a strip of the lot passed it") for soak in self._counted_on(basin, strip))
@@ -173,9 +173,8 @@ class LookingBack:
             text = f"No soak is judged by sensor '{sensor}'; expected the thermometer of a basin, BASIN/temperature."
             raise NothingFoundError(text)
         since = min(off.since for off in told_off)
-        begun = self._view.soaks_at(basin, Micros(since - LONGEST_SOAK), EVER)
-        for told in self._told(begun):
-            if told.known.end > since and told.was_met:
+        for told in self._under_way(basin, since, EVER):
+            if told.was_met:
                 yield from self._judged_again(told, sensor, told_off)
 
     def _judged_again(self, told: SoakEvents, sensor: SensorId, told_off: Sequence[FoundOff]) -> Iterator[Suspect]:
@@ -227,6 +226,11 @@ class LookingBack:
             yield from self._judged_by(sensor, told)
 
     # ---- soaks and probes -----------------------------------------------------------------------------------------
+
+    def _under_way(self, basin: str, since: Micros, until: Micros) -> list[SoakEvents]:
+        """The soaks that were under way at a basin at ``since``, or began in [since, until)."""
+        begun = self._view.soaks_at(basin, Micros(since - LONGEST_SOAK), until)
+        return [told for told in self._told(begun) if told.known.end > since]
 
     def _told(self, soaks: Iterable[str]) -> list[SoakEvents]:
         """All that was told of these soaks, those left out that have not ended."""

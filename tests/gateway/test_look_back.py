@@ -92,6 +92,12 @@ def test_what_was_in_another_solution_is_not_listed(tmp_path: Path) -> None:
     assert ids(book.look_back(FailedStrip("basin-1"))) == ["basin-1.2"]
 
 
+def test_a_soak_under_way_at_the_last_good_strip_is_listed(tmp_path: Path) -> None:
+    # None passed after its end before one failed, so it is in doubt (rules.solution.weigh): it belongs into the list.
+    book = written(tmp_path, soaks(100), [strip(400), strip(HOUR, FAIL)])
+    assert ids(book.look_back(FailedStrip("basin-1"))) == ids(book.look_back(Overturned())) == ["basin-1.1"]
+
+
 def test_a_soak_that_began_after_the_strip_had_failed_is_listed_too(tmp_path: Path) -> None:
     book = written(tmp_path, soaks(100), [strip(1000, FAIL)], soaks(HOUR))
     found = book.look_back(FailedStrip("basin-1", instant(1000)))
@@ -262,6 +268,11 @@ def test_a_wrong_lot_that_was_added_touches_what_came_after(tmp_path: Path) -> N
     added = top_up(HOUR - 100).model_copy(update={"lot": "L7"})
     book = written(tmp_path, soaks(100, HOUR), [added])
     assert ids(book.look_back(WrongLot("L7"))) == ["basin-1.2"]
+
+
+def test_a_wrong_lot_that_was_added_touches_the_soak_under_way(tmp_path: Path) -> None:
+    added = top_up(500).model_copy(update={"lot": "L7"})
+    assert ids(written(tmp_path, soaks(100, HOUR), [added]).look_back(WrongLot("L7"))) == ["basin-1.1", "basin-1.2"]
 
 
 def test_a_wrong_lot_of_strips_touches_what_they_passed(tmp_path: Path) -> None:
