@@ -39,7 +39,8 @@ from gateway.retold import Telling, another_site, as_json
 from gateway.schema import DATABASE, JournalError, SqliteError
 from gateway.service import Service
 from gateway.sitefile import Setup, SiteFileError, load, site_schema
-from gateway.when import WhenError, instant_of
+from gateway.visible import visible
+from gateway.when import WhenError, instant_of, written
 from rules.commands import Acknowledge, Entry
 from rules.picture import AlertPicture
 from sim_devices.demo import SITE_FILE, Demo
@@ -223,7 +224,7 @@ def replay(data: Path, site: Path, is_json: bool) -> None:  # noqa: FBT001 - the
         click.echo(as_json(found))
         return
     for line in Telling.of(other.file).lines(found):
-        click.echo(line)
+        click.echo(visible(line))
 
 
 @main.command()
@@ -236,12 +237,16 @@ def probe(data: Path, probe: str, at: str | None, is_json: bool) -> None:  # noq
     """How PROBE stood at a time, by all that folder DATA tells of it, and what was made of it then."""
     book = Logbook(_journal_in(data))
     zone = book.zone()
-    found = book.probe_at(probe, book.head().at if at is None else instant_of(at, zone))
+    newest = book.head().at
+    asked = newest if at is None else instant_of(at, zone)
+    if asked > newest:
+        raise WhenError(f"'{at}' lies after the end of the record; ask for a time up to {written(newest, zone)}.")
+    found = book.probe_at(probe, asked)
     if found is None:
         raise click.ClickException(
             f"The site file in force then has no probe '{probe}'; {_known_probes(book)}, or another time."
         )
-    click.echo(probe_told.as_json(found) if is_json else "\n".join(probe_told.lines(found, zone)))
+    click.echo(probe_told.as_json(found) if is_json else "\n".join(map(visible, probe_told.lines(found, zone))))
 
 
 def _known_probes(book: Logbook) -> str:
@@ -262,7 +267,7 @@ def look_back(data: Path, asked: Asked, is_json: bool) -> None:  # noqa: FBT001 
     book = Logbook(_journal_in(data))
     zone = book.zone()
     found = book.look_back(asked.question(zone))
-    click.echo(look_back_told.as_json(found) if is_json else "\n".join(look_back_told.lines(found, zone)))
+    click.echo(look_back_told.as_json(found) if is_json else "\n".join(map(visible, look_back_told.lines(found, zone))))
 
 
 @main.command()

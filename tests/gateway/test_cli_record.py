@@ -9,7 +9,7 @@ from rules.readings import StripResult
 from tests.gateway.books import TRACKED, Book, merged, site_text, worked
 from tests.gateway.called import told
 from tests.rules.bath import pour, strip
-from tests.rules.followed import hung
+from tests.rules.followed import contact, hung
 
 
 @pytest.fixture
@@ -44,6 +44,17 @@ def test_a_probe_or_time_that_is_none_gets_one_clear_sentence(worked_book: Path)
     assert "has no probe 'curved-9'; expected one of curved-1, internal-1" in unknown.stderr
     unreadable = told("probe", worked_book, "curved-1", "--at", "noon")
     assert unreadable.stderr.startswith("Error: 'noon' is no time; expected such as")
+    to_come = told("probe", worked_book, "curved-1", "--at", "2024-01-01")
+    assert to_come.returncode == 1
+    assert "'2024-01-01' lies after the end of the record; ask for a time up to 2023-11-15 04:3" in to_come.stderr
+
+
+def test_a_text_that_somebody_entered_gives_a_terminal_no_orders(tmp_path: Path) -> None:
+    # Bell, and an override of the direction of writing, as a form may bring them (CWE-150).
+    said = merged([pour(-500)], worked(0), [contact(2000, exam="A\a\u202eB")])
+    Book(tmp_path / "d", site_text(more=TRACKED)).feed(said).until(3000).closed()
+    answer = told("look-back", tmp_path / "d", "--soak", "basin-1.1")
+    assert "exam A\\x07\\u202eB, marked by R. Nurse" in answer.stdout
 
 
 def test_a_look_back_lists_soaks_probes_and_what_each_needs(worked_book: Path) -> None:
