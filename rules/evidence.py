@@ -24,7 +24,10 @@ from rules.verdict import Outcome
 
 @dataclass(frozen=True, slots=True)
 class Touch:
-    """A marked contact and the level that it demands; ``exam``: the department's reference, where one was given."""
+    """A marked contact and the level that it demands.
+
+    exam: the department's reference, where one was given. sure: whether it can be of no other probe.
+    """
 
     at: Micros
     level: Level
@@ -32,6 +35,7 @@ class Touch:
     surface: str
     exam: str | None
     who: str | None
+    sure: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,7 +224,7 @@ def piece_of(event: ProbeEvent) -> Piece | None:
     piece: Piece | None = None
     match event:
         case ProbeTouched():
-            piece = Touch(at, event.level, event.covered, event.surface, event.exam, who)
+            piece = Touch(at, event.level, event.covered, event.surface, event.exam, who, event.sure)
         case ProbeSeen():
             piece = Sighting(at, event.place, event.thing, who)
         case ProbeStepped():

@@ -101,7 +101,7 @@ class Marks:
     """When contacts were marked up to an instant, and when the probe was lifted."""
 
     def __init__(self, evidence: Evidence, sightings: list[Sighting], at: Micros) -> None:
-        self._marked = [touch.at for touch in evidence.touches if touch.at <= at]
+        self._marked = [touch.at for touch in evidence.touches if touch.sure and touch.at <= at]
         self._lifted = [sighting.at for sighting in sightings if sighting.place is Place.IN_HANDS]
 
     def soon_after(self, end: Micros, within: Micros) -> bool:

@@ -126,6 +126,11 @@ class Owing:
             self._stretch, self._at_patient = None, False
 
     def _be_touched(self, touch: Touch) -> None:
+        if not touch.sure:
+            # It may be another probe's: it names no use of this one, and excuses none.
+            self._ahead = False
+            self._owe_with_it(touch)
+            return
         use = self._use_at(touch.at)
         same_use = use is not None and self._touched_in == use
         ahead = self._ahead and self.touch is not None and touch.at <= self.touch.at + self._terms.carry_within
@@ -136,6 +141,9 @@ class Owing:
         self._touched_in, self.touch = use, touch
         self._named = self._at_patient = True
         self._ahead = (self.owed is None or ahead) and self._stretch is None and not self._may_be_a_use(use)
+        self._owe_with_it(touch)
+
+    def _owe_with_it(self, touch: Touch) -> None:
         self._covered = self._covered or bool(touch.covered)
         unmarked = self.owed is not None and self._unmarked and touch.level.rank < self.owed.rank
         self._owe(touch.level, unmarked=unmarked)

@@ -178,10 +178,15 @@ class ProbeTracker:
         sightings = self.state.evidence.sightings
         return zip(sightings, [*(seen.at for seen in sightings[1:]), NEVER], strict=False)
 
-    def was_in_hands(self, at: Micros, *, just_before: bool) -> bool:
-        """Whether it was off its hook and seen nowhere at an instant, or a little before."""
-        since = Micros(at - self.setup.terms.carry_within) if just_before else at
-        return any(s.place is Place.IN_HANDS and s.at <= at and since <= end for s, end in self._seen_until())
+    def was_in_hands(self, at: Micros) -> bool:
+        """Whether it was off its hook and seen nowhere at an instant."""
+        return any(s.place is Place.IN_HANDS and s.at <= at <= end for s, end in self._seen_until())
+
+    def was_used_unmarked(self, at: Micros, within: Micros) -> bool:
+        """Whether it came back from hands no longer than that before an instant, and no contact was marked since."""
+        back = ((s.at, end) for s, end in self._seen_until() if s.place is Place.IN_HANDS)
+        marks = [touch.at for touch in self.state.evidence.touches if touch.sure and touch.at < at]
+        return any(end <= at <= end + within and not any(start <= mark for mark in marks) for start, end in back)
 
     def presence(self, basin: str, soak: Span) -> Span | None:
         """For how long it was in the basin during a soak without leaving it, the longest time; None where never."""

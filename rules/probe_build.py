@@ -44,7 +44,7 @@ def build_probes(
     for tracker in trackers.values():
         tracker.describe()
     where = whereabouts(site, book.thresholds.silent_reports, readers, ears)
-    return Probes(site, book.labels, desk, trackers, where, parts.carts, parts.basins)
+    return Probes(site, book.labels, desk, trackers, where, parts.carts, parts.basins, book.thresholds.present)
 
 
 def _setup(site: Site, probe: Probe, book: RuleBook) -> ProbeSetup:

@@ -25,7 +25,11 @@ class _OfProbe(Happened):
 
 
 class ProbeTouched(_OfProbe):
-    """An exam's contact was marked. ``level``: what it demands, by class and the site's policy."""
+    """An exam's contact was marked.
+
+    level: what it demands, by class and the site's policy. sure: whether it can be of no other probe; where it can, as
+    with a cart's button, it may raise what is owed and never lower it.
+    """
 
     kind: Literal["probe touched"] = "probe touched"
     surface: Surface
@@ -33,6 +37,7 @@ class ProbeTouched(_OfProbe):
     percutaneous: bool
     exam: str | None
     level: Level
+    sure: bool = True
 
 
 class ProbeSeen(_OfProbe):

@@ -42,10 +42,13 @@ class Probes:
         whereabouts: Whereabouts,
         carts: Mapping[str, CartTracker],
         basins: Mapping[str, BasinTracker],
+        present: Micros,
     ) -> None:
+        """``present``: how long ago a probe may have been hung back for its cart's button to mean it."""
         self.trackers = trackers
         self.whereabouts = whereabouts
         self._policy = site.reprocessing
+        self._present = present
         self._labels = {basin.id: labels[basin.label] for basin in site.basin}
         self._basin_names = {basin.id: basin.name for basin in site.basin}
         self._desk = desk
@@ -72,18 +75,24 @@ class Probes:
     def contact(self, cart: str, cord: str, reading: Reading) -> None:
         """A cart's button told what the exam touched; ``cord``: of the probe, '' where it is the whole cart's."""
         surface = Surface(str(reading.value))
-        for tracker in self._touched(cart, cord, reading):
-            probe = tracker.setup.probe
-            self._tell(tracker, self._touch(probe, surface, reading.arrived, reading.measured))
+        touched, sure = self._touched(cart, cord, reading)
+        for tracker in touched:
+            told = self._touch(tracker.setup.probe, surface, reading.arrived, reading.measured)
+            self._tell(tracker, told.model_copy(update={"sure": sure}))
 
-    def _touched(self, cart: str, cord: str, reading: Reading) -> list[ProbeTracker]:
-        """Whose contact it is: of those off their hooks, else of those hung back just before, else of all."""
+    def _touched(self, cart: str, cord: str, reading: Reading) -> tuple[list[ProbeTracker], bool]:
+        """Whose contact it may be, and whether that is sure: it can be of no other probe of the cart.
+
+        Of those off their hooks, else of those hung back of late without a mark, else of all.
+        """
         ours, at = [self.trackers[probe] for probe in self._of_cart[cart]], reading.measured
         named = [tracker for tracker in ours if tracker.setup.probe.cord == cord]
         if named or self.whereabouts.may_have_waited(reading):
-            return named or ours
-        in_hands = [tracker for tracker in ours if tracker.was_in_hands(at, just_before=False)]
-        return in_hands or [t for t in ours if t.was_in_hands(at, just_before=True)] or ours
+            return named or ours, bool(named)
+        in_hands = [tracker for tracker in ours if tracker.was_in_hands(at)]
+        of_late = [t for t in ours if t not in in_hands and t.was_used_unmarked(at, t.setup.terms.carry_within)]
+        one = len(in_hands) + len(of_late) == 1
+        return in_hands or of_late or ours, one and (bool(in_hands) or of_late[0].was_used_unmarked(at, self._present))
 
     def _touch(self, probe: Probe, surface: Surface, now: Micros, measured: Micros) -> ProbeTouched:
         told = Contact(arrived=now, who="-", probe=probe.id, measured=measured, surface=surface)

@@ -115,15 +115,20 @@ class _Change(NamedTuple):
 
 def _changes(probe: str, reader: str, post: Post, state: ReaderState) -> Iterator[_Change]:
     here: Run | None = None
+    lost = False
     for run in state.runs:
         named = probe in run.there
         if here is not None and (run.start - here.last > post.gap or (run.blurred and named)):
             yield _Change(here.last, reader, Place.UNKNOWN, "")
-            here = None
+            here, lost = None, True
         if named and here is None:
             yield _Change(run.last if run.blurred else run.start, reader, post.place, post.thing)
         elif not named and here is not None:
             yield _Change(here.last if run.blurred else run.start, reader, Place.IN_HANDS, "")
+        elif not named and lost:
+            # Nobody saw it go, but gone it is.
+            yield _Change(run.start, reader, Place.IN_HANDS, "")
+        lost = False
         here = run if named else None
     if here is not None and state.lost:
         yield _Change(here.last, reader, Place.UNKNOWN, "")
