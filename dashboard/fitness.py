@@ -45,6 +45,11 @@ WAITS = frozenset({Fitness.NOT_PROVEN, Fitness.INSPECT, Fitness.OWES})
 NOT_CONFIRMED = "not confirmed"
 """Said of every probe while no sensor is heard: it may have been used since."""
 
+UNHEARD = "unheard"
+"""Said beside the name of a cord whose probe was ready when its sensor was last heard."""
+
+LAST_HEARD = f"{Fitness.READY.value} when last heard; not confirmed now"
+
 _NEXT = {
     Step.COVER_OFF: "take off cover and gel",
     Step.WASHED: "wash it",
@@ -54,6 +59,16 @@ _NEXT = {
     Step.RINSED: "rinse it",
     Step.STERILISED: "have it sterilised",
 }
+
+
+def is_ready(probe: ProbePicture) -> bool:
+    """Whether it may be used by all that is known of now."""
+    return probe.standing.fitness is Fitness.READY and probe.confirmed
+
+
+def was_ready(probe: ProbePicture) -> bool:
+    """Whether it was ready when it was last heard of, and may have been used since."""
+    return probe.standing.fitness is Fitness.READY and not probe.confirmed
 
 
 def style(fitness: Fitness) -> str:
@@ -113,6 +128,8 @@ def next_words(probe: ProbePicture, rinses: int | None) -> str:
         return "enter what it touched once the exam is over"
     if standing.next_step is not None:
         return _step_words(standing.next_step, standing.place, rinses)
+    if was_ready(probe):
+        return "make sure that it has not been used since it was last heard"
     if standing.fitness is Fitness.READY:
         return "nothing is owed"
     return "enter what it touched, then reprocess it" if standing.contact is None else "reprocess it"
@@ -134,9 +151,11 @@ def _step_words(step: Step, place: Place, rinses: int | None) -> str:
 def tally(probes: Sequence[ProbePicture]) -> str:
     """``20 of 24 probes ready: 1 not proven, 1 to be inspected, 2 to be reprocessed``."""
     counts = Counter(probe.standing.fitness for probe in probes)
-    rest = ", ".join(f"{counts[f]} {_MANY[f]}" for f in URGENCY if counts[f] and f is not Fitness.READY)
-    ready = f"{counts[Fitness.READY]} of {len(probes)} probes ready"
-    return f"{ready}: {rest}" if rest else ready
+    rest = [f"{counts[f]} {_MANY[f]}" for f in URGENCY if counts[f] and f is not Fitness.READY]
+    if unheard := sum(map(was_ready, probes)):
+        rest.append(f"{unheard} not confirmed")
+    ready = f"{sum(map(is_ready, probes))} of {len(probes)} probes ready"
+    return f"{ready}: {', '.join(rest)}" if rest else ready
 
 
 _MANY = {

@@ -169,12 +169,15 @@ def probe_row(probe: ProbePicture, picture: Picture, premises: Premises) -> Prob
 
 
 def _place(probe: ProbePicture, picture: Picture, premises: Premises) -> str:
-    return fitness.place_words(probe.standing.place, probe.standing.thing, picture, premises)
+    words = fitness.place_words(probe.standing.place, probe.standing.thing, picture, premises)
+    return words if probe.confirmed or probe.standing.place is Place.UNKNOWN else f"last heard {words}"
 
 
 def _said(probe: ProbePicture, picture: Picture) -> tuple[str, str]:
     if not picture.hearing:
         return fitness.style(Fitness.NOT_PROVEN), fitness.NOT_CONFIRMED
+    if fitness.was_ready(probe):
+        return fitness.style(Fitness.NOT_PROVEN), fitness.LAST_HEARD
     return fitness.style(probe.standing.fitness), probe.standing.fitness.value
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from dashboard import fitness
 from dashboard.measure import PLAIN, shortened
 from dashboard.names import SECOND_PX
-from rules.picture import BasinPicture, Picture, ProbePicture
+from rules.picture import BasinPicture, EndedSoak, Picture, ProbePicture
 from rules.probe_words import Fitness, Place
 
 ROW_PX = 46
@@ -74,18 +74,18 @@ def cart_probes(probes: Sequence[ProbePicture], rows: int, width_px: float, *, h
 def _marks(probes: Sequence[ProbePicture], rows: int, width_px: float, *, hearing: bool) -> tuple[Mark, ...]:
     if not probes or not rows:
         return ()
-    if not hearing:
+    if not hearing or all(map(fitness.was_ready, probes)):
         return (Mark(fitness.style(Fitness.NOT_PROVEN), fitness.NOT_CONFIRMED),)
     ready = _ready(probes)
     if ready == len(probes):
         return (Mark(fitness.style(Fitness.READY), f"{ready} ready"),)
     others = sorted(
-        (probe for probe in probes if probe.standing.fitness is not Fitness.READY),
+        (probe for probe in probes if not fitness.is_ready(probe)),
         key=lambda probe: fitness.URGENCY.index(probe.standing.fitness),
     )
     cords = [probe.cord for probe in probes]
     shown = tuple(_mark(probe, cords, width_px) for probe in others[: rows - 1])
-    worst = "" if shown else fitness.style(others[0].standing.fitness)
+    worst = "" if shown else _style(others[0])
     return *shown, Mark(worst, count(ready, len(probes), width_px))
 
 
@@ -97,9 +97,13 @@ def count(ready: int, of: int, width_px: float, noun: str = "") -> str:
 
 
 def _mark(probe: ProbePicture, cords: Sequence[str], width_px: float) -> Mark:
-    words = fitness.IN_SHORT[probe.standing.fitness]
+    words = fitness.UNHEARD if fitness.was_ready(probe) else fitness.IN_SHORT[probe.standing.fitness]
     room = (width_px - MARK_PX) / SECOND_PX - PLAIN.ems(f" {words}")
-    return Mark(fitness.style(probe.standing.fitness), f"{_abbreviated(probe.cord, cords, room)} {words}")
+    return Mark(_style(probe), f"{_abbreviated(probe.cord, cords, room)} {words}")
+
+
+def _style(probe: ProbePicture) -> str:
+    return fitness.style(Fitness.NOT_PROVEN if fitness.was_ready(probe) else probe.standing.fitness)
 
 
 def _abbreviated(cord: str, cords: Sequence[str], width_ems: float) -> str:
@@ -115,19 +119,33 @@ def _abbreviated(cord: str, cords: Sequence[str], width_ems: float) -> str:
 
 
 def _ready(probes: Sequence[ProbePicture]) -> int:
-    return sum(probe.standing.fitness is Fitness.READY for probe in probes)
+    return sum(map(fitness.is_ready, probes))
 
 
 def inside(basin: BasinPicture, picture: Picture) -> tuple[str, ...]:
-    """The probes in a basin by name; that nobody knows which, where it soaks or has soaked one; else nothing."""
+    """The probes of the soak that a basin tells of, by name; that nobody knows which; else nothing.
+
+    A probe that came into the basin after a soak ended is not named beside that soak's verdict.
+    """
     if not picture.probes:
         return ()
-    names = tuple(p.name for p in picture.probes if p.standing.place is Place.BASIN and p.standing.thing == basin.id)
-    if names:
-        return names
-    newest = basin.ended[0].id if basin.ended else None
-    is_unclaimed = basin.soak is not None or newest in {soak.soak for soak in picture.unclaimed}
-    return (NO_TAG,) if is_unclaimed else ()
+    if basin.soak is not None:
+        return tuple(probe.name for probe in picture.probes if _is_in(probe, basin)) or (NO_TAG,)
+    if not basin.ended:
+        return ()
+    last = basin.ended[0]
+    names = tuple(probe.name for probe in picture.probes if _was_of(probe, last, basin))
+    return names or ((NO_TAG,) if last.id in {soak.soak for soak in picture.unclaimed} else ())
+
+
+def _is_in(probe: ProbePicture, basin: BasinPicture) -> bool:
+    return probe.standing.place is Place.BASIN and probe.standing.thing == basin.id
+
+
+def _was_of(probe: ProbePicture, soak: EndedSoak, basin: BasinPicture) -> bool:
+    """Whether a soak that ended is known to be this probe's: it was done by it, or is in the basin since before."""
+    since = probe.standing.since
+    return probe.standing.soak == soak.id or (_is_in(probe, basin) and since is not None and since < soak.end)
 
 
 def inside_row(names: Sequence[str], width_px: float) -> str:

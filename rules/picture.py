@@ -181,6 +181,7 @@ class ProbePicture:
     """A probe that is followed; ``standing`` as of the picture's time.
 
     cart, cart_name, cord: the cart that it hangs on, and its cord. price: None where the site does not say.
+    confirmed: whether who told last where it is tells of now: a person who told its place, or a sensor that is heard.
     """
 
     id: str
@@ -193,6 +194,7 @@ class ProbePicture:
     tag: str | None
     price: float | None
     standing: Standing
+    confirmed: bool = True
 
 
 @dataclass(frozen=True, slots=True)

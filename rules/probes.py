@@ -9,7 +9,7 @@ from rules.commands import Claim, Contact, Inspected, Placed, ProbeEntry, StepsD
 from rules.desk import Desk
 from rules.evidence import Sighting
 from rules.exposure import Span
-from rules.health import SensorSetup
+from rules.health import SensorSetup, Watch
 from rules.pairing import unfit, with_pairing
 from rules.picture import ProbePicture, UnclaimedSoak
 from rules.probe import ProbeTracker
@@ -23,7 +23,7 @@ from rules.probe_events import (
     ProbeVouched,
 )
 from rules.probe_words import Place, Surface
-from rules.readings import SECOND, Micros, Reading, SensorKind
+from rules.readings import SECOND, Micros, Reading, SensorId, SensorKind
 from rules.site import Label, Probe, Site
 from rules.soaks import SoakRecord, ended
 from rules.spaulding import level_owed
@@ -298,8 +298,9 @@ class Probes:
 
     # ---- views ----------------------------------------------------------------------------------------------------
 
-    def pictures(self, now: Micros) -> Iterator[ProbePicture]:
-        """Every probe as it stands."""
+    def pictures(self, now: Micros, watches: Mapping[SensorId, Watch]) -> Iterator[ProbePicture]:
+        """Every probe as it stands; ``watches``: by sensor, whether it tells of now."""
+        named = self.whereabouts.last_named()
         for tracker in self.trackers.values():
             probe = tracker.setup.probe
             yield ProbePicture(
@@ -313,6 +314,7 @@ class Probes:
                 tag=probe.tag,
                 price=probe.price,
                 standing=tracker.stands(now),
+                confirmed=_is_confirmed(tracker, named.get(probe.id), watches),
             )
 
     def unclaimed(self, now: Micros) -> list[UnclaimedSoak]:
@@ -327,3 +329,14 @@ class Probes:
             and not any(soak.id in t.state.baths for t in self.trackers.values())
         ]
         return sorted(found, key=lambda soak: soak.end, reverse=True)
+
+
+def _is_confirmed(
+    tracker: ProbeTracker, named: tuple[Micros, SensorId] | None, watches: Mapping[SensorId, Watch]
+) -> bool:
+    """Whether its place is known of now: by the sensor that named it last, or by a person who told it since."""
+    if named is None:
+        return True
+    at, sensor = named
+    newest = tracker.state.evidence.sightings[-1:]
+    return any(seen.who is not None and seen.at >= at for seen in newest) or watches[sensor].tells_of_now()

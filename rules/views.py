@@ -47,7 +47,7 @@ def draw(
         carts=tuple(_cart(c, parts.carts[c.id], parts, now) for c in site.cart),
         sensors=tuple(_sensor(watch) for watch in parts.watches.values()),
         alerts=alerts,
-        probes=() if probes is None else tuple(probes.pictures(now)),
+        probes=() if probes is None else tuple(probes.pictures(now, parts.watches)),
         unclaimed=() if probes is None else tuple(probes.unclaimed(now)),
         rooms=tuple(_room(parts.watches[sensor], tracker, site, book) for sensor, tracker in parts.vapours.items()),
     )

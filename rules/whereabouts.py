@@ -60,6 +60,16 @@ class Whereabouts:
         named = {str(s): state for s, state in self.states.items() if any(probe in run.there for run in state.runs)}
         return sightings(probe, {str(s): post for s, post in self._posts.items()}, named, told)
 
+    def last_named(self) -> dict[str, tuple[Micros, SensorId]]:
+        """By probe, when a sensor last named it, and which did."""
+        found: dict[str, tuple[Micros, SensorId]] = {}
+        for sensor, state in self.states.items():
+            for run in state.runs:
+                for probe in run.there:
+                    if probe not in found or run.last >= found[probe][0]:
+                        found[probe] = run.last, sensor
+        return found
+
     def forget(self, before: Micros) -> Micros:
         """What was said before is needed no more; returns since when all that was said is still kept."""
         for state in self.states.values():

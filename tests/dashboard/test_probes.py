@@ -272,3 +272,15 @@ def test_a_search_that_finds_nothing_says_so() -> None:
 def test_while_no_sensor_is_heard_the_list_counts_nothing_as_ready() -> None:
     view = listed(probe(), shown=replace(SHOWN, hearing=False))
     assert (view.tally, [row.said for row in view.rows]) == ("", ["not confirmed"])
+
+
+def test_a_probe_of_which_nothing_is_heard_yet_was_ready_and_is_not_confirmed() -> None:
+    unheard = replace(probe(), confirmed=False)
+    view = listed(unheard, replace(probe("Convex probe 1", owing()), confirmed=False))
+    assert view.tally == "0 of 2 probes ready: 1 to be reprocessed, 1 not confirmed"
+    last = ("not-proven", "ready for use when last heard; not confirmed now", "last heard on its hook at Cart 1")
+    assert last in [(row.style, row.said, row.place) for row in view.rows]
+    page = probe_view(unheard, SHOWN, NOON, UTC, PREMISES)
+    assert (page.style, page.said) == ("not-proven", "Ready for use when last heard; not confirmed now")
+    assert page.place == "Last heard on its hook at Cart 1, since 11:50."
+    assert page.next_step == "make sure that it has not been used since it was last heard"

@@ -13,7 +13,7 @@ from rules.picture import Picture, ProbePicture
 from rules.probe_words import Fitness, Place
 from rules.standing import Standing
 from rules.verdict import Outcome, Reason
-from tests.dashboard.pictures import NOON, basin, calm, cart, ended, four_alerts, picture, soak, solution
+from tests.dashboard.pictures import NOON, basin, calm, cart, ended, four_alerts, later, picture, soak, solution
 from tests.dashboard.probe_pictures import (
     damaged,
     not_proven,
@@ -84,6 +84,15 @@ def test_while_no_sensor_is_heard_none_is_called_ready() -> None:
     assert cart_probes(hung(standing()), 1, TILE, hearing=False).ready == 0
 
 
+def test_a_probe_last_heard_of_before_now_is_not_called_ready() -> None:
+    heard, unheard = probe("Linear probe 1"), replace(probe("Curved probe 1"), confirmed=False)
+    found = cart_probes((heard, unheard), 2, TILE, hearing=True)
+    assert (found.marks, found.ready) == ((Mark("not-proven", "curved unheard"), Mark("", "1 of 2 ready")), 1)
+    assert cart_probes((heard, unheard), 1, TILE, hearing=True).marks == (Mark("not-proven", "1 of 2 ready"),)
+    assert cart_probes((unheard,), 2, TILE, hearing=True).marks == (Mark("not-proven", "not confirmed"),)
+    assert ready_line(with_probes(heard, unheard)) == "1 of 2 probes ready"
+
+
 def test_a_long_name_of_a_cord_keeps_as_much_as_tells_it_from_the_others() -> None:
     assert rows(standing(), not_proven())[0] == ("not-proven", "curv. unproven")
     twins = tuple(replace(probe("Curved probe 1", not_proven()), cord=f"curvilinear-{side}") for side in "ab")
@@ -110,6 +119,20 @@ def test_a_site_that_follows_no_probes_has_no_rows() -> None:
 )
 def test_a_basin_names_the_probe_in_it_or_that_none_is_known(shown: Picture, said: tuple[str, ...]) -> None:
     assert inside(shown.basins[0], shown) == said
+
+
+def test_an_ended_verdict_is_laid_to_no_probe_that_came_into_the_basin_afterwards() -> None:
+    failed = basin("Basin 1", None, replace(ended(Outcome.STRIP_FAILED), id="basin-1-7"))
+    newcomer = probe("Phased probe 8", replace(soaking(), since=later(-60)))
+    assert inside(failed, with_probes(newcomer, shown=picture(failed))) == ()
+    assert inside(failed, with_probes(newcomer, shown=picture(failed), soaks=(unclaimed(),))) == ("no tag",)
+
+
+def test_an_ended_verdict_names_the_probe_of_its_soak() -> None:
+    over = basin("Basin 1", None, replace(ended(), id="basin-1-7"))
+    left_in = probe("Phased probe 8", replace(soaking(), since=later(-3500)))
+    rinsed = probe("Linear probe 1", standing(soak="basin-1-7"))
+    assert inside(over, with_probes(left_in, rinsed, shown=picture(over))) == ("Phased probe 8", "Linear probe 1")
 
 
 def test_an_ended_soak_has_no_tag_until_it_is_claimed() -> None:

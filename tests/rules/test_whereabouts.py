@@ -146,3 +146,43 @@ def test_a_restart_amid_what_waited_changes_nothing() -> None:
     whole = hung_untimed_across_an_outage(*words).feed(after).until(900)
     assert hung_untimed_across_an_outage(*words).restart().feed(after).until(900).lines[-3:] == whole.lines[-3:]
     assert instant(720) == after[-1].arrived
+
+
+# ---- whether its place is known of now -------------------------------------------------------------------------------
+
+
+def _confirmed(feeder: Feeder) -> bool:
+    return next(p.confirmed for p in feeder.engine.picture().probes if p.id == PROBE)
+
+
+def _after_a_restart(*before: "Input") -> Feeder:
+    """All this was heard, then the gateway heard nothing for a minute, and hears again."""
+    feeder = Feeder(followed()).feed(before).restart()
+    return feeder.say(GATEWAY_LINK, OFFLINE, 610).say(GATEWAY_LINK, ONLINE, 670)
+
+
+def test_after_a_restart_a_place_is_confirmed_once_the_sensor_that_told_it_speaks_again() -> None:
+    feeder = _after_a_restart(*hung(0, 600))
+    assert not _confirmed(feeder)
+    assert not _confirmed(feeder.say(TAG, "", 680))
+    assert _confirmed(feeder.say(HOOK_A, ON_HOOK, 690))
+
+
+def test_in_hands_is_confirmed_while_the_hook_that_told_it_is_heard() -> None:
+    lifted = (*hung(0, 300), read(HOOK_A, OFF_HOOK, 600))
+    assert _confirmed(Feeder(followed()).feed(lifted))
+    feeder = _after_a_restart(*lifted)
+    assert not _confirmed(feeder)
+    assert _confirmed(feeder.say(HOOK_A, OFF_HOOK, 680))
+
+
+def test_a_place_that_a_person_told_after_all_sensors_is_confirmed() -> None:
+    assert _confirmed(_after_a_restart(*hung(0, 300), placed(600, Place.CABINET)))
+    assert _confirmed(Feeder(followed()).feed([placed(600, Place.CABINET)]))
+
+
+def test_of_two_readers_the_one_that_named_it_last_has_to_be_heard() -> None:
+    at_the_basin = (*hung(0, 300), read(HOOK_A, OFF_HOOK, 310), read(TAG, T1, 600))
+    feeder = _after_a_restart(*at_the_basin).say(HOOK_A, OFF_HOOK, 680)
+    assert not _confirmed(feeder)
+    assert _confirmed(feeder.say(TAG, T1, 690))
