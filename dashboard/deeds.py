@@ -12,9 +12,10 @@ from dashboard.forms import Blank, DeedError, Form, Text, Told, filled, written
 from dashboard.words import until
 from rules.commands import BasinEntry, Day, Discard, Pour, StripRead, TopUp
 from rules.events import Event, SolutionDiscarded, SolutionPoured, SolutionToppedUp, StripTaken
-from rules.picture import BasinPicture
+from rules.picture import BasinPicture, SolutionPicture
 from rules.readings import SECOND, Micros, StripResult
-from rules.solution import day_of
+from rules.solution import SolutionLot, Terms, day_of, is_over
+from rules.verdict import Reason
 
 
 class Deed(StrEnum):
@@ -116,21 +117,27 @@ def _strip(form: _StripForm, basin: BasinPicture, now: Micros) -> StripRead:
     )
 
 
-def told(events: Iterable[Event], now: Micros, zone: ZoneInfo) -> Told:
-    """What was written down, and when, in a sentence or two."""
-    return written((_sentence(event, now, zone) for event in events), now, zone)
+def told(events: Iterable[Event], basin: BasinPicture, at: Micros, now: Micros, zone: ZoneInfo) -> Told:
+    """What was written down, and when, in a sentence or two; basin: as it was known at ``at``."""
+    return written((_sentence(event, basin.solution, at, now, zone) for event in events), now, zone)
 
 
-def _sentence(event: Event, now: Micros, zone: ZoneInfo) -> str:
+def is_to_be_weighed(event: Event) -> bool:
+    """Whether only the solution as it stands afterwards tells what the entry is good for."""
+    return isinstance(event, StripTaken) and not event.faults
+
+
+def _sentence(event: Event, solution: SolutionPicture, at: Micros, now: Micros, zone: ZoneInfo) -> str:
     match event:
         case SolutionPoured():
-            return f"Poured: lot {event.lot}, {_good(event.good_until, now, zone)}."
+            return f"Poured: lot {event.lot}, {_good(event, solution.terms, now, zone)}."
         case SolutionToppedUp():
             return f"Topped up: lot {event.lot}. This extends nothing."
         case SolutionDiscarded():
             return "Discarded: nothing is in the basin now."
         case StripTaken(faults=()):
-            return f"Strip: {event.result.value}."
+            counts = at < event.at or Reason.STRIP_MISSING not in solution.lacking
+            return f"Strip: {event.result.value}.{'' if counts else _too_early(solution.terms)}"
         case StripTaken():
             faults = ", ".join(reason.value for reason in event.faults)
             return f"Strip: {event.result.value}. It does not count as a good one: {faults}."
@@ -138,7 +145,32 @@ def _sentence(event: Event, now: Micros, zone: ZoneInfo) -> str:
             return ""
 
 
-def _good(end: Micros | None, now: Micros, zone: ZoneInfo) -> str:
+def _too_early(terms: Terms) -> str:
+    since = "today" if terms.policy.daily else "the last soak in it ended"
+    return (
+        f" It does not count for the next soak: it was taken before this solution was poured, or before {since}."
+        " Take another strip now."
+    )
+
+
+def _good(poured: SolutionPoured, terms: Terms, now: Micros, zone: ZoneInfo) -> str:
+    end = poured.good_until
     if end is None:
-        return "but a date is missing, so that no soak in it counts; enter the pour again with all dates"
+        over = "out of date already, and " if is_over(_lot(poured), now, terms) else ""
+        return f"but {over}a date is missing, so that no soak in it counts; {_MEND[bool(over)]}"
     return f"good until {until(end, now, zone)}" if end > now else "out of date already: do not use it"
+
+
+_MEND = {True: "do not use it", False: "enter the pour again with all dates"}
+
+
+def _lot(poured: SolutionPoured) -> SolutionLot:
+    return SolutionLot(
+        at=poured.measured,
+        who=poured.who or "",
+        lot=poured.lot,
+        label=poured.label,
+        printed_expiry=poured.printed_expiry,
+        opened=poured.opened,
+        opened_days=poured.opened_days,
+    )

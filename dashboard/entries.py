@@ -1,5 +1,6 @@
 """The routes at which people enter what they do: a page for each basin, probe and cart, and what is sent from there."""
 
+import asyncio
 import secrets
 from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -10,6 +11,7 @@ from fastapi import Depends, FastAPI, Header, HTTPException, Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from dashboard.asking import NotWrittenError, ask, refused, short_body
+from dashboard.deeds import is_to_be_weighed
 from dashboard.forms import DeedError, NotTakenError, Told
 from dashboard.pages import EntryPage
 from dashboard.stream import Now
@@ -88,7 +90,10 @@ class Counter:
         try:
             picture = self.hub.latest.picture
             entry = self.sheet.entry(name, deed, fields, picture, now)
-            return 200, self.sheet.told(entry, await ask(self.hub, entry), picture, now)
+            events = await ask(self.hub, entry)
+            if any(map(is_to_be_weighed, events)):
+                picture = await self._after(events[-1].at)
+            return 200, self.sheet.told(entry, events, picture, now)
         except DeedError as wrong:
             return 422, Told(str(wrong))
         except NotTakenError as why:
@@ -96,8 +101,20 @@ class Counter:
         except NotWrittenError as why:
             return 503, Told(str(why))
 
+    async def _after(self, at: Micros) -> Picture:
+        """The picture once it knows of what was entered at that time; the newest where none does soon."""
+        end = asyncio.get_running_loop().time() + _AFTER_SECONDS
+        feed = self.hub.latest
+        while feed.picture.at < at and not self.hub.closed and (left := end - asyncio.get_running_loop().time()) > 0:
+            newer = await asyncio.to_thread(self.hub.wait_newer, feed.version, left)
+            feed = newer or self.hub.latest
+        return feed.picture
+
 
 _REFUSED = 400
+
+_AFTER_SECONDS = 0.5
+"""How long an answer waits for the picture that follows; a picture comes within a tenth of that. Ours."""
 
 
 def add_entries(app: FastAPI, counter: Counter) -> None:

@@ -40,9 +40,12 @@ class BasinSheet:
             raise LookupError(name)
         return deeds.entry_of(Deed(deed), fields, basin, now)
 
-    def told(self, _entry: Entry, events: Sequence[Event], _picture: Picture, now: Micros) -> Told:
-        """What was written down."""
-        return deeds.told(events, now, self.zone)
+    def told(self, entry: Entry, events: Sequence[Event], picture: Picture, now: Micros) -> Told:
+        """What was written down, and whether a strip counts by a picture that knows of it."""
+        basin = basin_of(picture, entry.basin) if isinstance(entry, BasinEntry) else None
+        if basin is None:
+            raise LookupError(entry.kind)
+        return deeds.told(events, basin, picture.at, now, self.zone)
 
 
 @dataclass(frozen=True, slots=True)

@@ -295,13 +295,14 @@ def solution_faults(lot: SolutionLot, soak: Span, uses: Sequence[Micros], terms:
     served = bisect_right(uses, soak.start) > bisect_right(uses, lot.at)
     faults = {
         Reason.SOLUTION_DATE_MISSING: until is None,
-        Reason.SOLUTION_OUT_OF_DATE: _is_over(lot, soak.end, terms) or (terms.reuse_days == 0 and served),
+        Reason.SOLUTION_OUT_OF_DATE: is_over(lot, soak.end, terms) or (terms.reuse_days == 0 and served),
         Reason.OTHER_SOLUTION: lot.label != terms.label,
     }
     return {reason for reason, holds in faults.items() if holds}
 
 
-def _is_over(lot: SolutionLot, instant: Micros, terms: Terms) -> bool:
+def is_over(lot: SolutionLot, instant: Micros, terms: Terms) -> bool:
+    """Whether a clock of the lot that is known is over, whatever else is missing."""
     return any(clock is not None and clock < instant for clock in clocks(lot, terms))
 
 

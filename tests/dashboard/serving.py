@@ -14,7 +14,7 @@ from dashboard.app import create_app
 from dashboard.premises import Premises
 from dashboard.serve import listen, server
 from dashboard.stream import Pace
-from gateway.hub import Hub
+from gateway.hub import Feed, Hub
 from rules.commands import Acknowledge, Command, Entry
 from rules.engine import Engine
 from rules.events import AlertAcknowledged, Event
@@ -37,6 +37,7 @@ class Desk:
     """Answers commands as the pump does: each with the events that it caused; nobody's alert causes none.
 
     said: what an entry is answered with, in place of what the engine says to it.
+    hub: where the engine's picture goes once it has answered.
     """
 
     open_alerts: set[str] = field(default_factory=lambda: {"a-1"})
@@ -45,6 +46,7 @@ class Desk:
     refusal: Exception | None = None
     engine: Engine = field(default_factory=lambda: Engine(RECORDED, book_of(RECORDED)))
     said: list[Event] | None = None
+    hub: Hub | None = None
 
     def ask(self, command: Command) -> "Future[list[Event]]":
         if not isinstance(command, Acknowledge):
@@ -68,6 +70,8 @@ class Desk:
             return answer
         self.entered.append(entry)
         answer.set_result(self.engine.apply(entry) if self.said is None else self.said)
+        if self.hub is not None:
+            self.hub.publish(Feed(self.engine.picture()))
         return answer
 
 

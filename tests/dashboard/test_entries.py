@@ -13,6 +13,7 @@ from gateway.pump import StoppedError
 from rules.commands import Discard, Pour, StripRead, TopUp
 from rules.readings import SECOND, StripResult
 from rules.solution import Terms
+from rules.verdict import Reason
 from tests.dashboard.pictures import TERMS, basin, calm, picture, solution
 from tests.dashboard.serving import Desk
 
@@ -126,6 +127,27 @@ def test_a_strip_reaches_the_pump(client: Client, desk: Desk, result: StripResul
 def test_a_strip_that_passes_without_its_expiry_is_said_not_to_count(client: Client) -> None:
     said = send(client, "strip", {**STRIP, "strip_expiry": ""}).json()["said"]
     assert "It does not count as a good one: strip date missing." in said
+
+
+def test_a_strip_from_before_the_pour_is_said_not_to_count_and_one_from_after_it_is_not(
+    client: Client, desk: Desk, hub: Hub
+) -> None:
+    desk.hub = hub
+    send(client, "pour", {**POUR, "ago": "10"})
+    too_early = "It does not count for the next soak: it was taken before this solution was poured"
+    for deed, fields in (("strip", {**STRIP, "ago": "20"}), ("strip", {**STRIP, "ago": "10", "dip_seconds": "90"})):
+        assert f"Strip: pass. {too_early}" in send(client, deed, fields).json()["said"]
+    assert send(client, "strip", STRIP).json()["said"].endswith("Strip: pass.")
+
+
+def test_a_strip_that_no_picture_knows_of_yet_is_not_said_to_be_too_early(client: Client, hub: Hub) -> None:
+    hub.publish(Feed(picture(basin(solution=solution(Reason.STRIP_MISSING)))))
+    assert send(client, "strip", STRIP).json()["said"].endswith("Strip: pass.")
+
+
+def test_a_pour_that_is_out_of_date_and_lacks_a_date_is_said_to_be_both(client: Client) -> None:
+    said = send(client, "pour", {**POUR, "printed_expiry": "2001-01-01", "opened_days": ""}).json()["said"]
+    assert "but out of date already, and a date is missing, so that no soak in it counts; do not use it" in said
 
 
 def test_the_time_of_the_dip_is_asked_for_where_the_label_tells_it(client: Client, hub: Hub) -> None:
