@@ -64,12 +64,12 @@ class BasinUpkeep:
             return list(self.deeds(told, now, now))
         # What is in the basin has to be known, however long ago it was poured.
         pour = self._newest_pour(begins, now)
-        return [*([pour] if pour.happened > poured else []), *self.deeds(max(begins, pour.happened), now, now)]
+        return [*([pour] if pour.measured > poured else []), *self.deeds(max(begins, pour.measured), now, now)]
 
     def deeds(self, after: Micros, until: Micros, now: Micros) -> Iterator[BasinEntry]:
         """What was done in (after, until], as it is entered now, the oldest first."""
         for turn in range(self.life.turns.index(after), self.life.turns.index(until) + 1):
-            yield from (deed for deed in self._deeds(turn, now) if after < deed.happened <= until)
+            yield from (deed for deed in self._deeds(turn, now) if after < deed.measured <= until)
 
     def is_strong(self, turn: int) -> bool:
         """Whether the solution of a turn's soak is strong enough."""
@@ -83,7 +83,7 @@ class BasinUpkeep:
         """The newest pour by then; where there was none, the first of all."""
         turn = max(0, self.life.turns.index(before))
         while turn > 0 or not self._is_poured_first(turn):
-            pours = [d for d in self._deeds(turn, now) if isinstance(d, Pour) and d.happened <= before]
+            pours = [d for d in self._deeds(turn, now) if isinstance(d, Pour) and d.measured <= before]
             if pours:
                 return pours[-1]
             turn -= 1

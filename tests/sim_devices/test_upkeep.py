@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from rules.commands import Entry, Pour, StripRead
+from rules.commands import BasinEntry, Entry, Pour, StripRead
 from rules.picture import SolutionPicture
 from rules.readings import SECOND, Micros
 from rules.solution import Clocks, SolutionLot, Strip, Terms
@@ -81,3 +81,15 @@ def test_fresh_solution_is_poured_before_its_days_are_over_and_never_over_a_soak
         newest = max(poured for poured in pours if poured <= now)
         assert now - newest <= max(reuse_days, 1) * DAY * SECOND
         assert not basin.life.lid.at(newest)
+
+
+def test_nothing_is_entered_before_it_is_done_and_nothing_twice(epoch: Micros, at: At) -> None:
+    # Looked at every second, as the demo's people do, over the turn in which the second soak begins.
+    basin, entered = upkeep(epoch), list[BasinEntry]()
+    for second in range(1, 3000):
+        now = at(second)
+        due = basin.due(known(*entered) if entered else EMPTY, now)
+        assert all(entry.measured <= now for entry in due)
+        entered += due
+    strips = [entry.measured for entry in entered if isinstance(entry, StripRead)]
+    assert len(strips) == len(set(strips)) > 1
