@@ -45,6 +45,8 @@ def moments(evidence: Evidence, sightings: list[Sighting], at: Micros) -> list[t
 def _timed(evidence: Evidence, sightings: list[Sighting], at: Micros) -> Iterator[tuple[Micros, int, Moment]]:
     last_end, last_place = Micros(-1), 0
     for stretch in unseen(sightings):
+        if evidence.settled is not None and stretch.end <= evidence.settled.at:
+            continue  # where it was before that is forgotten, and accounted for
         end = min(stretch.end, at)
         begins = 0 if stretch.start != last_end else last_place + 1  # not before the one before has ended
         ends = max(9, begins) if end == stretch.start else 9

@@ -40,6 +40,7 @@ class Owing:
     """Takes moments in their order and knows what is owed after each.
 
     owed: None where nothing is. _since: when it was last accounted for. _named: a contact is marked for the time since.
+    _demanded: a contact of this very probe, or its storage, demands what is owed.
     _ahead: a contact is marked for a use that has yet to begin. _unmarked: nobody told the contact for which it is
     owed. _began: how far it was when each soak under way began.
     _by: the soak that counts so far. _to_rinse: how often it has to be rinsed after its last soak, ``_soaked_in``.
@@ -63,6 +64,7 @@ class Owing:
         self._soaked_in = ""
         self._by: Bath | None = None
         self._covered = False
+        self._demanded = False
         self._exam: str | None = None
         self._unmarked = True
         self._unproven = "nothing is known of it"
@@ -144,6 +146,7 @@ class Owing:
         self._owe_with_it(touch)
 
     def _owe_with_it(self, touch: Touch) -> None:
+        self._demanded = self._demanded or touch.sure
         self._covered = self._covered or bool(touch.covered)
         unmarked = self.owed is not None and self._unmarked and touch.level.rank < self.owed.rank
         self._owe(touch.level, unmarked=unmarked)
@@ -174,7 +177,7 @@ class Owing:
             self.progress.take(step)
         if Step.STERILISED in handling.steps:
             self._to_rinse = 0
-        self._mind_completion(handling.at)
+        self._mind_completion(handling.at, handling.who)
 
     def _be_with_somebody(self, at: Micros) -> None:
         self._since, self._named, self._at_patient, self._ahead = at, False, False, False
@@ -211,6 +214,10 @@ class Owing:
             self._to_rinse, self._rinsed, self._soaked_in = max(self._to_rinse, rinses), 0, bath.soak
 
     def _be_vouched_for(self, vouching: Vouching) -> None:
+        """A word says what nobody knows; it does not outweigh a contact that is known, or what a soak left on it."""
+        if self._to_rinse or (self.owed is not None and self._demanded):
+            self._setback = f"the word of {vouching.who} does not outweigh what is known"
+            return
         self._settle(self._stored_from(vouching.at) if self._terms.internal else None)
         self._be_with_somebody(vouching.at)
         self._to_rinse = 0
@@ -272,12 +279,14 @@ class Owing:
             return Level.HIGH
         return level_owed(Surface.SKIN, covered=False, percutaneous=False, internal=internal, policy=policy)
 
-    def _mind_completion(self, at: Micros) -> None:
+    def _mind_completion(self, at: Micros, who: str | None = None) -> None:
+        """Where nothing is left to do: what made it ready is the soak, or who says that it was sterilised."""
         if not self.progress.done or self.progress.next_step is not None:
             return
+        sterilised = Step.STERILISED in self.progress.done
         by, disinfected = self._by, self.owed is None or self.owed.rank >= Level.HIGH.rank
         self._settle(self._stored_from(at if by is None else by.end) if disinfected else None)
-        self.soak, self.vouched_by = None if by is None else by.soak, None
+        self.soak, self.vouched_by = None if by is None else by.soak, who if sterilised else None
 
     def _stored_from(self, at: Micros) -> Micros:
         """Until when what is stored from then on stays ready."""
@@ -286,7 +295,7 @@ class Owing:
     def _settle(self, ready_until: Micros | None) -> None:
         """Nothing is owed any more; what may be stored for a time only may be done again before that is over."""
         self.owed, self.reused, self.use_seen = None, None, True
-        self._covered = self._unmarked = False
+        self._covered = self._unmarked = self._demanded = False
         self._unproven = self._missed = self._setback = ""
         self._by, self.ready_until = None, ready_until
         self.progress = Progress(() if ready_until is None else self._asked(Level.HIGH))
@@ -295,6 +304,7 @@ class Owing:
         """Stored for too long, it has to be done again."""
         if self.owed is None and self.ready_until is not None and now >= self.ready_until:
             self._owe(Level.HIGH, unmarked=False)
+            self._demanded = True
             self._unproven = f"stored for more than {self._terms.policy.storage_days:g} d"
 
     # ---- how it stands --------------------------------------------------------------------------------------------

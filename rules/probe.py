@@ -1,13 +1,14 @@
 """A probe: what is known of it in, how it stands out."""
 
 from collections.abc import Iterable, Iterator
+from copy import deepcopy
 from dataclasses import dataclass, field
 
 from rules.agenda import NEVER, Task
 from rules.board import Fact, Subject, SubjectKind
 from rules.commands import Claim
 from rules.desk import Desk
-from rules.evidence import Bath, Evidence, Piece, Settled, Sighting, piece_of
+from rules.evidence import Bath, Evidence, Piece, Settled, Sighting, Vouching, piece_of
 from rules.exposure import Span
 from rules.probe_events import ProbeEvent, ProbeSeen, ProbeSoaked, ProbeStands, ProbeTouched
 from rules.probe_words import NOWHERE, Fitness, Level, Place
@@ -192,6 +193,12 @@ class ProbeTracker:
         """For how long it was in the basin during a soak without leaving it, the longest time; None where never."""
         spans = [Span(max(stay.start, soak.start), min(stay.end, soak.end)) for b, stay in self.stays() if b == basin]
         return max((s for s in spans if s.start < s.end), key=lambda span: (span.micros, -span.start), default=None)
+
+    def takes_a_word(self, at: Micros, who: str, role: str) -> bool:
+        """Whether somebody's word that it is fit for use would be enough then."""
+        trial = deepcopy(self.state.evidence)
+        trial.add(Vouching(at, who, role))
+        return standing(trial, self.setup.terms, at).vouched_by == who
 
     # ---- how it stands --------------------------------------------------------------------------------------------
 

@@ -125,7 +125,7 @@ class Probes:
             return self._unclaim(tracker, entry, now) if struck else self._claim(tracker, entry, now)
         if isinstance(entry, Contact) and not struck:
             self._carts[tracker.setup.probe.cart].exam(entry.happened, now)
-        if isinstance(entry, Vouch) and not struck and entry.role not in self._policy.vouch_roles:
+        if isinstance(entry, Vouch) and not struck and not self._may_vouch(tracker, entry):
             return False
         event = self._event(tracker.setup.probe, entry)
         if struck and isinstance(event, ProbeTouched):
@@ -163,6 +163,10 @@ class Probes:
             exam=entry.exam,
             level=level,
         )
+
+    def _may_vouch(self, tracker: ProbeTracker, vouch: Vouch) -> bool:
+        """Whether the role may, and whether a word is enough: it does not outweigh what is known to be owed."""
+        return vouch.role in self._policy.vouch_roles and tracker.takes_a_word(vouch.happened, vouch.who, vouch.role)
 
     def _be_placed(self, tracker: ProbeTracker, entry: Placed, now: Micros, *, struck: bool) -> bool:
         sighting = Sighting(entry.happened, entry.place, entry.thing, entry.who)

@@ -190,9 +190,14 @@ class History:
         return sorted((*map(_at, self.pours), *map(_at, self.discards)))
 
     def strips_of(self, fill: Fill) -> list[Strip]:
-        """The strips taken while it was in the basin, in order."""
+        """The strips taken while it was in the basin, in order.
+
+        One that failed counts too if it was dipped before and read meanwhile: a pour may be entered a little late.
+        """
         start, end = fill.span
-        return self.strips[bisect_left(self.strips, start, key=_at) : bisect_left(self.strips, end, key=_at)]
+        first = bisect_left(self.strips, start, key=_at)
+        failed = [s for s in self.strips[:first] if s.result is StripResult.FAIL and start <= s.read < end]
+        return [*failed, *self.strips[first : bisect_left(self.strips, end, key=_at)]]
 
     def forget(self, before: Micros, uses: Iterable[Micros]) -> None:
         """Forget what bears on no soak that begins at or after ``before``; ``uses``: ends of soaks that are forgotten.

@@ -23,7 +23,8 @@ class Standing:
         far, in order. next_step: what is to be done next. contact: the newest marked contact.
     place, thing, since: where it is, and since when.
     why: why it is not proven, to be inspected, or not further: its last soak does not count; '' otherwise.
-    soak: the soak by which it was disinfected, where that is what makes it ready. vouched_by: or who answers for it.
+    soak: the soak by which it was disinfected, where that is what makes it ready. vouched_by: or who answers for
+        it, or says that it was sterilised.
     ready_until: until when it stays ready in storage.
     reused: since when it is used again though it owed a level from an earlier use; None where it is not.
     use_seen: whether what it owes comes from a use or a storage that is known, and not from having no history.

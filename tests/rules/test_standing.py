@@ -4,6 +4,7 @@ The order of the steps is common practice; that a soak has to meet time, tempera
 What no source decides is marked "ours".
 """
 
+from copy import deepcopy
 from typing import Any
 
 import pytest
@@ -321,9 +322,16 @@ def test_a_ready_probe_that_was_soaked_is_ready_again_once_it_is_rinsed(outcome:
     assert stands(*soak, seen(22, Place.SINK), did(23, RINSED), at=23).fitness is READY
 
 
-def test_who_answers_for_a_probe_answers_for_its_rinsing() -> None:
+def test_a_word_does_not_rinse_a_probe() -> None:
     soak = (seen(0, Place.SINK), soaked(2, 3, basin="opa"))
-    assert stands(*soak, vouched(4), at=5, by=OPA).fitness is READY
+    assert stands(*soak, vouched(4), at=5, by=OPA).fitness is not READY
+
+
+@pytest.mark.parametrize("unmarked_too", [False, True])
+def test_a_word_does_not_outweigh_a_contact_that_is_known(unmarked_too: bool) -> None:  # noqa: FBT001 - parametrised
+    exam = (hung(0), lifted(1), touched(2), hung(5))
+    again = (lifted(6), hung(9)) if unmarked_too else ()
+    assert stands(*exam, *again, vouched(10), at=11).fitness is not READY
 
 
 def test_in_a_soak_it_is_in_nobodys_hands() -> None:
@@ -656,3 +664,12 @@ def test_where_it_is_and_which_contact_was_the_last_is_told() -> None:
 def test_an_instant_before_what_is_settled_is_not_answered_by_it() -> None:
     start = settled(known(STORED), terms(), minute(50))
     assert standing(known([], start), terms(), minute(49)).fitness is NOT_PROVEN
+
+
+def test_a_probe_that_hung_when_the_past_was_forgotten_was_not_out_of_sight_before() -> None:
+    hung_twice = (*cycle(0), hung(40), did(41, *WASH_AND_DRY), hung(60))
+    whole = known(hung_twice)
+    start, short = settled(whole, TERMS, minute(60)), deepcopy(whole)
+    assert start is not None
+    short.forget(start)
+    assert standing(short, TERMS, minute(61)) == standing(whole, TERMS, minute(61))

@@ -371,3 +371,10 @@ def test_these_courses_reach_the_outcomes_that_they_are_about() -> None:
 
     count()
     assert reached >= {Outcome.EXPOSURE_MET, Outcome.STRIP_FAILED, Outcome.STRIP_MISSING, Outcome.SOLUTION_NOT_RECORDED}
+
+
+def test_a_strip_that_failed_counts_for_what_is_in_the_basin_when_it_is_read() -> None:
+    # Dipped just before the pour, as it was entered: a pour may be entered a little late.
+    failed = strip(130, FAIL).model_copy(update={"dipped": instant(95)})
+    feeder = Feeder(recorded()).feed([pour(100), failed])
+    assert feeder.raised("strip-failed") == [130]
