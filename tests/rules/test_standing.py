@@ -18,6 +18,7 @@ from rules.verdict import Outcome
 from tests.rules.probe_story import (
     DAY,
     RINSE_AND_DRY,
+    TERMS,
     WASH_AND_DRY,
     cycle,
     did,
