@@ -9,8 +9,7 @@ from pathlib import Path
 from typing import Annotated
 from zoneinfo import ZoneInfo
 
-from fastapi import Depends, FastAPI, HTTPException, Query, Request
-from fastapi.exceptions import RequestValidationError
+from fastapi import Depends, FastAPI, HTTPException, Query
 from fastapi.staticfiles import StaticFiles
 from pydantic import BaseModel, ConfigDict, StringConstraints
 from starlette.middleware.trustedhost import TrustedHostMiddleware
@@ -26,6 +25,7 @@ from dashboard.pages import Page
 from dashboard.premises import Premises
 from dashboard.probe_pages import ProbesPage
 from dashboard.probes import exactly
+from dashboard.refusals import add_refusals
 from dashboard.sheets import BasinSheet, CartSheet, ProbeSheet
 from dashboard.stream import EventStream, Now, Pace, events
 from gateway.clock import Clock
@@ -115,8 +115,7 @@ def create_app(
     shell = Shell(hub, pages, now, pace or Pace())
     counters = {sheet.kind: Counter(hub, sheet, now) for sheet in _sheets(site_name, zone, premises)}
     app = FastAPI(title="Sinkside", docs_url=None, redoc_url=None, openapi_url=None)
-    app.add_exception_handler(RequestValidationError, _field_errors)
-    app.add_exception_handler(HTTPException, _plain_error)
+    add_refusals(app, site_name)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(allowed_hosts), www_redirect=False)
     app.add_middleware(SafeHeaders)
     app.mount("/static", StaticFiles(directory=str(files("dashboard") / "static")), name="static")
@@ -236,15 +235,3 @@ def _add_actions(app: FastAPI, shell: Shell) -> None:
 
 def _acknowledges(answer: Sequence[Event], alert: str) -> bool:
     return any(isinstance(event, AlertAcknowledged) and event.alert == alert for event in answer)
-
-
-async def _field_errors(_request: Request, error: Exception) -> JSONResponse:
-    """One sentence for each field that is wrong; what was sent is not repeated."""
-    found = error.errors() if isinstance(error, RequestValidationError) else []
-    sentences = [f"{'.'.join(map(str, item['loc'][1:])) or 'body'}: {item['msg']}" for item in found]
-    return refused(422, f'{"; ".join(sentences)}. Expected JSON such as {{"alert": "a-7", "who": "name"}}.')
-
-
-async def _plain_error(_request: Request, error: Exception) -> JSONResponse:
-    status, sentence = (error.status_code, error.detail) if isinstance(error, HTTPException) else (500, "Not done.")
-    return refused(status, str(sentence))

@@ -60,6 +60,39 @@ def test_no_documentation_is_exposed(client: Client, path: str) -> None:
     assert client.get(path).status_code == 404
 
 
+BROWSER = {"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
+
+
+@pytest.mark.parametrize(
+    ("path", "said"),
+    [
+        ("/probe/none", "This site follows no such probe"),
+        ("/basin/none", "This site has no such basin"),
+        ("/cart/none", "This site has no such cart"),
+        ("/nothing", "There is no such page here."),
+    ],
+)
+def test_what_is_not_there_is_told_to_a_browser_on_a_page_that_leads_on(client: Client, path: str, said: str) -> None:
+    page = client.get(path, headers=BROWSER)
+    assert (page.status_code, page.headers["content-type"]) == (404, "text/html; charset=utf-8")
+    assert f"<p>{said}" in page.text
+    assert re.findall(r'href="(/(?!static)[^"]+)"', page.text) == ["/probes", "/basins", "/live"]
+    plain = client.get(path)
+    assert (plain.status_code, plain.json()["error"].startswith(said)) == (404, True)
+
+
+def test_a_sentence_on_the_page_of_what_is_not_there_is_a_text(client: Client) -> None:
+    assert "<img" not in client.get(f"/probe/{HOSTILE}", headers=BROWSER).text
+    assert "<img" not in client.get(f"/stream/{HOSTILE}", headers=BROWSER).text
+
+
+def test_an_answer_to_a_wrong_address_speaks_of_the_address_and_not_of_json(client: Client) -> None:
+    for headers in (BROWSER, {}):
+        answer = client.get(f"/stream/probes?find={'x' * 121}", headers=headers)
+        assert (answer.status_code, "Expected JSON" in answer.text) == (422, False)
+        assert "The address is wrong: find: " in answer.text
+
+
 def test_foreign_host_names_are_refused(client: Client) -> None:
     assert client.get("/wall", headers={"Host": "elsewhere.example"}).status_code == 400
 

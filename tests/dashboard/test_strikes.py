@@ -136,6 +136,13 @@ def test_what_is_no_entry_cannot_be_struck(client: Client, number: str) -> None:
     assert client.post(f"/logbook/entry/{number}/strike", data={"token": "x"}).status_code in {403, 404, 422}
 
 
+def test_a_browser_is_told_on_a_page_that_an_entry_s_number_is_none(client: Client) -> None:
+    page = client.get("/logbook/entry/abc", headers={"Accept": "text/html"})
+    assert (page.status_code, page.headers["content-type"]) == (422, "text/html; charset=utf-8")
+    assert "The address is wrong: number: " in words(page)
+    assert "Expected JSON" not in page.text
+
+
 def test_what_is_worked_out_and_what_is_struck_already_have_no_such_link(client: Client) -> None:
     html = client.get("/logbook/probe/curved-1").text
     rows = re.findall(r'(?s)<li class="moment.*?</li>', html)

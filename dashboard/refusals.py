@@ -1,0 +1,39 @@
+"""What is answered where something is not there or not understood: a page to a browser, JSON to everybody else."""
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.responses import HTMLResponse, Response
+
+from dashboard.asking import refused
+from dashboard.pages import rendered
+
+_NOWHERE = "There is no such page here."
+
+
+def add_refusals(app: FastAPI, site_name: str) -> None:
+    """Answer every mistake in one plain sentence; to a browser that follows a link, on a page that leads on."""
+
+    def answer(request: Request, status: int, sentence: str) -> Response:
+        if request.method != "GET" or "text/html" not in request.headers.get("accept", ""):
+            return refused(status, sentence)
+        html = rendered("refusal.html", site=site_name, name="not shown", sentence=sentence)
+        return HTMLResponse(html, status_code=status, headers={"Cache-Control": "no-store"})
+
+    async def plain(request: Request, error: Exception) -> Response:
+        if not isinstance(error, HTTPException):
+            return answer(request, 500, "Not done.")
+        said = answer(request, error.status_code, _NOWHERE if error.detail == "Not Found" else error.detail)
+        said.headers.update(error.headers or {})
+        return said
+
+    async def fields(request: Request, error: Exception) -> Response:
+        """One sentence for each field that is wrong; what was sent is not repeated."""
+        found = error.errors() if isinstance(error, RequestValidationError) else []
+        wrong = "; ".join(f"{'.'.join(map(str, item['loc'][1:])) or 'body'}: {item['msg']}" for item in found)
+        if request.method == "GET":
+            return answer(request, 422, f"The address is wrong: {wrong}.")
+        return answer(request, 422, f'{wrong}. Expected JSON such as {{"alert": "a-7", "who": "name"}}.')
+
+    app.add_exception_handler(RequestValidationError, fields)
+    app.add_exception_handler(HTTPException, plain)
