@@ -3,7 +3,7 @@
 from bisect import insort
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import Any, assert_never
+from typing import Any, NamedTuple, assert_never
 
 from rules.agenda import NEVER
 from rules.probe_events import (
@@ -96,9 +96,36 @@ class Knock:
     peak_mps2: float
 
 
+class Unseen(NamedTuple):
+    """From ``start`` to ``end`` (``NEVER`` while it lasts) the probe was seen nowhere.
+
+    origin: where it was last seen, None where never. goal: where it was seen next, None where nowhere yet.
+    seen_off: whether it was seen to leave, and not only lost sight of.
+    """
+
+    start: Micros
+    end: Micros
+    origin: Place | None
+    goal: Place | None
+    seen_off: bool
+
+    @property
+    def seen_off_hook(self) -> bool:
+        """Whether it was seen to leave its hook."""
+        return self.seen_off and self.origin is Place.HOOK
+
+    @property
+    def from_store(self) -> bool:
+        """Whether it left a place at which a probe waits for its next use."""
+        return self.origin in (Place.HOOK, Place.CABINET)
+
+
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """At ``at`` nothing was owed; in place of all that was known by then. handled: when it was last accounted for."""
+    """At ``at`` nothing was owed; in place of all that was known by then.
+
+    handled: when it was last accounted for. last: when it was last seen nowhere.
+    """
 
     at: Micros
     ready_until: Micros | None
@@ -106,6 +133,7 @@ class Settled:
     vouched_by: str | None
     touch: Touch | None
     handled: Micros
+    last: Unseen | None = None
 
 
 Piece = Touch | Sighting | Handling | Bath | Vouching | Inspection | Knock

@@ -4,10 +4,10 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from rules.evidence import Bath, Evidence, Handling, Sighting, Touch, Vouching
+from rules.evidence import Bath, Evidence, Handling, Sighting, Touch, Unseen, Vouching
 from rules.probe_words import Place
 from rules.readings import Micros
-from rules.unseen import Unseen, unseen
+from rules.unseen import unseen
 
 
 @dataclass(frozen=True, slots=True)

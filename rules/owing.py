@@ -4,14 +4,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from rules.agenda import NEVER
-from rules.evidence import Bath, Handling, Settled, Touch, Vouching
+from rules.evidence import Bath, Handling, Settled, Touch, Unseen, Vouching
 from rules.moments import BathBegins, ElsewhereMeanwhile, Marks, Moment, StretchEnds
 from rules.policy import ReprocessingPolicy
 from rules.probe_words import Fitness, Level, Place, Step, Surface
 from rules.readings import NO_TIME, SECOND, Micros
 from rules.spaulding import level_owed, stricter
 from rules.steps import Progress, steps_for
-from rules.unseen import Unseen
 from rules.verdict import Outcome
 
 _DAY = 86_400 * SECOND
@@ -82,6 +81,7 @@ class Owing:
             self._settle(start.ready_until)
             self._since, self.touch = start.handled, start.touch
             self.soak, self.vouched_by = start.soak, start.vouched_by
+            self._last = start.last
 
     # ---- moments --------------------------------------------------------------------------------------------------
 
@@ -313,6 +313,11 @@ class Owing:
     def accounted_for(self) -> Micros:
         """When it was last known where it was, or what was done with it."""
         return self._since
+
+    @property
+    def last_unseen(self) -> Unseen | None:
+        """The newest stretch in which it was seen nowhere."""
+        return self._last
 
     @property
     def is_settled(self) -> bool:

@@ -82,7 +82,8 @@ def settled(evidence: Evidence, terms: ProbeTerms, at: Micros) -> Settled | None
     owing = _owing(evidence, terms, at)
     if not owing.is_settled or _to_inspect(evidence, at):
         return None
-    return Settled(at, owing.ready_until, owing.soak, owing.vouched_by, owing.touch, owing.accounted_for)
+    known = (owing.ready_until, owing.soak, owing.vouched_by, owing.touch)
+    return Settled(at, *known, owing.accounted_for, owing.last_unseen)
 
 
 def _seen(evidence: Evidence, at: Micros) -> list[Sighting]:

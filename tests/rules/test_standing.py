@@ -668,8 +668,7 @@ def test_an_instant_before_what_is_settled_is_not_answered_by_it() -> None:
 
 
 def test_a_probe_that_hung_when_the_past_was_forgotten_was_not_out_of_sight_before() -> None:
-    hung_twice = (*cycle(0), hung(40), did(41, *WASH_AND_DRY), hung(60))
-    whole = known(hung_twice)
+    whole = known((hung(0), vouched(1), hung(60)))
     start, short = settled(whole, TERMS, minute(60)), deepcopy(whole)
     assert start is not None
     short.forget(start)
