@@ -33,6 +33,16 @@ def test_nothing_reaches_out_sideways_and_contrast_holds(
     assert [t for t in texts(page) if t.contrast < 4.5] == []
 
 
+@pytest.mark.parametrize("screen", SCREENS[1:])
+def test_a_reason_with_a_long_example_breaks_on_a_phone(
+    page: Any, served: Served, clock: Clock, screen: tuple[int, int]
+) -> None:
+    page.set_viewport_size({"width": screen[0], "height": screen[1]})
+    reason = 'not JSON: expected a SenML pack such as [{"n":"temperature","u":"Cel","v":21.5,"t":1764072000}]'
+    show(page, served, replace(calm(clock.now()), rejected=(replace(rejected(at=clock.now()), reason=reason),)))
+    assert page.evaluate("document.documentElement.scrollWidth") <= screen[0]
+
+
 def test_buttons_are_large_enough_for_a_thumb(page: Any, served: Served, clock: Clock) -> None:
     # WCAG 2.2, 2.5.8 asks for 24 px; 44 px is what 2.5.5 asks for.
     page.set_viewport_size({"width": 390, "height": 844})
