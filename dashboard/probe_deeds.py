@@ -205,7 +205,7 @@ class Teller:
         """What was written down of this probe, and how it stands since.
 
         Raises:
-            NotTakenError: a claim of which nothing came.
+            NotTakenError: a claim or a word of which nothing came.
         """
         of_probes = (event for event in events if isinstance(event, ProbeEvent))
         own = [event for event in of_probes if event.probe == entry.probe and not event.withdrawn]
@@ -214,7 +214,14 @@ class Teller:
             return written([*map(self._sentence, own), *map(_stands, stands[-1:])], self.now, self.zone)
         if isinstance(entry, Claim):
             raise NotTakenError(_TOO_LATE)
+        if isinstance(entry, Vouch) and self._owes(entry.probe):
+            raise NotTakenError(_WORD_IS_NOT_ENOUGH)
         return Told(_SENSORS_KNOW, anew=False) if isinstance(entry, Placed) else written([], self.now, self.zone)
+
+    def _owes(self, probe: str) -> bool:
+        """Whether something of the probe is still to be done."""
+        standing = next((p.standing for p in self.picture.probes if p.id == probe), None)
+        return standing is not None and (standing.owes is not None or standing.next_step is not None)
 
     def _sentence(self, event: ProbeEvent) -> str:
         """What an event says that an entry brings about; '' for the others."""
@@ -240,6 +247,10 @@ class Teller:
         return said
 
 
+_WORD_IS_NOT_ENOUGH = (
+    "Not taken: what it touched is marked, or a soak is not rinsed off it, and no word outweighs that. Do what it owes;"
+    " if the mark was wrong, strike it."
+)
 _SENSORS_KNOW = "This tells nothing new: the record has it there already, or a sensor has told otherwise since."
 
 _CONFIRMED_BY: Mapping[type[ProbeEntry], type[ProbeEvent]] = {

@@ -220,6 +220,15 @@ def test_a_person_answers_for_a_probe_with_role_and_reason(client: Client, desk:
     assert "Ana answers for it as charge nurse." in said
 
 
+def test_a_word_that_does_not_outweigh_a_marked_contact_is_refused_with_the_reason(client: Client, hub: Hub) -> None:
+    assert send(client, "contact", CONTACT).is_success
+    marked = owing(contact=touch(), at=AT)
+    hub.publish(Feed(replace(hub.latest.picture, probes=(probe("Linear 1", marked, id="linear-1"),))))
+    answer = send(client, "vouch", VOUCH)
+    assert answer.status_code == 409
+    assert answer.json()["error"].startswith("Not taken: what it touched is marked, or a soak is not rinsed off it")
+
+
 def test_damage_that_was_found_is_entered(client: Client, desk: Desk) -> None:
     said = send(client, "inspected", INSPECTED).json()["said"]
     (entry,) = desk.entered
