@@ -13,7 +13,7 @@ from dashboard.solution import SolutionView, Standing, in_short, is_doubted, lar
 from dashboard.words import NOT_KNOWN, brief, degrees, hour, hundredths, minutes, remaining, running
 from rules.picture import BasinPicture, EndedSoak, SoakPicture
 from rules.readings import SECOND, Micros
-from rules.verdict import Outcome
+from rules.verdict import Outcome, Reason
 
 UNCONFIRMED_END = ("Unconfirmed", "waits for a reading")
 """Said in place of a countdown that has run out while no reading shows yet that it may; page.js says the same."""
@@ -21,6 +21,7 @@ UNCONFIRMED_END = ("Unconfirmed", "waits for a reading")
 _AWAITED, _BOTH_AWAITED = "waits for a sensor", "waits for both"
 
 HOLD = "hold the probe"
+WILL_NOT_COUNT = "will not count"
 DOUBT = "in doubt"
 _MINUTE_STEPS = ((15, 1), (60, 5), (240, 15))
 
@@ -116,7 +117,7 @@ class BasinView:
     threshold, why: that temperature in °C, and of what it is made: '20.5', 'label 20 + sensor 0.5'.
     note: what the verdict does not say, where it could be read as more than it is.
     solution: how the solution stands, where the site keeps a record of it.
-    credit: how far a soak came that stands still: '03:20 of 12:00 counted'.
+    credit: how far a soak came that stands still or fails anyway: '03:20 of 12:00 counted'.
     earlier: verdicts of earlier soaks, newest first.
     inside: the probes in it by name, or that none is known; empty where the site does not follow them.
     """
@@ -171,7 +172,7 @@ def basin_view(
         chemistry=basin.chemistry,
         note=_note(basin) if say.tone in _CLEARED else "",
         solution=solution_view(basin, now, zone),
-        credit=f"{_credit(basin.soak)} counted" if basin.soak is not None and say.tone in _STOPPED else "",
+        credit=_progress(basin.soak, say.tone),
         earlier=tuple(_earlier(soak, now, zone) for soak in _past(basin)),
         inside=inside,
     )
@@ -227,15 +228,27 @@ def _say(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
 def _say_soak(basin: BasinPicture, soak: SoakPicture, now: Micros, zone: ZoneInfo) -> Say:
     if soak.credited_seconds >= soak.needed_seconds:
         return _say_met(soak)
+    if wrong := _known_wrong(soak):
+        return Say(Tone.FELL_SHORT, large(Outcome(wrong.value)), (WILL_NOT_COUNT, HOLD))
     if soak.lid_open_since is not None:
         return Say(Tone.LIFTED, ("Lid lifted", "too early"), ("close it, or it fails",))
-    if soak.never_because == "cooling":
-        return Say(Tone.NEVER, ("Cooling:", "never done"), ("if it goes on so",))
     if soak.never_because is not None:
-        return Say(Tone.NEVER, ("Too cold:", "never done"), ("if it stays so",))
+        return _COOLING if soak.never_because == "cooling" else _TOO_COLD
     if soak.done_at is not None and soak.stretch_start is not None:
         return _say_counting(soak.done_at, now, zone)
     return _say_stopped(basin)
+
+
+_COOLING = Say(Tone.NEVER, ("Cooling:", "never done"), ("if it goes on so",))
+_TOO_COLD = Say(Tone.NEVER, ("Too cold:", "never done"), ("if it stays so",))
+
+
+def _known_wrong(soak: SoakPicture) -> Reason | None:
+    """Why the soak fails however long it lasts; what is only not recorded can still be entered."""
+    return next((reason for reason in soak.lacking if reason in _KNOWN_WRONG), None)
+
+
+_KNOWN_WRONG = frozenset({Reason.STRIP_FAILED, Reason.SOLUTION_OUT_OF_DATE, Reason.OTHER_SOLUTION})
 
 
 def _say_met(soak: SoakPicture) -> Say:
@@ -257,7 +270,12 @@ _MET, _MET_BRIEF = ("Time and", "temperature met"), ("Time and", "temp. met")
 
 
 def _unconfirmed(say: Say, soak: SoakPicture, zone: ZoneInfo) -> Say:
-    """Nothing is heard: no countdown may run out unseen, and what was last known is said to be no more than that."""
+    """Nothing is heard: no countdown may run out unseen, and what was last known is said to be no more than that.
+
+    What a record makes certain stays said.
+    """
+    if say.tone is Tone.FELL_SHORT:
+        return say
     if say.tone in {Tone.COUNTING, Tone.UNCONFIRMED} and soak.done_at is not None:
         return Say(Tone.UNKNOWN, ("Not", "confirmed"), (f"was due {hour(soak.done_at, zone)}",))
     return Say(Tone.UNKNOWN, say.big, ("not confirmed",), say.brief)
@@ -307,6 +325,15 @@ def _earlier(soak: EndedSoak, now: Micros, zone: ZoneInfo) -> str:
     outcome = "time and temp. met" if soak.outcome is Outcome.MET else in_short(soak.outcome)
     outcome = DOUBT if soak.outcome.is_met and is_doubted(soak) else outcome
     return f"{brief(soak.end, now, zone)} {outcome}"
+
+
+def _progress(soak: SoakPicture | None, tone: Tone) -> str:
+    """How far a soak came that no countdown tells of."""
+    if soak is None or soak.credited_seconds >= soak.needed_seconds:
+        return ""
+    if tone is Tone.FELL_SHORT:
+        return f"{_credit(soak)} elapsed"
+    return f"{_credit(soak)} counted" if tone in _STOPPED else ""
 
 
 def _credit(soak: EndedSoak | SoakPicture) -> str:

@@ -12,7 +12,7 @@ from dashboard.measure import PLAIN, lines
 from dashboard.names import MINOR_PX, SECOND_PX, Name, written
 from dashboard.readiness import inside_row
 from dashboard.rest import rest_line
-from dashboard.solution import Standing
+from dashboard.solution import DO_NOT_USE, Standing
 
 SHELF_PX, GAP_PX, BOARD_PX = 1840, 25.6, 8
 WIDE_PX = 460
@@ -170,7 +170,7 @@ def _cell(basin: BasinView, plan: _Plan) -> Cell:
         basin=basin,
         name=name,
         big=basin.say.big if wide else basin.say.brief or basin.say.big,
-        held=held_rows(basin.held, plan.width_px),
+        held=() if _forbids_use(basin) else held_rows(basin.held, plan.width_px),
         solution=_solution_rows(basin, plan) if _must_tell_solution(basin) else (),
         rows=basin.say.rows[:1] if not dense or basin.say.tone in _TELLING else (),
         celsius=celsius,
@@ -180,9 +180,18 @@ def _cell(basin: BasinView, plan: _Plan) -> Cell:
 
 
 def _must_tell_solution(basin: BasinView) -> bool:
-    """Where the probe is to be held anyway, it may be left out: an alert stands for a solution not to be used."""
-    fell_short = basin.held != "" or basin.say.tone is Tone.FELL_SHORT
-    return basin.solution.standing is Standing.BAD and not fell_short
+    """Where the probe is to be held anyway it may be left out, unless it forbids to use the solution.
+
+    In large words the state tells of it already.
+    """
+    if basin.say.tone is Tone.FELL_SHORT:
+        return False
+    return basin.solution.standing is Standing.BAD and (basin.held == "" or _forbids_use(basin))
+
+
+def _forbids_use(basin: BasinView) -> bool:
+    """Whether no probe may go into this solution, which comes before what became of an earlier one."""
+    return basin.solution.then == DO_NOT_USE
 
 
 def _solution_rows(basin: BasinView, plan: _Plan) -> tuple[str, ...]:
@@ -241,6 +250,9 @@ def _filled(cell: Cell, plan: _Plan, height_px: int) -> Cell:
     solution = cell.solution or _solution_rows(basin, plan)
     if not cell.solution and solution and not room.takes(size.held * len(solution) + size.held_pad):
         solution = ()
+    held = cell.held or held_rows(basin.held, plan.width_px)
+    if not cell.held and held and not room.takes(size.held * len(held) + size.held_pad):
+        held = ()
     inside = cell.inside or inside_row(basin.inside, plan.width_px)
     if not cell.inside and inside and not room.takes(size.row):
         inside = ""
@@ -252,4 +264,4 @@ def _filled(cell: Cell, plan: _Plan, height_px: int) -> Cell:
     room.takes(size.earlier_pad)
     earlier = tuple(past for past in basin.earlier[:MOST_EARLIER] if room.takes(size.earlier))
     more = replace(cell, why=why, label=label, chemistry=chemistry, credit=credit, earlier=earlier)
-    return replace(more, solution=solution, rows=rows, inside=inside)
+    return replace(more, held=held, solution=solution, rows=rows, inside=inside)

@@ -12,8 +12,8 @@ from gateway.hub import Feed, RecordHead
 from rules.picture import Picture, ProbePicture
 from rules.probe_words import Fitness, Place
 from rules.standing import Standing
-from rules.verdict import Outcome, Reason
-from tests.dashboard.pictures import NOON, basin, calm, cart, ended, four_alerts, later, picture, soak, solution
+from rules.verdict import Outcome
+from tests.dashboard.pictures import NOON, basin, calm, cart, ended, four_alerts, later, picture, soak
 from tests.dashboard.probe_pictures import (
     damaged,
     not_proven,
@@ -194,8 +194,7 @@ def test_the_marks_get_the_room_that_basins_and_alerts_leave() -> None:
 
 
 def test_where_only_one_row_of_basins_has_a_place_the_marks_get_what_is_left() -> None:
-    bad = solution(Reason.STRIP_FAILED)
-    held = basin("Basin 1", soak(None, never="cold"), ended(Outcome.INTERRUPTED), celsius=18.9, solution=bad)
+    held = basin("Basin 1", soak(None, never="cold"), ended(Outcome.INTERRUPTED), celsius=18.9)
     basins = [replace(held, id=f"basin-{n}") for n in range(8)]
     crowd = picture(*basins, carts=calm().picture.carts, alerts=four_alerts())
     view = wall(with_probes(*hung(owing(), damaged(), not_proven()), shown=replace(crowd, storing=False)))

@@ -12,7 +12,7 @@ from dashboard.quiet import quiet
 from dashboard.shelf import least_px, shelf
 from dashboard.solution import Standing, large
 from dashboard.words import until
-from rules.picture import BasinPicture
+from rules.picture import BasinPicture, SoakPicture
 from rules.readings import SECOND, Micros
 from rules.solution import Clocks
 from rules.verdict import Outcome, Reason
@@ -87,6 +87,35 @@ def test_time_and_temperature_met_is_not_said_where_the_solution_falls_short() -
     lacking = seen(holding(soak=replace(under_way, lacking=(Reason.SOLUTION_OUT_OF_DATE,))))
     assert (lacking.say.tone, lacking.say.big) == (Tone.FELL_SHORT, ("Solution", "out of date"))
     assert lacking.say.rows == ("hold the probe", "time and temp. met")
+
+
+@pytest.mark.parametrize(
+    ("reason", "big"),
+    [(Reason.STRIP_FAILED, ("Strip failed",)), (Reason.SOLUTION_OUT_OF_DATE, ("Solution", "out of date"))],
+)
+@pytest.mark.parametrize("under_way", [soak(credited=200), soak(None, credited=200, lid_open=True)])
+def test_a_soak_that_fails_however_long_it_lasts_has_no_countdown(
+    under_way: SoakPicture, reason: Reason, big: tuple[str, ...]
+) -> None:
+    view = seen(holding(reason, soak=replace(under_way, lacking=(reason,))))
+    assert (view.say.tone, view.say.big, view.countdown) == (Tone.FELL_SHORT, big, None)
+    assert (view.say.rows, view.credit) == (("will not count", "hold the probe"), "03:20 of 12:00 elapsed")
+    (cell,) = shelf([view] * 8, least_px([view] * 8)).cells[:1]
+    assert (cell.big, cell.rows[0]) == (big, "will not count")
+
+
+def test_that_it_will_not_count_is_certain_though_nothing_is_heard() -> None:
+    failed = replace(soak(), lacking=(Reason.STRIP_FAILED,))
+    view = basin_view(holding(Reason.STRIP_FAILED, soak=failed), False, NOON, LISBON)  # noqa: FBT003 - one fact
+    assert (view.say.big, view.say.rows[0]) == (("Strip failed",), "will not count")
+
+
+def test_do_not_use_comes_before_what_became_of_an_earlier_soak() -> None:
+    bad = holding(Reason.STRIP_FAILED, soak=soak(None, never="cold"), ended=(ended(Outcome.TOO_SHORT),))
+    views = [seen(bad)]
+    least, roomy = shelf(views, least_px(views)).cells[0], shelf(views, 900).cells[0]
+    assert (least.solution, least.held) == (("strip failed: do not use",), ())
+    assert (roomy.solution, roomy.held) == (("strip failed: do not use",), ("last soak too short: hold the probe",))
 
 
 def test_what_the_record_tells_is_not_said_to_be_unchecked() -> None:
