@@ -18,6 +18,7 @@ def share_section(share: ProbeShare, telling: Telling) -> Section:
             fact("Serial number", probe.serial),
             fact("Known to be in it", _known(share, telling)),
             fact("In the basin", f"{telling.time(share.put_in)} to {telling.time(share.taken_out)}"),
+            fact("Disinfected by (put in)", share.put_in_by),
             fact("Verdict on its share", verdict_words(share.verdict)),
             fact("Contacts before", *(_touch(touch, telling) for touch in share.contacts)),
             fact("Exam", *(touch.exam for touch in share.contacts)),

@@ -79,5 +79,7 @@ def _of_probe(share: ProbeShare) -> Iterator[str]:
         yield "reference of the exam"
     if share.cleaning_delay_seconds is None:
         yield "when it was washed"
+    if share.put_in_by is None:
+        yield "who put it into the basin"
     if share.inspected is None:
         yield "look for damage"

@@ -19,7 +19,7 @@ from rules.probe_events import (
     ProbeTouched,
     ProbeVouched,
 )
-from rules.probe_words import NOWHERE, Step
+from rules.probe_words import NOWHERE, Place, Step
 from rules.readings import NO_TIME, SECOND, Micros
 
 AROUND = 300
@@ -74,6 +74,7 @@ class Shares:
             verdict=soaked.verdict,
             claimed_by=soaked.who,
             role=soaked.role,
+            put_in_by=soaked.who or _put_in_by(known, soaked),
             contacts=tuple(contacts),
             cleaned=tuple(cleaned),
             cleaning_delay_seconds=_delay(contacts, cleaned),
@@ -107,6 +108,13 @@ class Shares:
 def in_order_of_telling(found: Iterable[Found]) -> list[ProbeEvent]:
     """As evidence is made of them: of what is told anew the newest telling counts, of what is withdrawn none."""
     return [one.event for one in sorted(found, key=attrgetter("number")) if isinstance(one.event, ProbeEvent)]
+
+
+def _put_in_by(known: Evidence, soaked: ProbeSoaked) -> str | None:
+    """Who entered that the probe is in the basin; a reader does not tell who it was."""
+    seen = [sighting for sighting in known.sightings if sighting.at <= soaked.measured]
+    there = bool(seen) and seen[-1].place is Place.BASIN and seen[-1].thing == soaked.basin
+    return seen[-1].who if there else None
 
 
 def _delay(contacts: Sequence[Touch], cleaned: Sequence[Handling]) -> float | None:

@@ -162,6 +162,7 @@ class ProbeShare:
     put_in, taken_out: its own times. verdict: on its share of the soak.
     claimed_by, role: who claimed it, None where it was seen there.
     number: of the event that told so; told: when.
+    put_in_by: who entered that it was put into the basin, or claimed it; None where nobody did.
     contacts: since it was last soaked soundly, in order; the last one's exam is what it was soaked after.
     cleaned: the steps that people did between the last contact and the soak, in order.
     cleaning_delay_seconds: from the last contact's mark to the first washing after it; None where one is not known.
@@ -178,6 +179,7 @@ class ProbeShare:
     verdict: Verdict
     claimed_by: str | None
     role: str | None
+    put_in_by: str | None
     contacts: tuple[Touch, ...]
     cleaned: tuple[Handling, ...]
     cleaning_delay_seconds: float | None

@@ -154,6 +154,7 @@ class _Probe:
     known_by: Cell = None
     claimed_by: Cell = None
     claimed_as: Cell = None
+    put_in_by: Cell = None
     contact: Cell = None
     contact_at: Cell = None
     exam: Cell = None
@@ -184,6 +185,7 @@ class _Probe:
             known_by="tag" if share.claimed_by is None else "claim",
             claimed_by=share.claimed_by,
             claimed_as=share.role,
+            put_in_by=share.put_in_by,
             contact=contact.surface if contact else None,
             contact_at=_at(contact.at, zone) if contact else None,
             exam=_listed(dict.fromkeys(touch.exam for touch in share.contacts if touch.exam)),

@@ -106,6 +106,7 @@ def share() -> ProbeShare:
         verdict=verdict(),
         claimed_by="Ana",
         role="technician",
+        put_in_by="Ana",
         contacts=(touch,),
         cleaned=(Handling(after(-700), (Step.COVER_OFF, Step.WASHED, Step.DRIED), 1, "Ben"),),
         cleaning_delay_seconds=800,

@@ -1,9 +1,11 @@
 """Probes from the journal: their part in a soak, their time line, and how they stood at an instant."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from gateway.gaps import not_entered
 from gateway.logbook import Logbook
 from gateway.probe_told import lines
 from gateway.soak_log import LoggedSoak, ProbeShare, SoakFilter
@@ -50,7 +52,15 @@ def test_a_soak_tells_which_probe_was_in_it_with_its_own_times(book: Logbook) ->
     assert (share.probe.id, share.probe.name, share.probe.serial) == (PROBE, "Curved 1", "SN-1001")
     assert (share.put_in, share.taken_out) == (instant(200), instant(920))
     assert share.verdict.outcome is Outcome.EXPOSURE_MET
-    assert (share.claimed_by, share.role) == ("R. Tech", "technician")
+    assert (share.claimed_by, share.role, share.put_in_by) == ("R. Tech", "technician", "R. Tech")
+
+
+def test_who_entered_that_it_is_in_the_basin_disinfected_it_and_a_reader_tells_nobody(tmp_path: Path) -> None:
+    unclaimed = [item for item in worked(0) if getattr(item, "kind", "") != "claim"]
+    by_hand = [placed(190, Place.BASIN, "basin-1"), placed(930, Place.SINK)]
+    share = share_of(book_of(tmp_path, unclaimed, by_hand).closed())
+    assert (share.claimed_by, share.put_in_by) == (None, "R. Tech")
+    assert "Curved 1: who put it into the basin" in not_entered(None, None, [replace(share, put_in_by=None)])
 
 
 def test_it_tells_exam_cleaning_and_the_delay_between_them(book: Logbook) -> None:
