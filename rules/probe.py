@@ -10,11 +10,12 @@ from rules.commands import Claim
 from rules.desk import Desk
 from rules.evidence import Bath, Evidence, Piece, Settled, Sighting, Vouching, piece_of
 from rules.exposure import Span
+from rules.owing import ProbeTerms
 from rules.probe_events import ProbeEvent, ProbeSeen, ProbeSoaked, ProbeStands, ProbeTouched
 from rules.probe_words import NOWHERE, Fitness, Level, Place
 from rules.readings import Micros
 from rules.site import Probe
-from rules.standing import ProbeTerms, Standing, settled, standing
+from rules.standing import Standing, settled, standing
 
 STAND = "probe standing"
 """Work of the agenda: time alone may have changed how a probe stands."""
@@ -292,8 +293,7 @@ class ProbeTracker:
             *(v.at for v in evidence.vouchings),
         )
         for at in sorted((at for at in done if at <= horizon), reverse=True)[:MOST_LOOKED_AT]:
-            start = settled(evidence, terms, at)
-            if start is not None and standing(evidence, terms, at).fitness is not Fitness.INSPECT:
+            if (start := settled(evidence, terms, at)) is not None:
                 return start
         return None
 

@@ -5,13 +5,13 @@ from collections.abc import Mapping
 from rules.build import MEMORY_MARGIN_SECONDS, Department
 from rules.desk import Desk
 from rules.health import Ears
+from rules.owing import ProbeTerms
 from rules.probe import ProbeSetup, ProbeState, ProbeTracker
 from rules.probes import Probes
 from rules.readers import ReaderState
 from rules.readings import SensorId, micros
 from rules.ruleset import RuleBook
 from rules.site import Label, Probe, Site
-from rules.standing import ProbeTerms
 from rules.thresholds import Thresholds
 from rules.whereabouts import whereabouts
 

@@ -12,8 +12,6 @@ from rules.owing import Owing, ProbeTerms
 from rules.probe_words import Fitness, Level, Place, Step
 from rules.readings import NO_TIME, Micros
 
-__all__ = ["ProbeTerms", "Standing", "settled", "standing"]
-
 
 @dataclass(frozen=True, slots=True)
 class Standing:

@@ -11,8 +11,6 @@ from sim_devices.journeys import Journey, Stay
 from sim_devices.rota import Rota
 from sim_devices.spans import Span
 
-Edge = tuple[Micros, str]
-
 
 @dataclass(frozen=True, slots=True)
 class ProbeHome:

@@ -5,10 +5,11 @@ from dataclasses import replace
 from typing import Any
 
 from rules.evidence import Bath, Evidence, Handling, Inspection, Knock, Piece, Settled, Sighting, Touch, Vouching
+from rules.owing import ProbeTerms
 from rules.policy import ReprocessingPolicy
 from rules.probe_words import Level, Place, Step
 from rules.readings import SECOND, Micros
-from rules.standing import ProbeTerms, Standing, standing
+from rules.standing import Standing, standing
 from rules.verdict import Outcome
 
 WASH_AND_DRY = (Step.WASHED, Step.DRIED)
@@ -123,3 +124,12 @@ def stands(*pieces: Piece, at: float, by: ProbeTerms = TERMS) -> Standing:
 def without_turn(found: Standing) -> Standing:
     """All of it but when time may change it."""
     return replace(found, changes_at=Micros(0))
+
+
+AT_FIRST = (hung(0), vouched(0))
+"""On its hook, and somebody answers for it."""
+
+WASHED_PROBE = (*AT_FIRST, lifted(5), touched(6), did(10, *WASH_AND_DRY))
+
+STORED = (*AT_FIRST, lifted(5), touched(6), *cycle(10), hung(41))
+"""Soaked until minute 30, done at minute 40."""

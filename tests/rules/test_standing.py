@@ -12,9 +12,12 @@ from rules.agenda import NEVER
 from rules.probe_words import Fitness, Level, Place, Step
 from rules.verdict import Outcome
 from tests.rules.probe_story import (
+    AT_FIRST,
     DAY,
     RINSE_AND_DRY,
+    STORED,
     WASH_AND_DRY,
+    WASHED_PROBE,
     cycle,
     did,
     hung,
@@ -38,8 +41,6 @@ READY, OWES, IN_USE, IN_PROCESS, NOT_PROVEN, INSPECT = (
     Fitness.NOT_PROVEN,
     Fitness.INSPECT,
 )
-AT_FIRST = (hung(0), vouched(0))
-"""On its hook, and somebody answers for it."""
 
 # ---- nothing known, and people's word --------------------------------------------------------------------------------
 
@@ -154,8 +155,6 @@ def test_of_two_contacts_the_stricter_binds_whichever_came_first() -> None:
 
 
 # ---- soaks -----------------------------------------------------------------------------------------------------------
-
-WASHED_PROBE = (*AT_FIRST, lifted(5), touched(6), did(10, *WASH_AND_DRY))
 
 
 @pytest.mark.parametrize("outcome", [o for o in Outcome if o is not Outcome.EXPOSURE_MET])
@@ -337,9 +336,6 @@ def test_where_a_site_does_not_ask_for_rinses_none_is_missed() -> None:
 
 
 # ---- storage ---------------------------------------------------------------------------------------------------------
-
-STORED = (*AT_FIRST, lifted(5), touched(6), *cycle(10), hung(41))
-"""Soaked until minute 30, done at minute 40."""
 
 
 def test_stored_for_seven_days_it_is_ready_until_the_very_end_of_them() -> None:

@@ -15,9 +15,10 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from rules.evidence import Bath, Evidence, Handling, Piece, Sighting, Touch, Vouching
+from rules.owing import ProbeTerms
 from rules.probe_words import Fitness, Level, Place, Step
 from rules.readings import Micros
-from rules.standing import ProbeTerms, Standing, settled, standing
+from rules.standing import Standing, settled, standing
 from rules.verdict import Outcome
 from tests.rules.probe_lives import Life, lives
 from tests.rules.probe_story import duration, known, terms, touched, without_turn

@@ -14,9 +14,12 @@ from rules.probe_words import Fitness, Level, Place, Step
 from rules.readings import Micros
 from rules.standing import settled, standing
 from tests.rules.probe_story import (
+    AT_FIRST,
     RINSE_AND_DRY,
+    STORED,
     TERMS,
     WASH_AND_DRY,
+    WASHED_PROBE,
     cycle,
     did,
     hung,
@@ -44,12 +47,6 @@ READY, OWES, IN_USE, IN_PROCESS, NOT_PROVEN, INSPECT = (
     Fitness.NOT_PROVEN,
     Fitness.INSPECT,
 )
-AT_FIRST = (hung(0), vouched(0))
-"""On its hook, and somebody answers for it."""
-WASHED_PROBE = (*AT_FIRST, lifted(5), touched(6), did(10, *WASH_AND_DRY))
-
-STORED = (*AT_FIRST, lifted(5), touched(6), *cycle(10), hung(41))
-"""Soaked until minute 30, done at minute 40."""
 
 
 # ---- uses that nobody marked -----------------------------------------------------------------------------------------
