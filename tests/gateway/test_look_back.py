@@ -4,23 +4,16 @@ After a failed strip or a cold soak: list what was processed since the last good
 practice; the list and no more is ours).
 """
 
-from collections.abc import Sequence
-from dataclasses import replace
-from math import exp, log
 from pathlib import Path
 from random import Random
 
 import pytest
 
-from gateway.logbook import Logbook
 from gateway.look_back import (
     FailedStrip,
-    LookBack,
     Overturned,
-    TouchedProbe,
     UnsoundSoak,
     WrongLot,
-    WrongThermometer,
     uses_of,
 )
 from gateway.look_back_reading import NothingFoundError
@@ -28,46 +21,12 @@ from gateway.look_back_told import lines
 from rules.commands import Input, SensorFoundOff
 from rules.evidence import Touch
 from rules.probe_words import Level
-from rules.readings import SensorId, StripResult
 from rules.verdict import Outcome
-from tests.gateway.books import TRACKED, Book, merged, site_text, worked
+from tests.gateway.books import worked
+from tests.gateway.looked_back import FAIL, HOUR, THERMOMETER, ids, only_probe, soaks, written
 from tests.rules.bath import discard, pour, strike, strip, top_up
-from tests.rules.feeder import HOOK_A, OFF_HOOK, TEMPERATURE, instant, late, read, soak, without
+from tests.rules.feeder import HOOK_A, OFF_HOOK, TEMPERATURE, instant, late, read, soak
 from tests.rules.followed import claim, contact, hung
-
-FAIL = StripResult.FAIL
-HOUR = 3600
-LONG = """
-[[label]]
-id = "long"
-chemistry = "test"
-min_minutes = 36
-min_celsius = 20
-reuse_days = 14
-source = "made up"
-"""
-THERMOMETER = SensorId("basin-1/temperature")
-
-
-def written(folder: Path, *said: Sequence[Input], more: str = TRACKED, until: float = 90_000) -> Logbook:
-    everything = merged([pour(-500)], hung(-1000, -100), *said)
-    return Book(folder, site_text(more=more)).feed(everything).until(until).closed()
-
-
-def soaks(*starts: float, celsius: float = 21) -> list[Input]:
-    """Soaks of nobody's probe, each with a good strip before it."""
-    return merged(*([strip(start - 20), *soak(720, celsius, start=start)] for start in starts))
-
-
-def ids(found: LookBack) -> list[str]:
-    return [soak.suspect.soak for soak in found.soaks]
-
-
-def only_probe(found: LookBack) -> TouchedProbe:
-    (soak,) = found.soaks
-    (probe,) = soak.probes
-    return probe
-
 
 # ---- a strip that failed ---------------------------------------------------------------------------------------------
 
@@ -284,91 +243,6 @@ def test_a_wrong_lot_of_strips_touches_what_they_passed(tmp_path: Path) -> None:
 def test_a_lot_that_nobody_entered_is_told(tmp_path: Path) -> None:
     with pytest.raises(NothingFoundError, match="No solution and no strip of lot 'L9'"):
         written(tmp_path, soaks(100)).look_back(WrongLot("L9"))
-
-
-# ---- a thermometer ---------------------------------------------------------------------------------------------------
-
-
-def test_soaks_are_judged_again_with_the_error_taken_off(tmp_path: Path) -> None:
-    # 12:00 at 20.0 C passes and at 19.9 C fails (ready-made assertion 1, after CDC/HICPAC 2008, Table 4).
-    book = written(tmp_path, soaks(100, HOUR, celsius=21.0))
-    exact = WrongThermometer(THERMOMETER, 1.0, instant(0))
-    assert ids(book.look_back(exact)) == []
-    found = book.look_back(replace(exact, error_celsius=1.1))
-    assert ids(found) == ["basin-1.1", "basin-1.2"]
-    verdict = found.soaks[0].suspect.rejudged
-    assert verdict is not None
-    assert (verdict.outcome, verdict.credited_seconds) == (Outcome.TOO_COLD, 0)
-    assert found.soaks[0].suspect.outcome is Outcome.EXPOSURE_MET
-
-
-def test_only_what_it_judged_since_is_judged_again(tmp_path: Path) -> None:
-    book = written(tmp_path, soaks(100, HOUR))
-    assert ids(book.look_back(WrongThermometer(THERMOMETER, 2.0, instant(2000)))) == ["basin-1.2"]
-
-
-def test_a_soak_under_way_as_it_began_to_read_wrongly_is_judged_in_both_parts(tmp_path: Path) -> None:
-    book = written(tmp_path, soaks(100))
-    (touched,) = book.look_back(WrongThermometer(THERMOMETER, 2.0, instant(400))).soaks
-    verdict = touched.suspect.rejudged
-    assert verdict is not None
-    # Warm from 100 s on; between the samples at 390 s (21 C) and 400 s (19 C) it crosses 20 C half-way, at 395 s.
-    assert verdict.credited_seconds == pytest.approx(295, abs=0.001)
-
-
-def test_a_cooling_basin_is_credited_up_to_where_the_true_temperature_crossed(tmp_path: Path) -> None:
-    # Newton: T(t) = 18 + 6 exp(-t/1800 s) truly; read 1 C too high it crossed 20 C at 1800 ln 6, after the soak's end,
-    # truly at 1800 ln 3 = 1977.5 s. Closed form, by hand; sampled every 10 s, linear in between.
-    start, error = 100.0, 1.0
-    cooling = soak(2400, lambda at: 18 + error + 6 * exp(-(at - start) / 1800), start=start)
-    text = site_text(more=TRACKED + LONG).replace("opa-0.55-manual", "long")
-    said = merged([pour(-500, label="long"), strip(50)], cooling)
-    book = Book(tmp_path, text).feed(said).until(4000).closed()
-    (touched,) = book.look_back(WrongThermometer(THERMOMETER, error, instant(0))).soaks
-    assert touched.suspect.outcome is Outcome.EXPOSURE_MET
-    verdict = touched.suspect.rejudged
-    assert verdict is not None
-    assert verdict.credited_seconds == pytest.approx(1800 * log(3), abs=0.05)
-
-
-def test_a_thermometer_that_read_low_takes_nothing_away(tmp_path: Path) -> None:
-    book = written(tmp_path, soaks(100))
-    assert ids(book.look_back(WrongThermometer(THERMOMETER, -3.0, instant(0)))) == []
-
-
-def test_where_stretches_add_up_the_error_costs_what_it_made_cold(tmp_path: Path) -> None:
-    more = TRACKED + "[exposure]\ninterruptions_restart = false\n"
-    # 300 s at 22 C, then 900 s at 21 C; with 1.5 C taken off only the first part is warm.
-    part = soak(1200, lambda at: 22 if at < 400 else 21)
-    book = written(tmp_path, [strip(50)], part, more=more)
-    (touched,) = book.look_back(WrongThermometer(THERMOMETER, 1.5, instant(0))).soaks
-    verdict = touched.suspect.rejudged
-    assert verdict is not None
-    assert verdict.outcome is Outcome.TOO_COLD
-    # From 390 s (20.5 C) to 400 s (19.5 C) it crosses 20 C half-way: 295 s.
-    assert verdict.credited_seconds == pytest.approx(295, abs=0.001)
-
-
-def test_a_stretch_that_was_not_credited_is_not_credited_now(tmp_path: Path) -> None:
-    # Nothing was measured from 500 to 600 s: what counted was the longer part after it, and no more than that.
-    heard, _ = without(soak(1440, 21), 501, 599)
-    book = written(tmp_path, [strip(50)], heard)
-    (line,) = book.soaks().lines
-    assert line.outcome is Outcome.EXPOSURE_MET
-    (touched,) = book.look_back(WrongThermometer(THERMOMETER, 2.0, instant(900))).soaks
-    verdict = touched.suspect.rejudged
-    assert verdict is not None
-    assert verdict.credited_seconds == pytest.approx(295, abs=0.001)
-
-
-def test_a_sensor_that_judges_nothing_is_told(tmp_path: Path) -> None:
-    with pytest.raises(NothingFoundError, match="expected the thermometer of a basin"):
-        written(tmp_path, soaks(100)).look_back(WrongThermometer(SensorId("basin-1/lid"), 1, instant(0)))
-
-
-def test_a_sensor_that_was_never_heard_is_told_and_not_taken_for_harmless(tmp_path: Path) -> None:
-    with pytest.raises(NothingFoundError, match="Nothing of a sensor 'basin-9/temperature' is recorded"):
-        written(tmp_path, soaks(100)).look_back(WrongThermometer(SensorId("basin-9/temperature"), 1, instant(0)))
 
 
 # ---- what the record itself says -------------------------------------------------------------------------------------
