@@ -1,9 +1,7 @@
 """The logbook's pages over a real journal: what they show, what leads where, and what they refuse."""
 
-import asyncio
 import csv
 import re
-import threading
 from collections.abc import Iterator
 from html import unescape
 from io import StringIO
@@ -15,13 +13,11 @@ import pypdfium2 as pdfium
 import pytest
 from httpx import Client
 
-from dashboard.archive import MOST_READERS, MOST_WAITING, Archive, NotShownError
 from dashboard.premises import Named, Premises
 from gateway.hub import Feed, Hub, RecordHead
-from gateway.logbook import Logbook
 from tests.dashboard.conftest import LISBON
 from tests.dashboard.logbooks import HOSTILE, TRACKED, failed_strip, written
-from tests.dashboard.pictures import NOON, basin, picture
+from tests.dashboard.pictures import basin, picture
 from tests.dashboard.serving import Desk, serve
 from tests.gateway.books import Book, merged, site_text
 from tests.rules.bath import pour, strip
@@ -368,35 +364,6 @@ def test_a_question_that_cannot_be_answered_is_told_why(failed: Client, asked: s
     for path in ("/logbook/look-back", "/logbook/look-back.csv"):
         answer = failed.get(f"{path}?{asked}")
         assert (answer.status_code, said in plain(answer.text)) == (status, True)
-
-
-# ---- reading ---------------------------------------------------------------------------------------------------------
-
-
-def archive(journal: Path) -> Archive:
-    return Archive(Logbook(journal), desk_hub(), "North Hall", LISBON, PREMISES, lambda: NOON)
-
-
-def test_the_journal_is_read_beside_the_event_loop(journal: Path) -> None:
-    async def reads() -> int:
-        return await archive(journal).read(lambda _: threading.get_ident())
-
-    assert asyncio.run(reads()) != threading.get_ident()
-
-
-def test_who_comes_when_too_many_wait_is_asked_to_come_again(journal: Path) -> None:
-    held = threading.Event()
-
-    async def crowd() -> list[object]:
-        shelves, many = archive(journal), MOST_READERS + MOST_WAITING
-        first = [asyncio.create_task(shelves.read(lambda _: held.wait(20))) for _ in range(many)]
-        await asyncio.sleep(0)  # each takes its place
-        with pytest.raises(NotShownError, match="read by many at once"):
-            await shelves.read(lambda _: True)
-        held.set()
-        return await asyncio.gather(*first)
-
-    assert all(asyncio.run(crowd()))
 
 
 def test_without_a_journal_there_is_no_logbook() -> None:
