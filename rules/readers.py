@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from rules.evidence import Sighting
 from rules.probe_words import Place
-from rules.readings import NO_TIME, Micros
+from rules.readings import NO_TIME, Micros, SensorId
 
 MOST_RUNS = 1024
 """So many runs of one reader are kept at most (ours): a day of one that says something else every 84 s."""
@@ -141,7 +141,7 @@ _ORDER = {Place.IN_HANDS: _GONE, Place.UNKNOWN: _LOST}
 
 
 def sightings(
-    probe: str, posts: Mapping[str, Post], states: Mapping[str, ReaderState], told: Iterable[Sighting]
+    probe: str, posts: Mapping[SensorId, Post], states: Mapping[SensorId, ReaderState], told: Iterable[Sighting]
 ) -> list[Sighting]:
     """Where a probe was, by readers and by what people told, in order.
 

@@ -57,8 +57,8 @@ class Whereabouts:
 
     def of(self, probe: str, told: Iterable[Sighting]) -> list[Sighting]:
         """Where the probe was, in order; ``told``: by people."""
-        named = {str(s): state for s, state in self.states.items() if any(probe in run.there for run in state.runs)}
-        return sightings(probe, {str(s): post for s, post in self._posts.items()}, named, told)
+        named = {s: state for s, state in self.states.items() if any(probe in run.there for run in state.runs)}
+        return sightings(probe, self._posts, named, told)
 
     def last_named(self) -> dict[str, tuple[Micros, SensorId]]:
         """By probe, when a sensor last named it, and which did."""
