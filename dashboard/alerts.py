@@ -9,8 +9,8 @@ from dashboard.measure import PLAIN, lines, shortened
 from dashboard.names import SECOND_PX
 from dashboard.rest import Count, rest_line
 from dashboard.words import briefest, moment
+from rules.alert_words import Priority
 from rules.cost import without_risk
-from rules.events import Priority
 from rules.picture import AlertPicture
 from rules.readings import Micros
 

@@ -31,8 +31,9 @@ from dashboard.stream import EventStream, Now, Pace, events
 from gateway.clock import Clock
 from gateway.hub import Hub, TooManyStreamsError
 from gateway.logbook import Logbook
-from rules.commands import Acknowledge
-from rules.events import AlertAcknowledged, Event
+from rules.alert_commands import Acknowledge
+from rules.alert_events import AlertAcknowledged
+from rules.events import Event
 
 LOCAL_HOSTS = ("localhost", "127.0.0.1", "[::1]")
 _HEADERS = (

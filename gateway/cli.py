@@ -41,7 +41,8 @@ from gateway.service import Service
 from gateway.sitefile import Setup, SiteFileError, load, site_schema
 from gateway.visible import visible
 from gateway.when import WhenError, instant_of, written
-from rules.commands import Acknowledge, Entry
+from rules.alert_commands import Acknowledge
+from rules.commands import Entry
 from rules.picture import AlertPicture
 from sim_devices.demo import SITE_FILE, Demo
 from sim_devices.diary import DiaryError

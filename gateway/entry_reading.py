@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from gateway.found import RecordView
 from gateway.strikes import Strikes, came_of, entered
 from gateway.told import Told
-from rules.commands import Acknowledge, Entry, SensorFoundOff, Strike
+from rules.commands import Entry
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +23,6 @@ def entry_behind(view: RecordView, number: int) -> LoggedEntry | None:
     if found is None or key is None or getattr(found.event, "who", None) is None:
         return None  # what a sensor told has no entry, and to look for one would go back to the beginning
     for command in view.commands_back(found.after_input):
-        if not isinstance(command, Acknowledge | Strike | SensorFoundOff) and entered(command) == key:
+        if isinstance(command, Entry) and entered(command) == key:
             return LoggedEntry(Strikes.of(view).told(found), command)
     return None

@@ -5,12 +5,11 @@ from dataclasses import dataclass
 from typing import Self
 from zoneinfo import ZoneInfo
 
+from gateway.alert_telling import alert_words
 from gateway.when import written
+from rules.alert_events import AlertEvent, PageEvent
 from rules.commands import BasinEntry, Entry, ProbeEntry
 from rules.events import (
-    AlertAcknowledged,
-    AlertOver,
-    AlertRaised,
     CartWiped,
     EntryStruck,
     Event,
@@ -60,9 +59,9 @@ class EventWords:
 
     def words(self, event: Event) -> str:
         """What the event says, its kind and when it was told left out."""
+        if isinstance(event, AlertEvent | PageEvent):
+            return alert_words(event, self.name, self.time)
         match event:
-            case AlertRaised() | AlertAcknowledged() | AlertOver():
-                words = _of_alert(event)
             case SoakStarted() | SoakEnded() | SoakAmended() | SoakWithdrawn():
                 words = f"{self.name(event.basin)}{_of_soak(event)}"
             case SolutionPoured() | SolutionToppedUp() | SolutionDiscarded() | StripTaken():
@@ -151,16 +150,6 @@ def _thing(entry: Entry) -> str:
     if isinstance(entry, BasinEntry):
         return entry.basin
     return entry.probe if isinstance(entry, ProbeEntry) else entry.cart
-
-
-def _of_alert(event: AlertRaised | AlertAcknowledged | AlertOver) -> str:
-    match event:
-        case AlertRaised(alert=alert, rule=rule, subject=subject, text=text):
-            return f"{text} ({rule}, {subject}, {alert})"
-        case AlertAcknowledged(alert=alert, who=who):
-            return f"{alert} by {who}"
-        case AlertOver(alert=alert, why=why):
-            return f"{alert}, {why}"
 
 
 def _of_soak(event: SoakStarted | SoakEnded | SoakAmended | SoakWithdrawn) -> str:

@@ -13,12 +13,24 @@ from gateway.course import DIFFERENCES_NAMED, Course, Difference, Numbered, diff
 from gateway.journal import Extent, JournalView
 from gateway.law import Law, recorded_site
 from gateway.schema import JournalError
-from rules.commands import Acknowledge, Input
-from rules.events import (
-    EVENT,
+from rules.alert_commands import Acknowledge
+from rules.alert_events import (
     AlertAcknowledged,
+    AlertEvent,
+    AlertMoved,
     AlertOver,
     AlertRaised,
+    NobodyOnDuty,
+    PageAsked,
+    PageEvent,
+    PageReported,
+    PageWithdrawn,
+    ServiceChanged,
+    SoundPaused,
+)
+from rules.commands import Input
+from rules.events import (
+    EVENT,
     CartWiped,
     EntryStruck,
     Event,
@@ -240,14 +252,35 @@ _AboutAThing = (
 def _about(event: Event, raised: dict[str, AlertRaised]) -> tuple[str, ...]:
     if isinstance(event, ProbeEvent):
         return event.kind, event.probe, *_of_probe(event)
+    if isinstance(event, AlertEvent | PageEvent):
+        return event.kind, *_of_alert(event, raised)
+    return event.kind, *_of_thing(event)
+
+
+def _of_alert(event: AlertEvent | PageEvent, raised: dict[str, AlertRaised]) -> tuple[str, ...]:
+    """Alerts go by rule and subject, for they are numbered otherwise elsewhere."""
     match event:
-        case AlertRaised(rule=rule, subject=subject):
-            return event.kind, rule, subject
+        case AlertRaised(rule=rule, subject=subject) | AlertMoved(rule=rule, subject=subject):
+            return rule, subject
         case AlertAcknowledged(alert=alert) | AlertOver(alert=alert):
             meant = raised.get(alert)
-            return (event.kind, meant.rule, meant.subject) if meant else (event.kind, alert)
+            return (meant.rule, meant.subject) if meant else (alert,)
+        case ServiceChanged(thing=thing, rule=rule):
+            return thing, rule or ""
+        case SoundPaused():
+            return ()
         case _:
-            return event.kind, *_of_thing(event)
+            return _of_page(event)
+
+
+def _of_page(event: PageEvent) -> tuple[str, ...]:
+    match event:
+        case PageAsked(contact=contact, channel=channel, why=why):
+            return contact, channel, why
+        case PageWithdrawn(page=page) | PageReported(page=page):
+            return (page,)
+        case NobodyOnDuty(role=role):
+            return (role,)
 
 
 def _of_probe(event: ProbeEvent) -> tuple[str, ...]:

@@ -10,9 +10,10 @@ from enum import StrEnum
 import cel
 
 from rules.agenda import Task
+from rules.alert_events import AlertAcknowledged, AlertOver, AlertRaised
+from rules.alert_words import Priority
 from rules.board import Board, Fact, Subject, SubjectKind
 from rules.desk import Desk
-from rules.events import AlertAcknowledged, AlertOver, AlertRaised, Priority
 from rules.health import Ears
 from rules.picture import AlertPicture
 from rules.readings import NO_TIME, Micros, micros

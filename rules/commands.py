@@ -3,38 +3,17 @@
 from datetime import date
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator
+from pydantic import Field, field_validator
 
+from rules.alert_commands import AlertCommand, Deed, Remark, Words
 from rules.probe_words import Place, Step, Surface
 from rules.readings import Micros, Reading, StripResult
-
-Words = Annotated[str, Field(min_length=1, max_length=80)]
-"""A name or number as a person writes it."""
 
 Day = Annotated[date, Field(ge=date(2000, 1, 1), le=date(2199, 12, 31))]
 """A day of the site's calendar."""
 
-Remark = Annotated[str, Field(min_length=1, max_length=200)]
-"""Why, in a person's words."""
 
-
-class _Command(BaseModel):
-    """What a person does; ``arrived``: when the gateway was told."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-    arrived: Micros
-    who: Words
-
-
-class Acknowledge(_Command):
-    """A person has seen an alert and answers for it."""
-
-    kind: Literal["acknowledge"] = "acknowledge"
-    alert: Words
-
-
-class _Done(_Command):
+class _Done(Deed):
     """What a person did; ``measured``: when, by the person's word, but never after ``arrived``."""
 
     measured: Annotated[Micros, Field(ge=0)]
@@ -205,7 +184,7 @@ Entry = BasinEntry | ProbeEntry | CartEntry
 # ---- corrections ----------------------------------------------------------------------------------------------------
 
 
-class Strike(_Command):
+class Strike(Deed):
     """An entry was wrong: it stays in the record, and counts no more. What is right is entered anew."""
 
     kind: Literal["strike"] = "strike"
@@ -213,7 +192,7 @@ class Strike(_Command):
     why: Remark
 
 
-class SensorFoundOff(_Command):
+class SensorFoundOff(Deed):
     """A thermometer was compared with a better one: from ``since`` on it read ``error_celsius`` more than was true.
 
     error_celsius: reading - true; below 0 where it read low. What was judged by it is judged again.
@@ -229,5 +208,5 @@ class SensorFoundOff(_Command):
     why: Remark
 
 
-Command = Annotated[Acknowledge | Entry | Strike | SensorFoundOff, Field(discriminator="kind")]
+Command = Annotated[AlertCommand | Entry | Strike | SensorFoundOff, Field(discriminator="kind")]
 Input = Reading | Command

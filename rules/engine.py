@@ -4,6 +4,7 @@ from collections.abc import Callable, Container
 from functools import partial
 
 from rules.agenda import NEVER, Task
+from rules.alert_commands import Acknowledge
 from rules.alerts import DELAY, Alerts
 from rules.basin import SETTLE, BasinTracker
 from rules.board import Fact, Subject, SubjectKind
@@ -11,17 +12,7 @@ from rules.build import Department, build
 from rules.care import CARE
 from rules.cart import ROLL
 from rules.checkpoint import SNAPSHOT_VERSION, Saved, SnapshotError, packed, unpacked
-from rules.commands import (
-    Acknowledge,
-    BasinEntry,
-    CartEntry,
-    Command,
-    Entry,
-    Input,
-    ProbeEntry,
-    SensorFoundOff,
-    Strike,
-)
+from rules.commands import BasinEntry, CartEntry, Command, Entry, Input, ProbeEntry, SensorFoundOff, Strike
 from rules.desk import Desk
 from rules.events import EntryStruck, Event
 from rules.health import BELIEVE, SILENCE, Ears, SensorSetup, Watch

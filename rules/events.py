@@ -1,24 +1,16 @@
 """What the engine says: every event is written to the journal beside the inputs that caused it."""
 
 from datetime import date
-from enum import StrEnum
 from typing import Annotated, Literal
 
 from pydantic import Field, TypeAdapter
 
+from rules.alert_events import AlertEvent, PageEvent
 from rules.commands import Entry
 from rules.happened import Happened
 from rules.probe_events import ProbeEvent
 from rules.readings import Micros, SensorId, StripResult
 from rules.verdict import Outcome, Reason, Verdict
-
-
-class Priority(StrEnum):
-    """How soon somebody must act, after the response classes of IEC 60601-1-8."""
-
-    HIGH = "high"
-    MEDIUM = "medium"
-    LOW = "low"
 
 
 class SoakStarted(Happened):
@@ -69,37 +61,6 @@ class PastRoll(Happened):
     cart: str
     measured: Micros
     cords_off: tuple[str, ...]
-
-
-class AlertRaised(Happened):
-    """A rule's condition held for its whole on-delay."""
-
-    kind: Literal["alert raised"] = "alert raised"
-    alert: str
-    rule: str
-    subject: str
-    priority: Priority
-    text: str
-    advice: str
-
-
-class AlertAcknowledged(Happened):
-    """A person answered for the alert."""
-
-    kind: Literal["alert acknowledged"] = "alert acknowledged"
-    alert: str
-    who: str
-
-
-class AlertOver(Happened):
-    """The alert needs nobody any more.
-
-    why: 'cleared' (the condition ended), 'acknowledged' (it waited for a person only), 'no longer watched'.
-    """
-
-    kind: Literal["alert over"] = "alert over"
-    alert: str
-    why: Literal["cleared", "acknowledged", "no longer watched"]
 
 
 class PowerUpValue(Happened):
@@ -204,9 +165,8 @@ Event = Annotated[
     | SoakAmended
     | SoakWithdrawn
     | PastRoll
-    | AlertRaised
-    | AlertAcknowledged
-    | AlertOver
+    | AlertEvent
+    | PageEvent
     | PowerUpValue
     | SolutionPoured
     | SolutionToppedUp

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from rules.air import VapourLimit
-from rules.events import Priority
+from rules.alert_words import Priority, State
+from rules.call_picture import CallPicture, RolePicture
 from rules.readings import Micros, SensorId, SensorKind, Value
 from rules.solution import Clocks, SolutionLot, Strip, Terms
 from rules.standing import Standing
@@ -231,9 +232,13 @@ class SensorPicture:
 
 @dataclass(frozen=True, slots=True)
 class AlertPicture:
-    """An alert that is not over.
+    """An alert that is not over, or is hidden.
 
-    acknowledged_by: who answered for it, None while nobody has.
+    acknowledged_by: who answered for it, None while nobody has. state: see ``State``.
+    holds: whether its condition holds now. returned: since when it does not, None while it does.
+    settles: it is over only when a person says what was done.
+    aside_until, aside_by, aside_why: of one that is shelved or out of service.
+    reminded: how often it asked anew.
     """
 
     id: str
@@ -245,6 +250,25 @@ class AlertPicture:
     raised: Micros
     acknowledged_by: str | None
     acknowledged_at: Micros | None
+    state: State = State.UNACKNOWLEDGED
+    holds: bool = True
+    returned: Micros | None = None
+    settles: bool = False
+    aside_until: Micros | None = None
+    aside_by: str | None = None
+    aside_why: str | None = None
+    reminded: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class OutPicture:
+    """A thing's rule, or all its rules (None), that maintenance took out of service."""
+
+    thing: str
+    rule: str | None
+    since: Micros
+    who: str
+    why: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,6 +280,10 @@ class Picture:
     alerts: most urgent first, then oldest first.
     probes: empty where the site does not follow them. unclaimed: newest first.
     rooms: one for each vapour sensor.
+    hidden: alerts that are shelved, suppressed or out of service, whether their condition holds or not.
+    out: what maintenance took out of service. calls, roles: empty where the site has no routes.
+    sound_paused_until: the walls are silent until then, None while they may sound.
+    shelve_most_minutes: the longest that an alert may be shelved.
     """
 
     at: Micros
@@ -269,3 +297,9 @@ class Picture:
     probes: tuple[ProbePicture, ...] = ()
     unclaimed: tuple[UnclaimedSoak, ...] = ()
     rooms: tuple[RoomPicture, ...] = ()
+    hidden: tuple[AlertPicture, ...] = ()
+    out: tuple[OutPicture, ...] = ()
+    calls: tuple[CallPicture, ...] = ()
+    roles: tuple[RolePicture, ...] = ()
+    sound_paused_until: Micros | None = None
+    shelve_most_minutes: float = 480

@@ -4,8 +4,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field, StringConstraints
 
+from rules.alert_words import Priority
 from rules.board import SubjectKind
-from rules.events import Priority
 from rules.part import Part, Word
 
 DAY_SECONDS = 86_400
@@ -31,9 +31,11 @@ class Rule(Part):
 
     watches: the kind of thing that it looks at; condition: CEL over that thing's facts (rules/board.py), the rule's own
         ``limits``, and ``deadband``, which is 0 until the alert is raised and the rule's deadband from then on.
-    stands_until: 'cleared' - the alert is over when the condition is; 'acknowledged' - it tells of something that
-        happened and stands until a person answers for it, whatever becomes of the condition, so that its off-delay
-        means nothing.
+    stands_until: 'seen' - until the condition is over and a person has answered; 'cleared' - until the condition is
+        over, for what then needs nobody; 'settled' - it tells of something that happened and stands until a person
+        says what was done, whatever becomes of the condition, so that its off-delay means nothing.
+    suppressed_when: CEL over the same facts; while it holds, nobody is told, by design. '' = never.
+    gathers: alerts of rules with the same word here are taken for the work of one cause, and told together.
     """
 
     id: Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,59}$")]

@@ -12,8 +12,8 @@ from types import MappingProxyType
 import cel
 from pydantic import ValidationError
 
+from rules.alert_words import Priority
 from rules.board import FACTS, Fact
-from rules.events import Priority
 from rules.labels import read_labels
 from rules.pairing import pairing_problems
 from rules.part import Array, MistakesError, Part, meant

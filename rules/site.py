@@ -10,6 +10,7 @@ from pydantic import Field, StringConstraints, field_validator, model_validator
 
 from rules.part import Array, MistakesError, Part, Word, meant
 from rules.policy import CarePolicy, ExposurePolicy, ReprocessingPolicy, Shift, SolutionPolicy
+from rules.reach import AlertPolicy, Channel, Contact, Duty, DutyChange, DutyRole, Route
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, KINDS, SensorId, SensorKind
 from rules.rule import Rule
 
@@ -214,6 +215,7 @@ class Site(Part):
     thresholds: the site's own figures for thresholds of the shipped rules, by name.
     rules: changes to shipped rules, by rule id.
     rule: whole rules of the site's own.
+    role, contact, duty, duty_change, route: whom to tell of alerts, and how; without a route nobody is paged.
     """
 
     site: Head
@@ -229,7 +231,14 @@ class Site(Part):
     solution: SolutionPolicy = SolutionPolicy()
     reprocessing: ReprocessingPolicy = ReprocessingPolicy()
     care: CarePolicy = CarePolicy()
+    alerts: AlertPolicy = AlertPolicy()
     shift: Array[Shift] = ()
+    role: Array[DutyRole] = ()
+    channel: Array[Channel] = ()
+    contact: Array[Contact] = ()
+    duty: Array[Duty] = ()
+    duty_change: Array[DutyChange] = ()
+    route: Array[Route] = ()
     thresholds: dict[str, float] = Field(default_factory=dict)
     rules: dict[str, RuleOverride] = Field(default_factory=dict)
     rule: Array[Rule] = ()

@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from gateway.hub import Feed, RejectedRow
-from rules.events import Priority
+from rules.alert_words import Priority
 from rules.picture import (
     AlertPicture,
     BasinPicture,

@@ -15,9 +15,11 @@ from dashboard.premises import Premises
 from dashboard.serve import listen, server
 from dashboard.stream import Pace
 from gateway.hub import Feed, Hub
-from rules.commands import Acknowledge, Command, Entry
+from rules.alert_commands import Acknowledge
+from rules.alert_events import AlertAcknowledged
+from rules.commands import Command, Entry
 from rules.engine import Engine
-from rules.events import AlertAcknowledged, Event
+from rules.events import Event
 from tests.rules.feeder import book_of, department
 
 RECORDED = department(

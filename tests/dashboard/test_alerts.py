@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from dashboard.alerts import LEAST_PX, AlertsView, alert_view, fit
-from rules.events import Priority
+from rules.alert_words import Priority
 from rules.picture import AlertPicture
 from rules.ruleset import Rule, load_book
 from rules.site import Site

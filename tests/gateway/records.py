@@ -1,14 +1,18 @@
 """Records written row by row, and ways to tamper with them."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]  # re-exported, which its types do not say
 
 from gateway.journal import Batch, Epoch, Journal
 from gateway.record_check import NotedHead
-from rules.commands import Acknowledge, Input
+from rules.alert_commands import Acknowledge
 from rules.events import PowerUpValue
 from rules.readings import Micros, Reading, SensorId
+
+if TYPE_CHECKING:
+    from rules.commands import Input
 
 WARMTH, LID, TAG = (SensorId(f"basin-1/{name}") for name in ("temperature", "lid", "tag"))
 

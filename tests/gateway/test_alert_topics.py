@@ -15,7 +15,7 @@ from gateway.alert_topics import OVER, AlertTopics, alert_payload, alert_topic, 
 from gateway.broker import EmbeddedBroker
 from gateway.connection import MOST_QUEUED
 from gateway.link import End
-from rules.events import Priority
+from rules.alert_words import Priority
 from rules.picture import AlertPicture
 from rules.readings import Micros, micros
 

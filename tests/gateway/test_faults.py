@@ -19,7 +19,7 @@ from gateway.broker import EmbeddedBroker
 from gateway.record_check import check_record
 from gateway.replay import verify
 from gateway.schema import DATABASE
-from rules.events import AlertOver, AlertRaised
+from rules.alert_events import AlertOver, AlertRaised
 from rules.readings import SECOND
 from tests.gateway.process import Gateway
 from tests.gateway.sites import site_text

@@ -7,7 +7,8 @@ from concurrent.futures import Future
 import pytest
 
 from gateway.hub import MAX_STREAMS, Feed, Hub, TooManyStreamsError
-from rules.commands import Acknowledge, Command
+from rules.alert_commands import Acknowledge
+from rules.commands import Command
 from rules.events import Event
 from rules.picture import Picture
 from rules.readings import Micros

@@ -12,7 +12,8 @@ from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]  # re-expor
 from gateway.hub import RejectedRow
 from gateway.journal import CHECKPOINTS_KEPT, REJECTED_KEPT, Batch, Checkpoint, Epoch, Journal, JournalView, StoreError
 from gateway.schema import DATABASE, JournalError, open_reader, open_writer, sqlite_warning
-from rules.commands import Acknowledge, Input
+from rules.alert_commands import Acknowledge
+from rules.commands import Input
 from rules.events import PowerUpValue, event_json
 from rules.readings import Micros, Reading, SensorId, Value
 from tests.rules.bath import discard, pour, strip, top_up

@@ -2,6 +2,7 @@
 
 import struct
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -9,9 +10,12 @@ from hypothesis import strategies as st
 from gateway.journal import Batch, Epoch, Journal
 from gateway.leaves import CHUNK_ROWS, HIGHEST, Column, leaf_bytes, name_column, reading_leaves, sealed_rows
 from gateway.merkle import Frontier, leaf_hash
-from rules.commands import Acknowledge, Input
+from rules.alert_commands import Acknowledge
 from rules.events import PowerUpValue
 from rules.readings import Micros, Reading, SensorId
+
+if TYPE_CHECKING:
+    from rules.commands import Input
 
 WARMTH = SensorId("basin-1/temperature")
 

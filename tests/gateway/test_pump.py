@@ -10,7 +10,8 @@ from gateway.pump import StoppedError
 from gateway.record_check import NotedHead, check_record
 from gateway.schema import DATABASE
 from gateway.turn import Pace
-from rules.events import AlertAcknowledged, Event
+from rules.alert_events import AlertAcknowledged
+from rules.events import Event
 from rules.readings import GATEWAY_LINK, SECOND, Micros, micros
 from tests.gateway.ward import START, Ward
 

@@ -3,7 +3,8 @@
 import pytest
 
 from gateway.clock import ClockError
-from rules.events import AlertOver, AlertRaised, SoakEnded
+from rules.alert_events import AlertOver, AlertRaised
+from rules.events import SoakEnded
 from rules.readings import GATEWAY_LINK, Micros, micros
 from tests.gateway.ward import Ward
 

@@ -9,7 +9,8 @@ from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]  # re-expor
 
 from gateway.journal import Batch
 from gateway.schema import DATABASE
-from rules.events import AlertOver, AlertRaised, SoakEnded
+from rules.alert_events import AlertOver, AlertRaised
+from rules.events import SoakEnded
 from rules.readings import GATEWAY_STORE, micros
 from tests.gateway.ward import START, Ward
 

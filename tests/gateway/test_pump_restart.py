@@ -13,7 +13,8 @@ from gateway.pump import Pump
 from gateway.replay import verify
 from gateway.schema import DATABASE
 from gateway.turn import Outlets
-from rules.events import AlertOver, AlertRaised, SoakEnded, SoakStarted
+from rules.alert_events import AlertOver, AlertRaised
+from rules.events import SoakEnded, SoakStarted
 from rules.readings import GATEWAY_LINK, Micros, micros
 from rules.ruleset import Compiled
 from tests.gateway.sites import law, site_text

@@ -10,8 +10,10 @@ from gateway.journal import Batch, Journal, JournalView
 from gateway.replay import inputs, recorded_site_id, replay, verify
 from gateway.retold import Telling
 from gateway.schema import DATABASE, JournalError
-from rules.commands import Acknowledge, Input
-from rules.events import EVENT, AlertAcknowledged, AlertRaised, SoakEnded
+from rules.alert_commands import Acknowledge
+from rules.alert_events import AlertAcknowledged, AlertRaised
+from rules.commands import Input
+from rules.events import EVENT, SoakEnded
 from rules.readings import GATEWAY_LINK, SECOND, Micros, Reading, SensorId
 from tests.gateway.sites import law, site_text
 

@@ -19,7 +19,7 @@ from gateway.replay import verify
 from gateway.schema import DATABASE, JournalError
 from gateway.service import Service, clock_from
 from gateway.sitefile import Setup, parse
-from rules.commands import Acknowledge
+from rules.alert_commands import Acknowledge
 from rules.readings import SECOND, Micros, micros
 
 PATIENCE_SECONDS = 20.0

@@ -15,7 +15,8 @@ from gateway.pump import Pump
 from gateway.schema import DATABASE
 from gateway.turn import Outlets, Pace
 from gateway.wire import Wire
-from rules.commands import Acknowledge, Input
+from rules.alert_commands import Acknowledge
+from rules.commands import Input
 from rules.events import EVENT, Event
 from rules.picture import AlertPicture
 from rules.readings import SECOND, Micros, Reading, Value, micros

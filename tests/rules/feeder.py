@@ -4,9 +4,11 @@ from collections.abc import Callable, Iterable
 from functools import lru_cache
 from importlib.resources import files
 
-from rules.commands import Acknowledge, Entry, Input
+from rules.alert_commands import Acknowledge
+from rules.alert_events import AlertOver, AlertRaised
+from rules.commands import Entry, Input
 from rules.engine import Engine
-from rules.events import AlertOver, AlertRaised, Event, SoakAmended, SoakEnded, event_json
+from rules.events import Event, SoakAmended, SoakEnded, event_json
 from rules.readings import SECOND, Micros, Reading, SensorId, Value, micros
 from rules.ruleset import RuleBook, load_book
 from rules.site import Label, Site

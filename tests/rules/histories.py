@@ -4,7 +4,8 @@ from typing import NamedTuple
 
 from hypothesis import strategies as st
 
-from rules.commands import Acknowledge, Input
+from rules.alert_commands import Acknowledge
+from rules.commands import Input
 from rules.readings import GATEWAY_LINK, SensorId, Value
 from tests.rules.feeder import (
     BASIN_LINK,

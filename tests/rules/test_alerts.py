@@ -3,7 +3,8 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rules.events import AlertAcknowledged, AlertRaised, Priority
+from rules.alert_events import AlertAcknowledged, AlertRaised
+from rules.alert_words import Priority
 from rules.readings import GATEWAY_LINK, SensorId
 from rules.verdict import Outcome
 from tests.rules.feeder import (

@@ -5,8 +5,9 @@ from datetime import date
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rules.alert_events import AlertRaised
 from rules.commands import CartEntry, Input
-from rules.events import AlertRaised, CartWiped, EntryStruck, GelChanged
+from rules.events import CartWiped, EntryStruck, GelChanged
 from rules.readings import GATEWAY_LINK, Micros, SensorId, Value
 from tests.rules.cared import (
     CONTACT,

@@ -1,7 +1,7 @@
 """What is at risk while a cart rolls with cords down."""
 
+from rules.alert_events import AlertRaised
 from rules.cost import cost_at_risk, risk_words, without_risk
-from rules.events import AlertRaised
 from tests.rules.feeder import HOOK_A, HOOK_B, MOTION, OFF_HOOK, ROLLS, Feeder, department
 
 PRICES = {"a": 12_000.0, "b": 4_500.5}

@@ -6,10 +6,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rules.alert_events import AlertOver, AlertRaised
 from rules.checkpoint import SnapshotError
 from rules.commands import Input
 from rules.engine import Engine
-from rules.events import EVENT, AlertOver, AlertRaised, SoakAmended, SoakEnded, SoakStarted, SoakWithdrawn, event_json
+from rules.events import EVENT, SoakAmended, SoakEnded, SoakStarted, SoakWithdrawn, event_json
 from rules.readings import GATEWAY_LINK, Reading, SensorId
 from rules.verdict import Outcome
 from tests.rules.feeder import (

@@ -5,8 +5,8 @@ from typing import Any
 
 import pytest
 
+from rules.alert_words import Priority
 from rules.board import FACTS
-from rules.events import Priority
 from rules.ruleset import RuleBook, RuleError, load_book
 from rules.thresholds import Thresholds
 from tests.rules.feeder import LABELS, STANDARD, book_of, department

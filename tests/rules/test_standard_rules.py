@@ -4,8 +4,8 @@ import tomllib
 
 import pytest
 
+from rules.alert_events import AlertOver, AlertRaised
 from rules.commands import Entry
-from rules.events import AlertOver, AlertRaised
 from rules.readings import Reading
 from tests.rules.feeder import STANDARD, Feeder, alert_ids, retold, seconds
 from tests.rules.scenarios import SCENARIOS, Scenario

@@ -10,8 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import rules
+from rules.alert_events import AlertRaised
 from rules.engine import Engine
-from rules.events import AlertRaised, Event, PowerUpValue, SoakEnded
+from rules.events import Event, PowerUpValue, SoakEnded
 from rules.picture import Picture
 from rules.probe_events import ProbeEvent, ProbeSeen, ProbeSoaked, ProbeStands, ProbeTouched
 from rules.probe_words import Fitness, Level, Place

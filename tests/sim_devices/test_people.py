@@ -1,7 +1,7 @@
 import threading
 
+from rules.alert_words import Priority
 from rules.commands import Discard, Entry
-from rules.events import Priority
 from rules.picture import AlertPicture
 from rules.readings import SECOND, Micros
 from sim_devices.chance import Chance

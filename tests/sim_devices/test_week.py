@@ -8,7 +8,8 @@ from typing import get_args
 
 import pytest
 
-from rules.events import AlertRaised, SoakAmended, SoakEnded, StripTaken
+from rules.alert_events import AlertRaised
+from rules.events import SoakAmended, SoakEnded, StripTaken
 from rules.evidence import evidence_of
 from rules.picture import Picture
 from rules.probe_build import probe_terms

@@ -1,0 +1,73 @@
+"""Events of alerts and pages in words."""
+
+from collections.abc import Callable
+
+from rules.alert_events import (
+    AlertAcknowledged,
+    AlertEvent,
+    AlertMoved,
+    AlertOver,
+    AlertRaised,
+    NobodyOnDuty,
+    PageAsked,
+    PageEvent,
+    PageReported,
+    PageWithdrawn,
+    ServiceChanged,
+    SoundPaused,
+)
+from rules.readings import Micros
+
+Name = Callable[[str | None], str]
+"""The name of a thing by its id."""
+
+Time = Callable[[Micros], str]
+
+
+def alert_words(event: AlertEvent | PageEvent, name: Name, time: Time) -> str:
+    """What the event says, its kind and when it was told left out."""
+    return _of_page(event) if isinstance(event, PageEvent) else _of_alert(event, name, time)
+
+
+def _of_alert(event: AlertEvent, name: Name, time: Time) -> str:
+    match event:
+        case AlertRaised(alert=alert, rule=rule, subject=subject, text=text):
+            return f"{text} ({rule}, {subject}, {alert})"
+        case AlertAcknowledged(alert=alert, who=who, page=page):
+            return f"{alert} by {who}{f', answering {page}' if page else ''}"
+        case AlertOver(alert=alert, why=why, who=who, remark=remark):
+            return f"{alert}, {why}{_by(who)}{_because(remark)}"
+        case AlertMoved():
+            return _moved(event, time)
+        case ServiceChanged(thing=thing, rule=rule, out=out, who=who, why=why):
+            where = "out of service" if out else "back in service"
+            return f"{name(thing)}, {rule or 'all rules'} {where}{_by(who)}{_because(why)}"
+        case SoundPaused(until=until, who=who):
+            return f"until {time(until)}{_by(who)}"
+
+
+def _moved(event: AlertMoved, time: Time) -> str:
+    what = event.alert or f"{event.rule}, {event.subject}"
+    until = f" until {time(event.until)}" if event.until is not None else ""
+    to = f" to {event.role}" if event.role else ""
+    return f"{what}, {event.before} -> {event.after}, {event.cause}{to}{until}{_by(event.who)}{_because(event.why)}"
+
+
+def _of_page(event: PageEvent) -> str:
+    match event:
+        case PageAsked(page=page, why=why, contact=contact, channel=channel, text=text):
+            return f"{page} ({why}) to {contact} by {channel}: {text}"
+        case PageWithdrawn(page=page):
+            return page
+        case PageReported(page=page, outcome=outcome, detail=detail):
+            return f"{page} {outcome}{_because(detail)}"
+        case NobodyOnDuty(role=role, alerts=alerts):
+            return f"{role}, for {', '.join(alerts)}"
+
+
+def _by(who: str | None) -> str:
+    return f" by {who}" if who else ""
+
+
+def _because(why: str | None) -> str:
+    return f": {why}" if why else ""
