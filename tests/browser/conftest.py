@@ -64,8 +64,11 @@ def served(hub: Hub) -> Iterator[Served]:
 
 
 @pytest.fixture
-def page(chromium: "Browser") -> "Iterator[Page]":
+def page(chromium: "Browser", request: pytest.FixtureRequest) -> "Iterator[Page]":
     """A page on a 1920x1080 screen; an error of a script or of the content security policy fails the test."""
+    if "served" in request.fixturenames:
+        # Made before the page and so ended after it: a server that ends first can leave a connection of it behind.
+        request.getfixturevalue("served")
     errors: list[str] = []
     page = chromium.new_page(viewport={"width": 1920, "height": 1080})
     page.set_default_timeout(20_000)
