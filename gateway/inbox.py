@@ -7,6 +7,7 @@ from concurrent.futures import Future
 from itertools import takewhile
 from typing import NamedTuple
 
+from gateway.outbox import Trying
 from rules.commands import Command
 from rules.events import Event
 from rules.readings import Micros
@@ -46,10 +47,11 @@ class LinkChange(NamedTuple):
 
 
 class Asked(NamedTuple):
-    """A person's command and the promise of what came of it."""
+    """A command and the promise of what came of it; ``trying``: what a page's sender has to say besides."""
 
     command: Command
     answer: Future[list[Event]]
+    trying: Trying | None = None
 
 
 Item = Delivery | LinkChange | Asked

@@ -13,6 +13,7 @@ from sqlite_utils import Database
 from gateway.hub import RecordHead, RejectedRow
 from gateway.leaves import CHUNK_ROWS, Standing
 from gateway.merkle import Frontier
+from gateway.outbox import UNCHANGED, PageChanges, write_pages
 from gateway.record import write_epoch, write_events, write_inputs
 from gateway.schema import (
     DATABASE,
@@ -98,6 +99,7 @@ class Batch:
     inputs: numbered on from the journal's last input.
     events: each with the number of the last input applied when it was given.
     clock: the engine's time, None to leave it.
+    pages: what events and inputs change in the outbox.
     """
 
     inputs: Sequence[Input] = ()
@@ -106,6 +108,7 @@ class Batch:
     rejected: Sequence[RejectedRow] = ()
     checkpoint: Checkpoint | None = None
     epoch: Epoch | None = None
+    pages: PageChanges = UNCHANGED
 
 
 class JournalView:
@@ -312,6 +315,8 @@ class Journal:
         """Write it, and give the tree that the record then is."""
         leaves = write_inputs(self._db, batch.inputs, self.extent.last_input + 1, ids)
         leaves += write_events(self._db, batch.events, self.extent.last_event + 1, self._tree.size + len(leaves))
+        if batch.pages:
+            write_pages(self._db, batch.pages)
         if batch.rejected:
             self._write_rejected(batch.rejected)
         if batch.epoch:

@@ -14,6 +14,7 @@ from gateway.found import RecordView
 from gateway.hub import RecordHead
 from gateway.look_back import LookBack, Question
 from gateway.look_back_reading import LookingBack
+from gateway.outbox_reading import OutboxView, PageList
 from gateway.past import Past
 from gateway.probe_log import ProbeAt, ProbeLine, ProbePage
 from gateway.probe_reading import Probes
@@ -114,6 +115,14 @@ class Logbook:
         """What a person entered that the event of that number tells of; None where it tells of no entry."""
         with self._view() as view:
             return entry_behind(view, number)
+
+    def pages(self, before: int | None = None, most: int = PAGE_LINES) -> PageList:
+        """Who was told of what, the newest first; ``before``: as a list before gave it."""
+        view = OutboxView.open(self._journal)
+        try:
+            return view.page_list(before, _bounded(most))
+        finally:
+            view.close()
 
     @contextmanager
     def _view(self) -> Iterator[RecordView]:

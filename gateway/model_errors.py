@@ -22,6 +22,9 @@ _PATTERNS = {
     r"^(/([^~/]|~[01])*)*$": "a JSON Pointer (RFC 6901), such as '/data/temperature'",
     r"^[A-Za-z_][A-Za-z0-9_]*$": "the name of an environment variable, such as 'SINKSIDE_BROKER_PASSWORD'",
     r"^\S{1,64}$": "text without blanks, at most 64 characters",
+    r"^https?://[^\s/?#@]{1,255}$": "where phones reach the screens, without a path, as 'https://sinkside.example.org'",
+    r"^https?://[^\s#@]{1,1000}$": "an address such as 'https://watch.example.org/sinkside', without a user name",
+    r"^[^\x00-\x1f\x7f]{1,254}$": "text of one line, at most 254 characters",
     r"^[A-Z]{3}$": "the three letters of a currency (ISO 4217), such as 'EUR'",
     r"^(always|[1-9][0-9]{0,5}(ms|s|m))$": "'always', or a time such as '500ms', '2s' or '1m'",
 }
@@ -49,7 +52,12 @@ _NOT_IN_THIS_FILE = (
     " into a file of its own and name that in password_file"
 )
 _LIKE_PASSWORD = re.compile("pas|pwd|secret|token")
-_SECRETS = frozenset(("broker", key) for key in ("url", "username", "password_env", "password_file"))
+_SECRETS = frozenset(
+    [
+        *(("broker", key) for key in ("url", "username", "password_env", "password_file")),
+        *(("paging", key) for key in ("heartbeat_url", "heartbeat_url_env")),
+    ]
+)
 """Where a secret might stand by mistake: what is found there is not repeated."""
 
 _INNER_SHAPES = {

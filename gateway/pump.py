@@ -11,10 +11,12 @@ from gateway.hub import Feed, RecordHead
 from gateway.inbox import Asked, Delivery, Inbox, Item, LinkChange
 from gateway.journal import Batch, Checkpoint, Journal, StoreError
 from gateway.law import Law
+from gateway.outbox import UNCHANGED, Drafting, Outcome
 from gateway.rejected import RejectedTally
 from gateway.schema import JournalError
 from gateway.turn import Outlets, Pace, Turn
 from gateway.wire import Wire
+from rules.alert_commands import PageTold
 from rules.commands import Input
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, SECOND, Micros, Reading, SensorId, micros
 
@@ -48,6 +50,7 @@ class Pump:
         outlets: Outlets,
         clock: Clock,
         pace: Pace | None = None,
+        drafting: Drafting | None = None,
     ) -> None:
         self._journal, self._inbox, self._outlets, self._clock = journal, inbox, outlets, clock
         self._pace = pace or Pace()
@@ -55,6 +58,7 @@ class Pump:
         self._tally = RejectedTally(journal.view.rejected())
         self._admission = Admission(wire, kinds, journal.view, self._tally)
         self._law = law
+        self._drafting = drafting or Drafting(law.site)
         self._course = self._begin(law)
         self._turn = Turn()
         self._trouble: str | None = None
@@ -171,6 +175,7 @@ class Pump:
                     clock=course.engine.now,
                     epoch=law.epoch(course.last_input + 1, course.engine.now),
                     checkpoint=course.checkpoint(self._journal.extent.last_event + len(events), self._clock.now()),
+                    pages=self._drafting.changes(events, self._journal.extent.last_event + 1),
                 )
             )
         return course
@@ -263,6 +268,8 @@ class Pump:
         if asked.answer.set_running_or_notify_cancel():
             command = asked.command.model_copy(update={"arrived": self._not_before(self._clock.now())})
             self._turn.answers.append((asked.answer, [event for _, event in self._apply(command)]))
+            if isinstance(command, PageTold):
+                self._turn.outcomes.append(Outcome(command, asked.trying))
 
     def _apply(self, item: Input) -> list[Numbered]:
         said = self._course.take(item)
@@ -309,16 +316,19 @@ class Pump:
 
     def _commit(self) -> bool:
         """Write the batch in hand; tell if it is on disk, keep it if it is not."""
-        turn = self._turn
+        turn, pages = self._turn, UNCHANGED
+        if turn.events or turn.outcomes:
+            pages = self._drafting.changes(turn.events, self._journal.extent.last_event + 1, turn.outcomes)
+        now, rejected = self._course.engine.now, self._tally.unwritten()
         try:
-            self._journal.commit(
-                Batch(turn.inputs, turn.events, self._course.engine.now, self._tally.unwritten(), turn.checkpoint)
-            )
+            self._journal.commit(Batch(turn.inputs, turn.events, now, rejected, turn.checkpoint, pages=pages))
         except StoreError as error:
             self._in_trouble(error)
             return False
         self._turn = Turn()
         self._committed(turn)
+        if pages:
+            self._outlets.pages(pages)
         if self._trouble is not None:
             self._out_of_trouble()
         return True

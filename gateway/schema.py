@@ -115,6 +115,43 @@ def _third(db: Database) -> None:
         db.execute(f"CREATE INDEX {index} ON event ({columns}) {where}")
 
 
+@migrations(name="0004 pages to be sent")
+def _fourth(db: Database) -> None:
+    # No part of the record: what is asked for and what became of it stands there as events and commands.
+    db.execute(
+        """CREATE TABLE page (
+            page TEXT PRIMARY KEY,
+            event INTEGER NOT NULL,
+            asked INTEGER NOT NULL,
+            why TEXT NOT NULL,
+            alerts TEXT NOT NULL,
+            role TEXT NOT NULL,
+            contact TEXT NOT NULL,
+            contact_name TEXT NOT NULL,
+            channel TEXT NOT NULL,
+            address TEXT NOT NULL,
+            priority TEXT NOT NULL,
+            rank INTEGER NOT NULL,
+            brief TEXT NOT NULL,
+            text TEXT NOT NULL,
+            give_up INTEGER NOT NULL,
+            token BLOB UNIQUE,
+            link_until INTEGER,
+            waits INTEGER NOT NULL DEFAULT 1,
+            outcome TEXT,
+            sureness INTEGER NOT NULL DEFAULT 0,
+            detail TEXT NOT NULL DEFAULT '',
+            told INTEGER,
+            withdrawn INTEGER,
+            attempts INTEGER NOT NULL DEFAULT 0,
+            handle TEXT
+        ) STRICT"""
+    )
+    db.execute("CREATE INDEX page_waiting ON page (channel, rank, event) WHERE waits")
+    db.execute("CREATE INDEX page_asked_about ON page (channel, event) WHERE handle IS NOT NULL")
+    db.execute("CREATE INDEX page_by_event ON page (event)")
+
+
 def _about(what: str) -> str:
     # A text that was damaged or tampered with must not make the file unusable: it is about nothing.
     return f"(CASE WHEN json_valid(body) THEN {what} END)"

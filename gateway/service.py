@@ -12,6 +12,8 @@ from pathlib import Path
 from typing import Self
 
 from gateway.alert_topics import AlertTopics
+from gateway.answer_link import AnswerLinks, answer_key
+from gateway.answering import Answering
 from gateway.broker import EmbeddedBroker
 from gateway.broker_options import BrokerOptions, window_for
 from gateway.clock import Clock, ClockError
@@ -22,7 +24,9 @@ from gateway.inbox import Asked, Inbox
 from gateway.journal import Journal
 from gateway.law import Law
 from gateway.mqtt import Subscriber
+from gateway.outbox import Drafting
 from gateway.pump import Pump, StoppedError
+from gateway.schema import DATABASE
 from gateway.session import Session
 from gateway.sitefile import BrokerSettings, Setup
 from gateway.turn import Outlets, Pace
@@ -84,6 +88,7 @@ class Service:
         self._hub: Hub | None = None
         self._endpoint: Endpoint | None = None
         self.pump: Pump | None = None
+        self.answering: Answering | None = None
         self._stopping = False
         self.failure: BaseException | None = None
 
@@ -162,7 +167,10 @@ class Service:
         )
         alerts = AlertTopics(subscriber, file.site.id, clock.steady)
         outlets = Outlets(subscriber.acknowledge, self._publish, alerts.show)
-        self.pump = pump = Pump(Law.of(self._setup), journal, self._inbox, wire, outlets, clock, self._pace)
+        law = Law.of(self._setup)
+        self.answering = self._answering()
+        drafting = Drafting(law.site, None if self.answering is None else self.answering.links)
+        self.pump = pump = Pump(law, journal, self._inbox, wire, outlets, clock, self._pace, drafting)
         self._hub = Hub(pump.feed(), self._ask)
         parts.callback(self._hub.close)
         parts.callback(self._inbox.close)
@@ -172,6 +180,14 @@ class Service:
         chores = housekeeping(self._folder, pump.shorten_log, pump.warn_of_disk)
         chores.start()
         parts.callback(chores.shutdown, wait=False)
+
+    def _answering(self) -> Answering | None:
+        """Who tells whose link a token is of; None where the site has no links."""
+        paging = self._setup.file.paging
+        if paging.link_base is None:
+            return None
+        links = AnswerLinks(answer_key(self._folder), paging.link_base, micros(paging.link_hours * 3600))
+        return Answering(links, self._folder / DATABASE)
 
     def _embedded(self, session: Session) -> str:
         """Start the broker that comes with us; its address."""

@@ -116,11 +116,35 @@ class DashboardSettings(Part):
     names: Array[HostName] = ()
 
 
+class PagingSettings(Part):
+    """How pages are answered, and how others notice that none can come any more.
+
+    link_base: where phones reach the screens, as ``https://sinkside.example.org``; none: pages carry no links.
+    link_hours: how long a page's link serves. 12: ours, a long shift.
+    heartbeat_url: what is called every ``heartbeat_seconds`` while all is heard and stored, so that a watch elsewhere
+        can tell when it no longer is. Where it has a secret in it, it stands in the environment variable
+        ``heartbeat_url_env`` instead, for a site file is kept in the record. 60 s: ours.
+    """
+
+    link_base: Annotated[str, StringConstraints(pattern=r"^https?://[^\s/?#@]{1,255}$")] | None = None
+    link_hours: Annotated[float, Field(gt=0, le=72)] = 12
+    heartbeat_url: Annotated[str, StringConstraints(pattern=r"^https?://[^\s#@]{1,1000}$")] | None = None
+    heartbeat_url_env: Annotated[str, StringConstraints(pattern=r"^[A-Za-z_][A-Za-z0-9_]*$")] | None = None
+    heartbeat_seconds: Annotated[float, Field(ge=10, le=3600)] = 60
+
+    @model_validator(mode="after")
+    def _fits_together(self) -> Self:
+        if self.heartbeat_url is not None and self.heartbeat_url_env is not None:
+            raise ValueError("heartbeat_url and heartbeat_url_env both say what to call; keep one of them")
+        return self
+
+
 class SiteFile(Site):
     """All that a site file can say."""
 
     broker: BrokerSettings = BrokerSettings()
     dashboard: DashboardSettings = DashboardSettings()
+    paging: PagingSettings = PagingSettings()
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from gateway.course import Numbered
 from gateway.hub import Feed
 from gateway.inbox import Receipt
 from gateway.journal import Checkpoint
+from gateway.outbox import Outcome, PageChanges
 from rules.commands import Input
 from rules.events import Event
 from rules.picture import AlertPicture
@@ -50,11 +51,13 @@ class Outlets:
     """Whom the pump tells, each only after the commit.
 
     acknowledge: the broker, in receive order. publish: the screens. show_alerts: whoever hears alerts on MQTT.
+    pages: whoever sends pages, of each change in the outbox.
     """
 
     acknowledge: Callable[[Iterable[Receipt]], None]
     publish: Callable[[Feed], None]
     show_alerts: Callable[[Sequence[AlertPicture]], None]
+    pages: Callable[[PageChanges], None] = lambda _changes: None
 
 
 @dataclass(slots=True)
@@ -66,6 +69,7 @@ class Turn:
     receipts: list[Receipt] = field(default_factory=list)
     answers: list[tuple[Future[list[Event]], list[Event]]] = field(default_factory=list)
     checkpoint: Checkpoint | None = None
+    outcomes: list[Outcome] = field(default_factory=list)
 
     @property
     def is_empty(self) -> bool:

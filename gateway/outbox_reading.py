@@ -1,0 +1,162 @@
+"""The outbox as it is read: by whoever sends pages, by whoever answers one, and by screens."""
+
+import json
+from collections.abc import Container, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, NamedTuple, Self
+
+from sqlite_utils import Database
+
+from gateway.outbox import COLUMNS, SURENESS, Draft, read_draft
+from gateway.schema import open_reader
+from rules.alert_words import Confirmation, PageEnd, PageWhy, Priority
+from rules.readings import Micros
+
+OUTCOME = {outcome.value: outcome for outcome in SURENESS}
+
+
+class Followed(NamedTuple):
+    """A page that was taken, and of which the channel can still be asked by ``handle``.
+
+    needed: nobody has withdrawn it.
+    """
+
+    draft: Draft
+    handle: str
+    needed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PageLine:
+    """A page as the list of pages told shows it.
+
+    event: number of the event that asked for it; alerts: ids, the most urgent first, empty in a test.
+    contact: its name then. outcome: the surest word so far, None while there is none; told: when that came, detail:
+    what the channel said. withdrawn: since when nobody needs it. waits: it is still to be sent, or to be told of.
+    attempts: how often it was tried, as far as it is written down.
+    """
+
+    event: int
+    page: str
+    asked: Micros
+    why: PageWhy
+    alerts: tuple[str, ...]
+    role: str
+    contact: str
+    channel: str
+    priority: Priority
+    text: str
+    outcome: Confirmation | PageEnd | None
+    told: Micros | None
+    detail: str
+    withdrawn: Micros | None
+    waits: bool
+    attempts: int
+
+
+@dataclass(frozen=True, slots=True)
+class PageList:
+    """Pages, the newest first; ``before``: what asks for those after them, None at the end."""
+
+    lines: tuple[PageLine, ...]
+    before: int | None
+
+
+class OutboxView:
+    """Reads beside a running gateway over a connection of its own, which holds up nothing between two calls."""
+
+    def __init__(self, db: Database) -> None:
+        self._db = db
+
+    @classmethod
+    def open(cls, path: Path) -> Self:
+        """Read a journal's file; raises JournalError in one sentence."""
+        return cls(open_reader(path))
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._db.close()
+
+    def waiting(self, channel: str, besides: Container[str], most: int) -> list[Draft]:
+        """What is to be sent over a channel, the most urgent and oldest first, without those in hand."""
+        found: list[Draft] = []
+        rows = self._db.execute(
+            f"SELECT {COLUMNS} FROM page WHERE channel = ? AND waits ORDER BY rank, event",  # noqa: S608 - columns are ours
+            [channel],
+        )
+        for row in rows:
+            if row[0] not in besides:
+                found.append(read_draft(row))
+                if len(found) == most:
+                    break
+        rows.close()
+        return found
+
+    def overdue(self, channel: str, now: Micros, besides: Container[str]) -> list[Draft]:
+        """Of what is to be sent over a channel, that whose time is over."""
+        rows = self._db.execute(
+            f"SELECT {COLUMNS} FROM page WHERE channel = ? AND waits AND give_up <= ? ORDER BY rank, event",  # noqa: S608 - columns are ours
+            [channel, now],
+        ).fetchall()
+        return [read_draft(row) for row in rows if row[0] not in besides]
+
+    def next_give_up(self, channel: str) -> Micros | None:
+        """When the time of the first of those to be sent over a channel is over."""
+        (give_up,) = self._db.execute("SELECT min(give_up) FROM page WHERE channel = ? AND waits", [channel]).fetchone()
+        return None if give_up is None else Micros(give_up)
+
+    def waits(self, page: str) -> bool:
+        """Whether it is still to be sent: not withdrawn, and nothing told of it."""
+        return self._db.execute("SELECT 1 FROM page WHERE page = ? AND waits", [page]).fetchone() is not None
+
+    def channels(self) -> set[str]:
+        """Over which something is to be sent, whether or not the site still has them."""
+        return {channel for (channel,) in self._db.execute("SELECT DISTINCT channel FROM page WHERE waits").fetchall()}
+
+    def followed(self, channel: str, most: int) -> list[Followed]:
+        """The newest pages of which a channel can still be asked."""
+        rows = self._db.execute(
+            f"SELECT {COLUMNS}, handle, withdrawn FROM page WHERE channel = ? AND handle IS NOT NULL"  # noqa: S608 - columns are ours
+            " ORDER BY event DESC LIMIT ?",
+            [channel, most],
+        ).fetchall()
+        return [Followed(read_draft(row[:-2]), row[-2], row[-1] is None) for row in rows]
+
+    def by_token(self, token: bytes) -> Draft | None:
+        """The page whose link has a token with this fingerprint."""
+        row = self._db.execute(f"SELECT {COLUMNS} FROM page WHERE token = ?", [token]).fetchone()  # noqa: S608 - columns are ours
+        return None if row is None else read_draft(row)
+
+    def page_list(self, before: int | None, most: int) -> PageList:
+        """Pages, the newest first; ``before``: as a list before gave it."""
+        rows = self._db.execute(
+            "SELECT event, page, asked, why, alerts, role, contact_name, channel, priority, text, outcome, told,"
+            " detail, withdrawn, waits, attempts FROM page WHERE ? IS NULL OR event < ? ORDER BY event DESC LIMIT ?",
+            [before, before, most + 1],
+        ).fetchall()
+        lines = tuple(_line(row) for row in rows[:most])
+        return PageList(lines, lines[-1].event if len(rows) > most else None)
+
+
+def _line(row: Sequence[Any]) -> PageLine:
+    event, page, asked, why, alerts, role, contact, channel, priority, text, *became = row
+    outcome, told, detail, withdrawn, waits, attempts = became
+    return PageLine(
+        event=event,
+        page=page,
+        asked=asked,
+        why=PageWhy(why),
+        alerts=tuple(json.loads(alerts)),
+        role=role,
+        contact=contact,
+        channel=channel,
+        priority=Priority(priority),
+        text=text,
+        outcome=None if outcome is None else OUTCOME[outcome],
+        told=told,
+        detail=detail,
+        withdrawn=withdrawn,
+        waits=bool(waits),
+        attempts=attempts,
+    )
