@@ -75,8 +75,8 @@ def test_nearest_rank_is_that_of_numpy(values: list[int], share: float) -> None:
 
 
 @given(st.lists(st.tuples(st.integers(-60, 90), st.integers(1, 100)), max_size=12))
-def test_the_stale_of_each_day_are_what_looking_every_hour_finds(stood: list[tuple[int, int]]) -> None:
-    # Each stands from half past an hour for so many hours, so that looking on the hour misses no day.
+def test_the_stale_of_each_day_are_what_looking_every_half_hour_finds(stood: list[tuple[int, int]]) -> None:
+    # Each stands from half past an hour for so many hours: looking every half hour between misses no day.
     said = [
         event
         for n, (begin, long) in enumerate(stood)
@@ -87,7 +87,7 @@ def test_the_stale_of_each_day_are_what_looking_every_hour_finds(stood: list[tup
     ]
     days = stretch(until=4 * DAY_SECONDS)
     found = load_of(sorted(said, key=lambda event: event.at), days).alerts.stale
-    hours = np.arange(4 * 24) + 0.75
+    hours = np.arange(0.25, 4 * 24, 0.5)
     for number, stale in enumerate(found):
         of_day = hours[(hours >= 24 * number) & (hours < 24 * (number + 1))]
         looks = [np.any((of_day > begin + 24.5) & (of_day < begin + 0.5 + long)) for begin, long in stood]
