@@ -1,11 +1,13 @@
 """Where the broker is, and as whom we speak to it."""
 
-import os
 import ssl
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Self
 from urllib.parse import urlsplit
+
+from gateway.secret import Secret, SecretError
+from gateway.trust import TrustError, handshake_failure, verifying_context
 
 _PORTS = {"mqtt": 1883, "mqtts": 8883}  # IANA service names mqtt and secure-mqtt
 
@@ -23,15 +25,8 @@ class _TidySocket(ssl.SSLSocket):
         except BaseException as error:
             self.close()
             if isinstance(error, OSError):
-                raise ConnectionError(_handshake_failure(error)) from error
+                raise ConnectionError(handshake_failure(error, "mqtts")) from error
             raise
-
-
-def _handshake_failure(error: OSError) -> str:
-    if isinstance(error, ssl.SSLCertVerificationError):
-        return f"its certificate cannot be trusted: {error.verify_message}; check ca_file and the name in url"
-    why = str(getattr(error, "reason", None) or error.strerror or error).lower().replace("_", " ")
-    return f"encryption fails: {why}; check whether mqtts is spoken there"
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,11 +95,10 @@ class Endpoint:
         Raises:
             EndpointError: the variable is not set or empty, or the file cannot be read or has none.
         """
-        if self.password_env is not None:
-            return self._password_from_environment(self.password_env)
-        if self.password_file is not None:
-            return self._password_from_file(self.password_file)
-        return None
+        try:
+            return Secret("password", self.password_env, self.password_file).read()
+        except SecretError as error:
+            raise EndpointError(str(error)) from error
 
     def tls_context(self) -> ssl.SSLContext | None:
         """What verifies the broker, TLS 1.2 or later; None for plain MQTT.
@@ -115,31 +109,8 @@ class Endpoint:
         if not self.tls:
             return None
         try:
-            context = ssl.create_default_context(cafile=self.ca_file)
-        except OSError as error:  # SSLError of a file that is no PEM is one, too
-            why = "it holds no certificate" if isinstance(error, ssl.SSLError) else error.strerror
-            raise EndpointError(
-                f"ca_file '{self.ca_file}' cannot be used ({why}); expected a PEM file of certificates"
-            ) from error
+            context = verifying_context(self.ca_file)
+        except TrustError as error:
+            raise EndpointError(str(error)) from error
         context.sslsocket_class = _TidySocket
-        context.minimum_version = ssl.TLSVersion.TLSv1_2
         return context
-
-    def _password_from_environment(self, variable: str) -> str:
-        password = os.environ.get(variable)
-        if not password:
-            state = "not set" if password is None else "empty"
-            raise EndpointError(f"password_env names the environment variable '{variable}', which is {state}; set it")
-        return password
-
-    def _password_from_file(self, path: Path) -> str:
-        try:
-            lines = path.read_text(encoding="utf-8").splitlines()
-        except (OSError, UnicodeDecodeError) as error:
-            why = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
-            raise EndpointError(
-                f"password_file '{path}' cannot be read ({why}); expected a text file with the password on line 1"
-            ) from error
-        if not lines or not lines[0]:
-            raise EndpointError(f"password_file '{path}' has no password; expected it on the first line")
-        return lines[0]

@@ -1,0 +1,64 @@
+"""Where a secret stands, read anew whenever it is needed and kept nowhere."""
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+HIDDEN = "***"
+
+
+class SecretError(ValueError):
+    """The secret is not where the site file says; one clear sentence that does not tell it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Secret:
+    """An environment variable or a file of its own; neither: there is none.
+
+    name: what it is, as the keys of the site file begin: 'password' for ``password_env`` and ``password_file``.
+    env: variable that holds it. file: its first line is the secret.
+    """
+
+    name: str
+    env: str | None = None
+    file: Path | None = None
+
+    @property
+    def is_given(self) -> bool:
+        """Whether the site file names a place."""
+        return self.env is not None or self.file is not None
+
+    def read(self) -> str | None:
+        """The secret as it is now; None where the site file names no place.
+
+        Raises:
+            SecretError: the variable is not set or empty, or the file cannot be read or has none.
+        """
+        if self.env is not None:
+            return self._from_environment(self.env)
+        return None if self.file is None else self._from_file(self.file)
+
+    def _from_environment(self, variable: str) -> str:
+        secret = os.environ.get(variable)
+        if not secret:
+            state = "not set" if secret is None else "empty"
+            raise SecretError(f"{self.name}_env names the environment variable '{variable}', which is {state}; set it")
+        return secret
+
+    def _from_file(self, path: Path) -> str:
+        key = f"{self.name}_file"
+        try:
+            lines = path.read_text(encoding="utf-8").splitlines()
+        except (OSError, UnicodeDecodeError) as error:
+            why = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
+            raise SecretError(
+                f"{key} '{path}' cannot be read ({why}); expected a text file with the {self.name} on line 1"
+            ) from error
+        if not lines or not lines[0]:
+            raise SecretError(f"{key} '{path}' has no {self.name}; expected it on the first line")
+        return lines[0]
+
+
+def without(secret: str | None, said: str) -> str:
+    """What the other side said, should it repeat the secret."""
+    return said.replace(secret, HIDDEN) if secret else said
