@@ -4,7 +4,8 @@ import json
 import os
 from collections.abc import Iterator, Mapping
 
-from gateway.sitefile import LOOPBACK, BrokerSettings, DashboardSettings, Setup, SiteFile, inferred_kinds
+from gateway.channel_settings import LOOPBACK
+from gateway.sitefile import BrokerSettings, DashboardSettings, Setup, SiteFile, inferred_kinds
 from rules.air import GLUTARALDEHYDE, LEAST_AIR_CHANGES_PER_HOUR
 from rules.pairing import unchecked_probes
 from rules.part import meant

@@ -1,7 +1,8 @@
 """What the models of a site file refuse, in the words of whoever has to mend it; the library's own reach nobody."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from datetime import date, time
 from difflib import get_close_matches
 from enum import StrEnum
@@ -25,6 +26,8 @@ _PATTERNS = {
     r"^https?://[^\s/?#@]{1,255}$": "where phones reach the screens, without a path, as 'https://sinkside.example.org'",
     r"^https?://[^\s#@]{1,1000}$": "an address such as 'https://watch.example.org/sinkside', without a user name",
     r"^[^\x00-\x1f\x7f]{1,254}$": "text of one line, at most 254 characters",
+    r"^[A-Za-z0-9.:_-]{1,253}$": "the name or the address of a host, such as 'mail.example.org'",
+    r"^[\x21-\x7e]{1,120}$": "ASCII letters, digits and signs without blanks, at most 120",
     r"^[A-Z]{3}$": "the three letters of a currency (ISO 4217), such as 'EUR'",
     r"^(always|[1-9][0-9]{0,5}(ms|s|m))$": "'always', or a time such as '500ms', '2s' or '1m'",
 }
@@ -34,6 +37,8 @@ _EXPECTED = {
     "string_type": "text",
     "string_too_short": "text that is not empty",
     "string_too_long": "at most {max_length} characters",
+    "too_short": "at least {min_length} in the list",
+    "too_long": "at most {max_length} in the list",
     "int_type": "a whole number",
     "float_type": "a number",
     "bool_type": "true or false",
@@ -48,17 +53,23 @@ _EXPECTED = {
 """By the type of the models' error; what stands in braces comes with it."""
 
 _NOT_IN_THIS_FILE = (
-    "a password does not belong into this file: put it into an environment variable and name that in password_env, or"
-    " into a file of its own and name that in password_file"
+    "a password does not belong into this file: put it into an environment variable and name that in {env}, or into a"
+    " file of its own and name that in {file}"
 )
 _LIKE_PASSWORD = re.compile("pas|pwd|secret|token")
-_SECRETS = frozenset(
-    [
-        *(("broker", key) for key in ("url", "username", "password_env", "password_file")),
-        *(("paging", key) for key in ("heartbeat_url", "heartbeat_url_env")),
-    ]
+_SECRET_TABLES = frozenset(("broker", "channel", "paging"))
+_SECRET_KEYS = frozenset(
+    (
+        "url",
+        "username",
+        "heartbeat_url",
+        *(f"{name}_{place}" for name in ("password", "secret", "url", "heartbeat_url") for place in ("env", "file")),
+    )
 )
 """Where a secret might stand by mistake: what is found there is not repeated."""
+
+_OF_SEVERAL_MODELS = frozenset(("channel",))
+"""Tables whose entries are of one of several models, as their 'kind' says."""
 
 _INNER_SHAPES = {
     "tuple_type": 'a list in brackets, such as ["a", "b"]',
@@ -71,25 +82,42 @@ _SHOWN_CHARACTERS = 40
 
 def problems_of(error: ValidationError, data: Mapping[str, Any], model: type[BaseModel]) -> list[Problem]:
     """One problem for each place that the models refuse."""
+    shape = _Shape(model, data)
     found: dict[Place, list[ErrorDetails]] = {}
     for details in error.errors(include_url=False):
         found.setdefault(_place_in(data, details), []).append(details)
     whole = found.pop((), [])
     return [
-        *(_problem(place, group, model) for place, group in found.items()),
+        *(_problem(place, group, shape) for place, group in found.items()),
         *(problem for details in whole for problem in named_problems(details["ctx"]["error"], data)),
     ]
 
 
-def _place_in(data: object, details: ErrorDetails) -> Place:
+def _place_in(data: Any, details: ErrorDetails) -> Place:
     """The error's location as far as the file has it; what follows are names of alternatives of the model."""
     place: Place = ()
-    for part in details["loc"]:
+    for part in _without_kind(details["loc"], data):
         if not _holds(data, part):
             return (*place, part) if details["type"] == "missing" else place
-        data = data[part]  # type: ignore[index]  # _holds looked
+        data = data[part]
         place = (*place, part)
     return place
+
+
+def _without_kind(loc: Place, data: Mapping[str, Any]) -> Place:
+    """Without the kind of an entry that is of one of several models, which the library puts after its number."""
+    match loc:
+        case (str(table), int(number), str(kind), *inner) if _kind_of(data, table, number) == kind:
+            return (table, number, *inner)
+    return loc
+
+
+def _kind_of(data: Mapping[str, Any], table: str, number: int) -> object:
+    """What an entry says of its kind, where that tells which model it is of."""
+    entries = data.get(table)
+    if table not in _OF_SEVERAL_MODELS or not isinstance(entries, list) or not isinstance(entries[number], dict):
+        return None
+    return entries[number].get("kind")
 
 
 def _holds(data: object, part: str | int) -> bool:
@@ -98,15 +126,47 @@ def _holds(data: object, part: str | int) -> bool:
     return isinstance(data, dict) and part in data
 
 
-def _problem(place: Place, group: list[ErrorDetails], model: type[BaseModel]) -> Problem:
+@dataclass(frozen=True, slots=True)
+class _Shape:
+    """The models of a file, and what stands in it, which tells of which model an entry is."""
+
+    model: type[BaseModel]
+    data: Mapping[str, Any]
+
+    def at(self, place: Place) -> type[BaseModel]:
+        """The model of what stands at a place."""
+        model, kind = self.model, _kind_of(self.data, *place[:2]) if len(place) > 1 else None  # type: ignore[arg-type]  # a table and a number
+        for part in place:
+            field = model.model_fields.get(str(part))
+            if field is not None:
+                models = list(_models_in(field.annotation))
+                model = next((m for m in models if _is_of_kind(m, kind)), next(iter(models), model))
+        return model
+
+
+def _models_in(annotation: object) -> Iterator[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for inner in get_args(annotation):
+        yield from _models_in(inner)
+
+
+def _is_of_kind(model: type[BaseModel], kind: object) -> bool:
+    return "kind" in model.model_fields and kind in get_args(model.model_fields["kind"].annotation)
+
+
+def _problem(place: Place, group: list[ErrorDetails], shape: _Shape) -> Problem:
     """What is wrong at one place; several errors there are alternatives of which none fits."""
     first = group[0]
     kind, found = first["type"], first["input"]
     match kind:
         case "missing":
-            return Problem(place, _missing(place, model))
+            return Problem(place, _missing(place, shape))
         case "extra_forbidden":
-            return _unknown(place, found, model)
+            return _unknown(place, found, shape)
+        case "union_tag_not_found" | "union_tag_invalid":
+            place = (*place, "kind")
+            return Problem(place, _kind_expected(place, shape, found))
         case "value_error":
             told = "" if isinstance(found, dict) else _told(place, found)
             return Problem(place, f"{_own_words(first)}{told}")
@@ -114,6 +174,16 @@ def _problem(place: Place, group: list[ErrorDetails], model: type[BaseModel]) ->
             return Problem(place, f"expected {_shape(kind, place)}{_told(place, found)}")
     expected = " or ".join(dict.fromkeys(map(_expectation, group)))
     return Problem(place, f"expected {expected}{_told(place, found)}{_remedy(first)}")
+
+
+def _kind_expected(place: Place, shape: _Shape, entry: Any) -> str:
+    models = _models_in(shape.model.model_fields[str(place[0])].annotation)
+    kinds = [str(kind) for model in models for kind in get_args(model.model_fields["kind"].annotation)]
+    expected = f"one of {', '.join(map(repr, kinds))}"
+    if "kind" not in entry:
+        return f"missing; add it, as {expected}"
+    near = get_close_matches(str(entry["kind"]).lower(), kinds, 1, cutoff=0.7)
+    return f"expected {expected}{_told(place, entry['kind'])}" + (f"; perhaps '{near[0]}' is meant" if near else "")
 
 
 # ---- what was expected -------------------------------------------------------------------------------------------
@@ -143,9 +213,9 @@ def _shape(kind: str, place: Place) -> str:
     return _INNER_SHAPES[kind]
 
 
-def _missing(place: Place, model: type[BaseModel]) -> str:
+def _missing(place: Place, shape: _Shape) -> str:
     key = str(place[-1])
-    kind = _model_at(place[:-1], model).model_fields[key].annotation
+    kind = shape.at(place[:-1]).model_fields[key].annotation
     if isinstance(kind, type) and issubclass(kind, BaseModel):
         needed = [name for name, inner in kind.model_fields.items() if inner.is_required()]
         return f"missing; add it, with {' and '.join(needed)}; 'sinkside example' prints a whole site file"
@@ -158,13 +228,14 @@ def _missing(place: Place, model: type[BaseModel]) -> str:
 # ---- keys and tables that nobody knows ---------------------------------------------------------------------------
 
 
-def _unknown(place: Place, found: object, model: type[BaseModel]) -> Problem:
+def _unknown(place: Place, found: object, shape: _Shape) -> Problem:
     key = str(place[-1])
-    known = _model_at(place[:-1], model).model_fields
+    known = shape.at(place[:-1]).model_fields
     if len(place) == 1:
-        return _unknown_table(key, found, model)
-    if place[0] == "broker" and _LIKE_PASSWORD.search(key.lower()):
-        return Problem(place, _NOT_IN_THIS_FILE)
+        return _unknown_table(key, found, shape.model)
+    if place[0] in _SECRET_TABLES and _LIKE_PASSWORD.search(key.lower()):
+        env = next((name for name in known if name.endswith("_env")), "password_env")
+        return Problem(place, _NOT_IN_THIS_FILE.format(env=env, file=f"{env.removesuffix('_env')}_file"))
     return Problem(place, f"no such key; {meant(key, known)}")
 
 
@@ -183,20 +254,12 @@ def _headed(name: str, model: type[BaseModel]) -> str:
     return f"[[{name}]]" if get_origin(model.model_fields[name].annotation) is tuple else f"[{name}]"
 
 
-def _model_at(place: Place, model: type[BaseModel]) -> type[BaseModel]:
-    for part in place:
-        field = model.model_fields.get(str(part))
-        if field is not None:
-            inner = (field.annotation, *get_args(field.annotation))
-            model = next((m for m in inner if isinstance(m, type) and issubclass(m, BaseModel)), model)
-    return model
-
-
 # ---- what was found ----------------------------------------------------------------------------------------------
 
 
 def _told(place: Place, found: object) -> str:
-    return "" if place in _SECRETS else f"; found {_spelled(found)}"
+    is_secret = bool(place) and place[0] in _SECRET_TABLES and place[-1] in _SECRET_KEYS
+    return "" if is_secret else f"; found {_spelled(found)}"
 
 
 def _spelled(found: object) -> str:

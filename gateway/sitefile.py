@@ -7,8 +7,9 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Annotated, Self
 
-from pydantic import Field, Strict, StringConstraints, ValidationError, field_validator, model_validator
+from pydantic import Field, StringConstraints, ValidationError, field_validator, model_validator
 
+from gateway.channel_settings import LOOPBACK, ChannelSettings, EnvName, PathText
 from gateway.endpoint import Endpoint
 from gateway.mapping import MappingError, mapping_of
 from gateway.model_errors import problems_of
@@ -32,11 +33,7 @@ class SiteFileError(ValueError):
         self.problems = problems
 
 
-LOOPBACK = ("127.0.0.1", "localhost", "::1")
-
-
 HostName = Annotated[str, StringConstraints(min_length=1, max_length=253)]
-PathText = Annotated[Path, Strict(strict=False)]
 
 
 class BrokerSettings(Part):
@@ -55,7 +52,7 @@ class BrokerSettings(Part):
     host: HostName = "127.0.0.1"
     port: Annotated[int, Field(ge=0, le=65_535)] = 1883
     username: Annotated[str, StringConstraints(min_length=1, max_length=200)] | None = None
-    password_env: Annotated[str, StringConstraints(pattern=r"^[A-Za-z_][A-Za-z0-9_]*$")] | None = None
+    password_env: EnvName | None = None
     password_file: PathText | None = None
     ca_file: PathText | None = None
     sync_interval: Annotated[str, StringConstraints(pattern=r"^(always|[1-9][0-9]{0,5}(ms|s|m))$")] = "always"
@@ -129,7 +126,7 @@ class PagingSettings(Part):
     link_base: Annotated[str, StringConstraints(pattern=r"^https?://[^\s/?#@]{1,255}$")] | None = None
     link_hours: Annotated[float, Field(gt=0, le=72)] = 12
     heartbeat_url: Annotated[str, StringConstraints(pattern=r"^https?://[^\s#@]{1,1000}$")] | None = None
-    heartbeat_url_env: Annotated[str, StringConstraints(pattern=r"^[A-Za-z_][A-Za-z0-9_]*$")] | None = None
+    heartbeat_url_env: EnvName | None = None
     heartbeat_seconds: Annotated[float, Field(ge=10, le=3600)] = 60
 
     @model_validator(mode="after")
@@ -142,6 +139,7 @@ class PagingSettings(Part):
 class SiteFile(Site):
     """All that a site file can say."""
 
+    channel: Array[ChannelSettings] = ()
     broker: BrokerSettings = BrokerSettings()
     dashboard: DashboardSettings = DashboardSettings()
     paging: PagingSettings = PagingSettings()
@@ -188,8 +186,11 @@ def parse(text: str, path: Path) -> Setup:
         problems.extend(named_problems(error, data))
     if problems:
         raise SiteFileError(*rendered(problems, path.name, text))
-    broker = file.broker.beside(path.parent)
-    return Setup(file.model_copy(update={"broker": broker}), book, text, standard)
+    beside = {
+        "broker": file.broker.beside(path.parent),
+        "channel": tuple(channel.beside(path.parent) for channel in file.channel),
+    }
+    return Setup(file.model_copy(update=beside), book, text, standard)
 
 
 def shipped(name: str) -> str:
@@ -239,6 +240,18 @@ def _problems(file: SiteFile) -> Iterator[Problem]:
             said = f"'{sensor.id}' is what soaks or carts are judged by; expected '{meant_kind}'; found '{sensor.kind}'"
             yield Problem(("sensor", position, "kind"), said)
     yield from _topic_problems(file)
+    yield from _address_problems(file)
+
+
+def _address_problems(file: SiteFile) -> Iterator[Problem]:
+    """Addresses that the channel of their way cannot use."""
+    channels = {channel.id: channel for channel in file.channel}
+    for position, contact in enumerate(file.contact):
+        for leg, way in enumerate(contact.ways):
+            channel = channels.get(way.channel)
+            said = None if channel is None else channel.mistake_in(way.address)
+            if said is not None:
+                yield Problem(("contact", position, "ways", leg, "address"), f"{said}; found {way.address!r}")
 
 
 def inferred_kinds(file: SiteFile) -> dict[SensorId, SensorKind]:

@@ -29,7 +29,47 @@ priority = "low"
 text = "{name} is warm"
 source = "ours"
 """
-WHOLE = EXAMPLE + RULE
+
+CHANNELS = """
+[[channel]]
+id = "mail"
+kind = "smtp"
+host = "mail.example.org"
+sender = "sinkside@example.org"
+username = "sinkside"
+password_env = "MAIL_PASSWORD"
+timeout_seconds = 15
+
+[[channel]]
+id = "pager"
+kind = "snpp"
+host = "pagers.example.org"
+tls = "none"
+two_way = true
+asks = "delivered"
+most_letters = 80
+caller_id = "ultrasound"
+keep_hours = 12
+
+[[channel]]
+id = "house"
+kind = "webhook"
+url = "https://pages.example.org/sinkside"
+secret_env = "PAGES_SECRET"
+key_id = "soak-room"
+
+[[channel]]
+id = "push"
+kind = "apprise"
+url_env = "PUSH_URL"
+deadline_seconds = 30
+
+[[contact]]
+id = "tech-pager"
+name = "Tech's pager"
+ways = [{ channel = "pager", address = "5551212" }, { channel = "mail", address = "tech@example.org" }]
+"""
+WHOLE = EXAMPLE + RULE + CHANNELS
 
 MISTAKES = tomllib.loads(Path(__file__).with_name("mistakes.toml").read_text(encoding="utf-8"))["mistake"]
 
