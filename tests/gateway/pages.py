@@ -20,9 +20,14 @@ id = "charge"
 name = "Charge nurse"
 [[channel]]
 id = "mail"
+kind = "smtp"
+host = "127.0.0.1"
+sender = "sinkside@example.org"
 deadline_seconds = 60
 [[channel]]
 id = "pager"
+kind = "snpp"
+host = "127.0.0.1"
 deadline_seconds = 30
 [[contact]]
 id = "phone-1"

@@ -53,6 +53,6 @@ def test_a_text_is_one_line_whatever_is_in_it() -> None:
 
 
 def test_other_letters_are_spelled_in_ascii_and_measured_so() -> None:
-    assert in_ascii("Müller, ≥ 21 °C – „ja“") == 'Muller, >= 21 degC - "ja"'
+    assert in_ascii("Müller, ≥ 21 °C: „ja“") == 'Muller, >= 21 degC: "ja"'
     worn = in_ascii_message(message(text="°" * 40))
     assert worded(worn, 110) == f"{BRIEF} {LINK}"  # 40 signs became 120 letters
