@@ -3,13 +3,16 @@
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from zoneinfo import ZoneInfo
 
-from dashboard.measure import PLAIN, lines, shortened
-from dashboard.names import SECOND_PX
+from dashboard.aside import LINE_EMS, Aside
+from dashboard.measure import PLAIN, Room, lines, shortened
 from dashboard.rest import Count, rest_line
-from dashboard.words import briefest, moment
-from rules.alert_words import Priority
+from dashboard.told import UNTOLD, Told, told
+from dashboard.words import brief, briefest, moment
+from rules.alert_words import Priority, State
+from rules.call_picture import CallPicture, RolePicture
 from rules.cost import without_risk
 from rules.picture import AlertPicture
 from rules.readings import Micros
@@ -19,12 +22,24 @@ TAKEN = "Seen"
 _RANKS = tuple(Priority)
 
 # Heights on the wall in px of a 1920x1080 screen; the browser test measures that they hold.
-FIRST_LINE_PX, NEXT_LINE_PX, ADVICE_PX, SUMMARY_PX = 74, 60, 46, 56
+FIRST_LINE_PX, NEXT_LINE_PX, UNDER_PX, SUMMARY_PX = 74, 60, 46, 56
 LEAST_PX = FIRST_LINE_PX + SUMMARY_PX
-ROOMY_PX = LEAST_PX + NEXT_LINE_PX + ADVICE_PX
+ROOMY_PX = LEAST_PX + NEXT_LINE_PX + UNDER_PX
 """From this room on a text may take two lines."""
 
-TEXT_LINE_EMS, ADVICE_LINE_EMS, SUMMARY_LINE_EMS = 25.4, 34.0, 1840 / SECOND_PX
+TEXT_LINE_EMS, UNDER_LINE_EMS = 25.4, 34.0
+
+
+class Standing(StrEnum):
+    """What an alert asks of people, the most urgent first; also a style name.
+
+    UNSETTLED: somebody has seen it, and still has to say what was done. OVER: its condition is, and nobody answered.
+    """
+
+    WAITING = "waiting"
+    TAKEN = "taken"
+    UNSETTLED = "unsettled"
+    OVER = "over"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +47,10 @@ class AlertView:
     """An alert as the screens show it.
 
     priority: 'high', 'medium' or 'low', the style; word: the same for people, or who has seen it.
-    since: since when; taken_by: who answers for it, empty while nobody does.
-    advice: what to do; on the wall only its first sentences, as far as there is room.
+    since: since when, on the wall how it stands in a word where somebody has seen it or it is over.
+    taken_by: who answers for it, empty while nobody does.
+    advice: what to do; on the wall only its first sentences, as far as there is room, or how it stands.
+    told: who was told, on the wall as far as there is room.
     """
 
     id: str
@@ -43,16 +60,32 @@ class AlertView:
     advice: str
     since: str
     taken_by: str
+    standing: Standing = Standing.WAITING
+    told: Told = UNTOLD
 
 
 @dataclass(frozen=True, slots=True)
 class AlertsView:
-    """Alerts that are shown, and the rest counted by urgency; quiet: what is said where there are none."""
+    """Alerts that are shown, and the rest counted by urgency; quiet: what is said where there are none.
+
+    aside: what stands at the end of the last line, whether there are alerts or not.
+    """
 
     shown: tuple[AlertView, ...]
     rest: str
     quiet: str
+    aside: Aside
     height_px: int
+
+
+@dataclass(frozen=True, slots=True)
+class Telling:
+    """Of which moment the wall speaks, in which zone, and who was told of what."""
+
+    now: Micros
+    zone: ZoneInfo
+    calls: tuple[CallPicture, ...] = ()
+    roles: tuple[RolePicture, ...] = ()
 
 
 def alert_view(alert: AlertPicture, now: Micros, zone: ZoneInfo) -> AlertView:
@@ -65,50 +98,97 @@ def alert_view(alert: AlertPicture, now: Micros, zone: ZoneInfo) -> AlertView:
         advice=alert.advice,
         since=moment(alert.raised, now, zone),
         taken_by=alert.acknowledged_by or "",
+        standing=standing(alert),
     )
 
 
+def standing(alert: AlertPicture) -> Standing:
+    """What it asks of people."""
+    if alert.state is State.RETURNED:
+        return Standing.OVER
+    if alert.acknowledged_by is None:
+        return Standing.WAITING
+    return Standing.UNSETTLED if alert.state is State.LATCHED_ACKNOWLEDGED else Standing.TAKEN
+
+
 def by_urgency(alerts: Sequence[AlertPicture]) -> list[AlertPicture]:
-    """Those that nobody answers for first, then by priority, then the oldest first."""
-    return sorted(alerts, key=lambda a: (a.acknowledged_by is not None, _RANKS.index(a.priority), a.raised))
+    """Those that nobody answers for first, those whose condition is over last; then by priority, the oldest first."""
+    return sorted(alerts, key=lambda a: (_TURN[standing(a)], _RANKS.index(a.priority), a.raised))
 
 
-def fit(alerts: Sequence[AlertPicture], room_px: int, quiet: str, now: Micros, zone: ZoneInfo) -> AlertsView:
+_TURN = {Standing.WAITING: 0, Standing.TAKEN: 1, Standing.UNSETTLED: 1, Standing.OVER: 2}
+
+
+def fit(alerts: Sequence[AlertPicture], room_px: int, quiet: str, aside: Aside, telling: Telling) -> AlertsView:
     """As many alerts as the room holds, most urgent first; the rest is counted.
 
-    What to do stands with each urgent one that nobody answers for yet, and with the others where room is left.
+    What to do stands with each urgent one that nobody answers for yet, and with the others where room is left. So does
+    who was told: first where nobody was, or where nobody knows whether it arrived.
     """
     most_lines = 2 if room_px >= ROOMY_PX else 1
-    views = [_short(alert, most_lines, now, zone) for alert in by_urgency(alerts)]
+    views = [_short(alert, most_lines, telling) for alert in by_urgency(alerts)]
+    room = Room(room_px if views else FIRST_LINE_PX + SUMMARY_PX)
+    if aside.says:
+        room.takes(SUMMARY_PX)
     if not views:
-        return AlertsView((), "", quiet, FIRST_LINE_PX)
-    shown, used = _that_fit(views, room_px)
-    rest = views[len(shown) :]
-    used += SUMMARY_PX if rest else 0
-    for place, view in enumerate(shown):
-        if not view.advice and views[place].advice and used + ADVICE_PX <= room_px:
-            shown[place] = views[place]
-            used += ADVICE_PX
-    return AlertsView(tuple(shown), _rest_words(rest), quiet, used)
+        room.takes(FIRST_LINE_PX)
+    places = _places(views, room, is_counted=aside.says)
+    if len(places) < len(views) and not aside.says:
+        room.takes(SUMMARY_PX)
+    _fill(places, room)
+    shown = tuple(place.view for place in places)
+    full_px = room_px if views else FIRST_LINE_PX + SUMMARY_PX
+    return AlertsView(shown, _rest_words(views[len(shown) :], aside), quiet, aside, full_px - room.left_px)
 
 
-def _that_fit(views: Sequence[AlertView], room_px: int) -> tuple[list[AlertView], int]:
-    """At least the first, advised where that is a must and there is room; and the height that they use."""
-    shown: list[AlertView] = []
-    used = 0
-    for place, view in enumerate(views):
-        left = room_px - used - (SUMMARY_PX if place < len(views) - 1 else 0)
+@dataclass(slots=True)
+class _Place:
+    """An alert that has a place: all that could be said of it, and what is."""
+
+    full: AlertView
+    view: AlertView
+
+    def add_advice(self, room: Room) -> None:
+        if self.full.advice != self.view.advice and room.takes(UNDER_PX):
+            self.view = replace(self.view, advice=self.full.advice)
+
+    def add_told(self, room: Room) -> None:
+        if self.full.told != self.view.told and room.takes(UNDER_PX):
+            self.view = replace(self.view, told=self.full.told)
+
+
+def _places(views: Sequence[AlertView], room: Room, *, is_counted: bool) -> list[_Place]:
+    """At least the first, advised where that is a must and there is room.
+
+    is_counted: the line that counts the rest has its room already.
+    """
+    places: list[_Place] = []
+    for number, view in enumerate(views):
+        kept = SUMMARY_PX if number < len(views) - 1 and not is_counted else 0
         bare = FIRST_LINE_PX + NEXT_LINE_PX * (lines(view.text, TEXT_LINE_EMS) - 1)
-        advised = _must_advise(view) and bare + ADVICE_PX <= left
-        if shown and bare > left:
+        if places and bare + kept > room.left_px:
             break
-        shown.append(view if advised else replace(view, advice=""))
-        used += bare + (ADVICE_PX if advised else 0)
-    return shown, used
+        room.left_px -= bare
+        place = _Place(view, replace(view, advice="", told=UNTOLD))
+        if _must_advise(view) and UNDER_PX + kept <= room.left_px:
+            place.add_advice(room)
+        places.append(place)
+    return places
+
+
+def _fill(places: Sequence[_Place], room: Room) -> None:
+    """The most useful first."""
+    for place in places:
+        if place.full.told.warns:
+            place.add_told(room)
+    for place in places:
+        place.add_advice(room)
+    for place in places:
+        place.add_told(room)
 
 
 def _must_advise(view: AlertView) -> bool:
-    return view.priority == Priority.HIGH.value and not view.taken_by and view.advice != ""
+    return view.priority == Priority.HIGH.value and view.standing is Standing.WAITING and view.advice != ""
 
 
 def _text(text: str, most_lines: int) -> str:
@@ -117,31 +197,51 @@ def _text(text: str, most_lines: int) -> str:
     return whole if whole == text else shortened(without_risk(text), TEXT_LINE_EMS, most_lines)
 
 
-def _short(alert: AlertPicture, most_lines: int, now: Micros, zone: ZoneInfo) -> AlertView:
-    """One line under the text: who has seen it, else as many whole sentences of the advice as a line holds."""
-    view = replace(
-        alert_view(alert, now, zone),
-        text=_text(alert.text, most_lines),
-        since=briefest(alert.raised, now, zone),
+_BRIEF = {Standing.TAKEN: "seen", Standing.UNSETTLED: "done?", Standing.OVER: "over"}
+
+
+def _short(alert: AlertPicture, most_lines: int, telling: Telling) -> AlertView:
+    """Under the text as many whole sentences of the advice as a line holds, and who was told; else how it stands."""
+    view = alert_view(alert, telling.now, telling.zone)
+    view = replace(view, word=WORDS[alert.priority], text=_text(alert.text, most_lines))
+    if view.standing is not Standing.WAITING:
+        return replace(view, since=_BRIEF[view.standing], advice=_how_it_stands(alert, view.standing, telling))
+    return replace(
+        view,
+        since=briefest(alert.raised, telling.now, telling.zone),
+        advice=_first_sentences(view.advice),
+        told=told(alert.id, telling.calls, telling.roles, UNDER_LINE_EMS, telling.now, telling.zone),
     )
-    if view.taken_by:
-        return replace(view, word=TAKEN, advice=shortened(f"Seen by {view.taken_by}.", ADVICE_LINE_EMS, 1, PLAIN))
-    return replace(view, advice=_first_sentences(view.advice))
+
+
+def _how_it_stands(alert: AlertPicture, standing: Standing, telling: Telling) -> str:
+    if standing is Standing.OVER:
+        since = brief(alert.raised, telling.now, telling.zone)
+        over = "" if alert.returned is None else f" until {brief(alert.returned, telling.now, telling.zone)}"
+        return f"It was so from {since}{over}. Nobody has answered yet."
+    ask = " Enter what was done." if standing is Standing.UNSETTLED else ""
+    return shortened(f"Seen by {alert.acknowledged_by}.", UNDER_LINE_EMS - PLAIN.ems(ask), 1, PLAIN) + ask
 
 
 def _first_sentences(advice: str) -> str:
     """At least the first, shortened where a site's own rule has a long one."""
     first, *more = advice.replace(". ", ".\n").splitlines() or [""]
-    said = shortened(first, ADVICE_LINE_EMS, 1, PLAIN)
+    said = shortened(first, UNDER_LINE_EMS, 1, PLAIN)
     for sentence in more:
         longer = f"{said} {sentence}"
-        if PLAIN.ems(longer) > ADVICE_LINE_EMS:
+        if PLAIN.ems(longer) > UNDER_LINE_EMS:
             break
         said = longer
     return said
 
 
-def _rest_words(rest: Sequence[AlertView]) -> str:
-    counts = Counter(view.word.lower() for view in rest)
-    order = [*(word.lower() for word in WORDS.values()), TAKEN.lower()]
-    return rest_line([Count(counts[word], word) for word in order if counts[word]], SUMMARY_LINE_EMS, "alert")
+def _rest_words(rest: Sequence[AlertView], aside: Aside) -> str:
+    """By urgency where nobody has answered, then by how they stand."""
+    waiting = Counter(view.word.lower() for view in rest if view.standing is Standing.WAITING)
+    others = Counter(view.standing for view in rest)
+    counts = [Count(waiting[word.lower()], word.lower()) for word in WORDS.values()]
+    counts += [Count(others[standing], words) for standing, words in _COUNTED.items()]
+    return rest_line([count for count in counts if count.number], LINE_EMS - aside.ems, "alert")
+
+
+_COUNTED = {Standing.TAKEN: "seen", Standing.UNSETTLED: "to settle", Standing.OVER: "over"}

@@ -116,3 +116,17 @@ def shortened(text: str, width_ems: float, most_lines: int = 1, face: Face = BOL
 
 def _fits(text: str, width_ems: float, most_lines: int, face: Face) -> bool:
     return lines(text, width_ems, face) <= most_lines and (most_lines > 1 or face.ems(text) <= width_ems)
+
+
+@dataclass(slots=True)
+class Room:
+    """A height that is given away bit by bit."""
+
+    left_px: int
+
+    def takes(self, px: int) -> bool:
+        """Whether there is room for it; if so, it is used."""
+        if px > self.left_px:
+            return False
+        self.left_px -= px
+        return True

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from math import inf
 
 from dashboard.basins import BasinView, Tone, held_rows, summary
-from dashboard.measure import PLAIN, lines
+from dashboard.measure import PLAIN, Room, lines
 from dashboard.names import MINOR_PX, SECOND_PX, Name, written
 from dashboard.readiness import inside_row
 from dashboard.rest import rest_line
@@ -230,22 +230,10 @@ def _least_px(cell: Cell, plan: _Plan) -> int:
     return size.pad + name + state + size.row * rows + held + solution + note + size.warmth
 
 
-@dataclass(slots=True)
-class _Room:
-    left_px: int
-
-    def takes(self, px: int) -> bool:
-        """Whether there is room for it; if so, it is used."""
-        if px > self.left_px:
-            return False
-        self.left_px -= px
-        return True
-
-
 def _filled(cell: Cell, plan: _Plan, height_px: int) -> Cell:
     """The cell with as much more as its height allows, the most useful first."""
     basin, size = cell.basin, plan.measures
-    room = _Room(height_px - _least_px(cell, plan))
+    room = Room(height_px - _least_px(cell, plan))
     small = plan.width_px / MINOR_PX
     solution = cell.solution or _solution_rows(basin, plan)
     if not cell.solution and solution and not room.takes(size.held * len(solution) + size.held_pad):

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from dashboard import alerts
-from dashboard.alerts import AlertsView
+from dashboard.alerts import AlertsView, Telling
+from dashboard.aside import aside
 from dashboard.basins import basin_view
 from dashboard.carts import TILE_PX, CartsView, CartView, cart_view, carts_view
 from dashboard.head import StateView, state_view
@@ -43,8 +44,8 @@ class WallView:
     record: RecordView | None
 
 
-def wall_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> WallView:
-    """The wall at an instant; ``now`` is the gateway's time."""
+def wall_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo, *, sounds: bool = False) -> WallView:
+    """The wall at an instant; ``now`` is the gateway's time. sounds: whether its alerts may be heard."""
     picture = feed.picture
     state = _state(feed, site_name, now, zone)
     basins = [basin_view(basin, picture.hearing, now, zone, inside(basin, picture)) for basin in picture.basins]
@@ -56,7 +57,8 @@ def wall_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> WallVi
     wanted = _wanted_rows(picture)
     room = SCREEN_PX - CAUTION_PX - head_px - NEEDS_RULE_PX - FLOOR_PX - ROW_PX * min(1, wanted)
     alerts_px = max(alerts.LEAST_PX, min(MOST_ALERTS_PX, room - least_px(basins)))
-    needs = alerts.fit(standing, alerts_px, said, now, zone)
+    telling = Telling(now, zone, picture.calls, picture.roles)
+    needs = alerts.fit(standing, alerts_px, said, aside(picture, zone, sounds=sounds), telling)
     left = room - needs.height_px
     further = max(0, min(wanted - 1, (left - least_px(basins, left)) // ROW_PX))
     return WallView(

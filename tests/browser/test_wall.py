@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Callable
-from dataclasses import replace
 from math import pi, tan
 from typing import Any
 
@@ -19,6 +18,7 @@ from tests.browser.walls import (
     crowd,
     crowded_and_calm,
     cut_off,
+    every_state,
     fell_short,
     held_in_a_crowd,
     held_in_large_cells,
@@ -28,6 +28,8 @@ from tests.browser.walls import (
     names_on_two_lines,
     nothing_heard_yet,
     one_alert,
+    one_told,
+    quiet_with_hidden,
     recorded_crowd,
     run_out_in_a_crowd,
     small_site,
@@ -42,7 +44,6 @@ from tests.dashboard.pictures import (
     cart,
     crowded,
     ended,
-    four_alerts,
     picture,
     soak,
     solution,
@@ -66,6 +67,9 @@ def arcminutes(text: Text) -> float:
 STATES = [
     calm,
     one_alert,
+    one_told,
+    every_state,
+    quiet_with_hidden,
     busy,
     cut_off,
     met,
@@ -174,7 +178,10 @@ KEY = re.compile(r"figure|\btext\b|nothing")
 MINOR = re.compile(r"chemistry|label|note|credit|earlier|caution|LI|minor|site")
 
 
-@pytest.mark.parametrize("state", [calm, one_alert, busy, cut_off, met, crowded, held_in_a_crowd])
+READ_FROM_AFAR = [calm, one_told, every_state, quiet_with_hidden, busy, cut_off, met, crowded, held_in_a_crowd]
+
+
+@pytest.mark.parametrize("state", READ_FROM_AFAR)
 def test_what_matters_is_readable_from_four_metres(
     page: Any, served: Served, clock: Clock, state: Callable[[Micros], Feed]
 ) -> None:
@@ -296,21 +303,6 @@ def test_being_cut_off_from_the_sensors_is_at_the_head(page: Any, served: Served
     assert "Watch soaks and carts yourself." in head
     assert "The disk cannot be written. Tell the engineer: nothing new is on disk." in head
     assert "Live" not in head
-
-
-def test_priority_is_told_by_shape_and_word_beside_colour(page: Any, served: Served, clock: Clock) -> None:
-    now = clock.now()
-    short = [replace(a, text=a.text[:20]) for a in four_alerts(now) if a.id != "a-2"]
-    show(page, served, Feed(replace(calm(now).picture, alerts=tuple(short))))
-    told = page.evaluate(
-        "[...document.querySelectorAll('.flag')].map(f => [f.querySelector('use').getAttribute('href'),"
-        " f.querySelector('.how-soon span').textContent, getComputedStyle(f).backgroundColor])"
-    )
-    by_word = {word: (shape, color) for shape, word, color in told}
-    assert {word: shape for word, (shape, _) in by_word.items()} == {
-        "Now": "#sign-high", "Note": "#sign-low", "Seen": "#sign-medium"
-    }  # fmt: skip
-    assert len({color for _, color in by_word.values()}) == 3
 
 
 def test_without_javascript_the_wall_shows_the_same(chromium: Any, served: Served, clock: Clock) -> None:

@@ -5,8 +5,10 @@ from dataclasses import replace
 from datetime import date
 
 from gateway.hub import Feed
+from rules.alert_words import Confirmation, PageWhy, Priority, State
+from rules.call_picture import CallPicture, RolePicture, ToldPicture
 from rules.cost import risk_words
-from rules.picture import CarePicture, GelPicture
+from rules.picture import AlertPicture, CarePicture, GelPicture, OutPicture, Picture
 from rules.readings import Micros
 from rules.verdict import Outcome, Reason
 from tests.dashboard.pictures import (
@@ -18,6 +20,7 @@ from tests.dashboard.pictures import (
     crowded,
     ended,
     four_alerts,
+    later,
     picture,
     sensors,
     six_carts,
@@ -40,6 +43,76 @@ def cared_for(at: Micros) -> Feed:
 
 def one_alert(at: Micros) -> Feed:
     return Feed(replace(calm(at).picture, alerts=(alert(at=at),)))
+
+
+ROLES = (
+    RolePicture("nurse", "Charge nurse, emergency", ("Pager 1",), None),
+    RolePicture("engineer", "Clinical engineer on call", (), None),
+)
+
+
+def called(alert: str, at: Micros, *, unmanned: bool = False, outcome: Confirmation | None = None) -> CallPicture:
+    page = ToldPicture("page-1", later(-60, at), PageWhy.FIRST, "nurse", "pager-1", "pagers", outcome)
+    told, nobody = ((), ("nurse",)) if unmanned else ((page,), ())
+    return CallPicture((alert,), "All", 0, told, later(120, at), ("engineer",), nobody)
+
+
+def in_state(shown: AlertPicture, state: State, at: Micros) -> AlertPicture:
+    """The same alert in another state of its life."""
+    seen = state in (State.ACKNOWLEDGED, State.LATCHED_ACKNOWLEDGED)
+    return replace(
+        shown,
+        state=state,
+        holds=state in (State.UNACKNOWLEDGED, State.ACKNOWLEDGED),
+        returned=later(-10, at) if state is State.RETURNED else None,
+        acknowledged_by="Ana of the reprocessing room" if seen else None,
+        acknowledged_at=at if seen else None,
+    )
+
+
+STANDING = (
+    State.UNACKNOWLEDGED,
+    State.LATCHED_UNACKNOWLEDGED,
+    State.ACKNOWLEDGED,
+    State.LATCHED_ACKNOWLEDGED,
+    State.RETURNED,
+)
+"""The states in which an alert is on the wall."""
+
+
+def alerts_in_every_state(at: Micros) -> tuple[AlertPicture, ...]:
+    """Each priority in each state."""
+    return tuple(
+        in_state(alert(f"Basin 3: {state.value}", priority, name=f"{priority.value}-{state.value}", at=at), state, at)
+        for state in STANDING
+        for priority in Priority
+    )
+
+
+def with_pages(shown: Picture, at: Micros) -> Picture:
+    """Every alert was told to somebody, with every outcome; some are hidden, and the sound is paused."""
+    outcomes = (None, *Confirmation)
+    calls = tuple(
+        called(one.id, at, unmanned=n % 6 == 0, outcome=outcomes[n % len(outcomes)])
+        for n, one in enumerate(shown.alerts)
+    )
+    aside = tuple(replace(alert(at=at), state=state) for state in (State.SHELVED, State.SHELVED, State.SUPPRESSED))
+    out = (OutPicture("cart-1", None, at, "Ana", "new battery"),)
+    return replace(shown, calls=calls, roles=ROLES, hidden=aside, out=out, sound_paused_until=later(90, at))
+
+
+def every_state(at: Micros) -> Feed:
+    """One alert in each state, with all that is said beside them."""
+    few = [in_state(one, STANDING[n], at) for n, one in enumerate((*four_alerts(at), alert(name="a-5", at=at)))]
+    return Feed(with_pages(replace(calm(at).picture, alerts=tuple(few)), at))
+
+
+def one_told(at: Micros) -> Feed:
+    return Feed(with_pages(one_alert(at).picture, at))
+
+
+def quiet_with_hidden(at: Micros) -> Feed:
+    return Feed(with_pages(calm(at).picture, at))
 
 
 def cut_off(at: Micros) -> Feed:
@@ -106,11 +179,14 @@ def crowd(basins: int, alerts: int, carts: int, *, long: bool, troubles: int) ->
         kinds = four_alerts(at)
         standing = tuple(
             replace(
-                kinds[n % 4], text=f"{name('Basin', n)}: {kinds[n % 4].text}", raised=Micros(at - n * 40_000_000_000)
+                in_state(kinds[n % 4], STANDING[n // 2 % len(STANDING)], at),
+                text=f"{name('Basin', n)}: {kinds[n % 4].text}",
+                raised=Micros(at - n * 40_000_000_000),
             )
             for n in range(alerts)
         )
         shown = picture(*cells, carts=floor, alerts=standing, sensors=sensors(at), at=at)
+        shown = with_pages(shown, at) if (alerts + basins) % 2 else shown
         return Feed(replace(shown, hearing=troubles < 2, storing=troubles == 0))
 
     return feed

@@ -7,8 +7,10 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from dashboard.alerts import LEAST_PX, AlertsView, alert_view, fit
-from rules.alert_words import Priority
+from dashboard.alerts import LEAST_PX, AlertsView, Standing, Telling, alert_view, fit
+from dashboard.aside import Aside
+from rules.alert_words import Confirmation, PageWhy, Priority, State
+from rules.call_picture import CallPicture, RolePicture, ToldPicture
 from rules.picture import AlertPicture
 from rules.ruleset import Rule, load_book
 from rules.site import Site
@@ -20,8 +22,11 @@ BARE_SITE = Site.model_validate({"site": {"id": "north", "name": "North Hall"}})
 STANDARD_RULES = [compiled.rule for compiled in load_book(BARE_SITE, STANDARD, LABELS).rules.values()]
 
 
-def fitted(*alerts: AlertPicture, room: int = 300) -> AlertsView:
-    return fit(alerts, room, "Quiet.", NOON, UTC)
+ROLES = tuple(RolePicture(role, role.capitalize(), (), None) for role in ("nurse", "engineer"))
+
+
+def fitted(*alerts: AlertPicture, room: int = 300, hidden: str = "", calls: tuple[CallPicture, ...] = ()) -> AlertsView:
+    return fit(alerts, room, "Quiet.", Aside(hidden), Telling(NOON, UTC, calls, ROLES))
 
 
 def test_four_alerts_are_shown_or_counted() -> None:
@@ -34,7 +39,7 @@ def test_up_to_twenty_alerts_are_shown_or_counted_within_the_room(count: int) ->
     kinds = (Priority.HIGH, Priority.LOW, Priority.MEDIUM)
     many = [alert(f"{n} " + "word " * (n % 40), kinds[n % 3], by="Ana" if n % 4 == 0 else None) for n in range(count)]
     for room in (130, 200, 300, 380):
-        view = fitted(*many, room=room)
+        view = fitted(*many, room=room, hidden="1 put aside" if count % 5 == 1 else "", calls=(called(),))
         counted = [int(number) for number in re.findall(r"\d+", view.rest)]
         assert len(view.shown) + (counted[0] if counted else 0) == count
         assert sum(counted[1:]) == (counted[0] if counted else 0)
@@ -76,7 +81,53 @@ def test_an_urgent_alert_goes_without_advice_before_it_goes_without_place() -> N
 
 def test_who_has_seen_it_stands_where_the_advice_was() -> None:
     shown = fitted(alert(by="Ana")).shown[0]
-    assert (shown.word, shown.advice) == ("Seen", "Seen by Ana.")
+    assert (shown.word, shown.since, shown.advice) == ("Now", "seen", "Seen by Ana.")
+
+
+def returned(text: str = "over", priority: Priority = Priority.HIGH) -> AlertPicture:
+    return replace(alert(text, priority), state=State.RETURNED, holds=False, returned=later(-15))
+
+
+def test_what_is_over_and_was_never_answered_says_from_when_to_when_it_was_so() -> None:
+    shown = fitted(replace(returned(), raised=later(-600))).shown[0]
+    said = "It was so from 11:50 until 11:59. Nobody has answered yet."
+    assert (shown.standing, shown.word, shown.since, shown.advice) == (Standing.OVER, "Now", "over", said)
+
+
+def test_what_is_over_stands_below_whatever_is_not() -> None:
+    low, taken = alert("low", Priority.LOW), alert("taken", Priority.LOW, by="Ana")
+    assert [a.text for a in fitted(returned(), taken, low, room=999).shown] == ["low", "taken", "over"]
+
+
+def test_what_happened_waits_for_what_was_done_even_when_somebody_has_seen_it() -> None:
+    happened = replace(alert(by="Ana"), state=State.LATCHED_ACKNOWLEDGED, settles=True)
+    shown = fitted(happened).shown[0]
+    assert (shown.since, shown.advice) == ("done?", "Seen by Ana. Enter what was done.")
+
+
+def called(outcome: Confirmation | None = Confirmation.READ, *, unmanned: tuple[str, ...] = ()) -> CallPicture:
+    page = ToldPicture("page-1", later(-60), PageWhy.FIRST, "nurse", "pager-1", "pagers", outcome)
+    return CallPicture(("a-1",), "All", 0, () if unmanned else (page,), later(120), ("engineer",), unmanned)
+
+
+def test_who_was_told_stands_under_the_advice_where_there_is_room() -> None:
+    wide, narrow = (fitted(alert(), room=room, calls=(called(),)).shown[0] for room in (300, 130))
+    assert (wide.told.words, narrow.told.words) == ("Told: Nurse 11:59, read. Next: Engineer 12:02.", "")
+
+
+def test_that_nobody_was_told_has_its_room_before_the_advice_of_what_is_less_urgent() -> None:
+    low = replace(alert(priority=Priority.LOW), id="a-2")
+    view = fitted(alert(), low, room=2 * 74 + 2 * 46, calls=(called(unmanned=("nurse",)),))
+    assert [(a.told.words[:22], bool(a.advice)) for a in view.shown] == [("Nobody on duty: Nurse.", True), ("", False)]
+
+
+def test_nobody_is_said_to_be_told_of_what_somebody_has_answered_for() -> None:
+    assert fitted(alert(by="Ana"), room=999, calls=(called(),)).shown[0].told.words == ""
+
+
+def test_what_is_hidden_is_said_with_alerts_and_without() -> None:
+    assert [fitted(*a, hidden="1 put aside").aside.hidden for a in ((), (alert(),))] == ["1 put aside"] * 2
+    assert fitted(hidden="1 put aside").height_px > fitted().height_px
 
 
 AT_RISK = ", 12\N{NO-BREAK SPACE}000\N{NO-BREAK SPACE}EUR at risk"

@@ -1,0 +1,92 @@
+"""Who was told of an alert, in one line of the wall."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from dashboard.measure import PLAIN
+from dashboard.words import brief, listed
+from rules.alert_words import Confirmation, PageEnd
+from rules.call_picture import CallPicture, RolePicture, ToldPicture
+from rules.readings import Micros
+
+_SURENESS: Mapping[Confirmation | PageEnd | None, int] = {
+    PageEnd.REFUSED: 0,
+    PageEnd.GIVEN_UP: 0,
+    None: 1,
+    Confirmation.ACCEPTED: 2,
+    Confirmation.DELIVERED: 3,
+    Confirmation.READ: 4,
+    Confirmation.ANSWERED: 5,
+}
+_WORDS: Mapping[Confirmation | PageEnd | None, str] = {
+    PageEnd.REFUSED: "did not arrive",
+    PageEnd.GIVEN_UP: "did not arrive",
+    None: "not confirmed",
+    Confirmation.ACCEPTED: "sent",
+    Confirmation.DELIVERED: "delivered",
+    Confirmation.READ: "read",
+    Confirmation.ANSWERED: "answered",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """Who was told; '' where nobody is to be. warns: nobody was, or nobody knows whether it arrived."""
+
+    words: str
+    warns: bool
+
+
+UNTOLD = Told("", warns=False)
+
+
+def told(
+    alert: str,
+    calls: Sequence[CallPicture],
+    roles: Sequence[RolePicture],
+    width_ems: float,
+    now: Micros,
+    zone: ZoneInfo,
+) -> Told:
+    """``Told: charge nurse 21:04, read. Next: engineer 21:09.``, as much of it as the line holds."""
+    call = next((call for call in calls if alert in call.alerts), None)
+    if call is None:
+        return UNTOLD
+    names = {role.id: role.name for role in roles}
+    surest = _surest(call)
+    pages = [f"{names.get(p.role, p.role)} {brief(p.at, now, zone)}, {_WORDS[p.outcome]}" for p in surest]
+    sayings = [
+        _unmanned([names.get(role, role) for role in call.unmanned]),
+        f"Told: {'; '.join(pages)}." if pages else "",
+        _next(call, [names.get(role, role) for role in call.next_roles], now, zone),
+    ]
+    arrived = any(_SURENESS[page.outcome] >= _SURENESS[Confirmation.ACCEPTED] for page in surest)
+    return Told(_joined([saying for saying in sayings if saying], width_ems), warns=not arrived)
+
+
+def _surest(call: CallPicture) -> list[ToldPicture]:
+    """Of each role the page of which most is known, who was told last first."""
+    found: dict[str, ToldPicture] = {}
+    for page in call.told:
+        known = found.get(page.role)
+        if known is None or _SURENESS[page.outcome] >= _SURENESS[known.outcome]:
+            found[page.role] = page
+    return sorted(found.values(), key=lambda page: page.at, reverse=True)
+
+
+def _unmanned(roles: list[str]) -> str:
+    return f"Nobody on duty: {listed(roles)}." if roles else ""
+
+
+def _next(call: CallPicture, roles: list[str], now: Micros, zone: ZoneInfo) -> str:
+    if call.next_at is None or not roles:
+        return ""
+    return f"Next: {listed(roles)} {brief(call.next_at, now, zone)}."
+
+
+def _joined(sayings: list[str], width_ems: float) -> str:
+    """As many as fit, the first in any case."""
+    while len(sayings) > 1 and PLAIN.ems(" ".join(sayings)) > width_ems:
+        sayings = sayings[:-1]
+    return " ".join(sayings)

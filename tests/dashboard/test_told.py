@@ -1,0 +1,63 @@
+"""Who was told of an alert, in the words of the wall."""
+
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from dashboard.told import UNTOLD, Told, told
+from rules.alert_words import Confirmation, PageEnd, PageWhy
+from rules.call_picture import CallPicture, RolePicture, ToldPicture
+from tests.dashboard.pictures import NOON, later
+
+ROLES = (RolePicture("nurse", "Charge nurse", ("Pager 1",), None), RolePicture("tech", "Tech", (), None))
+
+
+def page(outcome: Confirmation | PageEnd | None, role: str = "nurse", ago: float = 60) -> ToldPicture:
+    return ToldPicture("page-1", later(-ago), PageWhy.FIRST, role, "pager-1", "pagers", outcome)
+
+
+def said(*pages: ToldPicture, unmanned: tuple[str, ...] = (), following: tuple[str, ...] = (), ems: float = 99) -> Told:
+    call = CallPicture(("a-9", "a-1"), "All", 0, pages, later(60) if following else None, following, unmanned)
+    return told("a-1", (call,), ROLES, ems, NOON, ZoneInfo("UTC"))
+
+
+@pytest.mark.parametrize(
+    ("outcome", "words", "warns"),
+    [
+        (None, "not confirmed", True),
+        (Confirmation.ACCEPTED, "sent", False),
+        (Confirmation.DELIVERED, "delivered", False),
+        (Confirmation.READ, "read", False),
+        (Confirmation.ANSWERED, "answered", False),
+        (PageEnd.REFUSED, "did not arrive", True),
+        (PageEnd.GIVEN_UP, "did not arrive", True),
+    ],
+)
+def test_a_page_is_said_to_have_come_as_far_as_is_known(
+    outcome: Confirmation | PageEnd | None,
+    words: str,
+    warns: bool,  # noqa: FBT001 - a row of the table
+) -> None:
+    assert said(page(outcome)) == Told(f"Told: Charge nurse 11:59, {words}.", warns)
+
+
+def test_of_several_pages_to_a_role_the_surest_is_told_and_the_role_that_was_told_last_comes_first() -> None:
+    pages = (page(Confirmation.READ, ago=300), page(None, ago=120), page(Confirmation.ACCEPTED, "tech"))
+    assert said(*pages).words == "Told: Tech 11:59, sent; Charge nurse 11:55, read."
+
+
+def test_nobody_on_duty_is_said_first_and_warns() -> None:
+    found = said(unmanned=("nurse",), following=("tech",))
+    assert found == Told("Nobody on duty: Charge nurse. Next: Tech 12:01.", warns=True)
+
+
+def test_what_has_no_room_is_left_out_from_the_end() -> None:
+    assert said(page(None), following=("tech",), ems=25).words == "Told: Charge nurse 11:59, not confirmed."
+
+
+def test_an_alert_without_a_route_says_nothing() -> None:
+    assert told("a-1", (), ROLES, 34, NOON, ZoneInfo("UTC")) == UNTOLD
+
+
+def test_a_role_that_the_site_no_longer_names_is_told_by_its_id() -> None:
+    assert said(page(None, "porter")).words.startswith("Told: porter ")
