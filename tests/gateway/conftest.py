@@ -316,3 +316,24 @@ def locked(ward: Ward) -> Iterator[Callable[[], None]]:
     other.execute("BEGIN EXCLUSIVE")
     yield other.rollback
     other.close()
+
+
+@pytest.fixture(scope="session")
+def certificates(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with ca.pem, stranger.pem (another CA), broker.pem and broker.key for 127.0.0.1."""
+    openssl = shutil.which("openssl")
+    if openssl is None:
+        pytest.skip("openssl is not installed (Debian: apt install openssl)")
+    folder = tmp_path_factory.mktemp("certificates")
+
+    def run(words: str) -> None:
+        subprocess.run([openssl, *words.split()], cwd=folder, check=True, capture_output=True)  # noqa: S603 - found above
+
+    key = "-newkey ec -pkeyopt ec_paramgen_curve:prime256v1 -nodes"
+    for name in ("ca", "stranger"):
+        usage = "-addext keyUsage=critical,keyCertSign,cRLSign"  # RFC 5280, 4.2.1.3; Python 3.13 insists on it
+        run(f"req -x509 {key} -keyout {name}.key -out {name}.pem -days 2 -subj /CN={name} {usage}")
+    (folder / "names").write_text("subjectAltName=IP:127.0.0.1\n")
+    run(f"req -new {key} -keyout broker.key -out broker.csr -subj /CN=broker")
+    run("x509 -req -in broker.csr -CA ca.pem -CAkey ca.key -CAcreateserial -days 2 -extfile names -out broker.pem")
+    return folder

@@ -1,8 +1,6 @@
 import logging
-import shutil
 import socket
 import ssl
-import subprocess
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -63,27 +61,6 @@ def test_an_empty_password_is_none(tmp_path: Path, monkeypatch: pytest.MonkeyPat
 
 def test_nobody_gets_into_a_guarded_broker_without_a_name(guarded: EmbeddedBroker, listen: "Listen") -> None:
     listen(guarded.url).await_link("down")
-
-
-@pytest.fixture(scope="module")
-def certificates(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder with ca.pem, stranger.pem (another CA), broker.pem and broker.key for 127.0.0.1."""
-    openssl = shutil.which("openssl")
-    if openssl is None:
-        pytest.skip("openssl is not installed (Debian: apt install openssl)")
-    folder = tmp_path_factory.mktemp("certificates")
-
-    def run(words: str) -> None:
-        subprocess.run([openssl, *words.split()], cwd=folder, check=True, capture_output=True)  # noqa: S603 - found above
-
-    key = "-newkey ec -pkeyopt ec_paramgen_curve:prime256v1 -nodes"
-    for name in ("ca", "stranger"):
-        usage = "-addext keyUsage=critical,keyCertSign,cRLSign"  # RFC 5280, 4.2.1.3; Python 3.13 insists on it
-        run(f"req -x509 {key} -keyout {name}.key -out {name}.pem -days 2 -subj /CN={name} {usage}")
-    (folder / "names").write_text("subjectAltName=IP:127.0.0.1\n")
-    run(f"req -new {key} -keyout broker.key -out broker.csr -subj /CN=broker")
-    run("x509 -req -in broker.csr -CA ca.pem -CAkey ca.key -CAcreateserial -days 2 -extfile names -out broker.pem")
-    return folder
 
 
 @pytest.fixture

@@ -1,0 +1,37 @@
+"""A server that says what it is told to, for what no proper one does."""
+
+import contextlib
+import socket
+import threading
+from typing import Self
+
+
+class Scripted:
+    """Says one thing, hears one thing, and so on, to one caller; then it hangs up, or holds the line."""
+
+    def __init__(self, *says: bytes, holds: bool = False) -> None:
+        self._listener = socket.create_server(("127.0.0.1", 0))
+        self.port: int = self._listener.getsockname()[1]
+        self.heard: list[bytes] = []
+        self._says = says
+        self._holds = holds
+        self._released = threading.Event()
+        self._thread = threading.Thread(target=self._speak)
+
+    def __enter__(self) -> Self:
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._released.set()
+        self._thread.join()
+        self._listener.close()
+
+    def _speak(self) -> None:
+        connection, _ = self._listener.accept()
+        with connection, contextlib.suppress(OSError):
+            for said in self._says:
+                connection.sendall(said)
+                self.heard.append(connection.recv(65_536))
+            if self._holds:
+                self._released.wait(60)

@@ -1,0 +1,388 @@
+"""gateway/smtp.py against real mail servers (aiosmtpd) on real sockets: letters, encryption, sign-in, yes and no."""
+
+import contextlib
+import email
+import logging
+import socket
+import ssl
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from email.message import EmailMessage
+from email.policy import default
+from pathlib import Path
+from typing import cast
+
+import pytest
+from aiosmtpd.controller import Controller
+from aiosmtpd.smtp import SMTP, AuthResult, Envelope, LoginPassword, Session
+
+from gateway.channel import Message, NeverError, NotNowError
+from gateway.channel_settings import SmtpChannel
+from gateway.smtp import Smtp
+from rules.alert_words import Confirmation, PageWhy, Priority
+from rules.readings import Micros
+from tests.gateway.scripted import Scripted
+
+ASKED = Micros(1_767_225_600_000_000)  # 2026-01-01 00:00:00 UTC
+MESSAGE = Message(
+    page="p7",
+    address="charge@example.org",
+    brief="Basin 1 too cold",
+    text="Basin 1, soak room: 18 °C, its label asks for 20 °C. Warm it before the next soak.",
+    link="https://s.example/p/abc",
+    priority=Priority.HIGH,
+    why=PageWhy.FIRST,
+    alerts=("a1",),
+    asked=ASKED,
+    expires=Micros(ASKED + 600_000_000),
+)
+
+
+class Post:
+    """What a mail server took, and what it says to a recipient or to a text."""
+
+    def __init__(self) -> None:
+        self.taken: list[Envelope] = []
+        self.to_recipient = "250 OK"
+        self.to_text = "250 2.0.0 queued as 4F2"
+        self.offers: list[str] = []
+        self.greeted_as: list[str | None] = []
+
+    async def handle_EHLO(  # noqa: N802 - the library's name
+        self, _server: SMTP, session: Session, _envelope: Envelope, name: str, offered: list[str]
+    ) -> list[str]:
+        session.host_name = name
+        return [*offered[:-1], *self.offers, offered[-1]]
+
+    async def handle_RCPT(  # noqa: N802 - the library's name
+        self, _server: SMTP, _session: Session, envelope: Envelope, address: str, options: list[str]
+    ) -> str:
+        if self.to_recipient.startswith("2"):
+            envelope.rcpt_tos.append(address)
+            envelope.rcpt_options.extend(options)
+        return self.to_recipient
+
+    async def handle_DATA(self, _server: SMTP, session: Session, envelope: Envelope) -> str:  # noqa: N802
+        self.greeted_as.append(session.host_name)
+        if self.to_text.startswith("250"):
+            self.taken.append(envelope)
+        return self.to_text
+
+    def mail(self) -> EmailMessage:
+        (envelope,) = self.taken
+        return email.message_from_bytes(cast("bytes", envelope.content), policy=default)
+
+    def words(self) -> str:
+        return str(self.mail().get_content()).rstrip("\r\n")
+
+
+@pytest.fixture
+def post() -> Post:
+    return Post()
+
+
+LOGIN = {"username": "sinkside", "password_env": "MAIL_PASSWORD"}
+Serve = Callable[..., int]
+
+
+class _Ours(Controller):
+    """A mail server on a free port; ``server_class`` is what speaks."""
+
+    server_class: type[SMTP] = SMTP
+
+    def factory(self) -> SMTP:
+        return self.server_class(self.handler, **self.SMTP_kwargs)
+
+
+@pytest.fixture
+def serve(post: Post) -> Iterator[Serve]:
+    """Start a mail server with the library's options, and give its port."""
+    with contextlib.ExitStack() as stack:
+
+        def started(server_class: type[SMTP] = SMTP, **options: object) -> int:
+            server = _Ours(post, hostname="127.0.0.1", port=0, **options)  # type: ignore[arg-type]  # the library's
+            server.server_class = server_class
+            with contextlib.suppress(ConnectionError):  # it tries its own port, which is 0
+                server.start()
+            stack.callback(server.stop)
+            return int(server.server.sockets[0].getsockname()[1])  # type: ignore[union-attr]  # it listens
+
+        yield started
+
+
+def channel(port: int, **settings: object) -> Smtp:
+    given = {"id": "mail", "kind": "smtp", "host": "127.0.0.1", "sender": "sinkside@house.example", "tls": "none"}
+    return Smtp(SmtpChannel.model_validate({**given, "port": port, **settings}), "mill-lane")
+
+
+# ---- the mail --------------------------------------------------------------------------------------------------------
+
+
+def test_a_page_arrives_as_a_mail_that_says_what_sent_it_and_when(post: Post, serve: Serve) -> None:
+    receipt = channel(serve()).send(MESSAGE)
+    mail = post.mail()
+    assert (receipt.confirmation, receipt.handle) == (Confirmation.ACCEPTED, None)  # RFC 5321, 4.5.4.1: queued, no more
+    assert receipt.detail == "250 2.0.0 queued as 4F2"
+    assert (mail["From"], mail["To"], mail["Subject"]) == (
+        "sinkside@house.example",
+        "charge@example.org",
+        "Basin 1 too cold",
+    )
+    assert mail["Date"] == "Thu, 01 Jan 2026 00:00:00 +0000"
+    assert mail["Auto-Submitted"] == "auto-generated"  # RFC 3834, 5
+    assert (mail["Importance"], mail["Priority"]) == ("high", "urgent")  # RFC 2156, 5.3.4 and 5.3.6
+    assert post.words() == f"{MESSAGE.text} {MESSAGE.link}"
+
+
+def test_what_is_tried_again_is_the_same_mail_and_another_page_is_another(post: Post, serve: Serve) -> None:
+    port = serve()
+    for page in ("p7", "p7", "p8"):
+        channel(port).send(replace(MESSAGE, page=page))
+    first, again, other = (email.message_from_bytes(cast("bytes", mail.content)) for mail in post.taken)
+    assert first.as_bytes() == again.as_bytes()
+    assert first["Message-ID"] == "<page-p7.mill-lane@house.example>"
+    assert other["Message-ID"] != first["Message-ID"]
+
+
+def test_a_gateway_of_few_letters_gets_them_in_ascii_and_no_subject_that_it_would_count(
+    post: Post, serve: Serve
+) -> None:
+    channel(serve(), most_letters=80, ascii_only=True).send(replace(MESSAGE, brief="Basin 1 below 20 °C"))
+    mail = post.mail()
+    assert "Subject" not in mail
+    assert mail["Content-Transfer-Encoding"] == "7bit"
+    assert post.words() == "Basin 1 below 20 degC https://s.example/p/abc"
+
+
+def test_a_text_can_bring_no_header_and_end_no_mail(post: Post, serve: Serve) -> None:
+    channel(serve()).send(replace(MESSAGE, brief="Cold\r\nBcc: all@example.org", text="Cold\r\n.\r\nQUIT"))
+    mail = post.mail()
+    assert (mail["Bcc"], mail["Subject"]) == (None, "Cold Bcc: all@example.org")
+    assert post.words() == "Cold . QUIT https://s.example/p/abc"
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "a@b.example\r\nRCPT TO:<c@d.example>",
+        "a@b.example>\n",
+        "a b@c.example",
+        "a@b@c.example",
+        "@b.example",
+        "a\x00@b",
+    ],
+)
+def test_an_address_that_would_give_orders_is_refused_before_anybody_is_called(address: str) -> None:
+    with pytest.raises(NeverError, match="the address cannot be used: expected a mailbox"):
+        channel(9).send(replace(MESSAGE, address=address))
+
+
+def test_a_mailbox_with_other_letters_needs_a_server_that_takes_them(post: Post, serve: Serve) -> None:
+    message = replace(MESSAGE, address="stationsärztin@müller.example")
+    channel(serve(enable_SMTPUTF8=True)).send(message)
+    (envelope,) = post.taken
+    assert envelope.rcpt_tos == ["stationsärztin@müller.example"]
+    assert envelope.smtp_utf8
+    with pytest.raises(NeverError, match="ASCII only"):
+        channel(serve(enable_SMTPUTF8=False)).send(message)
+
+
+def test_the_server_is_greeted_with_our_address(post: Post, serve: Serve) -> None:
+    channel(serve()).send(MESSAGE)
+    assert post.greeted_as == ["[127.0.0.1]"]  # RFC 5321, 4.1.3
+
+
+# ---- yes and no ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("said", "error"),
+    [
+        ("450 4.2.1 mailbox busy", NotNowError),
+        ("451 4.3.0 local error", NotNowError),
+        ("550 5.1.1 no such mailbox", NeverError),
+        ("552 5.2.2 mailbox full", NeverError),
+    ],
+)
+def test_a_recipient_is_refused_for_now_or_for_good(
+    post: Post, serve: Serve, said: str, error: type[Exception]
+) -> None:
+    post.to_recipient = said
+    with pytest.raises(error, match=f"127.0.0.1 said {said}"):
+        channel(serve()).send(MESSAGE)
+    assert not post.taken
+
+
+@pytest.mark.parametrize(("said", "error"), [("452 4.3.1 no room", NotNowError), ("554 5.7.1 not wanted", NeverError)])
+def test_so_is_a_text(post: Post, serve: Serve, said: str, error: type[Exception]) -> None:
+    post.to_text = said
+    with pytest.raises(error, match=said):
+        channel(serve()).send(MESSAGE)
+
+
+def test_a_recipient_that_is_forwarded_is_taken(post: Post, serve: Serve) -> None:
+    post.to_recipient = "251 will forward"  # RFC 5321, 3.4
+    channel(serve()).send(MESSAGE)
+    assert len(post.taken) == 1
+
+
+def test_a_server_that_is_closing_down_is_tried_again() -> None:
+    with Scripted(b"421 closing down\r\n") as server, pytest.raises(NotNowError, match="said 421 closing down"):
+        channel(server.port).send(MESSAGE)
+
+
+def test_a_server_that_takes_no_mail_at_all_is_not_tried_again() -> None:
+    with Scripted(b"554 no mail here\r\n") as server, pytest.raises(NeverError, match="said 554 no mail here"):
+        channel(server.port).send(MESSAGE)
+
+
+def test_a_server_that_hangs_up_is_tried_again() -> None:
+    with Scripted(b"220 hello\r\n") as server, pytest.raises(NotNowError, match="it ended the connection"):
+        channel(server.port).send(MESSAGE)
+
+
+def test_a_server_that_speaks_something_else_is_tried_again() -> None:
+    with Scripted(b"hello, this is no mail\r\n") as server, pytest.raises(NotNowError):
+        channel(server.port).send(MESSAGE)
+
+
+def test_a_server_that_says_nothing_is_left_when_the_time_is_over() -> None:
+    with Scripted(holds=True) as server, pytest.raises(NotNowError, match=r"within 1 s|no answer in time"):
+        channel(server.port, timeout_seconds=1).send(MESSAGE)
+
+
+def test_nobody_at_the_port_is_told_and_tried_again() -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = taken.getsockname()[1]
+    with pytest.raises(NotNowError, match=r"127\.0\.0\.1: Connection refused"):
+        channel(port).send(MESSAGE)
+
+
+def test_a_server_that_grumbles_at_the_end_has_taken_the_mail() -> None:
+    answers = (
+        b"220 hi\r\n",
+        b"250 hi\r\n",
+        b"250 ok\r\n",
+        b"250 ok\r\n",
+        b"354 go\r\n",
+        b"250 taken\r\n",
+        b"500 bye\r\n",
+    )
+    with Scripted(*answers) as server:
+        assert channel(server.port).send(MESSAGE).detail == "250 taken"
+
+
+# ---- what a server may offer -----------------------------------------------------------------------------------------
+
+
+class Offering(SMTP):
+    """Takes the parameters of DELIVERBY and DSN, which the library's does not, and keeps what it is asked."""
+
+    asked: list[str | None]
+
+    async def smtp_MAIL(self, arg: str | None) -> None:  # noqa: N802 - the library's name
+        type(self).asked = [arg]
+        await super().smtp_MAIL((arg or "").split(" ")[0])
+
+    async def smtp_RCPT(self, arg: str | None) -> None:  # noqa: N802
+        type(self).asked.append(arg)
+        await super().smtp_RCPT((arg or "").split(" ")[0])
+
+
+def test_a_server_that_offers_it_is_asked_to_return_what_comes_too_late_and_what_fails(
+    post: Post, serve: Serve
+) -> None:
+    post.offers = ["250-DELIVERBY 30", "250-DSN"]
+    channel(serve(Offering)).send(replace(MESSAGE, page="p7/é"))
+    of_mail, of_recipient = Offering.asked
+    # RFC 2852, 4: BY=seconds;R. RFC 3461, 4: RET, ENVID in xtext (4: '+' and two hex digits), NOTIFY.
+    assert of_mail is not None
+    assert of_mail.split(" ")[1:] == ["BY=600;R", "RET=HDRS", "ENVID=p7+2F+C3+A9"]
+    assert of_recipient == "TO:<charge@example.org> NOTIFY=FAILURE,DELAY"
+    assert len(post.taken) == 1
+
+
+def test_less_than_the_server_s_least_time_is_not_asked_for(post: Post, serve: Serve) -> None:
+    post.offers = ["250-DELIVERBY 30"]
+    channel(serve(Offering)).send(replace(MESSAGE, expires=Micros(ASKED + 29_000_000)))
+    assert "BY=" not in (Offering.asked[0] or "")
+    channel(serve(Offering)).send(replace(MESSAGE, expires=Micros(ASKED + 30_000_000)))
+    assert "BY=30;R" in (Offering.asked[0] or "")
+
+
+# ---- encryption and sign-in ------------------------------------------------------------------------------------------
+
+
+def servers_end(certificates: Path) -> ssl.SSLContext:
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.load_cert_chain(certificates / "broker.pem", certificates / "broker.key")
+    return context
+
+
+def only_us(_server: SMTP, _session: Session, _envelope: Envelope, _mechanism: str, login: LoginPassword) -> AuthResult:
+    return AuthResult(success=login == LoginPassword(b"sinkside", b"rosebud-7"), handled=False)
+
+
+def test_signed_in_over_starttls_the_page_is_taken(
+    post: Post, serve: Serve, certificates: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("MAIL_PASSWORD", "rosebud-7")
+    port = serve(
+        tls_context=servers_end(certificates), require_starttls=True, auth_required=True, authenticator=only_us
+    )
+    channel(port, tls="starttls", ca_file=certificates / "ca.pem", **LOGIN).send(MESSAGE)
+    assert len(post.taken) == 1
+
+
+def test_a_wrong_password_is_refused_without_being_told(
+    serve: Serve, certificates: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    caplog.set_level(logging.DEBUG)
+    monkeypatch.setenv("MAIL_PASSWORD", "tulip-9-wrong")
+    port = serve(tls_context=servers_end(certificates), auth_required=True, authenticator=only_us)
+    mail = channel(port, tls="starttls", ca_file=certificates / "ca.pem", **LOGIN)
+    with pytest.raises(NeverError, match="said 535") as caught:
+        mail.send(MESSAGE)
+    assert "tulip" not in f"{caught.value}{mail!r}{caplog.text}"
+
+
+def test_a_server_that_repeats_the_password_is_not_quoted(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("MAIL_PASSWORD", "tulip-9-wrong")
+    says = (b"220 hi\r\n", b"250-hi\r\n250 AUTH PLAIN\r\n", b"535 no user with tulip-9-wrong\r\n")
+    with Scripted(*says) as server, pytest.raises(NeverError) as caught:
+        channel(server.port, **LOGIN).send(MESSAGE)
+    assert str(caught.value) == "127.0.0.1 said 535 no user with ***"
+
+
+def test_a_password_that_is_not_there_is_told_and_nobody_called(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("MAIL_PASSWORD", raising=False)
+    with pytest.raises(NotNowError, match="password_env names the environment variable 'MAIL_PASSWORD', which is not"):
+        channel(9, **LOGIN).send(MESSAGE)
+
+
+def test_a_server_without_starttls_is_shown_nothing(post: Post, serve: Serve) -> None:
+    with pytest.raises(NotNowError, match="STARTTLS"):
+        channel(serve(), tls="starttls").send(MESSAGE)
+    assert not post.taken
+
+
+def test_a_stranger_s_certificate_is_not_trusted(post: Post, serve: Serve, certificates: Path) -> None:
+    port = serve(tls_context=servers_end(certificates))
+    with pytest.raises(NotNowError, match="its certificate cannot be trusted"):
+        channel(port, tls="starttls", ca_file=certificates / "stranger.pem").send(MESSAGE)
+    assert not post.taken
+
+
+def test_encryption_from_the_first_octet(post: Post, serve: Serve, certificates: Path) -> None:
+    port = serve(ssl_context=servers_end(certificates))
+    channel(port, tls="tls", ca_file=certificates / "ca.pem").send(MESSAGE)
+    assert len(post.taken) == 1
+    with pytest.raises(NotNowError, match="its certificate cannot be trusted"):
+        channel(port, tls="tls", ca_file=certificates / "stranger.pem").send(MESSAGE)
+
+
+@pytest.mark.parametrize(("tls", "port"), [("starttls", 587), ("tls", 465), ("none", 25)])
+def test_the_port_is_the_service_s_own_unless_another_is_given(tls: str, port: int) -> None:
+    # RFC 6409, 3.1; RFC 8314, 7.3; RFC 5321, 4.5.4.2
+    given = {"id": "mail", "kind": "smtp", "host": "127.0.0.1", "sender": "a@b.example", "tls": tls}
+    assert SmtpChannel.model_validate(given).target_port == port
