@@ -26,6 +26,8 @@ from gateway.export import ExportError, What
 from gateway.export import export as write_export
 from gateway.journal import StoreError
 from gateway.law import Law
+from gateway.load_options import LoadAsked, load_options
+from gateway.load_reading import LoadError
 from gateway.logbook import Logbook
 from gateway.logs import FILE as LOG_FILE
 from gateway.logs import logged_to
@@ -60,6 +62,7 @@ PLAIN_ERRORS = (
     ExportError,
     NothingFoundError,
     WhenError,
+    LoadError,
 )
 """What a user can mend; each says in a sentence how."""
 
@@ -287,6 +290,21 @@ def export(data: Path, what: str, out: Path, asked: Asked) -> None:
         raise click.UsageError("The options of a look-back go with --what look-back; leave them out.")
     done = write_export(book, What(what), out, asked.question(book.zone()))
     click.echo(f"{done.file}: {done.rows} rows below the names.\n{done.head_file}: record {done.head}")
+
+
+@main.group()
+def report() -> None:
+    """What the record tells of how the department is doing."""
+
+
+@report.command("alerts")
+@DataArgument
+@load_options
+@plainly
+def report_alerts(data: Path, asked: LoadAsked) -> None:
+    """The load that alerts and pages in folder DATA are on people, beside its targets."""
+    book = Logbook(_journal_in(data))
+    click.echo(asked.written(book.load(asked.question(book.zone()))))
 
 
 # ---- what several commands share ----------------------------------------------------------------------------------

@@ -1,5 +1,6 @@
 """Events and readings found by what they are about, over a connection that cannot write."""
 
+import json
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
@@ -10,6 +11,7 @@ from gateway.journal import COMMAND, Epoch, JournalView
 from gateway.leaves import Standing
 from gateway.schema import BASIN, MEASURED, PROBE, SOAK, JournalError
 from gateway.told import JudgedBy
+from rules.alert_events import AlertRaised
 from rules.commands import Command
 from rules.events import EVENT, Event
 from rules.readings import NO_TIME, Micros, SensorId, Value
@@ -93,6 +95,42 @@ class RecordView(JournalView):
     def of_kind(self, kind: str, after: int = 0) -> list[Found]:
         """Events of a kind told after the one of that number, in the order of their telling."""
         return self._found("kind = ? AND seq > ? ORDER BY seq", [kind, after])
+
+    def begun(self) -> Micros | None:
+        """When the first input arrived; None before there is one."""
+        row = self._db.execute("SELECT arrived FROM input ORDER BY seq LIMIT 1").fetchone()
+        return Micros(row[0]) if row else None
+
+    def number_at(self, at: Micros) -> int:
+        """The number of the first event told then or later; one after the last where there is none."""
+        low, high = 1, self.extent().last_event + 1  # the engine's time never goes back, so they are in order
+        while low < high:
+            middle = (low + high) // 2
+            row = self._db.execute("SELECT at FROM event WHERE seq >= ? ORDER BY seq LIMIT 1", [middle]).fetchone()
+            low, high = (low, middle) if row is None or row[0] >= at else (middle + 1, high)
+        return low
+
+    def count_of(self, kind: str, first: int, end: int) -> int:
+        """How many events of a kind without a time of their own have numbers in [first, end)."""
+        query = f"SELECT count(*) FROM event WHERE {_TIMELESS}"  # noqa: S608 - the words are ours
+        return int(self._db.execute(query, [kind, first, end]).fetchone()[0])
+
+    def of_kind_between(self, kind: str, first: int, end: int) -> list[Found]:
+        """Events of a kind without a time of their own that have numbers in [first, end), in order."""
+        return self._found(f"{_TIMELESS} ORDER BY seq", [kind, first, end])
+
+    def alerts_standing(self, first: int) -> list[Found]:
+        """What was told before the event of that number of alerts that were not over then, or hidden unraised."""
+        is_over = f"SELECT body ->> '$.alert' FROM event WHERE {_TIMELESS}"  # noqa: S608 - the words are ours
+        where = f"{_TIMELESS} AND body ->> '$.alert' NOT IN ({is_over})"
+        raised = self._found(where, ["alert raised", 0, first, "alert over", 0, first])
+        ids = [one.event.alert for one in raised if isinstance(one.event, AlertRaised)]
+        kinds = ("alert acknowledged", "alert moved")
+        since = f"{_TIMELESS} AND body ->> '$.alert' IN (SELECT value FROM json_each(?))"  # noqa: S608 - ours
+        return [
+            *raised,
+            *(one for kind in kinds for one in self._found(since, [kind, 0, first, json.dumps([*ids, ""])])),
+        ]
 
     def fallen_shares(self) -> list[Found]:
         """What was told of probes in soaks that did not count for them, or in which they were not after all."""
@@ -205,6 +243,9 @@ class RecordView(JournalView):
             text = "The journal holds an event that cannot be read: it was changed, or written by another version"
             raise JournalError(f"{text}; 'sinkside verify' names it.") from error
 
+
+_TIMELESS = f"kind = ? AND {MEASURED} IS NULL AND seq >= ? AND seq < ?"
+"""By number within a kind, straight from the index of kinds."""
 
 _BACK = "measured >= ? AND measured <= ? AND (measured, seq) < (?, ?) ORDER BY measured DESC, seq DESC LIMIT ?"
 

@@ -12,6 +12,8 @@ from gateway.entry_reading import LoggedEntry, entry_behind
 from gateway.event_words import EventWords
 from gateway.found import RecordView
 from gateway.hub import RecordHead
+from gateway.load_log import LoadQuestion, RecordedLoad
+from gateway.load_reading import recorded_load
 from gateway.look_back import LookBack, Question
 from gateway.look_back_reading import LookingBack
 from gateway.outbox_reading import OutboxView, PageList
@@ -110,6 +112,11 @@ class Logbook:
         """The sheet of one day at one station; None where the site has no such station."""
         with self._view() as view:
             return day_sheet(view, station, day)
+
+    def load(self, question: LoadQuestion) -> RecordedLoad:
+        """The load on people; raises WhenError and LoadError."""
+        with self._view() as view:
+            return recorded_load(view, question)
 
     def entry(self, number: int) -> LoggedEntry | None:
         """What a person entered that the event of that number tells of; None where it tells of no entry."""
