@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass
 from functools import partial
 from importlib.resources import files
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 from zoneinfo import ZoneInfo
 
 from fastapi import Depends, FastAPI, HTTPException, Query
@@ -16,6 +16,7 @@ from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from dashboard.alert_pages import alert_sheet
 from dashboard.archive import Archive
 from dashboard.asking import NotWrittenError, ask, own_page_only, refused, short_body
 from dashboard.entries import Counter, Sheet, add_entries
@@ -26,7 +27,7 @@ from dashboard.premises import Premises
 from dashboard.probe_pages import ProbesPage
 from dashboard.probes import exactly
 from dashboard.refusals import add_refusals
-from dashboard.sheets import BasinSheet, CartSheet, ProbeSheet
+from dashboard.sheets import basin_sheet, cart_sheet, probe_sheet
 from dashboard.stream import EventStream, Now, Pace, events
 from gateway.clock import Clock
 from gateway.hub import Hub, TooManyStreamsError
@@ -132,8 +133,13 @@ def create_app(
     return app
 
 
-def _sheets(site_name: str, zone: ZoneInfo, premises: Premises) -> tuple[Sheet, ...]:
-    return BasinSheet(site_name, zone), ProbeSheet(site_name, zone, premises), CartSheet(site_name, zone, premises)
+def _sheets(site_name: str, zone: ZoneInfo, premises: Premises) -> tuple[Sheet[Any, Any], ...]:
+    return (
+        basin_sheet(site_name, zone),
+        probe_sheet(site_name, zone, premises),
+        cart_sheet(site_name, zone, premises),
+        alert_sheet(site_name, zone, premises.names),
+    )
 
 
 def _clock_of(hub: Hub) -> Now:

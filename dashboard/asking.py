@@ -1,6 +1,8 @@
 """How a page asks for something to be written down, and what it is told where that cannot be."""
 
 import asyncio
+from collections.abc import Iterable
+from concurrent.futures import Future
 from typing import Annotated
 
 from fastapi import Header, HTTPException, Request
@@ -28,9 +30,18 @@ async def ask(hub: Hub, command: Command) -> list[Event]:
     Raises:
         NotWrittenError: it is not, or not in time.
     """
+    return await answered([hub.ask(command)])
+
+
+async def answered(answers: Iterable[Future[list[Event]]]) -> list[Event]:
+    """What followed from commands that were handed to the pump, once all of them are on disk.
+
+    Raises:
+        NotWrittenError: one is not, or not in time.
+    """
     try:
         async with asyncio.timeout(ANSWER_SECONDS):
-            return await asyncio.wrap_future(hub.ask(command))
+            return [event for answer in answers for event in await asyncio.wrap_future(answer)]
     except TimeoutError as error:
         sentence = "The gateway has not written it down yet. Look again before you rely on it."
         raise NotWrittenError(sentence) from error

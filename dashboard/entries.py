@@ -2,21 +2,22 @@
 
 import asyncio
 import secrets
-from collections.abc import Container, Mapping, Sequence
+from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Annotated, Protocol
+from typing import Annotated, Any, Generic, TypeVar
 from urllib.parse import parse_qsl
 
 from fastapi import Depends, FastAPI, Header, HTTPException, Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
-from dashboard.asking import NotWrittenError, ask, refused, short_body
+from dashboard.asking import NotWrittenError, answered, refused, short_body
 from dashboard.deeds import is_to_be_weighed
 from dashboard.forms import DeedError, NotTakenError, Told
 from dashboard.pages import EntryPage
 from dashboard.stream import Now
+from dashboard.taps import Asked, Taps
 from gateway.hub import Hub
-from rules.commands import Entry
+from rules.commands import Command
 from rules.events import Event
 from rules.picture import Picture
 from rules.readings import Micros
@@ -26,37 +27,37 @@ _UNREADABLE = "The form cannot be read: expected URL-encoded UTF-8, as a browser
 _FORGED = "This form is older than the gateway's last start, or not ours: open the page again and enter it anew."
 
 
-class Sheet(Protocol):
+T = TypeVar("T")
+C = TypeVar("C", bound=Command)
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet(Generic[T, C]):
     """A kind of thing at which people enter what they do.
 
     kind: the first part of its address. deeds: what can be done there, the last part of the address to which a form is
-    sent. nowhere: what is said where there is no such thing.
+        sent. nowhere: what is said where there is no such thing.
+    find: the thing with that id, None where there is none. page: of the thing with that id.
+    entry: the commands that a form asks for, from deed, fields, thing, picture and time; raises DeedError where a field
+        is missing or wrong, NotTakenError where it cannot be taken as things stand.
+    told: what came of them, once that is on disk, from commands, events, thing, picture and time; the picture is that
+        by whose names it is told. Raises NotTakenError where nothing came of them, as things stood otherwise.
+    is_one: there is only one, and its address has no id. stays: its page is shown when there is no such thing any more.
     """
 
-    @property
-    def kind(self) -> str: ...
-    @property
-    def deeds(self) -> Container[str]: ...
-    @property
-    def nowhere(self) -> str: ...
+    kind: str
+    deeds: Container[str]
+    nowhere: str
+    find: Callable[[Picture, str], T | None]
+    page: Callable[[str], EntryPage]
+    entry: Callable[[str, Mapping[str, str], T, Picture, Micros], Sequence[C]]
+    told: Callable[[Sequence[C], Sequence[Event], T, Picture, Micros], Told]
+    is_one: bool = False
+    stays: bool = False
 
-    def page(self, name: str, picture: Picture) -> EntryPage | None:
-        """The page of the thing with this id, None where there is none."""
-
-    def entry(self, name: str, deed: str, fields: Mapping[str, str], picture: Picture, now: Micros) -> Entry:
-        """The command that a form asks for; the thing is there.
-
-        Raises:
-            DeedError: a field is missing or wrong.
-            NotTakenError: it cannot be taken as things stand.
-        """
-
-    def told(self, entry: Entry, events: Sequence[Event], picture: Picture, now: Micros) -> Told:
-        """What came of it, once it is on disk; picture: by whose names it is told.
-
-        Raises:
-            NotTakenError: nothing did, as things did not stand so that it could be taken.
-        """
+    def address(self, name: str) -> str:
+        """Of a thing's page."""
+        return f"/{self.kind}" if self.is_one else f"/{self.kind}/{name}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,16 +68,16 @@ class Counter:
     """
 
     hub: Hub
-    sheet: Sheet
+    sheet: Sheet[Any, Any]
     now: Now
     token: str = field(default_factory=lambda: secrets.token_urlsafe(16))
+    taps: Taps = field(default_factory=Taps)
 
     def page(self, name: str) -> EntryPage:
         """The page of a thing that is there, or a plain 404."""
-        page = self.sheet.page(name, self.hub.latest.picture)
-        if page is None:
+        if not self.sheet.stays and self.sheet.find(self.hub.latest.picture, name) is None:
             raise HTTPException(404, self.sheet.nowhere)
-        return page
+        return self.sheet.page(name)
 
     def show(self, name: str, answer: str = "", *, status: int = 200) -> HTMLResponse:
         """The whole page; answer: what came of the last entry."""
@@ -85,21 +86,33 @@ class Counter:
 
     async def enter(self, name: str, deed: str, fields: Mapping[str, str]) -> tuple[int, Told]:
         """The status of the answer and what it says."""
-        self.page(name)
-        now = self.now()
+        now, picture = self.now(), self.hub.latest.picture
+        thing = self.sheet.find(picture, name)
+        if thing is None:
+            raise HTTPException(404, self.sheet.nowhere)
+
+        def ask() -> Asked:
+            commands = self.sheet.entry(deed, fields, thing, picture, now)
+            return Asked(commands, [self.hub.ask(command) for command in commands])
+
         try:
+            asked = self.taps.once((name, deed), fields.get("tap", ""), ask)
+            events = await answered(asked.answers)
             picture = self.hub.latest.picture
-            entry = self.sheet.entry(name, deed, fields, picture, now)
-            events = await ask(self.hub, entry)
             if any(map(is_to_be_weighed, events)):
                 picture = await self._after(events[-1].at)
-            return 200, self.sheet.told(entry, events, picture, now)
+            thing = self.sheet.find(picture, name) or thing
+            return 200, self.sheet.told(asked.commands, events, thing, picture, now)
         except DeedError as wrong:
             return 422, Told(str(wrong))
         except NotTakenError as why:
             return 409, Told(str(why))
         except NotWrittenError as why:
             return 503, Told(str(why))
+
+    def made(self, fields: Mapping[str, str]) -> bool:
+        """Whether the form is our own."""
+        return secrets.compare_digest(fields.get("token", "").encode(), self.token.encode())
 
     async def _after(self, at: Micros) -> Picture:
         """The picture once it knows of what was entered at that time; the newest where none does soon."""
@@ -120,26 +133,27 @@ _AFTER_SECONDS = 0.5
 def add_entries(app: FastAPI, counter: Counter) -> None:
     """Put the routes of a kind's pages into the application."""
     sheet = counter.sheet
+    path = sheet.address("{name}")
 
-    @app.get(f"/{sheet.kind}/{{name}}")
-    async def page(name: str, written: str = "") -> HTMLResponse:
+    @app.get(path)
+    async def page(name: str = "", written: str = "") -> HTMLResponse:
         said = f"Written down: {written}. What is known now stands above." if written in sheet.deeds else ""
         return counter.show(name, said)
 
-    @app.post(f"/{sheet.kind}/{{name}}/{{deed}}", dependencies=[Depends(short_body)])
+    @app.post(f"{path}/{{deed}}", dependencies=[Depends(short_body)])
     async def enter(
-        request: Request, name: str, deed: str, x_sinkside: Annotated[str | None, Header()] = None
+        request: Request, deed: str, name: str = "", x_sinkside: Annotated[str | None, Header()] = None
     ) -> Response:
         if deed not in sheet.deeds:
             raise HTTPException(422, "Nothing of this kind can be entered here: open the page again.")
         fields = await fields_of(request)
-        if x_sinkside is None and not secrets.compare_digest(fields.get("token", "").encode(), counter.token.encode()):
+        if x_sinkside is None and not counter.made(fields):
             raise HTTPException(403, _FORGED)
         status, told = await counter.enter(name, deed, fields)
         if x_sinkside is not None:
             return JSONResponse({"said": told.said}) if status < _REFUSED else refused(status, told.said)
         if status < _REFUSED and told.anew:
-            return RedirectResponse(f"/{sheet.kind}/{counter.page(name).thing}?written={deed}", status_code=303)
+            return RedirectResponse(f"{sheet.address(counter.page(name).thing)}?written={deed}", status_code=303)
         return counter.show(name, told.said, status=status)
 
 

@@ -38,12 +38,17 @@ Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max
 Blank = BeforeValidator(_no_blank)
 
 
-class Form(BaseModel):
-    """ago: minutes since it was done."""
+class Signed(BaseModel):
+    """Who it is that acts."""
 
     model_config = ConfigDict(extra="ignore")
 
     who: Text
+
+
+class Form(Signed):
+    """ago: minutes since it was done."""
+
     ago: Annotated[int, Field(ge=0, le=MOST_MINUTES_AGO), BeforeValidator(lambda value: _no_blank(value) or 0)] = 0
 
     def done(self, now: Micros) -> Micros:

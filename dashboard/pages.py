@@ -1,7 +1,8 @@
 """Views as HTML: whole pages, and the regions of which a page is made and which the stream replaces."""
 
 from abc import ABC, abstractmethod
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
@@ -35,17 +36,19 @@ class Region:
     id: the HTML id of the element whose content it is.
     template: what renders it.
     view: all that it shows; a region whose view equals the last one sent needs no sending.
+    around: what it needs besides, which never changes while the page is open.
     """
 
     id: str
     template: str
     view: object
+    around: Mapping[str, object] = field(default_factory=dict)
     _html: str | None = None
 
     def html(self) -> str:
         """The content of the element, rendered once."""
         if self._html is None:
-            self._html = _ENVIRONMENT.get_template(self.template).render(view=self.view).strip()
+            self._html = _ENVIRONMENT.get_template(self.template).render(view=self.view, **self.around).strip()
         return self._html
 
 
@@ -85,7 +88,7 @@ class Page:
 class EntryPage(Page, ABC):
     """The page of one thing, with the forms that people fill in there.
 
-    kind: 'basin', 'probe' or 'cart', the first part of its address; thing: its id.
+    kind: 'basin', 'probe', 'cart' or 'alert', the first part of its address; thing: its id.
     """
 
     def __init__(self, kind: str, thing: str, site_name: str, zone: ZoneInfo) -> None:

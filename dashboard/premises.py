@@ -6,7 +6,7 @@ from typing import Self
 
 from rules.pairing import unfit
 from rules.policy import CarePolicy, ReprocessingPolicy
-from rules.site import Cabinet, Label, Probe, Site, Station
+from rules.site import Basin, Cabinet, Cart, Label, Probe, Site, Station
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +23,7 @@ class Premises:
 
     sinks, cabinets: beside the basins and carts that the picture has. unsuited: for each probe the basins into which
     it must not go by its maker's word, or which are none of its own, and why; both by id. rinses: how often a probe is
-    rinsed after a soak, by basin id.
+    rinsed after a soak, by basin id. names: of things and contacts, by their ids.
     """
 
     policy: ReprocessingPolicy = field(default_factory=ReprocessingPolicy)
@@ -32,6 +32,7 @@ class Premises:
     cabinets: tuple[Named, ...] = ()
     unsuited: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     rinses: Mapping[str, int] = field(default_factory=dict)
+    names: Mapping[str, str] = field(default_factory=dict)
 
     @classmethod
     def of(cls, site: Site, labels: Mapping[str, Label]) -> Self:
@@ -42,8 +43,14 @@ class Premises:
             sinks=_named(site.station),
             cabinets=_named(site.cabinet),
             unsuited={probe.id: dict(_unsuited(probe, site, labels)) for probe in site.probe},
+            names={one.id: one.name for one in (*site.contact, *things_of(site))},
             rinses={b.id: labels[b.label].rinses or site.reprocessing.rinses for b in site.basin},
         )
+
+
+def things_of(site: Site) -> tuple[Basin | Cart | Station | Cabinet | Probe, ...]:
+    """Whatever has a name and sensors."""
+    return (*site.basin, *site.cart, *site.station, *site.cabinet, *site.probe)
 
 
 def _named(places: Iterable[Station | Cabinet]) -> tuple[Named, ...]:

@@ -1,107 +1,59 @@
 """The kinds of things at which people enter what they do: for each its page, its forms, and what is said of them."""
 
-from collections.abc import Container, Mapping, Sequence
-from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from dashboard import cart_deeds, deeds, probe_deeds
 from dashboard.cart_care import cart_of
-from dashboard.deeds import Deed
-from dashboard.forms import Told
-from dashboard.pages import BasinPage, EntryPage
+from dashboard.entries import Sheet
+from dashboard.pages import BasinPage
 from dashboard.premises import Premises
 from dashboard.probe_pages import CartPage, ProbePage
 from dashboard.probes import probe_of
 from dashboard.upkeep import basin_of
-from rules.commands import BasinEntry, CartEntry, Entry, ProbeEntry
-from rules.events import Event
-from rules.picture import Picture
-from rules.readings import Micros
+from rules.commands import BasinEntry, CartEntry, ProbeEntry
+from rules.picture import BasinPicture, CartPicture, ProbePicture
 
 
-@dataclass(frozen=True, slots=True)
-class BasinSheet:
-    """What is done at a basin."""
-
-    site_name: str
-    zone: ZoneInfo
-    kind: str = "basin"
-    deeds: Container[str] = tuple(Deed)
-    nowhere: str = "This site has no such basin; /basins lists those that it has."
-
-    def page(self, name: str, picture: Picture) -> EntryPage | None:
-        """The page of a basin."""
-        return None if basin_of(picture, name) is None else BasinPage(self.kind, name, self.site_name, self.zone)
-
-    def entry(self, name: str, deed: str, fields: Mapping[str, str], picture: Picture, now: Micros) -> BasinEntry:
-        """The command that a form asks for."""
-        basin = basin_of(picture, name)
-        if basin is None:
-            raise LookupError(name)
-        return deeds.entry_of(Deed(deed), fields, basin, now)
-
-    def told(self, entry: Entry, events: Sequence[Event], picture: Picture, now: Micros) -> Told:
-        """What was written down, and whether a strip counts by a picture that knows of it."""
-        basin = basin_of(picture, entry.basin) if isinstance(entry, BasinEntry) else None
-        if basin is None:
-            raise LookupError(entry.kind)
-        return deeds.told(events, basin, picture.at, now, self.zone)
+def basin_sheet(site_name: str, zone: ZoneInfo) -> Sheet[BasinPicture, BasinEntry]:
+    """What is done at a basin; whether a strip counts is told by a picture that knows of it."""
+    return Sheet(
+        kind="basin",
+        deeds=tuple(deeds.Deed),
+        nowhere="This site has no such basin; /basins lists those that it has.",
+        find=basin_of,
+        page=lambda name: BasinPage("basin", name, site_name, zone),
+        entry=lambda deed, fields, basin, _, now: (deeds.entry_of(deeds.Deed(deed), fields, basin, now),),
+        told=lambda _, events, basin, picture, now: deeds.told(events, basin, picture.at, now, zone),
+    )
 
 
-@dataclass(frozen=True, slots=True)
-class ProbeSheet:
+def probe_sheet(site_name: str, zone: ZoneInfo, premises: Premises) -> Sheet[ProbePicture, ProbeEntry]:
     """What is entered of a probe."""
-
-    site_name: str
-    zone: ZoneInfo
-    premises: Premises
-    kind: str = "probe"
-    deeds: Container[str] = tuple(probe_deeds.Deed)
-    nowhere: str = "This site follows no such probe; /probes lists those that it follows."
-
-    def page(self, name: str, picture: Picture) -> EntryPage | None:
-        """The page of a probe."""
-        if probe_of(picture, name) is None:
-            return None
-        return ProbePage(self.kind, name, self.site_name, self.zone, self.premises)
-
-    def entry(self, name: str, deed: str, fields: Mapping[str, str], picture: Picture, now: Micros) -> ProbeEntry:
-        """The command that a form asks for."""
-        probe = probe_of(picture, name)
-        if probe is None:
-            raise LookupError(name)
-        return probe_deeds.entry_of(probe_deeds.Deed(deed), fields, probe, picture, self.premises, now)
-
-    def told(self, entry: Entry, events: Sequence[Event], picture: Picture, now: Micros) -> Told:
-        """What was written down."""
-        if not isinstance(entry, ProbeEntry):
-            raise TypeError(entry.kind)
-        return probe_deeds.Teller(picture, self.premises, now, self.zone).told(entry, events)
+    return Sheet(
+        kind="probe",
+        deeds=tuple(probe_deeds.Deed),
+        nowhere="This site follows no such probe; /probes lists those that it follows.",
+        find=probe_of,
+        page=lambda name: ProbePage("probe", name, site_name, zone, premises),
+        entry=lambda deed, fields, probe, picture, now: (
+            probe_deeds.entry_of(probe_deeds.Deed(deed), fields, probe, picture, premises, now),
+        ),
+        told=lambda entries, events, _, picture, now: probe_deeds.Teller(picture, premises, now, zone).told(
+            entries[0], events
+        ),
+    )
 
 
-@dataclass(frozen=True, slots=True)
-class CartSheet:
+def cart_sheet(site_name: str, zone: ZoneInfo, premises: Premises) -> Sheet[CartPicture, CartEntry]:
     """What is done at a cart."""
-
-    site_name: str
-    zone: ZoneInfo
-    premises: Premises
-    kind: str = "cart"
-    deeds: Container[str] = tuple(cart_deeds.Deed)
-    nowhere: str = "This site has no such cart; /probes lists those that it has."
-
-    def page(self, name: str, picture: Picture) -> EntryPage | None:
-        """The page of a cart."""
-        if cart_of(picture, name) is None:
-            return None
-        return CartPage(self.kind, name, self.site_name, self.zone, self.premises)
-
-    def entry(self, name: str, deed: str, fields: Mapping[str, str], _picture: Picture, now: Micros) -> CartEntry:
-        """The command that a form asks for."""
-        return cart_deeds.entry_of(cart_deeds.Deed(deed), fields, name, now, self.zone)
-
-    def told(self, entry: Entry, events: Sequence[Event], _picture: Picture, now: Micros) -> Told:
-        """What was written down."""
-        if not isinstance(entry, CartEntry):
-            raise TypeError(entry.kind)
-        return cart_deeds.told(entry, events, now, self.zone)
+    return Sheet(
+        kind="cart",
+        deeds=tuple(cart_deeds.Deed),
+        nowhere="This site has no such cart; /probes lists those that it has.",
+        find=cart_of,
+        page=lambda name: CartPage("cart", name, site_name, zone, premises),
+        entry=lambda deed, fields, cart, _, now: (
+            cart_deeds.entry_of(cart_deeds.Deed(deed), fields, cart.id, now, zone),
+        ),
+        told=lambda entries, events, _, __, now: cart_deeds.told(entries[0], events, now, zone),
+    )

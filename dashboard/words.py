@@ -97,6 +97,14 @@ def minutes(seconds: float) -> str:
     return f"{seconds / _MINUTE:g} min"
 
 
+def for_minutes(number: float) -> str:
+    """A while as people say it: ``15 min``, ``1 h``, ``1 h 30``."""
+    hours, left = divmod(round(number), 60)
+    if hours == 0:
+        return f"{left} min"
+    return f"{hours} h {left:02}" if left else f"{hours} h"
+
+
 def degrees(celsius: float | None) -> str:
     """A temperature to the tenth, ``21.4 °C``; rounded down, so that none looks warm enough that is not."""
     return NOT_KNOWN if celsius is None else f"{floor(round(celsius * 10, 6)) / 10:.1f} °C"

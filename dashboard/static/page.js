@@ -51,6 +51,9 @@ function tickFigures(now) {
     if (leftMs > 0) setText(figure, runningText(leftMs));
     else showUnconfirmed(figure);
   }
+  for (const lasting of document.querySelectorAll("[data-since-ms]")) {
+    setText(lasting, runningText(1000 * Math.floor((now - Number(lasting.dataset.sinceMs)) / 1000)));
+  }
   for (const filled of document.querySelectorAll(".filled[data-until-ms]")) {
     const left = (Number(filled.dataset.untilMs) - now) / Number(filled.dataset.neededMs);
     const height = Math.round(1000 * Math.min(1, Math.max(0, 1 - left))) / 10;

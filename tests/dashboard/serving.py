@@ -17,7 +17,7 @@ from dashboard.stream import Pace
 from gateway.hub import Feed, Hub
 from rules.alert_commands import Acknowledge
 from rules.alert_events import AlertAcknowledged
-from rules.commands import Command, Entry
+from rules.commands import Command
 from rules.engine import Engine
 from rules.events import Event
 from tests.rules.feeder import book_of, department
@@ -44,7 +44,7 @@ class Desk:
 
     open_alerts: set[str] = field(default_factory=lambda: {"a-1"})
     asked: list[Acknowledge] = field(default_factory=list)
-    entered: list[Entry] = field(default_factory=list)
+    entered: list[Command] = field(default_factory=list)
     refusal: Exception | None = None
     engine: Engine = field(default_factory=lambda: Engine(RECORDED, book_of(RECORDED)))
     said: list[Event] | None = None
@@ -64,7 +64,7 @@ class Desk:
             answer.set_result([])
         return answer
 
-    def _enter(self, entry: Entry) -> "Future[list[Event]]":
+    def _enter(self, entry: Command) -> "Future[list[Event]]":
         """By the engine itself, on the site of tests/rules."""
         answer: Future[list[Event]] = Future()
         if self.refusal is not None:

@@ -1,0 +1,209 @@
+"""What people do about an alert: the fields of its form as a command, and in words what came of it."""
+
+from collections.abc import Mapping, Sequence
+from enum import StrEnum
+from typing import Annotated
+from zoneinfo import ZoneInfo
+
+from pydantic import BeforeValidator, Field, StringConstraints
+
+from dashboard.forms import Blank, DeedError, NotTakenError, Signed, Text, Told, filled
+from dashboard.one_alert import alert_of
+from dashboard.words import hour, moment
+from rules.alert_commands import Acknowledge, Decline, HandOver, PauseSound, Settle, Shelve, Unshelve
+from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, SoundPaused
+from rules.alert_words import HIDDEN, Cause
+from rules.events import Event
+from rules.picture import AlertPicture, Picture
+from rules.readings import Micros
+
+AlertCommand = Acknowledge | Decline | HandOver | Shelve | Unshelve | Settle | PauseSound
+
+QUIET_MINUTES = 10
+"""For so long a phone silences the walls (ours): long enough to get there, too short to be forgotten."""
+
+UNTIL_IT_ENDS = "until it ends"
+
+SHELF_REASONS = ("known, somebody is at it", "false alarm", "works on the equipment", "sensor is being changed")
+DONE = ("reprocessed anew", "taken out of use", "checked, nothing to do", "cleaned up")
+"""Common answers, ours; whoever has another writes it."""
+
+
+class Deed(StrEnum):
+    """What is done about an alert; the last part of the address to which it is sent."""
+
+    ACKNOWLEDGE = "acknowledge"
+    DECLINE = "decline"
+    HAND_OVER = "hand-over"
+    SHELVE = "shelve"
+    UNSHELVE = "unshelve"
+    SETTLE = "settle"
+    QUIET = "quiet"
+
+
+Why = Annotated[str | None, StringConstraints(strip_whitespace=True, max_length=200), Blank]
+
+
+class _Reasoned(Signed):
+    """why: one of the common reasons; own: in other words, which count where there are any."""
+
+    why: Why = None
+    own: Why = None
+
+    @property
+    def reason(self) -> str:
+        said = self.own or self.why
+        if not said:
+            raise DeedError(_EXPECTED["why"])
+        return said
+
+
+class _ShelfForm(_Reasoned):
+    minutes: Annotated[float | None, Field(gt=0), BeforeValidator(lambda said: None if said == UNTIL_IT_ENDS else said)]
+
+
+class _SettleForm(Signed):
+    done: Why = None
+    done_own: Why = None
+
+    @property
+    def what(self) -> str:
+        said = self.done_own or self.done
+        if not said:
+            raise DeedError(_EXPECTED["done"])
+        return said
+
+
+class _HandOverForm(Signed):
+    role: Text
+
+
+_EXPECTED = {
+    "why": "Say why, in at most 200 characters: choose a reason or write your own.",
+    "own": "Say why, in at most 200 characters.",
+    "minutes": "Choose for how long it is put aside.",
+    "done": "Say what was done, in at most 200 characters.",
+    "done_own": "Say what was done, in at most 200 characters.",
+    "role": "Choose to whom it is handed over.",
+}
+
+
+def entry_of(
+    deed: Deed, fields: Mapping[str, str], alert: AlertPicture, picture: Picture, now: Micros, page: str | None = None
+) -> AlertCommand:
+    """The command that a form asks for; page: by whose link it is answered.
+
+    Raises:
+        DeedError: a field is missing or wrong.
+    """
+    who = filled(Signed, fields, _EXPECTED).who
+    match deed:
+        case Deed.ACKNOWLEDGE | Deed.DECLINE | Deed.UNSHELVE:
+            return _PLAIN[deed](arrived=now, who=who, alert=alert.id, page=page)
+        case Deed.QUIET:
+            return PauseSound(arrived=now, who=who, minutes=QUIET_MINUTES)
+        case Deed.SETTLE:
+            why = filled(_SettleForm, fields, _EXPECTED).what
+            return Settle(arrived=now, who=who, alert=alert.id, page=page, why=why)
+        case Deed.HAND_OVER:
+            role = filled(_HandOverForm, fields, _EXPECTED).role
+            if all(known.id != role for known in picture.roles):
+                raise DeedError(_EXPECTED["role"])
+            return HandOver(arrived=now, who=who, alert=alert.id, page=page, role=role)
+        case Deed.SHELVE:
+            return _shelve(filled(_ShelfForm, fields, _EXPECTED), alert, picture, now, page)
+
+
+_PLAIN: Mapping[Deed, type[Acknowledge | Decline | Unshelve]] = {
+    Deed.ACKNOWLEDGE: Acknowledge,
+    Deed.DECLINE: Decline,
+    Deed.UNSHELVE: Unshelve,
+}
+"""Deeds that need nothing but a name."""
+
+
+def _shelve(form: _ShelfForm, alert: AlertPicture, picture: Picture, now: Micros, page: str | None) -> Shelve:
+    most = picture.shelve_most_minutes
+    if form.minutes is not None and form.minutes > most:
+        raise DeedError(f"An alert can be put aside for at most {most:g} minutes here, by the site file.")
+    return Shelve(
+        arrived=now,
+        who=form.who,
+        alert=alert.id,
+        page=page,
+        minutes=most if form.minutes is None else form.minutes,
+        one_shot=form.minutes is None,
+        why=form.reason,
+    )
+
+
+# ---- what came of it ------------------------------------------------------------------------------------------------
+
+
+def told(
+    commands: Sequence[AlertCommand],
+    events: Sequence[Event],
+    alert: AlertPicture,
+    picture: Picture,
+    now: Micros,
+    zone: ZoneInfo,
+) -> Told:
+    """What came of it, in a sentence; alert: as a picture knew it.
+
+    Raises:
+        NotTakenError: nothing did.
+    """
+    sentences = dict.fromkeys(filter(None, (_sentence(event, picture, now, zone) for event in events)))
+    if sentences:
+        return Told(" ".join(sentences))
+    raise NotTakenError(_why_not(commands[0], alert_of(picture, alert.id), now, zone))
+
+
+def _sentence(event: Event, picture: Picture, now: Micros, zone: ZoneInfo) -> str:
+    match event:
+        case AlertAcknowledged():
+            return f"You have it: {event.who}, {hour(event.at, zone)}."
+        case AlertOver():
+            return "It is over, and written down. Nobody has to go any more."
+        case AlertMoved():
+            return _moved(event, picture, now, zone)
+        case SoundPaused():
+            return f"The walls are silent until {hour(event.until, zone)}."
+        case _:
+            return ""
+
+
+def _moved(event: AlertMoved, picture: Picture, now: Micros, zone: ZoneInfo) -> str:
+    match event.cause:
+        case Cause.DECLINED:
+            return "Written down that you cannot go. Whoever is next is told now."
+        case Cause.HANDED_OVER:
+            name = next((role.name for role in picture.roles if role.id == event.role), event.role)
+            return f"Handed over to {name}, who is told now and has to answer."
+        case Cause.SHELVED:
+            until = f" until {moment(event.until, now, zone)}" if event.until is not None else ""
+            return f"Put aside{until}. Nobody is told until then."
+        case Cause.TAKEN_FROM_SHELF:
+            return "Taken from the shelf: it counts again."
+        case _:
+            return ""
+
+
+def _why_not(command: AlertCommand, alert: AlertPicture | None, now: Micros, zone: ZoneInfo) -> str:
+    if alert is None:
+        return "Nothing more to do: this alert is over."
+    match command:
+        case PauseSound():
+            return "Nothing changed: the walls are as silent as you asked."
+        case Unshelve():
+            return "Nothing changed: it is not on the shelf."
+        case Acknowledge() | Decline() if alert.acknowledged_at is not None:
+            since = moment(alert.acknowledged_at, now, zone)
+            return f"Answered already: {alert.acknowledged_by} has it, since {since}."
+        case _ if alert.state in HIDDEN:
+            return "Nothing changed: this alert is put aside, or out of service."
+        case _:
+            return _MOVED_ON
+
+
+_MOVED_ON = "Nothing changed: this was answered already, or things have moved on. Look at what stands above."

@@ -1,0 +1,74 @@
+"""The pages of alerts as HTML: of one alert, and what can be done about it there."""
+
+from collections.abc import Mapping
+from zoneinfo import ZoneInfo
+
+from dashboard import alert_deeds
+from dashboard.entries import Sheet
+from dashboard.one_alert import alert_of, deeds_view, one_alert_view, role_rows, shelf_minutes
+from dashboard.pages import EntryPage, Region
+from dashboard.words import for_minutes
+from gateway.hub import Feed
+from rules.picture import AlertPicture
+from rules.readings import Micros
+
+
+class AlertPage(EntryPage):
+    """The page of one alert, which stays open when the alert is over.
+
+    names: of things and contacts, by their ids. here: the address at which its deeds are done. answers_as: who answers
+    by a link; '' where whoever reads it says so.
+    """
+
+    def __init__(
+        self, alert: str, site_name: str, zone: ZoneInfo, names: Mapping[str, str], here: str = "", answers_as: str = ""
+    ) -> None:
+        super().__init__("alert", alert, site_name, zone)
+        self._names = names
+        self._here = here or f"/alert/{alert}"
+        self._answers_as = answers_as
+
+    def parts(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
+        """How it stands, and what can be done about it now."""
+        picture, here = feed.picture, {"here": self._here}
+        alert = alert_of(picture, self.thing)
+        view = None if alert is None else one_alert_view(alert, picture, now, self.zone, self._names)
+        deeds = None if alert is None else deeds_view(alert, picture, self.zone)
+        return (
+            Region("alert", "_alert.html", view),
+            Region("go", "_go.html", deeds, here),
+            Region("more-deeds", "_more.html", deeds, here),
+            Region("roles", "_roles.html", role_rows(picture), here),
+        )
+
+    def forms(self, feed: Feed) -> dict[str, object]:
+        """What can be chosen from."""
+        return {
+            "here": self._here,
+            "answers_as": self._answers_as,
+            "reasons": alert_deeds.SHELF_REASONS,
+            "done": alert_deeds.DONE,
+            "times": [(minutes, for_minutes(minutes)) for minutes in shelf_minutes(feed.picture)],
+            "most": for_minutes(feed.picture.shelve_most_minutes),
+            "until_it_ends": alert_deeds.UNTIL_IT_ENDS,
+        }
+
+
+def alert_sheet(
+    site_name: str, zone: ZoneInfo, names: Mapping[str, str]
+) -> Sheet[AlertPicture, alert_deeds.AlertCommand]:
+    """What is done about an alert."""
+    return Sheet(
+        kind="alert",
+        deeds=tuple(alert_deeds.Deed),
+        nowhere="This alert is over, or there never was one of this number. /alerts lists those that stand.",
+        find=alert_of,
+        page=lambda name: AlertPage(name, site_name, zone, names),
+        entry=lambda deed, fields, alert, picture, now: (
+            alert_deeds.entry_of(alert_deeds.Deed(deed), fields, alert, picture, now),
+        ),
+        told=lambda commands, events, alert, picture, now: alert_deeds.told(
+            commands, events, alert, picture, now, zone
+        ),
+        stays=True,
+    )

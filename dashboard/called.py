@@ -1,0 +1,113 @@
+"""Who was told of an alert, what is known of it, and who comes next: as the phone pages say it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from dashboard.words import listed, moment
+from rules.alert_words import Confirmation, PageEnd, PageWhy
+from rules.call_picture import CallPicture, RolePicture, ToldPicture
+from rules.readings import Micros
+
+OUTCOMES: Mapping[Confirmation | PageEnd | None, str] = {
+    None: "not confirmed yet",
+    Confirmation.ACCEPTED: "sent, which does not say that it was seen",
+    Confirmation.DELIVERED: "delivered to the device",
+    Confirmation.READ: "opened there",
+    Confirmation.ANSWERED: "answered",
+    PageEnd.REFUSED: "did not arrive: refused",
+    PageEnd.GIVEN_UP: "did not arrive: given up",
+}
+
+WHYS: Mapping[PageWhy, str] = {
+    PageWhy.FIRST: "first told",
+    PageWhy.ESCALATION: "nobody before had answered",
+    PageWhy.REPEAT: "told again",
+    PageWhy.FALLBACK: "another way, as the one before was not confirmed",
+    PageWhy.HANDED_OVER: "handed over",
+    PageWhy.SUMMARY: "summary of what was held back",
+    PageWhy.TEST: "test",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ToldRow:
+    """Somebody who was told; lost: it did not arrive."""
+
+    at: str
+    who: str
+    how: str
+    why: str
+    outcome: str
+    lost: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CallView:
+    """Who was told, the newest first; coming: who is told next, and when; '' where nobody is.
+
+    unmanned: in which roles nobody was on duty; '' where there was somebody in each.
+    """
+
+    told: tuple[ToldRow, ...] = ()
+    coming: str = ""
+    unmanned: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """Roles, contacts and things by their names; an id stands for a name that is not known."""
+
+    roles: Mapping[str, str]
+    others: Mapping[str, str]
+
+    @classmethod
+    def of(cls, roles: Sequence[RolePicture], others: Mapping[str, str]) -> "Names":
+        """Roles as a picture names them."""
+        return cls({role.id: role.name for role in roles}, others)
+
+    def role(self, name: str) -> str:
+        """A role."""
+        return self.roles.get(name, name)
+
+    def other(self, name: str) -> str:
+        """Anything else."""
+        return self.others.get(name, name)
+
+
+def call_of(alert: str, calls: Sequence[CallPicture]) -> CallPicture | None:
+    """The call that an alert is part of."""
+    return next((call for call in calls if alert in call.alerts), None)
+
+
+def call_view(call: CallPicture | None, names: Names, now: Micros, zone: ZoneInfo) -> CallView:
+    """A call at an instant."""
+    if call is None:
+        return CallView()
+    return CallView(
+        told=tuple(_told(page, names, now, zone) for page in reversed(call.told)),
+        coming=_coming(call, names, now, zone),
+        unmanned=_unmanned([names.role(role) for role in call.unmanned]),
+    )
+
+
+def _told(page: ToldPicture, names: Names, now: Micros, zone: ZoneInfo) -> ToldRow:
+    return ToldRow(
+        at=moment(page.at, now, zone),
+        who=f"{names.role(page.role)}, {names.other(page.contact)}",
+        how=names.other(page.channel),
+        why=WHYS[page.why],
+        outcome=OUTCOMES[page.outcome],
+        lost=isinstance(page.outcome, PageEnd),
+    )
+
+
+def _coming(call: CallPicture, names: Names, now: Micros, zone: ZoneInfo) -> str:
+    if call.next_at is None or not call.next_roles:
+        return ""
+    roles = listed([names.role(role) for role in call.next_roles])
+    return f"If nobody answers, {roles} is told at {moment(call.next_at, now, zone)}."
+
+
+def _unmanned(roles: list[str]) -> str:
+    return f"Nobody was on duty as {listed(roles)}." if roles else ""

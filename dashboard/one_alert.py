@@ -1,0 +1,189 @@
+"""What the page of one alert shows: what happened, where, since when, what to do, who was told, who has it."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from itertools import chain
+from zoneinfo import ZoneInfo
+
+from dashboard.alerts import WORDS
+from dashboard.called import CallView, Names, call_of, call_view
+from dashboard.words import hour, listed, moment, running
+from rules.alert_words import HIDDEN, WAITING, State
+from rules.picture import AlertPicture, Picture
+from rules.readings import SECOND, Micros
+
+_KIND_PAGES = {"basin": "basin", "cart": "cart", "probe": "probe"}
+"""Kinds of things that have a page of their own."""
+
+LATCHED = frozenset({State.LATCHED_UNACKNOWLEDGED, State.LATCHED_ACKNOWLEDGED})
+
+
+@dataclass(frozen=True, slots=True)
+class Where:
+    """Where it happened; href: the page of that thing, '' where it has none."""
+
+    name: str
+    href: str
+
+
+@dataclass(frozen=True, slots=True)
+class AlertRow:
+    """An alert in a list: priority as style and in a word, what happened, since when, and how it stands.
+
+    waits: somebody has still to answer.
+    """
+
+    id: str
+    priority: str
+    word: str
+    text: str
+    since: str
+    stands: str
+    waits: bool
+
+
+@dataclass(frozen=True, slots=True)
+class OneAlertView:
+    """An alert on its page.
+
+    since_ms: when it was raised, in ms since 1970; lasting: how long ago that was, which the page counts on.
+    lasts: whether it is still going on. together: other alerts of which people are told together with this one.
+    """
+
+    row: AlertRow
+    where: Where
+    since_ms: int
+    lasting: str = field(compare=False)
+    lasts: bool
+    advice: str
+    call: CallView
+    together: tuple[AlertRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DeedsView:
+    """What can be done about an alert now; sound: until when the walls are silent, '' where they are not."""
+
+    answer: bool
+    decline: bool
+    hand_over: bool
+    shelve: bool
+    unshelve: bool
+    settle: bool
+    sound: str
+
+
+@dataclass(frozen=True, slots=True)
+class RoleRow:
+    """A role to which an alert can be given, and who is on duty in it; '' where nobody is."""
+
+    id: str
+    name: str
+    on_duty: str
+
+
+def alert_of(picture: Picture, name: str) -> AlertPicture | None:
+    """The alert with this id that is not over, hidden or not; none has the id ''."""
+    standing = chain(picture.alerts, picture.hidden)
+    return next((alert for alert in standing if name and alert.id == name), None)
+
+
+def one_alert_view(
+    alert: AlertPicture, picture: Picture, now: Micros, zone: ZoneInfo, names: Mapping[str, str]
+) -> OneAlertView:
+    """The page of one alert at an instant; names: of things and contacts, by their ids."""
+    call = call_of(alert.id, picture.calls)
+    others = call.alerts if call else ()
+    found = (alert_of(picture, other) for other in others if other != alert.id)
+    return OneAlertView(
+        row=alert_row(alert, now, zone),
+        where=where_of(alert.subject, names),
+        since_ms=alert.raised // 1000,
+        lasting=running((now - alert.raised) / SECOND),
+        lasts=alert.returned is None,
+        advice=alert.advice,
+        call=call_view(call, Names.of(picture.roles, names), now, zone),
+        together=tuple(alert_row(other, now, zone) for other in found if other is not None),
+    )
+
+
+def alert_row(alert: AlertPicture, now: Micros, zone: ZoneInfo) -> AlertRow:
+    """An alert in a list."""
+    return AlertRow(
+        id=alert.id,
+        priority=alert.priority.value,
+        word=WORDS[alert.priority],
+        text=alert.text,
+        since=moment(alert.raised, now, zone),
+        stands=" ".join(_stands(alert, now, zone)),
+        waits=alert.state in WAITING,
+    )
+
+
+def where_of(subject: str, names: Mapping[str, str]) -> Where:
+    """Where a rule's subject is, ``basin basin-1``; a sensor is where its thing is."""
+    kind, _, name = subject.partition(" ")
+    thing = name.partition("/")[0]
+    href = f"/{_KIND_PAGES[kind]}/{name}" if kind in _KIND_PAGES else ""
+    called = names.get(thing, thing)
+    return Where(f"{called}, sensor {name}" if kind == "sensor" else called, href)
+
+
+def _stands(alert: AlertPicture, now: Micros, zone: ZoneInfo) -> Iterator[str]:
+    aside = _aside(alert, now, zone)
+    if aside:
+        yield aside
+        return
+    if alert.acknowledged_by is not None and alert.acknowledged_at is not None:
+        yield f"{alert.acknowledged_by} has it, since {moment(alert.acknowledged_at, now, zone)}."
+    elif alert.reminded:
+        yield "It asks anew: somebody had it, and it goes on."
+    else:
+        yield "Nobody has answered yet."
+    if alert.returned is not None:
+        yield f"What it tells of ended at {moment(alert.returned, now, zone)}."
+    if alert.state in LATCHED or alert.settles:
+        yield "It stands until somebody says what was done."
+
+
+def _aside(alert: AlertPicture, now: Micros, zone: ZoneInfo) -> str:
+    """Of a hidden one: by whom, why and until when; '' of any other."""
+    by = f" by {alert.aside_by}" if alert.aside_by else ""
+    why = f": {alert.aside_why}" if alert.aside_why else ""
+    until = f" until {moment(alert.aside_until, now, zone)}" if alert.aside_until is not None else ""
+    match alert.state:
+        case State.SHELVED:
+            return f"Put aside{until}{by}{why}. Nobody is told until then."
+        case State.SUPPRESSED:
+            return "Held back by its rule for as long as that applies. Nobody is told."
+        case State.OUT_OF_SERVICE:
+            return f"Out of service{until}{by}{why}. Nobody is told until it is put back."
+        case _:
+            return ""
+
+
+def deeds_view(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> DeedsView:
+    """What can be done about it now."""
+    waits, hidden = alert.state in WAITING, alert.state in HIDDEN
+    until = picture.sound_paused_until
+    return DeedsView(
+        answer=waits,
+        decline=waits and call_of(alert.id, picture.calls) is not None,
+        hand_over=bool(picture.roles) and not hidden,
+        shelve=not hidden and picture.shelve_most_minutes > 0,
+        unshelve=alert.state is State.SHELVED,
+        settle=alert.settles and not hidden,
+        sound="" if until is None else f"The walls are silent until {hour(until, zone)}.",
+    )
+
+
+def role_rows(picture: Picture) -> tuple[RoleRow, ...]:
+    """Roles, those in which somebody is on duty first."""
+    rows = [RoleRow(role.id, role.name, listed(list(role.contacts)) if role.contacts else "") for role in picture.roles]
+    return tuple(sorted(rows, key=lambda row: row.on_duty == ""))
+
+
+def shelf_minutes(picture: Picture) -> tuple[int, ...]:
+    """For how long an alert can be put aside: usual times, as far as the site's policy allows them."""
+    most = int(picture.shelve_most_minutes)
+    return tuple(minutes for minutes in (15, 30, 60, 120, 240, 480) if minutes <= most) or (max(1, most),)

@@ -1,0 +1,135 @@
+// Keeps what was tapped on an alert's page until the gateway has answered: hospital networks drop. Says plainly what is
+// not sent yet, what was taken, and what was refused.
+"use strict";
+
+const KEPT_TAPS = "sinkside.taps";
+const MOST_TAPS = 20;
+const STALE_MS = 10 * 60 * 1000; // who said "I go" longer ago than this may be elsewhere by now: it is not sent any more
+const PATIENCE_MS = 15000; // longer than the gateway takes at most (dashboard/asking.py)
+const FIRST_WAIT_MS = 1000;
+const LONGEST_WAIT_MS = 30000;
+const taps = document.getElementById("taps");
+const answerLine = document.getElementById("answer");
+const takeBack = document.getElementById("take-back");
+const whoField = document.getElementById("who");
+const here = taps.dataset.here;
+let inMemory = []; // where the browser refuses to keep anything
+let sending = false;
+let waitMs = FIRST_WAIT_MS;
+let timer = null;
+
+function keptTaps() {
+  try {
+    return JSON.parse(localStorage.getItem(KEPT_TAPS) ?? "[]");
+  } catch {
+    return inMemory;
+  }
+}
+
+function keepTaps(list) {
+  inMemory = list;
+  try {
+    localStorage.setItem(KEPT_TAPS, JSON.stringify(list));
+  } catch {
+    // It stays in memory, while the page is open.
+  }
+}
+
+// No crypto.randomUUID: a page without TLS, as on many a ward's network, has none.
+function newId() {
+  return Array.from(crypto.getRandomValues(new Uint8Array(16)), (octet) => octet.toString(16).padStart(2, "0")).join("");
+}
+
+function say(words, style) {
+  answerLine.textContent = words;
+  answerLine.classList.toggle("refused", style === "refused");
+  answerLine.classList.toggle("waits", style === "waits");
+  takeBack.hidden = !keptTaps().some((tap) => tap.here === here);
+}
+
+const called = (tap) => (tap.here === here ? tap.said : `${tap.said} (${tap.of})`);
+const drop = (tap) => keepTaps(keptTaps().filter((other) => other.id !== tap.id));
+const clockOf = (ms) => new Date(ms).toTimeString().slice(0, 5);
+
+function sayWaiting(why) {
+  const [tap] = keptTaps();
+  if (tap !== undefined) say(`${called(tap)}: not sent yet, waits for the ${why}.`, "waits");
+}
+
+function tapped(button) {
+  for (const open of document.querySelectorAll("[popover]")) if (open.matches(":popover-open")) open.hidePopover();
+  if (whoField.value.trim() === "") {
+    say("Write your name first: it is kept with your answer.", "refused");
+    whoField.focus();
+    return;
+  }
+  const list = keptTaps();
+  if (list.length >= MOST_TAPS) {
+    say("Too much waits to be sent already: call instead.", "refused");
+    return;
+  }
+  const fields = new URLSearchParams(new FormData(taps, button));
+  const id = newId();
+  fields.set("tap", id);
+  const of = document.querySelector("h1").textContent;
+  const path = new URL(button.formAction).pathname;
+  keepTaps([...list, { id, here, of, path, said: button.dataset.said, fields: fields.toString(), at: Date.now() }]);
+  say(`${button.dataset.said}: being sent...`, "waits");
+  waitMs = FIRST_WAIT_MS;
+  void sendAll();
+}
+
+// What came of it: true where the gateway has answered, so that it need not be sent again.
+async function sent(tap) {
+  const headers = { Accept: "application/json", "Content-Type": "application/x-www-form-urlencoded", "X-Sinkside": "1" };
+  const response = await fetch(tap.path, { method: "POST", headers, body: tap.fields, signal: AbortSignal.timeout(PATIENCE_MS) });
+  const body = await response.json();
+  if (response.status >= 500 || response.status === 429) return false;
+  drop(tap);
+  const late = Date.now() - tap.at > 60000 ? `, tapped at ${clockOf(tap.at)}` : "";
+  if (response.ok) say(`${called(tap)}: sent${late}. ${body.said}`, "sent");
+  else say(`${called(tap)}: refused. ${body.error}`, "refused");
+  if (response.ok && typeof keep === "function") {
+    keep(whoField.value.trim());
+    showWho(whoField.value.trim());
+  }
+  return true;
+}
+
+async function sendAll() {
+  if (sending) return;
+  sending = true;
+  clearTimeout(timer);
+  try {
+    for (const tap of keptTaps()) {
+      if (Date.now() - tap.at > STALE_MS) {
+        drop(tap);
+        say(`${called(tap)}: not sent, for it is more than 10 minutes old. Answer again if it still holds.`, "refused");
+      } else if (!(await sent(tap))) {
+        sayWaiting("gateway");
+        break;
+      }
+    }
+  } catch {
+    sayWaiting("network");
+  }
+  sending = false;
+  if (keptTaps().length > 0) {
+    timer = setTimeout(() => void sendAll(), waitMs);
+    waitMs = Math.min(LONGEST_WAIT_MS, waitMs * 2);
+  }
+}
+
+taps.addEventListener("submit", (event) => {
+  event.preventDefault();
+  if (event.submitter !== null) tapped(event.submitter);
+});
+takeBack.addEventListener("click", () => {
+  keepTaps(keptTaps().filter((tap) => tap.here !== here));
+  say("Taken back: nothing was sent.", "sent");
+});
+addEventListener("online", () => void sendAll());
+if (keptTaps().length > 0) {
+  sayWaiting("network");
+  void sendAll();
+}

@@ -1,0 +1,363 @@
+"""The page of one alert in a real browser: a phone in one gloved hand, on a network that drops."""
+
+from collections.abc import Iterator
+from itertools import combinations
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from paho.mqtt.client import Client
+from paho.mqtt.enums import CallbackAPIVersion
+
+from gateway.clock import Clock
+from gateway.hub import Feed
+from gateway.journal import JournalView
+from gateway.pump import StoppedError
+from gateway.replay import verify
+from gateway.schema import DATABASE
+from gateway.service import Service
+from gateway.sitefile import parse
+from rules.alert_commands import Acknowledge
+from rules.alert_events import AlertMoved
+from rules.alert_words import Cause, State
+from tests.browser.rendered import texts
+from tests.dashboard.alert_pictures import alerted, standing
+from tests.dashboard.serving import Desk, Served, serve
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+pytestmark = pytest.mark.browser
+
+PHONE = {"width": 390, "height": 844}
+LEAST_PX = 64
+"""Ours, for a gloved thumb: 44 after WCAG 2.2, 2.5.5 (AAA), and half as much again."""
+
+SITE = """
+[site]
+id = "ward"
+name = "Ward"
+[broker]
+port = 0
+sync_interval = "1s"
+[[cart]]
+id = "cart-1"
+name = "Cart"
+cords = ["linear"]
+"""
+
+
+@pytest.fixture
+def phone(chromium: "Browser") -> "Iterator[Page]":
+    """A page on a phone of somebody who has said who they are."""
+    context = chromium.new_context(viewport=PHONE, has_touch=True)
+    context.add_init_script("localStorage.setItem('sinkside.who', 'Ana')")
+    page = context.new_page()
+    page.set_default_timeout(20_000)
+    errors: list[str] = []
+    page.on("pageerror", lambda error: errors.append(str(error)))
+    page.on("console", lambda said: errors.append(said.text) if "Content Security Policy" in said.text else None)
+    yield page
+    context.close()
+    assert errors == []
+
+
+def show(page: Any, served: Served, clock: Clock, state: State = State.UNACKNOWLEDGED, **more: Any) -> None:
+    now = clock.now()
+    served.hub.publish(alerted(standing(state, at=now, **more), at=now))
+    page.goto(f"{served.url}/alert/alert-7")
+
+
+def open_all(page: Any) -> None:
+    """Every sheet at once, so that all that can be touched is measured."""
+    page.evaluate(
+        "document.querySelectorAll('[popover]').forEach((sheet) => { sheet.popover = 'manual'; sheet.showPopover(); })"
+    )
+
+
+# ---- large enough, and within reach ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("state", [State.UNACKNOWLEDGED, State.LATCHED_ACKNOWLEDGED, State.SHELVED])
+def test_whatever_is_touched_is_large_enough_for_a_glove(
+    phone: Any, served: Served, clock: Clock, state: State
+) -> None:
+    show(phone, served, clock, state)
+    open_all(phone)
+    touched = "[...document.querySelectorAll('a, button, input:not([type=radio], [type=hidden]), .choice')]"
+    seen = f"{touched}.filter((e) => e.checkVisibility()).map((e) => [e.textContent.trim() || e.name, e.offsetHeight])"
+    boxes = phone.evaluate(seen)
+    assert len(boxes) > 10
+    assert [box for box in boxes if box[1] < LEAST_PX] == []
+
+
+def gap(a: list[float], b: list[float]) -> float:
+    """How far two boxes (left, top, right, bottom) are from each other, across or down."""
+    across, down = max(a[0], b[0]) - min(a[2], b[2]), max(a[1], b[1]) - min(a[3], b[3])
+    return max(across, down)
+
+
+def test_what_is_touched_does_not_lie_close_together(phone: Any, served: Served, clock: Clock) -> None:
+    # Ours: 8 px between targets, so that the edge of one is not the edge of another.
+    show(phone, served, clock)
+    open_all(phone)
+    sheets = phone.evaluate(
+        "[...document.querySelectorAll('.thumb, .raised')].map((sheet) => [...sheet.querySelectorAll('button, input')]"
+        ".filter((e) => e.checkVisibility()).map((e) => e.getBoundingClientRect())"
+        ".map((b) => [b.left, b.top, b.right, b.bottom]))"
+    )
+    assert len(sheets) == 7
+    close = [(a, b) for boxes in sheets for a, b in combinations(boxes, 2) if gap(a, b) < 8]
+    assert close == []
+
+
+def test_what_is_most_wanted_is_where_the_thumb_is(phone: Any, served: Served, clock: Clock) -> None:
+    show(phone, served, clock)
+    box = phone.get_by_role("button", name="I go").bounding_box()
+    assert box["y"] > PHONE["height"] / 2
+    assert box["y"] + box["height"] <= PHONE["height"]
+    assert (box["width"] > 300, box["height"] >= 88) == (True, True)
+
+
+@pytest.mark.parametrize("state", [State.UNACKNOWLEDGED, State.LATCHED_ACKNOWLEDGED, State.SHELVED, State.SUPPRESSED])
+def test_nothing_reaches_out_sideways_and_contrast_holds(
+    phone: Any, served: Served, clock: Clock, state: State
+) -> None:
+    # WCAG 2.2: 1.4.10 reflow at 320 CSS px, 1.4.3 contrast 4.5:1.
+    show(phone, served, clock, state, text="Basin 1: lid opened before the soak was done, Donaudampfschifffahrtsbecken")
+    open_all(phone)
+    for width in (PHONE["width"], 320):
+        phone.set_viewport_size({"width": width, "height": 640})
+        assert phone.evaluate("document.documentElement.scrollWidth") <= width
+    assert [t for t in texts(phone) if t.contrast < 4.5] == []
+
+
+# ---- one tap ---------------------------------------------------------------------------------------------------------
+
+
+def test_one_tap_answers_and_says_who_has_it(phone: Any, served: Served, clock: Clock, desk: Desk) -> None:
+    desk.open_alerts = {"alert-7"}
+    show(phone, served, clock)
+    phone.get_by_role("button", name="I go").tap()
+    phone.get_by_text("I go: sent. You have it: Ana").wait_for()
+    now = clock.now()
+    served.hub.publish(alerted(standing(State.ACKNOWLEDGED, by="Ana", at=now), at=now))
+    phone.get_by_text("Ana has it, since").wait_for()
+    phone.get_by_role("button", name="I go").wait_for(state="detached")
+    assert [(asked.alert, asked.who) for asked in desk.asked] == [("alert-7", "Ana")]
+
+
+def test_without_a_name_nothing_is_sent(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
+    page.set_viewport_size(PHONE)
+    show(page, served, clock)
+    page.get_by_role("button", name="I go").click()
+    page.get_by_text("Write your name first").wait_for()
+    assert desk.asked == []
+
+
+def moved(cause: Cause, at: int) -> AlertMoved:
+    of = {"alert": "alert-7", "rule": "lid", "subject": "basin basin-1", "at": at, "cause": cause}
+    return AlertMoved.model_validate({"before": State.UNACKNOWLEDGED, "after": State.UNACKNOWLEDGED, **of})
+
+
+def test_a_touch_of_the_sleeve_passes_nothing_on(phone: Any, served: Served, clock: Clock, desk: Desk) -> None:
+    desk.said = [moved(Cause.DECLINED, clock.now())]
+    show(phone, served, clock)
+    phone.get_by_role("button", name="Cannot").tap()
+    sure = phone.get_by_role("button", name="I cannot go: tell the next one")
+    sure.wait_for()
+    assert desk.entered == []
+    sure.tap()
+    phone.get_by_text("Whoever is next is told now.").wait_for()
+    assert [command.kind for command in desk.entered] == ["decline"]
+
+
+def test_an_alert_is_handed_over_to_somebody_on_duty(phone: Any, served: Served, clock: Clock, desk: Desk) -> None:
+    desk.said = [moved(Cause.HANDED_OVER, clock.now()).model_copy(update={"role": "charge-nurse"})]
+    show(phone, served, clock)
+    phone.get_by_role("button", name="More").tap()
+    phone.get_by_role("button", name="Hand over").tap()
+    phone.get_by_role("button", name="Charge nurse").tap()
+    phone.get_by_text("Handed over to Charge nurse").wait_for()
+    assert desk.entered[0].model_dump()["role"] == "charge-nurse"
+
+
+def test_putting_aside_asks_why(phone: Any, served: Served, clock: Clock, desk: Desk) -> None:
+    show(phone, served, clock)
+    phone.get_by_role("button", name="More").tap()
+    phone.get_by_role("button", name="Put aside for a time").tap()
+    phone.get_by_role("button", name="30 min").tap()
+    phone.get_by_text("refused. Say why").wait_for()
+    assert desk.entered == []
+
+
+def test_somebody_else_who_was_faster_is_named(phone: Any, served: Served, clock: Clock) -> None:
+    show(phone, served, clock)
+    now = clock.now()
+    phone.route("**/stream/**", lambda route: route.abort())
+    phone.reload()
+    served.hub.publish(alerted(standing(State.ACKNOWLEDGED, by="Ben", at=now), at=now))
+    phone.get_by_role("button", name="I go").tap()
+    phone.get_by_text("I go: refused. Answered already: Ben has it").wait_for()
+
+
+# ---- a network that drops --------------------------------------------------------------------------------------------
+
+
+def test_a_tap_without_network_is_kept_said_to_be_and_sent_once(
+    phone: Any, served: Served, clock: Clock, desk: Desk
+) -> None:
+    desk.open_alerts = {"alert-7"}
+    show(phone, served, clock)
+    phone.context.set_offline(True)
+    phone.get_by_role("button", name="I go").tap()
+    phone.get_by_text("I go: not sent yet, waits for the network.").wait_for()
+    assert desk.asked == []
+    phone.context.set_offline(False)
+    phone.get_by_text("I go: sent. You have it").wait_for()
+    assert len(desk.asked) == 1
+    assert phone.evaluate("localStorage.getItem('sinkside.taps')") == "[]"
+
+
+def test_a_tap_outlives_the_page_on_which_it_was_made(phone: Any, served: Served, clock: Clock, desk: Desk) -> None:
+    desk.open_alerts = {"alert-7"}
+    show(phone, served, clock)
+    phone.context.set_offline(True)
+    phone.get_by_role("button", name="I go").tap()
+    phone.get_by_text("waits for the network").wait_for()
+    context = phone.context
+    phone.close()
+    context.set_offline(False)
+    later = context.new_page()
+    later.goto(f"{served.url}/alert/alert-8")
+    later.get_by_text("I go (Basin 1: lid opened before the soak was done): sent. You have it").wait_for()
+    assert len(desk.asked) == 1
+
+
+def test_a_tap_whose_answer_was_lost_is_sent_again_and_taken_once(
+    phone: Any, served: Served, clock: Clock, desk: Desk
+) -> None:
+    desk.said = [moved(Cause.DECLINED, clock.now())]
+    show(phone, served, clock)
+    taken: list[str] = []
+
+    def lose_the_first_answer(route: Any) -> None:
+        taken.append(route.request.post_data)
+        if len(taken) == 1:
+            route.fetch()
+            route.abort()
+        else:
+            route.continue_()
+
+    phone.route("**/decline", lose_the_first_answer)
+    phone.get_by_role("button", name="Cannot").tap()
+    phone.get_by_role("button", name="I cannot go").tap()
+    phone.get_by_text("I cannot go: sent. Written down that you cannot go.").wait_for()
+    assert (len(taken), taken[0] == taken[1], len(desk.entered)) == (2, True, 1)
+
+
+def test_a_tap_that_is_not_sent_yet_can_be_taken_back(phone: Any, served: Served, clock: Clock, desk: Desk) -> None:
+    show(phone, served, clock)
+    phone.context.set_offline(True)
+    phone.get_by_role("button", name="I go").tap()
+    phone.get_by_role("button", name="Take it back").tap()
+    phone.get_by_text("Taken back: nothing was sent.").wait_for()
+    phone.context.set_offline(False)
+    phone.reload()
+    phone.get_by_role("button", name="I go").wait_for()
+    assert (desk.asked, phone.evaluate("localStorage.getItem('sinkside.taps')")) == ([], "[]")
+
+
+def test_a_tap_of_long_ago_is_not_sent_any_more(phone: Any, served: Served, clock: Clock, desk: Desk) -> None:
+    # Who said "I go" an hour ago is not on the way now, and nobody else would be told.
+    old = (
+        "JSON.stringify([{id: '0123456789abcdef', here: '/alert/alert-7', of: 'x', path: '/alert/alert-7/acknowledge',"
+    )
+    keep = f"{old} said: 'I go', fields: 'who=Ana', at: Date.now() - 601000}}])"
+    phone.add_init_script(f"localStorage.setItem('sinkside.taps', {keep})")
+    show(phone, served, clock)
+    phone.get_by_text("I go: not sent, for it is more than 10 minutes old.").wait_for()
+    assert desk.asked == []
+
+
+def test_a_gateway_that_cannot_take_it_now_is_asked_again(phone: Any, served: Served, clock: Clock, desk: Desk) -> None:
+    desk.open_alerts, desk.refusal = {"alert-7"}, StoppedError("Sinkside is stopping; ask again in a moment.")
+    show(phone, served, clock)
+    phone.get_by_role("button", name="I go").tap()
+    phone.get_by_text("I go: not sent yet, waits for the gateway.").wait_for()
+    desk.refusal = None
+    phone.get_by_text("I go: sent. You have it").wait_for()
+
+
+def test_the_page_can_be_read_while_it_is_not_live_and_says_since_when(
+    phone: Any, served: Served, clock: Clock
+) -> None:
+    show(phone, served, clock)
+    phone.get_by_text("Live", exact=True).wait_for()
+    served.stop()
+    phone.get_by_text("Nothing heard from the gateway since").wait_for()
+    phone.get_by_text("What stands here may have changed.").wait_for()
+    assert phone.evaluate("getComputedStyle(document.getElementById('sheet')).filter") == "none"
+    assert [t for t in texts(phone) if t.contrast < 4.5] == []
+    covered = "document.elementFromPoint(...(({left, top}) => [left + 5, top + 5])(%s)) === %s"
+    button = "document.querySelector('.go')"
+    assert phone.evaluate(f"(({covered % (button + '.getBoundingClientRect()', button)}))")
+
+
+# ---- a real gateway --------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def ward(tmp_path: Path) -> Iterator[tuple[Service, Served]]:
+    """A gateway with its own broker, and its screens."""
+    with (
+        Service(parse(SITE, Path("ward.toml")), tmp_path) as service,
+        serve(service.hub, ZoneInfo("Europe/Lisbon")) as served,
+    ):
+        yield service, served
+
+
+def await_feed(service: Service, wanted: Any) -> Feed:
+    feed: Feed | None = service.hub.latest
+    while feed is not None and not wanted(feed):
+        feed = service.hub.wait_newer(feed.version, 20)
+    assert feed is not None, "not in time"
+    return feed
+
+
+def publish(service: Service, *said: tuple[str, str]) -> None:
+    client = Client(CallbackAPIVersion.VERSION2, client_id="cart")
+    client.connect("127.0.0.1", service.broker_port)
+    client.loop_start()
+    for topic, payload in said:
+        client.publish(topic, payload, 1).wait_for_publish(20)
+    client.disconnect()
+    client.loop_stop()
+
+
+def test_an_alert_of_a_real_gateway_is_answered_with_one_tap_that_waited_for_the_network(
+    phone: Any, ward: tuple[Service, Served], tmp_path: Path
+) -> None:
+    service, served = ward
+    await_feed(service, lambda feed: feed.picture.hearing)
+    cart = "sinkside/ward/cart-1"
+    hook, wheels = f'[{{"n":"h","vb":false,"t":{service.clock.now() / 1e6}}}]', '[{"n":"m","vb":true}]'
+    publish(service, (f"{cart}/hook-linear", hook), (f"{cart}/motion", wheels))
+    feed = await_feed(service, lambda feed: any(a.rule == "cord-down-rolling" for a in feed.picture.alerts))
+    (alert,) = (a for a in feed.picture.alerts if a.rule == "cord-down-rolling")
+    phone.goto(f"{served.url}/alert/{alert.id}")
+    phone.context.set_offline(True)
+    phone.get_by_role("button", name="I go").tap()
+    phone.get_by_text("waits for the network").wait_for()
+    phone.context.set_offline(False)
+    phone.get_by_text("I go: sent. You have it: Ana").wait_for()
+    phone.get_by_text("Ana has it, since").wait_for()
+    view = JournalView.open(tmp_path / DATABASE)
+    inputs = [item for chunk in view.inputs(0, view.extent().last_input) for item in chunk]
+    view.close()
+    answers = [item for item in inputs if isinstance(item, Acknowledge)]
+    assert [(one.who, one.alert) for one in answers] == [("Ana", alert.id)]
+    served.stop()
+    service.stop()
+    assert verify(tmp_path / DATABASE).is_sound

@@ -1,0 +1,164 @@
+"""What the page of one alert shows."""
+
+from dataclasses import replace
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from dashboard.called import OUTCOMES, WHYS
+from dashboard.one_alert import (
+    OneAlertView,
+    alert_of,
+    deeds_view,
+    one_alert_view,
+    role_rows,
+    shelf_minutes,
+    where_of,
+)
+from gateway.hub import Feed
+from rules.alert_words import Confirmation, PageEnd, PageWhy, State
+from rules.picture import AlertPicture
+from tests.dashboard.alert_pictures import NAMES, alerted, call, standing, told
+from tests.dashboard.pictures import later
+
+LISBON = ZoneInfo("Europe/Lisbon")
+
+
+def shown(feed: Feed, name: str = "alert-7", now: float = 0) -> OneAlertView:
+    alert = alert_of(feed.picture, name)
+    assert alert is not None
+    return one_alert_view(alert, feed.picture, later(now), LISBON, NAMES)
+
+
+def stands(alert: AlertPicture) -> str:
+    return shown(alerted(alert)).row.stands
+
+
+def test_it_says_where_and_since_when_and_for_how_long() -> None:
+    view = shown(alerted(standing()))
+    assert (view.where.name, view.where.href) == ("Basin 1", "/basin/basin-1")
+    assert (view.row.since, view.lasting, view.lasts) == ("11:58", "01:15", True)
+
+
+@pytest.mark.parametrize(
+    ("state", "by", "said"),
+    [
+        (State.UNACKNOWLEDGED, None, "Nobody has answered yet."),
+        (State.ACKNOWLEDGED, "Ana", "Ana has it, since 12:00."),
+        (State.RETURNED, None, "Nobody has answered yet. What it tells of ended at 11:59."),
+        (State.LATCHED_ACKNOWLEDGED, "Ana", "Ana has it, since 12:00. It stands until somebody says what was done."),
+        (State.SHELVED, None, "Put aside until 12:30 by Ben: works on the equipment. Nobody is told until then."),
+        (State.SUPPRESSED, None, "Held back by its rule for as long as that applies. Nobody is told."),
+        (State.OUT_OF_SERVICE, None, "Out of service by Eva: x. Nobody is told until it is put back."),
+    ],
+)
+def test_every_state_is_said_in_words(state: State, by: str | None, said: str) -> None:
+    assert stands(standing(state, by=by)) == said
+
+
+def test_an_alert_that_asks_anew_says_that_somebody_had_it() -> None:
+    assert stands(replace(standing(), reminded=1)) == "It asks anew: somebody had it, and it goes on."
+
+
+@pytest.mark.parametrize(
+    ("state", "deeds"),
+    [
+        (State.UNACKNOWLEDGED, "answer decline hand_over shelve"),
+        (State.ACKNOWLEDGED, "hand_over shelve"),
+        (State.RETURNED, "answer decline hand_over shelve"),
+        (State.LATCHED_UNACKNOWLEDGED, "answer decline hand_over shelve settle"),
+        (State.LATCHED_ACKNOWLEDGED, "hand_over shelve settle"),
+        (State.SHELVED, "unshelve"),
+        (State.SUPPRESSED, ""),
+        (State.OUT_OF_SERVICE, ""),
+    ],
+)
+def test_only_what_can_be_done_is_offered(state: State, deeds: str) -> None:
+    alert = standing(state)
+    view = deeds_view(alert, alerted(alert).picture, LISBON)
+    names = ("answer", "decline", "hand_over", "shelve", "unshelve", "settle")
+    assert " ".join(name for name in names if getattr(view, name)) == deeds
+
+
+def test_nobody_is_passed_on_to_where_nobody_is_told() -> None:
+    alert = standing()
+    silent = alerted(alert, calls=()).picture
+    assert not deeds_view(alert, silent, LISBON).decline
+    assert not deeds_view(alert, replace(silent, roles=()), LISBON).hand_over
+
+
+def test_it_says_who_was_told_the_newest_first_and_who_comes_next() -> None:
+    again = told(None, page="page-2", why=PageWhy.REPEAT, at=later(60))
+    feed = alerted(standing(), calls=(call(told(Confirmation.READ), again),))
+    newest, first = shown(feed).call.told
+    assert (newest.at, newest.why, newest.outcome) == ("11:59", "told again", "not confirmed yet")
+    assert (first.at, first.who, first.how, first.outcome) == (
+        "11:58",
+        "Reprocessing tech, Pager 1",
+        "snpp",
+        "opened there",
+    )
+    assert shown(feed).call.coming == "If nobody answers, Charge nurse is told at 12:05."
+
+
+def test_a_role_in_which_nobody_was_on_duty_is_said() -> None:
+    unmanned = replace(call(), unmanned=("engineer",), next_at=None, next_roles=())
+    view = shown(alerted(standing(), calls=(unmanned,))).call
+    assert (view.unmanned, view.coming) == ("Nobody was on duty as Engineer.", "")
+
+
+def test_what_did_not_arrive_is_marked() -> None:
+    (row,) = shown(alerted(standing(), calls=(call(told(PageEnd.GIVEN_UP)),))).call.told
+    assert (row.lost, row.outcome) == (True, "did not arrive: given up")
+
+
+def test_there_are_words_for_whatever_may_be_known_of_a_page() -> None:
+    assert set(OUTCOMES) == {None, *Confirmation, *PageEnd}
+    assert set(WHYS) == set(PageWhy)
+
+
+def test_alerts_told_together_lead_to_each_other() -> None:
+    feed = alerted(standing(), standing(name="alert-8", text="Basin 2: too cold"))
+    assert [row.id for row in shown(feed).together] == ["alert-8"]
+    assert [row.id for row in shown(feed, "alert-8").together] == ["alert-7"]
+
+
+def test_a_call_of_an_alert_that_is_over_names_only_what_stands() -> None:
+    feed = alerted(standing(), calls=(call(alerts=("alert-7", "alert-6")),))
+    assert shown(feed).together == ()
+
+
+@pytest.mark.parametrize(
+    ("subject", "name", "href"),
+    [
+        ("cart cart-3", "Cart 3", "/cart/cart-3"),
+        ("sensor basin-1/lid", "Basin 1, sensor basin-1/lid", ""),
+        ("gateway gateway", "gateway", ""),
+    ],
+)
+def test_every_kind_of_subject_has_a_place(subject: str, name: str, href: str) -> None:
+    where = where_of(subject, NAMES)
+    assert (where.name, where.href) == (name, href)
+
+
+def test_roles_in_which_somebody_is_on_duty_stand_first() -> None:
+    rows = role_rows(alerted(standing()).picture)
+    assert [(row.name, row.on_duty) for row in rows] == [
+        ("Charge nurse", "Phone 2"),
+        ("Reprocessing tech", "Pager 1"),
+        ("Engineer", ""),
+    ]
+
+
+@pytest.mark.parametrize(("most", "offered"), [(480, (15, 30, 60, 120, 240, 480)), (45, (15, 30)), (5, (5,))])
+def test_no_longer_time_on_the_shelf_is_offered_than_the_site_allows(most: float, offered: tuple[int, ...]) -> None:
+    assert shelf_minutes(replace(alerted(standing()).picture, shelve_most_minutes=most)) == offered
+
+
+def test_an_alert_that_was_never_raised_has_no_page() -> None:
+    assert alert_of(alerted(standing(State.SUPPRESSED, name="")).picture, "") is None
+
+
+def test_time_that_passes_alone_is_no_change_for_the_stream() -> None:
+    feed = alerted(standing())
+    assert shown(feed) == shown(feed, now=30)
