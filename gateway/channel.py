@@ -85,7 +85,7 @@ class Receipt:
 class Channel(Protocol):
     """Sends pages, one at a time, and returns when the other side has said yes or no, or its time is over.
 
-    It keeps nothing between calls, so that it may be asked again after a restart. One thread at a time.
+    It keeps nothing between calls, so that it may be asked again after a restart, and by several threads at once.
     """
 
     def send(self, message: Message) -> Receipt:

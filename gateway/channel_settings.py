@@ -37,8 +37,10 @@ class OutwardChannel(Channel):
     timeout_seconds: longest that one attempt may take, from the first octet to the last; left out, 20 s, or the
         channel's deadline if that is shorter.
     ca_file: PEM file of the authorities to trust; left out, those of the system. Relative to the site file.
+    at_once: how many attempts may be under way together. 4: ours.
     """
 
+    at_once: Annotated[int, Field(ge=1, le=16)] = 4
     timeout_seconds: Annotated[float, Field(ge=1, le=300)] | None = None
     ca_file: PathText | None = None
 

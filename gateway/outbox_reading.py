@@ -17,14 +17,11 @@ OUTCOME = {outcome.value: outcome for outcome in SURENESS}
 
 
 class Followed(NamedTuple):
-    """A page that was taken, and of which the channel can still be asked by ``handle``.
-
-    needed: nobody has withdrawn it.
-    """
+    """A page that was taken, and of which the channel can still be asked by ``handle``; sureness: of what is known."""
 
     draft: Draft
     handle: str
-    needed: bool
+    sureness: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,14 +111,14 @@ class OutboxView:
         """Over which something is to be sent, whether or not the site still has them."""
         return {channel for (channel,) in self._db.execute("SELECT DISTINCT channel FROM page WHERE waits").fetchall()}
 
-    def followed(self, channel: str, most: int) -> list[Followed]:
-        """The newest pages of which a channel can still be asked."""
+    def followed(self, channel: str, since: Micros, most: int) -> list[Followed]:
+        """The newest pages of which a channel can still be asked, asked for since then, that nobody has withdrawn."""
         rows = self._db.execute(
-            f"SELECT {COLUMNS}, handle, withdrawn FROM page WHERE channel = ? AND handle IS NOT NULL"  # noqa: S608 - columns are ours
-            " ORDER BY event DESC LIMIT ?",
-            [channel, most],
+            f"SELECT {COLUMNS}, handle, sureness FROM page WHERE channel = ? AND handle IS NOT NULL AND asked > ?"  # noqa: S608 - columns are ours
+            " AND withdrawn IS NULL ORDER BY event DESC LIMIT ?",
+            [channel, since, most],
         ).fetchall()
-        return [Followed(read_draft(row[:-2]), row[-2], row[-1] is None) for row in rows]
+        return [Followed(read_draft(row[:-2]), row[-2], row[-1]) for row in rows]
 
     def by_token(self, token: bytes) -> Draft | None:
         """The page whose link has a token with this fingerprint."""

@@ -4,11 +4,12 @@ import logging
 import os
 import signal
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import Future
 from contextlib import ExitStack
 from datetime import UTC, datetime
 from pathlib import Path
+from types import MappingProxyType
 from typing import Self
 
 from gateway.alert_topics import AlertTopics
@@ -16,7 +17,9 @@ from gateway.answer_link import AnswerLinks, answer_key
 from gateway.answering import Answering
 from gateway.broker import EmbeddedBroker
 from gateway.broker_options import BrokerOptions, window_for
+from gateway.channel import Channel
 from gateway.clock import Clock, ClockError
+from gateway.delivery import SendPace
 from gateway.endpoint import Endpoint, EndpointError
 from gateway.housekeeping import housekeeping
 from gateway.hub import Feed, Hub
@@ -24,9 +27,10 @@ from gateway.inbox import Asked, Inbox
 from gateway.journal import Journal
 from gateway.law import Law
 from gateway.mqtt import Subscriber
-from gateway.outbox import Drafting
+from gateway.outbox import Drafting, Trying
 from gateway.pump import Pump, StoppedError
 from gateway.schema import DATABASE
+from gateway.sending import Office, Senders
 from gateway.session import Session
 from gateway.sitefile import BrokerSettings, Setup
 from gateway.turn import Outlets, Pace
@@ -51,6 +55,9 @@ LEFT_BEHIND = (
 )
 
 
+NO_CHANNELS: Mapping[str, Channel] = MappingProxyType({})
+
+
 class BusyError(RuntimeError):
     """More waits to be done than fits; ask again in a moment."""
 
@@ -65,6 +72,7 @@ class Service:
     """Broker, subscriber, pump, hub and alert topics of one site: ``with Service(setup, folder) as service: ...``.
 
     folder: everything that is kept; one gateway a folder.
+    channels: by which pages go, by the ids of [[channel]].
     clock: by default the system's, carried on from the journal's last entry where the system's was set back.
     on_crash: called on the pump's thread when it failed; ``failure`` says why.
     """
@@ -74,14 +82,18 @@ class Service:
         setup: Setup,
         folder: Path,
         *,
+        channels: Mapping[str, Channel] = NO_CHANNELS,
         clock: Clock | None = None,
         pace: Pace | None = None,
+        send_pace: SendPace | None = None,
         on_crash: Callable[[BaseException], None] = end_process,
     ) -> None:
         self._setup = setup
         self._folder = folder
         self._clock = clock
         self._pace = pace
+        self._channels = channels
+        self._send_pace = send_pace or SendPace()
         self._on_crash = on_crash
         self._inbox = Inbox(INBOX_ITEMS)
         self._parts = ExitStack()
@@ -166,16 +178,20 @@ class Service:
             former=session.former,
         )
         alerts = AlertTopics(subscriber, file.site.id, clock.steady)
-        outlets = Outlets(subscriber.acknowledge, self._publish, alerts.show)
-        law = Law.of(self._setup)
-        self.answering = self._answering()
-        drafting = Drafting(law.site, None if self.answering is None else self.answering.links)
+        law, self.answering = Law.of(self._setup), self._answering()
+        links = None if self.answering is None else self.answering.links
+        office = Office(self._folder / DATABASE, self._hand_in, clock.now, links, self._send_pace)
+        senders = Senders(self._channels, office, {channel.id: channel.at_once for channel in file.channel})
+        outlets = Outlets(subscriber.acknowledge, self._publish, alerts.show, senders.wake)
+        drafting = Drafting(law.site, links)
         self.pump = pump = Pump(law, journal, self._inbox, wire, outlets, clock, self._pace, drafting)
         self._hub = Hub(pump.feed(), self._ask)
         parts.callback(self._hub.close)
         parts.callback(self._inbox.close)
         parts.callback(subscriber.stop)
         self._run(pump)
+        senders.start()
+        parts.callback(senders.stop)
         subscriber.start()
         chores = housekeeping(self._folder, pump.shorten_log, pump.warn_of_disk)
         chores.start()
@@ -230,12 +246,24 @@ class Service:
         self.hub.publish(feed)
 
     def _ask(self, command: Command) -> Future[list[Event]]:
+        if self._stopping:
+            answer: Future[list[Event]] = Future()
+            answer.set_exception(_stopped())
+            return answer
+        return self._hand_in(command)
+
+    def _hand_in(self, command: Command, trying: Trying | None = None) -> Future[list[Event]]:
+        """As ``_ask``, as long as there is a pump: what became of a page is still told while the gateway stops."""
         answer: Future[list[Event]] = Future()
-        if self._stopping or self._inbox.closed:
-            answer.set_exception(StoppedError("Sinkside is stopping; ask again in a moment."))
-        elif not self._inbox.offer_urgent(Asked(command, answer)):
+        if self._inbox.closed:
+            answer.set_exception(_stopped())
+        elif not self._inbox.offer_urgent(Asked(command, answer, trying)):
             answer.set_exception(BusyError("Sinkside is busy; ask again in a moment."))
         return answer
+
+
+def _stopped() -> StoppedError:
+    return StoppedError("Sinkside is stopping; ask again in a moment.")
 
 
 def _users(settings: BrokerSettings) -> dict[str, str]:

@@ -1,5 +1,6 @@
 """Pages for the tests of the outbox: a site that has contacts, and events that ask for pages."""
 
+from functools import cache
 from pathlib import Path
 
 from gateway.answer_link import AnswerLinks, answer_key
@@ -38,6 +39,7 @@ ways = [{ channel = "mail", address = "duty-1@example.org" }, { channel = "pager
 HOURS = micros(3600)
 
 
+@cache
 def site_with_contacts() -> Site:
     return law(site_text(more=CONTACTS)).site
 
