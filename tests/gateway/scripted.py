@@ -9,12 +9,13 @@ from typing import Self
 class Scripted:
     """Says one thing, hears one thing, and so on, to one caller; then it hangs up, or holds the line."""
 
-    def __init__(self, *says: bytes, holds: bool = False) -> None:
+    def __init__(self, *says: bytes, holds: bool = False, in_pieces: bool = False) -> None:
         self._listener = socket.create_server(("127.0.0.1", 0))
         self.port: int = self._listener.getsockname()[1]
         self.heard: list[bytes] = []
         self._says = says
         self._holds = holds
+        self._in_pieces = in_pieces
         self._released = threading.Event()
         self._thread = threading.Thread(target=self._speak)
 
@@ -31,7 +32,15 @@ class Scripted:
         connection, _ = self._listener.accept()
         with connection, contextlib.suppress(OSError):
             for said in self._says:
-                connection.sendall(said)
+                self._say(connection, said)
                 self.heard.append(connection.recv(65_536))
             if self._holds:
                 self._released.wait(60)
+
+    def _say(self, connection: socket.socket, said: bytes) -> None:
+        if not self._in_pieces:
+            connection.sendall(said)
+            return
+        connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        for place in range(len(said)):
+            connection.sendall(said[place : place + 1])

@@ -1,0 +1,91 @@
+"""A paging terminal on this machine that speaks SNPP (RFC 1861) strictly, for tests and for the demo's pagers."""
+
+import socketserver
+import threading
+from typing import Self
+
+from sim_devices.pager_book import PagerBook
+from sim_devices.snpp_session import SnppSession
+
+LONGEST_LINE = 1024
+MOST_CONVERSATIONS = 16
+IDLE_SECONDS = 30.0
+STOP_SECONDS = 0.05
+"""Bounds of a conversation, and how soon an end is noticed; ours, where the RFC leaves them to the server."""
+
+
+class _Conversation(socketserver.StreamRequestHandler):
+    timeout = IDLE_SECONDS
+    server: "_Listener"
+
+    def handle(self) -> None:
+        if not self.server.places.acquire(blocking=False):
+            self._say("421 Too many conversations, goodbye")
+            return
+        try:
+            self._converse(SnppSession(self.server.book))
+        except TimeoutError:
+            self._say("421 Timeout, goodbye")
+        except ConnectionError:
+            pass  # the caller has gone, which ends the conversation as well
+        finally:
+            self.server.places.release()
+
+    def _converse(self, session: SnppSession) -> None:
+        self._say(session.greeting())
+        while not session.is_over:
+            line = self.rfile.readline(LONGEST_LINE + 1)
+            if not line:
+                return
+            if len(line) > LONGEST_LINE:
+                self._say("421 Line too long, goodbye")
+                return
+            for said in session.hear(line.rstrip(b"\r\n").decode("latin-1")):
+                self._say(said)
+
+    def _say(self, line: str) -> None:
+        self.wfile.write(f"{line}\r\n".encode("latin-1"))
+
+
+class _Listener(socketserver.ThreadingTCPServer):
+    daemon_threads = True
+    block_on_close = False
+    allow_reuse_address = True
+
+    def __init__(self, port: int, book: PagerBook) -> None:
+        self.book = book
+        self.places = threading.BoundedSemaphore(MOST_CONVERSATIONS)
+        super().__init__(("127.0.0.1", port), _Conversation)
+
+
+class SnppServer:
+    """Serves between ``start`` and ``stop``, or as a context; ``port`` 0 takes a free one."""
+
+    def __init__(self, book: PagerBook, port: int = 0) -> None:
+        self._listener = _Listener(port, book)
+        self._thread = threading.Thread(target=self._listen, name="pagers", daemon=True)
+
+    @property
+    def port(self) -> int:
+        """Where it listens, on 127.0.0.1."""
+        return int(self._listener.server_address[1])
+
+    def start(self) -> None:
+        """Listen."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Take no more conversations."""
+        self._listener.shutdown()
+        self._listener.server_close()
+        self._thread.join()
+
+    def _listen(self) -> None:
+        self._listener.serve_forever(poll_interval=STOP_SECONDS)
+
+    def __enter__(self) -> Self:
+        self.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.stop()

@@ -1,0 +1,164 @@
+"""sim_devices/snpp_server.py, snpp_session.py, pager_book.py: the paging terminal says what RFC 1861 says it does."""
+
+import socket
+from collections.abc import Iterator
+
+import pytest
+
+from rules.readings import Micros
+from sim_devices.pager_book import Fate, Pager, PagerBook
+from sim_devices.snpp_server import LONGEST_LINE, SnppServer
+from sim_devices.snpp_session import MOST_ERRORS, MOST_LETTERS, MOST_PAGERS, SnppSession
+
+NOW = Micros(812_727_296_000_000)  # 1995-10-03 13:34:56 UTC
+
+
+def book(*pagers: Pager) -> PagerBook:
+    return PagerBook(now=lambda: NOW, pagers={pager.number: pager for pager in pagers} or None)
+
+
+@pytest.fixture
+def session() -> SnppSession:
+    return SnppSession(
+        book(Pager("5551212"), Pager("5550001", two_way=True), Pager("5550002", two_way=True, is_on=False))
+    )
+
+
+def codes(session: SnppSession, *lines: str) -> list[int]:
+    return [int(said[:3]) for line in lines for said in session.hear(line)]
+
+
+# ---- the dialogues of the RFC's levels; commands and codes as its sections 4.3 to 4.6 have them -----------------------
+
+
+def test_a_page_at_level_one(session: SnppSession) -> None:
+    assert session.greeting()[:3] == "220"
+    assert codes(session, "PAGE 5551212", "MESS Your network is down", "SEND", "QUIT") == [250, 250, 250, 221]
+    (page,) = session.book.pages()
+    assert (page.draft.pagers, page.draft.words) == (("5551212",), "Your network is down")
+    assert session.is_over
+
+
+def test_a_page_at_level_two_with_lines(session: SnppSession) -> None:
+    lines = ("LEVE 0", "CALL 5559999", "SUBJ Network", "PAGE 5551212", "DATA", "It is down.", "Again.", ".", "SEND")
+    assert codes(session, *lines) == [250, 250, 250, 250, 354, 250, 250]
+    (page,) = session.book.pages()
+    assert (page.draft.words, page.draft.level) == ("It is down.\nAgain.", 0)
+    assert (page.draft.caller, page.draft.subject) == ("5559999", "Network")
+
+
+def test_a_two_way_page_with_choices_until_its_answer(session: SnppSession) -> None:
+    lines = ("2WAY", "ACKR 1", "RTYP MULTICHOICE", "PAGE 5550001", "MESS Lunch?", "MCRE 1 Yes", "MCRE 2 No")
+    assert codes(session, *lines) == [250, 250, 250, 850, 250, 250, 250]
+    (taken,) = session.hear("SEND")
+    code, tag, key, *_ = taken.split()
+    assert code == "860"
+    told = []
+    for fate, reply in ((Fate.READ, None), (Fate.ANSWERED, "2")):
+        session.book.move(tag, fate, reply)
+        told += session.hear(f"MSTA {tag} {key}")
+    # Sequence, date and time as YYMMDDHHMMSS with the offset, then what the code says (RFC 1861, MSTAtus).
+    assert told == ["870 1 951003133456+0000 Read, awaiting reply", "888 1 951003133456+0000 2 Reply received"]
+    assert codes(session, f"KTAG {tag} {key}", f"MSTA {tag} {key}") == [250, 550]
+
+
+def test_a_pager_out_of_reach_is_queued_or_refused(session: SnppSession) -> None:
+    assert codes(session, "2WAY", "PAGE 5550002", "MESS x", "SEND") == [250, 950, 250, 960]
+    assert codes(session, "RESE", "2WAY", "NOQUEUEing", "PAGE 5550002") == [250, 250, 250, 750]
+
+
+def test_a_page_that_expired_is_told_by_the_code_of_the_list(session: SnppSession) -> None:
+    codes(session, "2WAY", "PAGE 5550002", "MESS x")
+    _, tag, key, *_ = session.hear("SEND")[0].split()
+    session.book.move(tag, Fate.EXPIRED)
+    assert codes(session, f"MSTA {tag} {key}") == [780]
+
+
+# ---- what it refuses -------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("lines", "said"),
+    [
+        (["SEND"], 503),
+        (["PAGE 5551212", "SEND"], 503),
+        (["MESS x", "SEND"], 503),
+        (["PAGE 5550009"], 550),
+        (["PAGE"], 550),
+        (["PAGE 5551212", "PAGE 5551212"], 503),
+        (["MESS"], 550),
+        (["MESS x", "MESS y"], 503),
+        (["MESS x", "DATA"], 503),
+        (["MESS " + "x" * (MOST_LETTERS + 1)], 550),
+        (["DATA", "x" * 400, "x" * 400, "."], 550),
+        (["DATA", "."], 550),
+        (["LEVE 12"], 550),
+        (["LEVE -1"], 550),
+        (["LEVE"], 550),
+        (["ALER 2"], 550),
+        (["HOLD 9510031334"], 250),
+        (["HOLD 951003133456"], 250),
+        (["HOLD 951003133456 -0600"], 250),
+        (["HOLD tomorrow"], 550),
+        (["HELO there"], 500),
+        (["SEND now"], 550),
+        (["MSTA 1 2"], 550),
+        (["PING 5550001"], 550),
+        (["2WAY", "PING 5550001"], 821),
+        (["2WAY", "PING 5550002"], 920),
+        (["2WAY", "PAGE 5551212"], 550),
+        (["PAGE 5551212", "2WAY"], 550),
+        (["2WAY", "MCRE 1 Yes"], 550),
+        (["2WAY", "RTYP MULTICHOICE", "MCRE 1 Yes", "MCRE 1 No"], 502),
+        (["2WAY", "RTYP MULTICHOICE", "MCRE 123 Yes"], 550),
+        (["2WAY", "RTYP MULTICHOICE", "MCRE 1"], 550),
+        (["2WAY", "RTYP PERHAPS"], 550),
+        (["2WAY", "EXPT x"], 550),
+        (["2WAY", "ACKR 2"], 550),
+    ],
+)
+def test_what_is_allowed_and_what_is_not(session: SnppSession, lines: list[str], said: int) -> None:
+    assert codes(session, *lines)[-1] == said
+
+
+@pytest.mark.parametrize("word", ["page", "PaGeR", "PAGER", "PAGEr"])
+def test_four_letters_of_a_command_count_in_either_case(session: SnppSession, word: str) -> None:
+    assert codes(session, f"{word} 5551212") == [250]
+
+
+def test_a_reset_forgets_what_was_entered(session: SnppSession) -> None:
+    assert codes(session, "PAGE 5551212", "MESS x", "RESE", "SEND") == [250, 250, 250, 503]
+
+
+def test_too_many_pagers_and_too_many_errors() -> None:
+    crowded = SnppSession(book())
+    assert codes(crowded, *(f"PAGE {number}" for number in range(MOST_PAGERS + 1)))[-1] == 552
+    assert codes(crowded, *["HELO"] * (MOST_ERRORS - 1))[-1] == 421
+    assert crowded.is_over
+
+
+def test_a_terminal_with_a_login_takes_nothing_before_it() -> None:
+    guarded = SnppSession(PagerBook(now=lambda: NOW, login=("sinkside", "rosebud-7")))
+    lines = ("PAGE 1", "LOGI sinkside tulip", "PAGE 1", "LOGI sinkside rosebud-7", "PAGE 1")
+    assert codes(guarded, *lines) == [550, 550, 550, 250, 250]
+
+
+# ---- on a socket -----------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def line() -> Iterator[socket.socket]:
+    with SnppServer(book()) as server, socket.create_connection(("127.0.0.1", server.port), 10) as connection:
+        yield connection
+
+
+def test_commands_come_in_pieces_and_several_at_once(line: socket.socket) -> None:
+    line.sendall(b"PAGE 55")
+    line.sendall(b"51212\r\nMESS x\nSEND\r\nQUIT\r\n")
+    said = line.makefile("rb").read()
+    assert [row[:3] for row in said.splitlines()] == [b"220", b"250", b"250", b"250", b"221"]
+
+
+def test_a_line_without_an_end_closes_the_connection(line: socket.socket) -> None:
+    line.sendall(b"x" * (LONGEST_LINE + 1))
+    assert b"421" in line.makefile("rb").read()
