@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass
 from functools import partial
 from importlib.resources import files
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
 from fastapi import Depends, FastAPI, HTTPException, Query
@@ -22,12 +22,13 @@ from dashboard.asking import NotWrittenError, ask, own_page_only, refused, short
 from dashboard.entries import Counter, Sheet, add_entries
 from dashboard.health import Health
 from dashboard.logbook import add_logbook
-from dashboard.pages import Page
+from dashboard.pages import SOUNDING_WALL, Page, WallPage
 from dashboard.premises import Premises
 from dashboard.probe_pages import ProbesPage
 from dashboard.probes import exactly
 from dashboard.refusals import add_refusals
 from dashboard.sheets import basin_sheet, cart_sheet, probe_sheet
+from dashboard.sounding import add_sounds, burst_addresses
 from dashboard.stream import EventStream, Now, Pace, events
 from gateway.clock import Clock
 from gateway.hub import Hub, TooManyStreamsError
@@ -100,6 +101,7 @@ def create_app(
     pace: Pace | None = None,
     premises: Premises | None = None,
     journal: Path | None = None,
+    sound: bool = False,
 ) -> FastAPI:
     """The dashboard over a hub.
 
@@ -108,11 +110,13 @@ def create_app(
     now: the gateway's clock; by default one of its own, never behind the picture.
     premises: what the forms of probes and carts ask with.
     journal: what the logbook reads, beside the gateway that writes it; without it there is no logbook.
+    sound: whether a wall that does not say so itself (``/wall?sound=on``) lets its alerts be heard.
 
     Serve it with uvicorn's ``timeout_graceful_shutdown`` set, and close the hub on shutdown: the streams end then.
     """
     premises = premises or Premises()
-    pages = {name: Page(name, site_name, zone) for name in ("wall", "live", "basins")}
+    walls = {"wall": WallPage(site_name, zone), SOUNDING_WALL: WallPage(site_name, zone, burst_addresses())}
+    pages = {**walls, **{name: Page(name, site_name, zone) for name in ("live", "basins")}}
     now = now or _clock_of(hub)
     shell = Shell(hub, pages, now, pace or Pace())
     counters = {sheet.kind: Counter(hub, sheet, now) for sheet in _sheets(site_name, zone, premises)}
@@ -121,6 +125,8 @@ def create_app(
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(allowed_hosts), www_redirect=False)
     app.add_middleware(SafeHeaders)
     app.mount("/static", StaticFiles(directory=str(files("dashboard") / "static")), name="static")
+    _add_wall(app, shell, sound=sound)
+    add_sounds(app)
     _add_pages(app, shell)
     probes = partial(ProbesPage, site_name, zone, premises)
     _add_streams(app, shell, counters, probes)
@@ -170,14 +176,18 @@ class Shell:
         return EventStream(events(self.hub, updates, page, self.now, self.pace), updates, self.pace)
 
 
+def _add_wall(app: FastAPI, shell: Shell, *, sound: bool) -> None:
+    by_default: Literal["on", "off"] = "on" if sound else "off"
+
+    @app.get("/wall")
+    async def wall(sound: Literal["on", "off"] = by_default) -> HTMLResponse:
+        return shell.show(SOUNDING_WALL if sound == "on" else "wall")
+
+
 def _add_pages(app: FastAPI, shell: Shell) -> None:
     @app.get("/")
     async def root() -> RedirectResponse:
         return RedirectResponse("/wall")
-
-    @app.get("/wall")
-    async def wall() -> HTMLResponse:
-        return shell.show("wall")
 
     @app.get("/live")
     async def live() -> HTMLResponse:

@@ -53,7 +53,7 @@ class Region:
 
 
 class Page:
-    """A page that is kept live: 'wall', 'live' or 'basins'.
+    """A page that is kept live: 'live', 'basins', or one that draws itself.
 
     site_name, zone: whose it is, and in which time zone it speaks.
     """
@@ -83,6 +83,34 @@ class Page:
         regions = {region.id: region for region in self.draw(feed, now)}
         shown = {"regions": regions, "site": self.site_name, "now_ms": now // 1000, "stream": stream}
         return _ENVIRONMENT.get_template(template).render(name=self.name, **shown, **more)
+
+
+class WallPage(Page):
+    """The wall; ``bursts``: where the sound of each priority is, empty for a wall that is not to be heard."""
+
+    def __init__(self, site_name: str, zone: ZoneInfo, bursts: Mapping[str, str] | None = None) -> None:
+        super().__init__("wall", site_name, zone)
+        self._bursts = bursts or {}
+
+    def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
+        """The wall's regions at an instant."""
+        view = wall_view(feed, self.site_name, now, self.zone, sounds=bool(self._bursts))
+        return (
+            Region("state", "_state.html", view.state),
+            Region("needs", "_needs.html", view.needs),
+            Region("basins", "_basins.html", view.basins),
+            Region("carts", "_carts.html", view.carts),
+            Region("record", "_noted.html", view.record),
+        )
+
+    def html(self, feed: Feed, now: Micros) -> str:
+        """The whole wall."""
+        stream = SOUNDING_WALL if self._bursts else self.name
+        return self.render(feed, now, "wall.html", stream, bursts=self._bursts)
+
+
+SOUNDING_WALL = "sounding-wall"
+"""The stream of a wall that may be heard."""
 
 
 class EntryPage(Page, ABC):
@@ -143,17 +171,6 @@ def _basins_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> 
     )
 
 
-def _wall_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tuple[Region, ...]:
-    view = wall_view(feed, site_name, now, zone)
-    return (
-        Region("state", "_state.html", view.state),
-        Region("needs", "_needs.html", view.needs),
-        Region("basins", "_basins.html", view.basins),
-        Region("carts", "_carts.html", view.carts),
-        Region("record", "_noted.html", view.record),
-    )
-
-
 def _live_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tuple[Region, ...]:
     view = live_view(feed, site_name, now, zone)
     return (
@@ -168,4 +185,4 @@ def _live_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tu
     )
 
 
-_REGIONS = {"wall": _wall_regions, "live": _live_regions, "basins": _basins_regions}
+_REGIONS = {"live": _live_regions, "basins": _basins_regions}

@@ -46,8 +46,8 @@ class Pattern:
 
 
 _CLOSE, _APART, _HALVES = 0.1, 0.35, 0.7
-"""Of high priority: between pulses (0.05-0.125 s), around the third of a group (two of those and a pulse), and between the
-two halves (0.35-1.30 s)."""
+"""Of high priority: between pulses (0.05-0.125 s), after the third of a half (two of those and a pulse), and between
+the halves (0.35-1.30 s)."""
 
 _FIVE = (_CLOSE, _CLOSE, _APART, _CLOSE)
 

@@ -347,6 +347,7 @@ def _run(
             now=service.clock.now,
             premises=premises,
             journal=folder / DATABASE,
+            sound=settings.sound,
         )
         server(app, service.hub.close).run(sockets=[screens])
     if isinstance(service.failure, ClockError):

@@ -106,11 +106,13 @@ class DashboardSettings(Part):
     """Where the screens are served: on this machine only, unless told otherwise.
 
     names: host names by which browsers on the network may call it, besides those of this machine.
+    sound: whether walls let alerts be heard; a wall's address may say otherwise (/wall?sound=on, ?sound=off).
     """
 
     host: HostName = "127.0.0.1"
     port: Annotated[int, Field(ge=1, le=65_535)] = 8470
     names: Array[HostName] = ()
+    sound: bool = False
 
 
 class PagingSettings(Part):

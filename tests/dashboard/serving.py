@@ -101,10 +101,13 @@ def serve(
     pace: Pace | None = None,
     premises: Premises | None = None,
     journal: Path | None = None,
+    *,
+    sound: bool = False,
 ) -> Iterator[Served]:
     """Serve the dashboard until the block ends."""
     listening = listen("127.0.0.1", 0, "nothing")
-    running = server(create_app(hub, "North Hall", zone, pace=pace, premises=premises, journal=journal), hub.close)
+    app = create_app(hub, "North Hall", zone, pace=pace, premises=premises, journal=journal, sound=sound)
+    running = server(app, hub.close)
     thread = threading.Thread(target=running.run, kwargs={"sockets": [listening]})
     thread.start()
     served = Served(hub, f"http://127.0.0.1:{listening.getsockname()[1]}", running, thread)

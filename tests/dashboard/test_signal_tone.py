@@ -47,7 +47,9 @@ def envelope(priority: Priority) -> NDArray[np.float64]:
     rate, samples = heard(priority)
     magnitude = np.abs(hilbert(samples))
     period = round(rate / fundamental(priority))
-    windows = np.lib.stride_tricks.sliding_window_view(np.pad(magnitude, (period // 2, period - period // 2 - 1)), period)
+    windows = np.lib.stride_tricks.sliding_window_view(
+        np.pad(magnitude, (period // 2, period - period // 2 - 1)), period
+    )
     height: NDArray[np.float64] = windows.max(axis=1)
     return height / np.median(height[height > 0.5 * height.max()])
 
@@ -99,14 +101,18 @@ def test_a_burst_has_as_many_pulses_as_its_priority(priority: str, counts: set[i
     assert len(pulses(Priority(priority))) in counts
 
 
-@pytest.mark.parametrize(("priority", "least", "most"), [("high", 0.075, 0.2), ("medium", 0.125, 0.25), ("low", 0.125, 0.25)])
+@pytest.mark.parametrize(
+    ("priority", "least", "most"), [("high", 0.075, 0.2), ("medium", 0.125, 0.25), ("low", 0.125, 0.25)]
+)
 def test_pulses_last_as_long_as_those_of_their_priority(priority: str, least: float, most: float) -> None:
     # Table 4: high 75-200 ms, medium and low 125-250 ms.
     assert all(least <= pulse.duration <= most for pulse in pulses(Priority(priority)))
 
 
 @pytest.mark.parametrize("priority", Priority)
-def test_a_pulse_rises_in_a_tenth_to_a_fifth_of_its_duration_and_falls_before_the_next_rises(priority: Priority) -> None:
+def test_a_pulse_rises_in_a_tenth_to_a_fifth_of_its_duration_and_falls_before_the_next_rises(
+    priority: Priority,
+) -> None:
     # Table 4: rise time 10-20 % of the duration, rise and fall together at most the spacing.
     for pulse, gap in zip(pulses(priority), [*gaps(priority), 1.0], strict=True):
         assert 0.1 <= pulse.rise / pulse.duration <= 0.2
