@@ -20,7 +20,6 @@ from dashboard.alert_pages import alert_sheet
 from dashboard.archive import Archive
 from dashboard.asking import NotWrittenError, ask, own_page_only, refused, short_body
 from dashboard.entries import Counter, Sheet, add_entries
-from dashboard.health import Health
 from dashboard.logbook import add_logbook
 from dashboard.pages import SOUNDING_WALL, Page, WallPage
 from dashboard.premises import Premises
@@ -31,6 +30,7 @@ from dashboard.sheets import basin_sheet, cart_sheet, probe_sheet
 from dashboard.sounding import add_sounds, burst_addresses
 from dashboard.stream import EventStream, Now, Pace, events
 from gateway.clock import Clock
+from gateway.health import Health
 from gateway.hub import Hub, TooManyStreamsError
 from gateway.logbook import Logbook
 from rules.alert_commands import Acknowledge

@@ -122,7 +122,7 @@ def live_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> LiveVi
         unwell=tuple(sorted((row for row in rows if row.unwell), key=lambda row: row.tone != "bad")),
         rejected=tuple(_rejected(row, now, zone) for row in feed.rejected),
         example=_example(picture.sensors),
-        warning=" ".join(filter(None, (feed.store_trouble, feed.disk_warning, feed.sqlite_warning))),
+        warning=" ".join(filter(None, (feed.store_trouble, *feed.warnings, feed.sqlite_warning))),
         record=record_view(feed, now, zone),
     )
 

@@ -3,7 +3,9 @@
 import logging
 import shutil
 from collections.abc import Callable
+from datetime import time
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from apscheduler.events import (
     EVENT_JOB_ERROR,
@@ -14,6 +16,7 @@ from apscheduler.events import (
 )
 from apscheduler.schedulers.background import BackgroundScheduler
 
+from gateway.daily import Daily
 from gateway.schema import DATABASE
 
 log = logging.getLogger(__name__)
@@ -22,6 +25,9 @@ SHORTEN_MINUTES = 15
 DISK_MINUTES = 1
 LEAST_FREE = 0.1
 """Below this part of the disk free, somebody is told. Ours."""
+
+TEST_PAGE_LATE_SECONDS = 3600
+"""After a machine that slept, a test page may come so late, and not in the night. Ours."""
 
 MOST_LOG_BYTES = 100_000_000
 """A write-ahead log above this is held up by some reader. Ours."""
@@ -55,6 +61,17 @@ def housekeeping(
     )
     scheduler.add_listener(_tell, EVENT_JOB_MISSED | EVENT_JOB_ERROR | EVENT_JOB_MAX_INSTANCES)
     return scheduler
+
+
+def add_test_page(chores: BackgroundScheduler, at: time, zone: ZoneInfo, try_pages: Callable[[], None]) -> None:
+    """Have whoever is on duty paged each day at a time of the site's clock; not at all rather than much too late."""
+    late = TEST_PAGE_LATE_SECONDS
+    chores.add_job(try_pages, Daily(at, zone), id="send the daily test page", misfire_grace_time=late)
+
+
+def add_heartbeat(chores: BackgroundScheduler, every_seconds: float, beat: Callable[[], None]) -> None:
+    """Have a watch elsewhere told every so often that the gateway lives."""
+    chores.add_job(beat, "interval", seconds=every_seconds, id="tell the watch elsewhere")
 
 
 def _look_at_disk(folder: Path, warn: Callable[[str | None], None], least_free: float) -> None:

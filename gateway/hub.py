@@ -63,7 +63,7 @@ class Feed:
     rejected: newest first, distinct by topic and reason, bounded in number.
     store_trouble: one plain sentence while the gateway cannot write; what the picture shows is then not yet on disk.
     sqlite_warning: one plain sentence where the SQLite in use has a known fault.
-    disk_warning: one plain sentence where the disk is nearly full or the write-ahead log does not shrink.
+    warnings: one plain sentence each, as where the disk is nearly full or a watch elsewhere does not hear of us.
     head: of what is on disk, renewed once a minute so that it can be copied from a screen; None before the first.
     version: rises by one with each feed; the hub sets it.
     """
@@ -72,7 +72,7 @@ class Feed:
     rejected: tuple[RejectedRow, ...] = ()
     store_trouble: str | None = None
     sqlite_warning: str | None = None
-    disk_warning: str | None = None
+    warnings: tuple[str, ...] = ()
     head: RecordHead | None = None
     version: int = 0
 

@@ -73,7 +73,7 @@ class Pump:
         self._checkpointed = (self._course.last_input, clock.now())
         self._stopping = threading.Event()
         self._shorten = threading.Event()
-        self._disk_warning: str | None = None
+        self._warnings: dict[str, str | None] = {}
         self._head: RecordHead | None = None
         self._say_own(GATEWAY_LINK, value=False)
         self._say_own(GATEWAY_STORE, value=True)
@@ -93,9 +93,9 @@ class Pump:
         """Ask for the write-ahead log to be brought into the database; done between two batches."""
         self._shorten.set()
 
-    def warn_of_disk(self, warning: str | None) -> None:
-        """What screens say of the disk from now on, a plain sentence or nothing."""
-        self._disk_warning = warning
+    def warn(self, of: str, warning: str | None) -> None:
+        """What screens say ``of`` something from now on, a plain sentence or nothing."""
+        self._warnings[of] = warning
 
     # ---- the pump's thread ----------------------------------------------------------------------------------------
 
@@ -154,7 +154,7 @@ class Pump:
             rejected=self._tally.newest(REJECTED_SHOWN),
             store_trouble=self._trouble,
             sqlite_warning=self._journal.sqlite_warning,
-            disk_warning=self._disk_warning,
+            warnings=tuple(filter(None, tuple(self._warnings.values()))),
             head=self._head,
         )
 

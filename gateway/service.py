@@ -8,9 +8,12 @@ from collections.abc import Callable, Mapping
 from concurrent.futures import Future
 from contextlib import ExitStack
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from types import MappingProxyType
 from typing import Self
+
+from apscheduler.schedulers.background import BackgroundScheduler
 
 from gateway.alert_topics import AlertTopics
 from gateway.answer_link import AnswerLinks, answer_key
@@ -19,9 +22,11 @@ from gateway.broker import EmbeddedBroker
 from gateway.broker_options import BrokerOptions, window_for
 from gateway.channel import Channel
 from gateway.clock import Clock, ClockError
-from gateway.delivery import SendPace
+from gateway.delivery import GATEWAY, SendPace
 from gateway.endpoint import Endpoint, EndpointError
-from gateway.housekeeping import housekeeping
+from gateway.health import Health
+from gateway.heartbeat import Heartbeat
+from gateway.housekeeping import add_heartbeat, add_test_page, housekeeping
 from gateway.hub import Feed, Hub
 from gateway.inbox import Asked, Inbox
 from gateway.journal import Journal
@@ -30,11 +35,13 @@ from gateway.mqtt import Subscriber
 from gateway.outbox import Drafting, Trying
 from gateway.pump import Pump, StoppedError
 from gateway.schema import DATABASE
+from gateway.secret import Secret
 from gateway.sending import Office, Senders
 from gateway.session import Session
 from gateway.sitefile import BrokerSettings, Setup
 from gateway.turn import Outlets, Pace
 from gateway.wire import Wire
+from rules.alert_commands import TryPages
 from rules.commands import Command
 from rules.events import Event
 from rules.readings import SECOND, Micros, micros
@@ -193,9 +200,26 @@ class Service:
         senders.start()
         parts.callback(senders.stop)
         subscriber.start()
-        chores = housekeeping(self._folder, pump.shorten_log, pump.warn_of_disk)
+        chores = housekeeping(self._folder, pump.shorten_log, partial(pump.warn, "the disk"))
+        self._plan_pages(chores, pump, clock)
         chores.start()
         parts.callback(chores.shutdown, wait=False)
+
+    def _plan_pages(self, chores: BackgroundScheduler, pump: Pump, clock: Clock) -> None:
+        """The daily test page, and the sign of life to a watch elsewhere, where the site file asks for them."""
+        file, paging = self._setup.file, self._setup.file.paging
+        if file.alerts.test_at is not None:
+            add_test_page(chores, file.alerts.test_at, file.site.zone, partial(self._try_pages, clock.now))
+        secret = Secret("heartbeat_url", paging.heartbeat_url_env)
+        if paging.heartbeat_url is not None or secret.is_given:
+            beat = Heartbeat(paging.heartbeat_url, secret, self._health, partial(pump.warn, "the watch")).beat
+            add_heartbeat(chores, paging.heartbeat_seconds, beat)
+
+    def _health(self) -> Health:
+        return Health.of(self.hub.latest, self.clock.now(), running=not self.hub.closed)
+
+    def _try_pages(self, now: Callable[[], Micros]) -> None:
+        self._ask(TryPages(arrived=now(), who=GATEWAY)).result(STOP_SECONDS)
 
     def _answering(self) -> Answering | None:
         """Who tells whose link a token is of; None where the site has no links."""

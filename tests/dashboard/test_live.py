@@ -136,7 +136,7 @@ def test_faults_below_are_told() -> None:
     feed = Feed(
         picture(),
         store_trouble="The disk is full.",
-        disk_warning="0.1 GB are free.",
+        warnings=("0.1 GB are free.",),
         sqlite_warning="SQLite 3.40 has a fault.",
     )
     assert live(feed=feed).warning == "The disk is full. 0.1 GB are free. SQLite 3.40 has a fault."

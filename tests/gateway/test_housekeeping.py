@@ -1,8 +1,9 @@
 """Chores by the clock."""
 
 import threading
-from datetime import timedelta
+from datetime import time, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 from apscheduler.events import EVENT_JOB_ERROR, EVENT_JOB_EXECUTED, EVENT_JOB_MISSED
@@ -68,13 +69,39 @@ def test_a_chore_that_is_passed_over_is_told(tmp_path: Path, caplog: pytest.LogC
     assert "The chore 'shorten the log' was passed over" in caplog.text
 
 
-def run_now(scheduler: BackgroundScheduler, chore: str) -> None:
+def test_the_test_page_comes_at_a_time_of_the_sites_clock_or_not_at_all(tmp_path: Path) -> None:
+    asked = threading.Event()
+    scheduler = chores.housekeeping(tmp_path, lambda: None, lambda _warning: None)
+    chores.add_test_page(scheduler, time(7, 30), ZoneInfo("Asia/Kolkata"), asked.set)
+    scheduler.start(paused=True)
+    job = scheduler.get_job("send the daily test page")
+    assert job.next_run_time.astimezone(ZoneInfo("Asia/Kolkata")).time() == time(7, 30)
+    soon = scheduler.get_job("shorten the log").next_run_time  # in a quarter of an hour
+    for minutes_late, comes in ((65, False), (55, True)):
+        scheduler.modify_job(job.id, next_run_time=soon)
+        run_now(scheduler, job.id, minutes=15 + minutes_late)
+        assert asked.is_set() is comes
+    scheduler.shutdown()
+
+
+def test_the_sign_of_life_comes_every_so_often(tmp_path: Path) -> None:
+    beaten = threading.Event()
+    scheduler = chores.housekeeping(tmp_path, lambda: None, lambda _warning: None)
+    chores.add_heartbeat(scheduler, 45, beaten.set)
+    scheduler.start(paused=True)
+    assert scheduler.get_job("tell the watch elsewhere").trigger.interval == timedelta(seconds=45)
+    run_now(scheduler, "tell the watch elsewhere")
+    scheduler.shutdown()
+    assert beaten.is_set()
+
+
+def run_now(scheduler: BackgroundScheduler, chore: str, minutes: float = 67.5) -> None:
     """Runs a chore that has been due for an hour, and waits until it is over."""
     over = threading.Event()
     scheduler.add_listener(lambda event: over.set() if event.job_id == chore else None, OVER)
     if not scheduler.running:
         scheduler.start(paused=True)
-    scheduler.modify_job(chore, next_run_time=scheduler.get_job(chore).next_run_time - timedelta(minutes=67.5))
+    scheduler.modify_job(chore, next_run_time=scheduler.get_job(chore).next_run_time - timedelta(minutes=minutes))
     scheduler.resume()
     assert over.wait(20)
     scheduler.pause()

@@ -163,8 +163,9 @@ def test_a_batch_that_cannot_even_be_taken_back_is_tried_again(ward: Ward) -> No
     assert ward.feeds[-1].store_trouble is None
 
 
-def test_a_warning_of_the_disk_is_on_the_screens_until_it_is_taken_back(ward: Ward) -> None:
-    for warning in ("nearly full", None):
-        ward.pump.warn_of_disk(warning)
+def test_a_warning_is_on_the_screens_until_it_is_taken_back(ward: Ward) -> None:
+    ward.pump.warn("the watch", "not heard")
+    for warning, told in (("nearly full", ("not heard", "nearly full")), (None, ("not heard",))):
+        ward.pump.warn("the disk", warning)
         ward.step(1)
-        assert ward.feeds[-1].disk_warning == warning
+        assert ward.feeds[-1].warnings == told

@@ -1,4 +1,4 @@
-"""What a monitor asks: are readings heard, judged and written down at this moment?"""
+"""What a watch asks: are readings heard, judged and written down at this moment?"""
 
 from dataclasses import dataclass
 from typing import Self

@@ -1,0 +1,88 @@
+"""A sign of life to a watch elsewhere: what it does not hear any more, it can tell somebody of."""
+
+import http.client
+import logging
+from collections.abc import Callable
+from contextlib import closing
+from dataclasses import dataclass, field
+from urllib.parse import SplitResult, urlsplit
+
+from gateway.cut_off import cut_off
+from gateway.health import Health
+from gateway.secret import Secret, SecretError
+from gateway.trust import verifying_context
+
+log = logging.getLogger(__name__)
+
+BEAT_SECONDS = 10.0
+"""Longest that one call may take; ours."""
+
+_YES = range(200, 300)
+
+
+@dataclass(slots=True)
+class Heartbeat:
+    """Calls an address while the gateway hears and stores, and is silent otherwise: the silence is the message.
+
+    url: what is called; where it is None, ``secret`` tells. health: of the gateway now.
+    warn: what screens say of the calls, a plain sentence or nothing; the address may be a secret, but for its host.
+    """
+
+    url: str | None
+    secret: Secret
+    health: Callable[[], Health]
+    warn: Callable[[str | None], None]
+    _failed: bool = field(default=False, init=False)
+
+    def beat(self) -> None:
+        """One call, if all is well; never raises for what the other side does."""
+        if not self.health().ok:
+            return
+        try:
+            trouble = self._call()
+        except SecretError as error:
+            trouble = str(error)
+        if trouble is not None and not self._failed:
+            log.warning("%s It is tried again, and said no more until it succeeds.", trouble)
+        elif trouble is None and self._failed:
+            log.warning("The watch elsewhere is told again that Sinkside lives.")
+        self._failed = trouble is not None
+        self.warn(trouble)
+
+    def _call(self) -> str | None:
+        """What is wrong, in one sentence; None if it was heard."""
+        url = self.url or self.secret.read()
+        parts = urlsplit(url or "")
+        if parts.scheme not in ("http", "https") or not parts.hostname:
+            return "The address of the watch elsewhere is none; expected 'https://...' in [paging] heartbeat_url."
+        try:
+            status = _status(parts)
+        except (OSError, http.client.HTTPException) as error:
+            why = "no answer in time" if isinstance(error, TimeoutError) else str(error) or type(error).__name__
+        else:
+            if status in _YES:
+                return None
+            why = f"it says {status}"
+        return f"The watch at {parts.hostname} does not hear that Sinkside lives ({why}); see [paging] heartbeat_url."
+
+
+def _status(parts: SplitResult) -> int:
+    """What the other side answers to a GET, in time."""
+    host = parts.hostname or ""
+    connection = (
+        http.client.HTTPSConnection(host, parts.port, timeout=BEAT_SECONDS, context=verifying_context(None))
+        if parts.scheme == "https"
+        else http.client.HTTPConnection(host, parts.port, timeout=BEAT_SECONDS)
+    )
+    target = (parts.path or "/") + (f"?{parts.query}" if parts.query else "")
+    with closing(connection), cut_off(BEAT_SECONDS, lambda: connection.sock) as is_over:
+        try:
+            connection.request("GET", target, headers={"User-Agent": "sinkside"})
+            status = connection.getresponse().status
+        except (OSError, http.client.HTTPException) as error:
+            if is_over.is_set():
+                raise TimeoutError from error
+            raise
+    if is_over.is_set():  # what was cut off can look like an answer
+        raise TimeoutError
+    return status
