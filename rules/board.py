@@ -88,7 +88,16 @@ FACTS: Mapping[SubjectKind, Mapping[str, Fact]] = MappingProxyType(
             "trouble": "",
             "clock_behind": False,
         },
-        SubjectKind.GATEWAY: {"name": "", "hearing": True, "flapping": False, "storing": True},
+        SubjectKind.GATEWAY: {
+            "name": "",
+            "hearing": True,
+            "flapping": False,
+            "storing": True,
+            "unreached": "",
+            "nobody_on_duty": "",
+            "test_unconfirmed": "",
+            "no_channel_works": False,
+        },
     }
 )
 """Every fact with its value before anything was heard; the type of that value is the type of the fact.

@@ -7,6 +7,7 @@ from pydantic import TypeAdapter, ValidationError
 from rules.agenda import Task
 from rules.alerts import AlertsState
 from rules.board import Fact, Subject
+from rules.calls import PagingState
 from rules.cart import CartState
 from rules.health import Ears, SensorState
 from rules.probe import ProbeState
@@ -15,7 +16,7 @@ from rules.readings import Micros, SensorId
 from rules.soaks import BasinState
 from rules.vapour import VapourState
 
-SNAPSHOT_VERSION = 6
+SNAPSHOT_VERSION = 7
 
 
 class SnapshotError(ValueError):
@@ -49,6 +50,7 @@ class Saved:
     probes: dict[str, ProbeState] = field(default_factory=dict)
     readers: dict[SensorId, ReaderState] = field(default_factory=dict)
     vapours: dict[SensorId, VapourState] = field(default_factory=dict)
+    paging: PagingState = field(default_factory=PagingState)
 
 
 _SAVED: TypeAdapter[Saved] = TypeAdapter(Saved)

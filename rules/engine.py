@@ -4,7 +4,7 @@ from collections.abc import Callable, Container
 from functools import partial
 
 from rules.agenda import NEVER, Task
-from rules.alert_commands import Acknowledge
+from rules.alert_commands import Acknowledge, PageTold, TryPages
 from rules.alerts import DELAY, Alerts
 from rules.basin import SETTLE, BasinTracker
 from rules.board import Fact, Subject, SubjectKind
@@ -19,6 +19,7 @@ from rules.health import BELIEVE, SILENCE, Ears, SensorSetup, Watch
 from rules.hearing import Hearing
 from rules.law import fingerprint
 from rules.left import LEFT
+from rules.paging import Paging
 from rules.picture import Picture
 from rules.probe import STAND
 from rules.probe_build import build_probes
@@ -53,6 +54,7 @@ class Engine:
         told = (saved.probes, saved.readers) if saved else ({}, {})
         self._probes = build_probes(site, book, self._desk, self._parts, *told, self._ears)
         self._alerts = Alerts(book, self._desk, self._ears, saved.alerts if saved else None)
+        self._paging = Paging(site, book, self._desk, saved.paging if saved else None)
         self._steadiness = Steadiness(book.thresholds, self._desk, saved.losses if saved else [])
         self._hearing = Hearing(self._parts, self._desk, self._ears, self._alerts, self._steadiness, self._probes)
         self._former: dict[str, int] = {}
@@ -71,6 +73,7 @@ class Engine:
             BELIEVE: lambda whom, _: self._parts.watches[SensorId(whom)].believe(),
             DELAY: self._alerts.fall_due,
             STEADY: lambda _, due: self._steadiness.look(due),
+            **{work: partial(self._paging.work, work) for work in self._paging.known()},
         }
         if saved is not None:
             self._take_up(saved)
@@ -106,8 +109,7 @@ class Engine:
             self._read(item)
         else:
             self._obey(item)  # type: ignore[arg-type]
-        if desk.board.changed:
-            self._alerts.look(arrived)
+        self._conclude()
         return self._said()
 
     def advance(self, now: Micros) -> list[Event]:
@@ -127,7 +129,17 @@ class Engine:
         said = self._desk.said
         if said:
             self._desk.said = []
+            self._paging.forget()
         return said
+
+    def _conclude(self) -> None:
+        """Let the rules look at what changed, and people be told of what they say, until nothing more follows."""
+        desk = self._desk
+        while desk.board.changed or desk.said:
+            if desk.board.changed:
+                self._alerts.look(self.now)
+            if not self._paging.follow(desk.said, self.now):
+                break
 
     def _fire(self, until: Micros) -> None:
         while (entry := self._desk.agenda.pop(until)) is not None:
@@ -135,8 +147,7 @@ class Engine:
             # A timer set for the past by a late reading fires now; the engine's time never runs backwards.
             self.now = Micros(max(self.now, due))
             self._work[task.work](task.whom, self.now)
-            if self._desk.board.changed:
-                self._alerts.look(self.now)
+            self._conclude()
 
     def _read(self, reading: Reading) -> None:
         found = self._handlers.get(reading.sensor)
@@ -152,6 +163,8 @@ class Engine:
     def _obey(self, command: Command) -> None:
         if isinstance(command, Acknowledge):
             self._alerts.acknowledge(command.alert, command.who, command.arrived)
+        elif isinstance(command, PageTold | TryPages):
+            self._paging.obey(command)
         elif isinstance(command, ProbeEntry):
             if self._probes is not None:
                 self._probes.enter(command, command.arrived)
@@ -278,6 +291,7 @@ class Engine:
                 carts={cart: tracker.state for cart, tracker in parts.carts.items()},
                 basins={basin: tracker.state for basin, tracker in parts.basins.items()},
                 alerts=self._alerts.state,
+                paging=self._paging.state,
                 agenda=self._desk.agenda.entries(),
                 facts=list(self._desk.board.facts.items()),
                 unseen=list(self._desk.board.changed),
@@ -325,6 +339,7 @@ class Engine:
             BELIEVE: parts.watches,
             DELAY: self._alerts.state.alerts,
             STEADY: (GATEWAY.id,),
+            **self._paging.known(),
             STAND: () if self._probes is None else self._probes.trackers,
         }
         if task.work not in known:
@@ -345,7 +360,9 @@ class Engine:
             vapour.look()
         self._steadiness.look(self.now)
         self._alerts.come_under_new_law(self.now)
-        self._alerts.look(self.now)
+        self._conclude()
+        self._paging.come_under_new_law(self.now)
+        self._conclude()
 
     def _number_on(self, saved: Saved) -> None:
         """No two soaks have one name, though the basin was away from the site file in between."""

@@ -9,6 +9,7 @@ from rules.board import SubjectKind
 from rules.part import Part, Word
 
 DAY_SECONDS = 86_400
+Gathers = Annotated[str, StringConstraints(pattern=r"^([a-z][a-z0-9-]{0,39})?$")]
 
 
 class Figure(Part):
@@ -36,6 +37,7 @@ class Rule(Part):
         says what was done, whatever becomes of the condition, so that its off-delay means nothing.
     suppressed_when: CEL over the same facts; while it holds, nobody is told, by design. '' = never.
     gathers: alerts of rules with the same word here are taken for the work of one cause, and told together.
+    many: what several of its alerts are after their number, as 'sensors silent'; '' = the first of them is told.
     """
 
     id: Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,59}$")]
@@ -46,6 +48,8 @@ class Rule(Part):
     deadband: Figure = _NO_DEADBAND
     limits: dict[str, Figure] = Field(default_factory=dict)
     stands_until: Literal["cleared", "acknowledged"] = "cleared"
+    gathers: Gathers = ""
+    many: Annotated[str, StringConstraints(max_length=40)] = ""
     priority: Word[Priority]
     text: Annotated[str, StringConstraints(min_length=1, max_length=200)]
     advice: Annotated[str, StringConstraints(max_length=400)] = ""

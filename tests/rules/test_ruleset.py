@@ -72,6 +72,10 @@ def test_every_standard_rule_of_the_issue_is_there() -> None:
         "gateway-cut-off",
         "gateway-unsteady",
         "gateway-cannot-store",
+        "page-not-confirmed",
+        "no-channel-works",
+        "nobody-on-duty",
+        "test-page-not-confirmed",
     ]
 
 
