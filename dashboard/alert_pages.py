@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 from dashboard import alert_deeds
 from dashboard.entries import Sheet
-from dashboard.one_alert import alert_of, deeds_view, one_alert_view, role_rows, shelf_minutes
+from dashboard.one_alert import Entrance, alert_of, deeds_view, one_alert_view, role_rows, shelf_minutes
 from dashboard.pages import EntryPage, Region
 from dashboard.words import for_minutes
 from gateway.hub import Feed
@@ -16,24 +16,28 @@ from rules.readings import Micros
 class AlertPage(EntryPage):
     """The page of one alert, which stays open when the alert is over.
 
-    names: of things and contacts, by their ids. here: the address at which its deeds are done. answers_as: who answers
-    by a link; '' where whoever reads it says so.
+    names: of things and contacts, by their ids. entrance: by which way it was opened, by default its own address.
     """
 
     def __init__(
-        self, alert: str, site_name: str, zone: ZoneInfo, names: Mapping[str, str], here: str = "", answers_as: str = ""
+        self, alert: str, site_name: str, zone: ZoneInfo, names: Mapping[str, str], entrance: Entrance | None = None
     ) -> None:
         super().__init__("alert", alert, site_name, zone)
         self._names = names
-        self._here = here or f"/alert/{alert}"
-        self._answers_as = answers_as
+        self._entrance = entrance or Entrance(f"/alert/{alert}")
+
+    @property
+    def stream(self) -> str:
+        """By the same way."""
+        return f"{self._entrance.href(self.thing).removeprefix('/')}"
 
     def parts(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
         """How it stands, and what can be done about it now."""
-        picture, here = feed.picture, {"here": self._here}
+        picture, way = feed.picture, self._entrance
+        here = {"here": way.here}
         alert = alert_of(picture, self.thing)
-        view = None if alert is None else one_alert_view(alert, picture, now, self.zone, self._names)
-        deeds = None if alert is None else deeds_view(alert, picture, self.zone)
+        view = None if alert is None else one_alert_view(alert, picture, now, self.zone, self._names, way)
+        deeds = None if alert is None else deeds_view(alert, picture, self.zone, way)
         return (
             Region("alert", "_alert.html", view),
             Region("go", "_go.html", deeds, here),
@@ -44,8 +48,8 @@ class AlertPage(EntryPage):
     def forms(self, feed: Feed) -> dict[str, object]:
         """What can be chosen from."""
         return {
-            "here": self._here,
-            "answers_as": self._answers_as,
+            "here": self._entrance.here,
+            "answers_as": self._entrance.answers_as,
             "reasons": alert_deeds.SHELF_REASONS,
             "done": alert_deeds.DONE,
             "times": [(minutes, for_minutes(minutes)) for minutes in shelf_minutes(feed.picture)],

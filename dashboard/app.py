@@ -17,6 +17,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from dashboard.alert_pages import alert_sheet
+from dashboard.answers import Answers, add_answers
 from dashboard.archive import Archive
 from dashboard.asking import NotWrittenError, ask, own_page_only, refused, short_body
 from dashboard.entries import Counter, Sheet, add_entries
@@ -29,6 +30,7 @@ from dashboard.refusals import add_refusals
 from dashboard.sheets import basin_sheet, cart_sheet, probe_sheet
 from dashboard.sounding import add_sounds, burst_addresses
 from dashboard.stream import EventStream, Now, Pace, events
+from gateway.answering import Answering
 from gateway.clock import Clock
 from gateway.health import Health
 from gateway.hub import Hub, TooManyStreamsError
@@ -102,6 +104,7 @@ def create_app(
     premises: Premises | None = None,
     journal: Path | None = None,
     sound: bool = False,
+    answering: Answering | None = None,
 ) -> FastAPI:
     """The dashboard over a hub.
 
@@ -111,6 +114,7 @@ def create_app(
     premises: what the forms of probes and carts ask with.
     journal: what the logbook reads, beside the gateway that writes it; without it there is no logbook.
     sound: whether a wall that does not say so itself (``/wall?sound=on``) lets its alerts be heard.
+    answering: whose the links in messages are; without it no link leads here.
 
     Serve it with uvicorn's ``timeout_graceful_shutdown`` set, and close the hub on shutdown: the streams end then.
     """
@@ -129,6 +133,8 @@ def create_app(
     add_sounds(app)
     _add_pages(app, shell)
     probes = partial(ProbesPage, site_name, zone, premises)
+    if answering is not None:
+        add_answers(app, Answers(hub, answering, site_name, zone, premises.names, now), shell.stream)
     _add_streams(app, shell, counters, probes)
     _add_probes(app, shell, probes)
     _add_actions(app, shell)

@@ -5,7 +5,7 @@ import secrets
 from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Annotated, Any, Generic, TypeVar
-from urllib.parse import parse_qsl
+from urllib.parse import parse_qsl, quote
 
 from fastapi import Depends, FastAPI, Header, HTTPException, Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
@@ -110,6 +110,15 @@ class Counter:
         except NotWrittenError as why:
             return 503, Told(str(why))
 
+    async def respond(self, name: str, deed: str, fields: Mapping[str, str], *, to_script: bool) -> Response:
+        """Enter it, and say what came of it: in JSON, or on the page, from which a reload sends nothing again."""
+        status, told = await self.enter(name, deed, fields)
+        if to_script:
+            return JSONResponse({"said": told.said}) if status < _REFUSED else refused(status, told.said)
+        if status < _REFUSED and told.anew:
+            return RedirectResponse(f"{quote(self.sheet.address(name))}?written={deed}", status_code=303)
+        return self.show(name, told.said, status=status)
+
     def made(self, fields: Mapping[str, str]) -> bool:
         """Whether the form is our own."""
         return secrets.compare_digest(fields.get("token", "").encode(), self.token.encode())
@@ -149,12 +158,7 @@ def add_entries(app: FastAPI, counter: Counter) -> None:
         fields = await fields_of(request)
         if x_sinkside is None and not counter.made(fields):
             raise HTTPException(403, _FORGED)
-        status, told = await counter.enter(name, deed, fields)
-        if x_sinkside is not None:
-            return JSONResponse({"said": told.said}) if status < _REFUSED else refused(status, told.said)
-        if status < _REFUSED and told.anew:
-            return RedirectResponse(f"{sheet.address(counter.page(name).thing)}?written={deed}", status_code=303)
-        return counter.show(name, told.said, status=status)
+        return await counter.respond(name, deed, fields, to_script=x_sinkside is not None)
 
 
 async def fields_of(request: Request) -> dict[str, str]:

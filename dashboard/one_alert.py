@@ -30,10 +30,10 @@ class Where:
 class AlertRow:
     """An alert in a list: priority as style and in a word, what happened, since when, and how it stands.
 
-    waits: somebody has still to answer.
+    waits: somebody has still to answer. href: its page, '' where it has none.
     """
 
-    id: str
+    href: str
     priority: str
     word: str
     text: str
@@ -62,10 +62,16 @@ class OneAlertView:
 
 @dataclass(frozen=True, slots=True)
 class DeedsView:
-    """What can be done about an alert now; sound: until when the walls are silent, '' where they are not."""
+    """What can be done about an alert now.
+
+    many: of how many alerts an answer is. after_all: somebody has answered, and passing it on takes that back.
+    sound: until when the walls are silent, '' where they are not.
+    """
 
     answer: bool
+    many: int
     decline: bool
+    after_all: bool
     hand_over: bool
     shelve: bool
     unshelve: bool
@@ -88,29 +94,57 @@ def alert_of(picture: Picture, name: str) -> AlertPicture | None:
     return next((alert for alert in standing if name and alert.id == name), None)
 
 
+@dataclass(frozen=True, slots=True)
+class Entrance:
+    """By which way an alert's page was opened.
+
+    here: the address at which its deeds are done. answers_as: who answers, as the link was sent to them; '' where
+    whoever reads it says so. alerts: ids of all that the link tells of; of the one alone where there was no link.
+    """
+
+    here: str
+    answers_as: str = ""
+    alerts: tuple[str, ...] = ()
+
+    def href(self, alert: str) -> str:
+        """Where another alert stands, by the same way if it leads there; '' for one that was never raised."""
+        if alert in self.alerts:
+            return f"{self.here}?alert={alert}"
+        return f"/alert/{alert}" if alert else ""
+
+
+FRONT = Entrance("")
+"""None in particular."""
+
+
 def one_alert_view(
-    alert: AlertPicture, picture: Picture, now: Micros, zone: ZoneInfo, names: Mapping[str, str]
+    alert: AlertPicture,
+    picture: Picture,
+    now: Micros,
+    zone: ZoneInfo,
+    names: Mapping[str, str],
+    entrance: Entrance = FRONT,
 ) -> OneAlertView:
     """The page of one alert at an instant; names: of things and contacts, by their ids."""
     call = call_of(alert.id, picture.calls)
-    others = call.alerts if call else ()
+    others = dict.fromkeys((*entrance.alerts, *(call.alerts if call else ())))
     found = (alert_of(picture, other) for other in others if other != alert.id)
     return OneAlertView(
-        row=alert_row(alert, now, zone),
+        row=alert_row(alert, now, zone, entrance),
         where=where_of(alert.subject, names),
         since_ms=alert.raised // 1000,
         lasting=running((now - alert.raised) / SECOND),
         lasts=alert.returned is None,
         advice=alert.advice,
         call=call_view(call, Names.of(picture.roles, names), now, zone),
-        together=tuple(alert_row(other, now, zone) for other in found if other is not None),
+        together=tuple(alert_row(other, now, zone, entrance) for other in found if other is not None),
     )
 
 
-def alert_row(alert: AlertPicture, now: Micros, zone: ZoneInfo) -> AlertRow:
+def alert_row(alert: AlertPicture, now: Micros, zone: ZoneInfo, entrance: Entrance = FRONT) -> AlertRow:
     """An alert in a list."""
     return AlertRow(
-        id=alert.id,
+        href=entrance.href(alert.id),
         priority=alert.priority.value,
         word=WORDS[alert.priority],
         text=alert.text,
@@ -162,13 +196,16 @@ def _aside(alert: AlertPicture, now: Micros, zone: ZoneInfo) -> str:
             return ""
 
 
-def deeds_view(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> DeedsView:
-    """What can be done about it now."""
+def deeds_view(alert: AlertPicture, picture: Picture, zone: ZoneInfo, entrance: Entrance = FRONT) -> DeedsView:
+    """What can be done about it now; an answer by a link is one to all that it tells of."""
     waits, hidden = alert.state in WAITING, alert.state in HIDDEN
+    waiting = sum(other.state in WAITING for other in picture.alerts if other.id in {alert.id, *entrance.alerts})
     until = picture.sound_paused_until
     return DeedsView(
-        answer=waits,
-        decline=waits and call_of(alert.id, picture.calls) is not None,
+        answer=waiting > 0,
+        many=waiting,
+        decline=bool(picture.roles) and not hidden and (not waits or call_of(alert.id, picture.calls) is not None),
+        after_all=not waits and not hidden,
         hand_over=bool(picture.roles) and not hidden,
         shelve=not hidden and picture.shelve_most_minutes > 0,
         unshelve=alert.state is State.SHELVED,

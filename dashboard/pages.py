@@ -123,6 +123,11 @@ class EntryPage(Page, ABC):
         super().__init__(kind, site_name, zone)
         self.thing = thing
 
+    @property
+    def stream(self) -> str:
+        """The address of its stream, below /stream/."""
+        return f"{self.name}/{self.thing}"
+
     @abstractmethod
     def parts(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
         """What is kept live beside the head; forms are no part of it, so that nothing that is being typed is lost."""
@@ -139,9 +144,7 @@ class EntryPage(Page, ABC):
     def with_forms(self, feed: Feed, now: Micros, token: str, answer: str = "", *, refused: bool = False) -> str:
         """The whole page; answer: what came of the last entry."""
         said = {"token": token, "answer": answer, "refused": refused}
-        return self.render(
-            feed, now, f"{self.name}.html", f"{self.name}/{self.thing}", thing=self.thing, **self.forms(feed), **said
-        )
+        return self.render(feed, now, f"{self.name}.html", self.stream, thing=self.thing, **self.forms(feed), **said)
 
 
 class BasinPage(EntryPage):

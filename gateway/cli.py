@@ -337,7 +337,7 @@ def _run(
             click.echo(f"  broker  {service.endpoint}\n  data    {folder}\n{CAUTION}")
         except BrokenPipeError:  # nobody reads it, but the department is still to be watched
             _speak_to_nobody()
-        hosts = (*LOCAL_HOSTS, *settings.names)
+        hosts = (*LOCAL_HOSTS, *settings.names, *setup.file.paging.link_hosts)
         premises = Premises.of(setup.file, setup.book.labels)
         app = create_app(
             service.hub,
@@ -348,6 +348,7 @@ def _run(
             premises=premises,
             journal=folder / DATABASE,
             sound=settings.sound,
+            answering=service.answering,
         )
         server(app, service.hub.close).run(sockets=[screens])
     if isinstance(service.failure, ClockError):

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 from typing import Annotated, Self
+from urllib.parse import urlsplit
 
 from pydantic import Field, StringConstraints, ValidationError, field_validator, model_validator
 
@@ -130,6 +131,12 @@ class PagingSettings(Part):
     heartbeat_url: Annotated[str, StringConstraints(pattern=r"^https?://[^\s#@]{1,1000}$")] | None = None
     heartbeat_url_env: EnvName | None = None
     heartbeat_seconds: Annotated[float, Field(ge=10, le=3600)] = 60
+
+    @property
+    def link_hosts(self) -> tuple[str, ...]:
+        """By which name phones call that follow a link."""
+        name = urlsplit(self.link_base).hostname if self.link_base else None
+        return (name,) if name else ()
 
     @model_validator(mode="after")
     def _fits_together(self) -> Self:

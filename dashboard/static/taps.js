@@ -128,6 +128,10 @@ takeBack.addEventListener("click", () => {
   keepTaps(keptTaps().filter((tap) => tap.here !== here));
   say("Taken back: nothing was sent.", "sent");
 });
+if (taps.dataset.opened !== undefined) {
+  // That a link was opened tells whoever asks that the message was read; it is no answer, and not worth trying twice.
+  fetch(taps.dataset.opened, { method: "POST", headers: { "X-Sinkside": "1" }, body: new URLSearchParams() }).catch(() => {});
+}
 addEventListener("online", () => void sendAll());
 if (keptTaps().length > 0) {
   sayWaiting("network");

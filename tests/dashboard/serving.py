@@ -14,6 +14,7 @@ from dashboard.app import create_app
 from dashboard.premises import Premises
 from dashboard.serve import listen, server
 from dashboard.stream import Pace
+from gateway.answering import Answering
 from gateway.hub import Feed, Hub
 from rules.alert_commands import Acknowledge
 from rules.alert_events import AlertAcknowledged
@@ -103,10 +104,13 @@ def serve(
     journal: Path | None = None,
     *,
     sound: bool = False,
+    answering: Answering | None = None,
 ) -> Iterator[Served]:
     """Serve the dashboard until the block ends."""
     listening = listen("127.0.0.1", 0, "nothing")
-    app = create_app(hub, "North Hall", zone, pace=pace, premises=premises, journal=journal, sound=sound)
+    app = create_app(
+        hub, "North Hall", zone, pace=pace, premises=premises, journal=journal, sound=sound, answering=answering
+    )
     running = server(app, hub.close)
     thread = threading.Thread(target=running.run, kwargs={"sockets": [listening]})
     thread.start()

@@ -64,10 +64,10 @@ def test_an_alert_that_asks_anew_says_that_somebody_had_it() -> None:
     ("state", "deeds"),
     [
         (State.UNACKNOWLEDGED, "answer decline hand_over shelve"),
-        (State.ACKNOWLEDGED, "hand_over shelve"),
+        (State.ACKNOWLEDGED, "decline after_all hand_over shelve"),
         (State.RETURNED, "answer decline hand_over shelve"),
         (State.LATCHED_UNACKNOWLEDGED, "answer decline hand_over shelve settle"),
-        (State.LATCHED_ACKNOWLEDGED, "hand_over shelve settle"),
+        (State.LATCHED_ACKNOWLEDGED, "decline after_all hand_over shelve settle"),
         (State.SHELVED, "unshelve"),
         (State.SUPPRESSED, ""),
         (State.OUT_OF_SERVICE, ""),
@@ -76,7 +76,7 @@ def test_an_alert_that_asks_anew_says_that_somebody_had_it() -> None:
 def test_only_what_can_be_done_is_offered(state: State, deeds: str) -> None:
     alert = standing(state)
     view = deeds_view(alert, alerted(alert).picture, LISBON)
-    names = ("answer", "decline", "hand_over", "shelve", "unshelve", "settle")
+    names = ("answer", "decline", "after_all", "hand_over", "shelve", "unshelve", "settle")
     assert " ".join(name for name in names if getattr(view, name)) == deeds
 
 
@@ -119,8 +119,8 @@ def test_there_are_words_for_whatever_may_be_known_of_a_page() -> None:
 
 def test_alerts_told_together_lead_to_each_other() -> None:
     feed = alerted(standing(), standing(name="alert-8", text="Basin 2: too cold"))
-    assert [row.id for row in shown(feed).together] == ["alert-8"]
-    assert [row.id for row in shown(feed, "alert-8").together] == ["alert-7"]
+    assert [row.href for row in shown(feed).together] == ["/alert/alert-8"]
+    assert [row.href for row in shown(feed, "alert-8").together] == ["/alert/alert-7"]
 
 
 def test_a_call_of_an_alert_that_is_over_names_only_what_stands() -> None:
