@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from gateway.endpoint import Endpoint
-from gateway.sitefile import Setup, SiteFileError, load, parse, site_schema
+from gateway.sitefile import PagingSettings, Setup, SiteFileError, load, parse, site_schema
 from gateway.wire import Wire
 from rules.readings import SensorId
 
@@ -199,3 +199,8 @@ def test_the_schema_knows_every_table_of_the_example() -> None:
     assert set(tomllib.loads(EXAMPLE)) <= set(schema["properties"])
     assert schema["additionalProperties"] is False
     assert "password" not in schema["$defs"]["BrokerSettings"]["properties"]
+
+
+@pytest.mark.parametrize(("base", "hosts"), [("https://pages.example.org:8443", ("pages.example.org",)), (None, ())])
+def test_phones_that_follow_a_link_call_by_the_name_in_it(base: str | None, hosts: tuple[str, ...]) -> None:
+    assert PagingSettings(link_base=base).link_hosts == hosts
