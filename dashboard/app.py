@@ -21,6 +21,7 @@ from dashboard.answers import Answers, add_answers
 from dashboard.archive import Archive
 from dashboard.asking import NotWrittenError, ask, own_page_only, refused, short_body
 from dashboard.entries import Counter, Sheet, add_entries
+from dashboard.load_pages import add_load
 from dashboard.logbook import add_logbook
 from dashboard.pages import SOUNDING_WALL, Page, WallPage
 from dashboard.premises import Premises
@@ -141,7 +142,9 @@ def create_app(
     for counter in counters.values():
         add_entries(app, counter)
     if journal is not None:
-        add_logbook(app, Archive(Logbook(journal), hub, site_name, zone, premises, now))
+        archive = Archive(Logbook(journal), hub, site_name, zone, premises, now)
+        add_logbook(app, archive)
+        add_load(app, archive)
     return app
 
 

@@ -70,6 +70,7 @@ _EXPECTED = {
     "outcome": "There is no such verdict; choose one from the list.",
     "day": "A day is written as 2026-11-25, from the year 2000 to 2199.",
     "station": "Choose a station.",
+    "back": "There is no such time; choose one from the list.",
 }
 
 Q = TypeVar("Q", bound=BaseModel)

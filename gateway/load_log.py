@@ -16,11 +16,15 @@ MOST_EVENTS = 300_000
 
 @dataclass(frozen=True, slots=True)
 class LoadQuestion:
-    """[since, until) of which rule and role; None: the last 30 days of the record, or to its end."""
+    """[since, until) of which rule and role.
+
+    until: None = to the end of the record. since: None = ``length_days`` before that.
+    """
 
     since: Micros | None = None
     until: Micros | None = None
     which: Which = EVERYTHING
+    length_days: int = PROVISIONAL_BELOW_DAYS
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,12 +34,15 @@ class RecordedLoad:
     unheard_hours: so long within the stretch the gateway heard no broker, by its own word; the averages count that as
         time without alerts. zone: of the site.
     names: of things, probes, roles and contacts by id, as the newest site file has them.
+    rules, roles: all that can be asked for, by id.
     """
 
     load: Load
     zone: ZoneInfo
     unheard_hours: float
     names: Mapping[str, str]
+    rules: tuple[str, ...]
+    roles: tuple[str, ...]
 
     @property
     def is_provisional(self) -> bool:

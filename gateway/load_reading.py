@@ -8,11 +8,11 @@ from zoneinfo import ZoneInfo
 from gateway.event_words import EventWords
 from gateway.found import Found, RecordView
 from gateway.law import Law
-from gateway.load_log import MOST_EVENTS, PROVISIONAL_BELOW_DAYS, LoadQuestion, RecordedLoad
+from gateway.load_log import MOST_EVENTS, LoadQuestion, RecordedLoad
 from gateway.past import Past
 from gateway.when import WhenError, local, written
-from rules.alert_events import AlertEvent, AlertRaised, PageAsked, PageEvent
-from rules.load import Which, load_of
+from rules.alert_events import AlertEvent, AlertRaised, NobodyOnDuty, PageAsked, PageEvent
+from rules.load import load_of
 from rules.rates import DAY
 from rules.readings import GATEWAY_LINK, SECOND, Micros
 from rules.site import Site
@@ -40,26 +40,33 @@ def recorded_load(view: RecordView, question: LoadQuestion) -> RecordedLoad:
     zone, law = (newest.zone, newest.law) if newest else (ZoneInfo("UTC"), None)
     stretch = _stretch(view, question, zone)
     told = _told(view, stretch)
-    _check(question.which, told, law)
+    rules, roles = _rules(told, law), _roles(told, law)
+    _check("rule", question.which.rule, rules)
+    _check("role", question.which.role, roles)
     return RecordedLoad(
         load=load_of(told, stretch, question.which),
         zone=zone,
         unheard_hours=sum(_unheard(view, stretch)) / _HOUR,
         names=_names(law.site) if law else {},
+        rules=tuple(sorted(rules)),
+        roles=tuple(sorted(roles)),
     )
 
 
-def _check(which: Which, told: Sequence[AlertEvent | PageEvent], law: Law | None) -> None:
-    """That what is asked for is in the newest site file and rules, or was told of in the stretch."""
-    rules = {*(law.book.rules if law else ()), *(event.rule for event in told if isinstance(event, AlertRaised))}
-    roles = {
-        *(role.id for role in (law.site.role if law else ())),
-        *(event.role for event in told if isinstance(event, PageAsked)),
-    }
-    for what, asked, known in (("rule", which.rule, rules), ("role", which.role, roles)):
-        if asked is not None and asked not in known:
-            expected = f"expected one of {', '.join(sorted(known))}" if known else f"there is no {what} in the record"
-            raise LoadError(f"Nothing is known of a {what} '{asked}'; {expected}.")
+def _rules(told: Sequence[AlertEvent | PageEvent], law: Law | None) -> set[str]:
+    """Of the rules in force, and of those that told of anything in the stretch."""
+    return {*(law.book.rules if law else ()), *(event.rule for event in told if isinstance(event, AlertRaised))}
+
+
+def _roles(told: Sequence[AlertEvent | PageEvent], law: Law | None) -> set[str]:
+    named = (role.id for role in law.site.role) if law else ()
+    return {*named, *(event.role for event in told if isinstance(event, PageAsked | NobodyOnDuty))}
+
+
+def _check(what: str, asked: str | None, known: set[str]) -> None:
+    if asked is not None and asked not in known:
+        expected = f"expected one of {', '.join(sorted(known))}" if known else f"the record has no {what}"
+        raise LoadError(f"Nothing is known of a {what} '{asked}'; {expected}.")
 
 
 def _stretch(view: RecordView, question: LoadQuestion, zone: ZoneInfo) -> Stretch:
@@ -68,7 +75,7 @@ def _stretch(view: RecordView, question: LoadQuestion, zone: ZoneInfo) -> Stretc
     if begun is None or begun >= end:
         raise WhenError("The record has no time in it yet; ask again once the gateway has run for a while.")
     until = min(end, question.until if question.until is not None else end)
-    asked = question.since if question.since is not None else Micros(until - PROVISIONAL_BELOW_DAYS * DAY)
+    asked = question.since if question.since is not None else Micros(until - question.length_days * DAY)
     since = max(begun, asked)
     if since >= until:
         reach = f"{written(begun, zone)} to {written(end, zone)}"

@@ -29,6 +29,7 @@ PAGES = [
     "/logbook/look-back?what=lot&lot=L1",
     "/logbook/day/room/2023-11-14",
     "/logbook/entry/8",
+    "/load",
 ]
 PHONE, DESK = {"width": 390, "height": 844}, {"width": 1920, "height": 1080}
 TOUCHED = "[...document.querySelectorAll('a, button, input, select, textarea')].filter(e => e.checkVisibility())"

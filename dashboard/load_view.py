@@ -1,0 +1,153 @@
+"""What the page of the load on people shows: figures beside their targets, and how they are drawn."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from dashboard.grid import Grid, cell
+from dashboard.plots import Bar, Columns, bars, day_columns, slot_columns
+from gateway.load_figures import Figure, Meets, alert_figures, lasting, page_figures, percent, rounded
+from gateway.load_log import RecordedLoad
+from gateway.load_told import headline
+from rules.alert_load import Answers, Often
+from rules.page_load import RoleLoad
+
+_SIGNS = {Meets.WITHIN: "met", Meets.MANAGEABLE: "open", Meets.ABOVE: "short", Meets.UNTOLD: ""}
+
+_MINUTE, _HOUR = 60, 3600
+ANSWERED_WITHIN = (
+    (_MINUTE, "within 1 min"),
+    (2 * _MINUTE, "1 to 2 min"),
+    (5 * _MINUTE, "2 to 5 min"),
+    (10 * _MINUTE, "5 to 10 min"),
+    (30 * _MINUTE, "10 to 30 min"),
+    (_HOUR, "30 to 60 min"),
+    (float("inf"), "more than 1 h"),
+)
+"""Times to an answer are drawn in these steps (ours)."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShownFigure:
+    """A figure in words; target, meets: '' where there is none. sign: the shape beside ``meets``."""
+
+    name: str
+    said: str
+    target: str
+    meets: str
+    sign: str
+
+
+@dataclass(frozen=True, slots=True)
+class RolePlot:
+    """Pages of each day to one role, on the same scale as those of the other roles."""
+
+    name: str
+    columns: Columns
+
+
+@dataclass(frozen=True, slots=True)
+class LoadView:
+    """headline: of what time it is and what is to be known first. slots: alerts over time."""
+
+    headline: tuple[str, ...]
+    alerts: tuple[ShownFigure, ...]
+    pages: tuple[ShownFigure, ...]
+    slots: Columns
+    roles: tuple[RolePlot, ...]
+    top: tuple[Bar, ...]
+    answers: tuple[Bar, ...]
+    by_role: Grid
+    by_contact: Grid
+    by_rule: Grid
+
+
+def load_view(found: RecordedLoad) -> LoadView:
+    """Everything that is shown."""
+    load = found.load
+    slots = slot_columns(load.slots, load.alerts.rates.per_ten_minutes, load.stretch, found.zone)
+    return LoadView(
+        headline=tuple(headline(found)),
+        alerts=_shown(alert_figures(load.alerts)),
+        pages=_shown(page_figures(load.pages)),
+        slots=slots,
+        roles=_role_plots(found, load.roles),
+        top=bars([_often(found, one) for one in load.alerts.top]),
+        answers=answer_bars(load.alerts.answers),
+        by_role=_by_role(found),
+        by_contact=_by_contact(found),
+        by_rule=_by_rule(found),
+    )
+
+
+def _often(found: RecordedLoad, one: Often) -> tuple[str, int, str]:
+    return f"{one.rule}, {found.subject(one.subject)}", one.count, f"{one.count}, {percent(one.share)}"
+
+
+def _shown(figures: Iterable[Figure]) -> tuple[ShownFigure, ...]:
+    return tuple(ShownFigure(one.name, one.said, one.target, one.meets.value, _SIGNS[one.meets]) for one in figures)
+
+
+def _role_plots(found: RecordedLoad, roles: Sequence[RoleLoad]) -> tuple[RolePlot, ...]:
+    highest = max((max(role.pages.by_day, default=0) for role in roles), default=0)
+    stretch = found.load.stretch
+    return tuple(
+        RolePlot(found.name(role.role), day_columns(role.pages.by_day, highest, stretch, found.zone)) for role in roles
+    )
+
+
+def answer_bars(answers: Answers) -> tuple[Bar, ...]:
+    """How many were answered within which time, and how many never were."""
+    counts, before = [], 0
+    for within, name in ANSWERED_WITHIN:
+        upto = sum(seconds <= within for seconds in answers.seconds)
+        counts.append((name, upto - before))
+        before = upto
+    counts += [("over before anybody answered", answers.unanswered), ("hidden before", answers.aside)]
+    counts.append(("still waiting", answers.waiting))
+    return bars([(name, count, str(count)) for name, count in counts])
+
+
+def _by_role(found: RecordedLoad) -> Grid:
+    headings = ("Role", "Pages", "A day", "Most on a day", "Most in 10 min", "In time", "Nobody on duty")
+    rows = tuple(
+        (
+            cell(found.name(role.role)),
+            cell(str(role.pages.rates.count)),
+            cell(rounded(role.pages.rates.per_day)),
+            cell(str(max(role.pages.by_day, default=0))),
+            cell(str(role.pages.rates.most)),
+            cell(None if role.pages.in_time_share is None else percent(role.pages.in_time_share)),
+            cell(str(role.nobody_on_duty)),
+        )
+        for role in found.load.roles
+    )
+    return Grid(headings, rows, "Nobody was paged.")
+
+
+def _by_contact(found: RecordedLoad) -> Grid:
+    rows = tuple(
+        (
+            cell(found.name(contact.contact)),
+            cell(str(contact.pages)),
+            cell(rounded(contact.per_day)),
+            cell(str(contact.most_in_ten_minutes)),
+        )
+        for contact in found.load.contacts
+    )
+    return Grid(("Contact", "Pages", "A day", "Most in 10 min"), rows, "Nothing was paged.")
+
+
+def _by_rule(found: RecordedLoad) -> Grid:
+    headings = ("Rule", "Alerts", "A day", "Fleeting", "Median time to an answer", "Never answered")
+    rows = tuple(
+        (
+            cell(rule.rule),
+            cell(str(rule.alerts.rates.count)),
+            cell(rounded(rule.alerts.rates.per_day)),
+            cell(str(rule.alerts.fleeting)),
+            cell(None if (median := rule.alerts.answers.median_seconds) is None else lasting(median)),
+            cell(str(rule.alerts.answers.unanswered)),
+        )
+        for rule in found.load.rules
+    )
+    return Grid(headings, rows, "No alert was told.")
