@@ -28,7 +28,7 @@ def codes(session: SnppSession, *lines: str) -> list[int]:
     return [int(said[:3]) for line in lines for said in session.hear(line)]
 
 
-# ---- the dialogues of the RFC's levels; commands and codes as its sections 4.3 to 4.6 have them -----------------------
+# ---- the dialogues of the RFC's levels; commands and codes as its sections 4.3 to 4.6 have them ----------------------
 
 
 def test_a_page_at_level_one(session: SnppSession) -> None:
