@@ -276,7 +276,9 @@ class Engine:
 
     def picture(self) -> Picture:
         """Everything as it is now."""
-        return draw(self.now, self.site, self.book, self._parts, self._probes, self._ears, self._alerts.pictures())
+        calls, roles = self._paging.pictures(self.now)
+        alerts = self._alerts.pictures()
+        return draw(self.now, self.site, self.book, self._parts, self._probes, self._ears, alerts, calls, roles)
 
     def snapshot(self) -> bytes:
         """The whole state as JSON."""

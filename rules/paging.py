@@ -11,6 +11,8 @@ from rules.agenda import NEVER, Task
 from rules.alert_commands import PageTold, TryPages
 from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, AlertRaised, NobodyOnDuty
 from rules.alert_words import WAITING, Cause, PageWhy, Priority
+from rules.call_picture import CallPicture, RolePicture
+from rules.call_views import draw_call, draw_roles
 from rules.calls import URGENCY, Call, Card, Page, PagingState
 from rules.desk import Desk
 from rules.duty import Rota
@@ -41,9 +43,10 @@ class Paging:
     def __init__(self, site: Site, book: RuleBook, desk: Desk, state: PagingState | None = None) -> None:
         self.state = state or PagingState()
         self.rota = Rota(site.site.zone, site.duty, site.duty_change)
+        self._site = site
         self._book = book
         self._desk = desk
-        self._roles = [role.id for role in site.role]
+        self._roles = tuple(role.id for role in site.role)
         self._gather = micros(site.alerts.gather_seconds)
         places = Places(site)
         self._routes = Routes(site.route, site.shift, site.site.zone, places)
@@ -114,6 +117,19 @@ class Paging:
             card = self.state.cards[alert]
             card.call, card.told = "", False
         self._end(call)
+
+    def pictures(self, now: Micros) -> tuple[tuple[CallPicture, ...], tuple[RolePicture, ...]]:
+        """Calls that go on, the oldest first, and roles."""
+        return (
+            tuple(self._picture(call) for call in self.state.calls.values()),
+            tuple(draw_roles(self._site, self.rota, now)),
+        )
+
+    def _picture(self, call: Call) -> CallPicture:
+        alerts = tuple(card.id for card in self._pages.waiting([call.id]))
+        climbs = self._tier_at(call) <= self._repeat_at(call)
+        roles = self._tiers(call)[call.tier + 1].roles if climbs and call.next_at is not None else tuple(call.roles)
+        return draw_call(call, alerts, roles, self.state)
 
     # ---- alerts ---------------------------------------------------------------------------------------------------
 
@@ -308,12 +324,10 @@ class Paging:
         return found
 
     def _miss(self, call: Call, role: str, now: Micros) -> None:
-        name = f"{max(call.tier, 0)} {role}"
-        if name not in call.unmanned:
-            call.unmanned.append(name)
-            tier = max(call.tier, 0)
+        if role not in call.unmanned:
+            call.unmanned.append(role)
             alerts = tuple(card.id for card in self._pages.waiting([call.id]))
-            self._desk.say(NobodyOnDuty(at=now, alerts=alerts, route=call.route, tier=tier, role=role))
+            self._desk.say(NobodyOnDuty(at=now, alerts=alerts, route=call.route, tier=max(call.tier, 0), role=role))
         self._ways.unmanned(role, now)
 
     # ---- what goes wrong, and what people do about it -------------------------------------------------------------

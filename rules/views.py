@@ -3,6 +3,7 @@
 from rules.air import CLEARED, clearance_minutes, limits_of
 from rules.basin import BasinTracker
 from rules.build import Department
+from rules.call_picture import CallPicture, RolePicture
 from rules.cart import CartTracker
 from rules.health import Ears, Watch
 from rules.picture import (
@@ -36,6 +37,8 @@ def draw(
     probes: Probes | None,
     ears: Ears,
     alerts: tuple[AlertPicture, ...],
+    calls: tuple[CallPicture, ...],
+    roles: tuple[RolePicture, ...],
 ) -> Picture:
     """Everything at the engine's time ``now``."""
     return Picture(
@@ -50,6 +53,8 @@ def draw(
         probes=() if probes is None else tuple(probes.pictures(now, parts.watches)),
         unclaimed=() if probes is None else tuple(probes.unclaimed(now)),
         rooms=tuple(_room(parts.watches[sensor], tracker, site, book) for sensor, tracker in parts.vapours.items()),
+        calls=calls,
+        roles=roles,
     )
 
 

@@ -5,7 +5,7 @@ from collections.abc import Callable
 import pytest
 
 from rules.alert_words import Cause, PageEnd, PageWhy, State
-from tests.rules.feeder import Feeder, department, soak
+from tests.rules.feeder import Feeder, department, instant, seconds, soak
 from tests.rules.house import (
     ACCEPTED,
     ANSWERED,
@@ -290,3 +290,30 @@ def test_a_restart_in_the_middle_of_a_call_changes_nothing() -> None:
         restarted.until(at).restart()
     assert restarted.lines == undisturbed.lines
     assert "escalation" in "".join(restarted.lines)
+
+
+# ---- on screens --------------------------------------------------------------------------------------------------
+
+
+def test_screens_show_who_was_told_and_who_is_told_next() -> None:
+    (call,) = confirmed("page-1").paging.pictures(instant(1))[0]
+    assert (call.alerts, call.route, call.tier) == (("a",), "All", 0)
+    assert [(told.contact, told.outcome) for told in call.told] == [("phone", ACCEPTED)]
+    assert (call.next_at, call.next_roles) == (instant(120), ("tech",))
+    (later,) = confirmed("page-1").told(121, ACCEPTED, "page-2").until(241).paging.pictures(instant(241))[0]
+    assert (later.next_at, later.next_roles) == (instant(300), ("charge",))
+
+
+def test_screens_show_who_is_on_duty_and_until_when() -> None:
+    site = manned(duty=[duty("tech", "phone", start="22:00:00", end="23:00:00")])
+    roles = House(site).paging.pictures(instant(0))[1]
+    assert [(role.id, role.name, role.contacts) for role in roles] == [
+        ("tech", "Technician", ("Phone",)),
+        ("charge", "Charge nurse", ()),
+    ]
+    assert [role.until and seconds(role.until) for role in roles] == [2800, None]
+
+
+def test_screens_show_in_which_role_nobody_was_on_duty() -> None:
+    (call,) = House(manned(duty=[duty("charge", "nurse")])).raised(0, "a").paging.pictures(instant(0))[0]
+    assert call.unmanned == ("tech",)
