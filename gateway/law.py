@@ -11,6 +11,7 @@ from pydantic import ValidationError
 from gateway.journal import Epoch
 from gateway.schema import JournalError
 from gateway.sitefile import Setup, shipped
+from rules.reach import Channel
 from rules.readings import Micros
 from rules.ruleset import RuleBook, RuleError, load_book
 from rules.site import Site
@@ -66,13 +67,17 @@ def _count_of_misfits(error: ValidationError) -> str:
 
 
 def recorded_site(epoch: Epoch) -> Site:
-    """The site of an epoch; the sections of broker and dashboard are left out, for they judge nothing.
+    """The site of an epoch, without what judges nothing: the gateway's own sections, and how channels are spoken to.
 
     Raises:
         tomllib.TOMLDecodeError, pydantic.ValidationError: this program cannot read it any more.
     """
     document = tomllib.loads(epoch.site)
-    return Site.model_validate({name: document[name] for name in document.keys() & Site.model_fields.keys()})
+    judges = {name: document[name] for name in document.keys() & Site.model_fields.keys()}
+    if "channel" in judges:
+        known = Channel.model_fields.keys()
+        judges["channel"] = [{key: each[key] for key in each.keys() & known} for each in judges["channel"]]
+    return Site.model_validate(judges)
 
 
 def program_version() -> str:

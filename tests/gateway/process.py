@@ -12,6 +12,8 @@ from queue import Empty, SimpleQueue
 import pytest
 
 from gateway.journal import JournalView
+from gateway.logbook import Logbook
+from gateway.outbox_reading import PageLine
 from gateway.schema import DATABASE
 from rules.events import EVENT, Event, SoakAmended, SoakEnded, SoakWithdrawn
 from rules.readings import Reading
@@ -24,8 +26,12 @@ import json, sys, threading
 from pathlib import Path
 from gateway.service import Service
 from gateway.sitefile import load
+from rules.alert_commands import TryPages
+from tests.gateway.post_office import QUICK, Post
 
-with Service(load(Path(sys.argv[1])), Path(sys.argv[2])) as service:
+ports = json.loads(sys.argv[3])
+channels = {name: Post(port) for name, port in ports.items()}
+with Service(load(Path(sys.argv[1])), Path(sys.argv[2]), channels=channels, send_pace=QUICK) as service:
     def tell():
         feed, told = service.hub.latest, None
         while feed is not None:
@@ -35,18 +41,23 @@ with Service(load(Path(sys.argv[1])), Path(sys.argv[2])) as service:
                 told = now
             feed = service.hub.wait_newer(feed.version, 3600)
     threading.Thread(target=tell, daemon=True).start()
-    sys.stdin.read()
+    for line in sys.stdin:
+        service.hub.ask(TryPages(arrived=0, who=line.strip()))
 """
 
 
 @dataclass
 class Gateway:
-    """A gateway as a child process on a folder; it tells of itself (hears the broker, trouble with its disk)."""
+    """A gateway as a child process on a folder; it tells of itself (hears the broker, trouble with its disk).
+
+    takers: port of the server that takes pages, by channel.
+    """
 
     site: Path
     folder: Path
     process: subprocess.Popen[str] | None = None
     told: SimpleQueue[tuple[bool, str | None]] = field(default_factory=SimpleQueue)
+    takers: dict[str, int] = field(default_factory=dict)
 
     @property
     def pid(self) -> int:
@@ -56,11 +67,18 @@ class Gateway:
     def start(self) -> None:
         """Start it and wait until it hears the broker."""
         self.told = SimpleQueue()
-        arguments = [sys.executable, "-c", GATEWAY, str(self.site), str(self.folder)]
+        arguments = [sys.executable, "-c", GATEWAY, str(self.site), str(self.folder), json.dumps(self.takers)]
         pipe = subprocess.PIPE
         self.process = subprocess.Popen(arguments, stdin=pipe, stdout=pipe, text=True)  # noqa: S603 - our own text
         threading.Thread(target=self._listen, args=(self.process, self.told), daemon=True).start()
         self.await_told(lambda hearing, _trouble: hearing)
+
+    def try_pages(self) -> None:
+        """Have whoever is on duty paged."""
+        assert self.process is not None
+        assert self.process.stdin is not None
+        self.process.stdin.write("R. Tech\n")
+        self.process.stdin.flush()
 
     def await_told(self, wanted: Callable[[bool, str | None], bool]) -> None:
         """Wait until it tells something of this kind."""
@@ -107,6 +125,10 @@ class Gateway:
         found = {row.reason: row.count for row in view.rejected()}
         view.close()
         return found
+
+    def pages(self) -> tuple[PageLine, ...]:
+        """The newest pages, as far as they are on disk."""
+        return Logbook(self.folder / DATABASE).pages().lines
 
     def events(self) -> list[Event]:
         view = JournalView.open(self.folder / DATABASE)
