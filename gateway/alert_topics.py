@@ -28,7 +28,7 @@ def alert_topic(site: str, alert: str) -> str:
 
 
 def alert_payload(alert: AlertPicture) -> bytes:
-    """The alert as JSON; ``raised`` after RFC 3339 in UTC; ``state`` is 'raised' or 'acknowledged'."""
+    """The alert as JSON; ``raised`` after RFC 3339 in UTC; ``state`` as in ``State``."""
     return json.dumps(
         {
             "alert": alert.id,
@@ -38,7 +38,7 @@ def alert_payload(alert: AlertPicture) -> bytes:
             "text": alert.text,
             "advice": alert.advice,
             "raised": _rfc3339(alert.raised),
-            "state": "raised" if alert.acknowledged_by is None else "acknowledged",
+            "state": alert.state.value,
         },
         ensure_ascii=False,
     ).encode()

@@ -43,7 +43,7 @@ from gateway.service import Service
 from gateway.sitefile import Setup, SiteFileError, load, site_schema
 from gateway.visible import visible
 from gateway.when import WhenError, instant_of, written
-from rules.alert_commands import Acknowledge
+from rules.alert_commands import Acknowledge, Settle
 from rules.commands import Entry
 from rules.picture import AlertPicture
 from sim_devices.demo import SITE_FILE, Demo
@@ -372,7 +372,10 @@ def _simulated(setup: Setup, folder: Path, service: Service) -> Iterator[None]:
     department = Demo(setup.file, setup.book.labels, folder, now)
 
     def answer(alert: AlertPicture, who: str) -> None:
-        service.hub.ask(Acknowledge(arrived=now(), who=who, alert=alert.id))
+        if alert.settles:
+            service.hub.ask(Settle(arrived=now(), who=who, alert=alert.id, why="Probe held, to be soaked again"))
+        else:
+            service.hub.ask(Acknowledge(arrived=now(), who=who, alert=alert.id))
 
     def entries() -> list[Entry]:
         return department.entries(service.hub.latest.picture)

@@ -13,7 +13,7 @@ from gateway.course import DIFFERENCES_NAMED, Course, Difference, Numbered, diff
 from gateway.journal import Extent, JournalView
 from gateway.law import Law, recorded_site
 from gateway.schema import JournalError
-from rules.alert_commands import Acknowledge
+from rules.alert_commands import AlertDeed
 from rules.alert_events import (
     AlertAcknowledged,
     AlertEvent,
@@ -174,12 +174,15 @@ def _events(said: list[Numbered]) -> Iterator[Event]:
 
 
 def _translated(item: Input, raised: dict[str, AlertRaised], course: Course) -> Input:
-    """An acknowledgement goes to the alert of the same rule and subject, whatever its number is here."""
-    if not isinstance(item, Acknowledge) or item.alert not in raised:
+    """What is done about an alert goes to that of the same rule and subject, whatever its number is here."""
+    if not isinstance(item, AlertDeed) or item.alert not in raised:
         return item
-    meant = raised[item.alert]
-    stand = course.engine.picture().alerts
-    found = [alert.id for alert in stand if (alert.rule, alert.subject) == (meant.rule, meant.subject)]
+    meant, picture = raised[item.alert], course.engine.picture()
+    found = [
+        alert.id
+        for alert in (*picture.alerts, *picture.hidden)
+        if (alert.rule, alert.subject) == (meant.rule, meant.subject)
+    ]
     return item.model_copy(update={"alert": found[0] if found else "none"})
 
 

@@ -57,6 +57,8 @@ class AlertOver(Happened):
 class AlertMoved(Happened):
     """An alert went from one state to another, in any way that has no event of its own.
 
+    before, after: the same where it was declined or handed over while it waited, and where only one of several things
+        that hide it came or went.
     alert: its id; '' where it was never raised, as of a rule that is suppressed when its condition begins to hold.
     rule, subject: whose it is, as in ``AlertRaised``. who, why: of the person, None where none did it.
     until: when its time on the shelf is over. role: to whom it was handed over. page: as in ``AlertAcknowledged``.

@@ -57,6 +57,7 @@ class Cause(StrEnum):
     TAKEN_OUT = "taken out of service"
     PUT_BACK = "put back into service"
     NOT_WATCHED = "no longer watched"
+    LAW_CHANGED = "the site file or the rules changed"
 
 
 class PageWhy(StrEnum):

@@ -1,114 +1,34 @@
-"""The life of an alert: raised after its on-delay, acknowledged by a person, over after its off-delay.
+"""Watches the board: whether a rule's condition begins or ends to hold, after its delays, and suppresses it or not."""
 
-After IEC 62682 / ISA-18.2; a subset for now (no shelving, no suppression).
-"""
-
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
-from enum import StrEnum
-
-import cel
+from dataclasses import replace
 
 from rules.agenda import Task
-from rules.alert_events import AlertAcknowledged, AlertOver, AlertRaised
-from rules.alert_words import Priority
-from rules.board import Board, Fact, Subject, SubjectKind
+from rules.alert_eye import Eye
+from rules.alert_life import Life, begins, come_under, ends, suppress, unwatched
+from rules.alert_register import DELAY, PASSED_ADVICE, Alert, AlertRegister, Wait, key_of
+from rules.belonging import Belonging
+from rules.board import Board, Subject, SubjectKind
 from rules.desk import Desk
 from rules.health import Ears
-from rules.picture import AlertPicture
-from rules.readings import NO_TIME, Micros, micros
-from rules.rule import Rule
+from rules.readings import Micros, micros
 from rules.ruleset import Compiled, RuleBook
-
-DELAY = "alert delay"
-"""Work of the agenda: a condition has held, or been clear, for its whole delay."""
-
-PASSED_ADVICE = "Look again before you act, and acknowledge this. What it tells of is known otherwise by now."
-FAILED_ADVICE = "Watch it yourself, and tell the engineer. The condition of the rule cannot be worked out."
-
-
-class Phase(StrEnum):
-    """Where an alert stands; ``rising`` and ``clearing`` wait for a delay."""
-
-    NORMAL = "normal"
-    RISING = "rising"
-    RAISED = "raised"
-    CLEARING = "clearing"
-
-
-@dataclass(slots=True)
-class Alert:
-    """One rule on one subject, and the alert that it raised.
-
-    id, raised, text, advice: of the alert that stands now, empty while none does.
-    told: the texts among the facts that it tells of, by name, as they were when it was last told.
-    failed: it tells only that its condition cannot be worked out.
-    passed: it waits for a person only: its condition holds no longer.
-    done: the condition still holds, but a person has answered for what happened.
-    """
-
-    rule: str
-    subject: Subject
-    phase: Phase = Phase.NORMAL
-    id: str = ""
-    raised: Micros = NO_TIME
-    text: str = ""
-    advice: str = ""
-    acknowledged_by: str | None = None
-    acknowledged_at: Micros | None = None
-    told: dict[str, str] = field(default_factory=dict)
-    failed: bool = False
-    passed: bool = False
-    done: bool = False
-
-    @property
-    def stands(self) -> bool:
-        """Whether somebody has to know of it."""
-        return self.phase in (Phase.RAISED, Phase.CLEARING)
-
-
-@dataclass(slots=True)
-class AlertsState:
-    """Every alert that is not at rest, by task name; ``counter`` numbers the raised ones."""
-
-    counter: int = 0
-    alerts: dict[str, Alert] = field(default_factory=dict)
-
-
-class _Eye:
-    """Looks at one subject with one rule: keeps the values that the condition reads at hand for CEL."""
-
-    def __init__(self, compiled: Compiled, facts: Mapping[str, Fact], *, stands: bool) -> None:
-        self.compiled = compiled
-        limits = {name: figure.value for name, figure in compiled.rule.limits.items()}
-        self._context = cel.Context({**limits, **{name: facts[name] for name in compiled.reads}})
-        self.stands(stands)
-
-    def see(self, name: str, value: Fact) -> None:
-        self._context.add_variable(name, value)
-
-    def stands(self, stands: bool) -> None:  # noqa: FBT001 - the state itself
-        if self.compiled.uses_deadband:
-            self._context.add_variable("deadband", self.compiled.rule.deadband.value if stands else 0.0)
-
-    def answer(self) -> bool | None:
-        """Whether the condition holds; None where nobody can say, so that a person has to look, too."""
-        return self.compiled.holds(self._context)
 
 
 class Alerts:
-    """Watches the board with the rules of a book."""
+    """Watches the board with the rules of a book; what it finds is entered in the register."""
 
-    def __init__(self, book: RuleBook, desk: Desk, ears: Ears, state: AlertsState | None = None) -> None:
+    def __init__(self, book: RuleBook, desk: Desk, ears: Ears, belonging: Belonging, register: AlertRegister) -> None:
         self._book = book
         self._desk = desk
         self._ears = ears
-        self.state = state or AlertsState()
+        self._belonging = belonging
+        self._register = register
+        self._alerts = register.state.alerts
         self._by_fact: dict[tuple[SubjectKind, str], list[Compiled]] = {}
         for compiled in book.rules.values():
             for name in compiled.looked_at:
                 self._by_fact.setdefault((compiled.rule.watches, name), []).append(compiled)
-        self._eyes: dict[Subject, dict[str, _Eye]] = {}
+        self._eyes: dict[Subject, dict[str, Eye]] = {}
 
     def look(self, now: Micros) -> None:
         """Evaluate the rules that read a fact which has changed.
@@ -118,7 +38,7 @@ class Alerts:
         board = self._desk.board
         while board.changed:
             changed, board.changed = board.changed, {}
-            seen: dict[tuple[Subject, str], _Eye] = {}
+            seen: dict[tuple[Subject, str], Eye] = {}
             for subject, name in changed:
                 if subject in board.facts:
                     self._note(board, subject, name, seen)
@@ -129,221 +49,147 @@ class Alerts:
                     self._judge(subject, rule_id, eye, now)
 
     def hold(self) -> None:
-        """Nothing is heard any more: no delay runs on, and what stands goes on standing."""
-        for key, alert in list(self.state.alerts.items()):
-            if alert.subject.kind is SubjectKind.GATEWAY:
-                continue
-            if alert.phase is Phase.RISING:
-                self._rest(key)
-            else:
-                self._stand_on(key, alert)
+        """Nothing is heard any more: no delay runs on, and what stands goes on standing.
 
-    def _stand_on(self, key: str, alert: Alert) -> None:
-        """An off-delay that runs is of no matter any more."""
-        if alert.phase is Phase.CLEARING:
-            self._desk.agenda.cancel(Task(DELAY, key))
-            alert.phase = Phase.RAISED
+        What people have set runs on: the time on a shelf, and until an acknowledged alert asks anew.
+        """
+        for alert in list(self._alerts.values()):
+            if alert.subject.kind is not SubjectKind.GATEWAY:
+                self._wait_no_longer(alert)
+                self._register.drop_at_rest(alert)
 
-    def _note(self, board: Board, subject: Subject, name: str, seen: dict[tuple[Subject, str], _Eye]) -> None:
+    def _note(self, board: Board, subject: Subject, name: str, seen: dict[tuple[Subject, str], Eye]) -> None:
         value = board.facts[subject][name]
         for compiled in self._by_fact.get((subject.kind, name), ()):
             eye = self._eye(compiled, subject)
             eye.see(name, value)
             seen[subject, compiled.rule.id] = eye
 
-    def _eye(self, compiled: Compiled, subject: Subject) -> _Eye:
+    def _eye(self, compiled: Compiled, subject: Subject) -> Eye:
         eyes = self._eyes.setdefault(subject, {})
         eye = eyes.get(compiled.rule.id)
         if eye is None:
-            alert = self.state.alerts.get(_key(compiled.rule.id, subject))
-            stands = alert is not None and alert.stands
-            eye = eyes[compiled.rule.id] = _Eye(compiled, self._desk.board.facts[subject], stands=stands)
+            eye = eyes[compiled.rule.id] = Eye(compiled, self._desk.board.facts[subject])
         return eye
 
-    def _judge(self, subject: Subject, rule_id: str, eye: _Eye, now: Micros) -> None:
-        key = _key(rule_id, subject)
-        alert = self.state.alerts.get(key)
-        answer = eye.answer()
-        holds = answer is not False
-        if alert is None:
-            if not holds:
-                return
-            alert = self.state.alerts[key] = Alert(rule_id, subject)
-        rule = eye.compiled.rule
-        if alert.stands and rule.stands_until == "acknowledged":
-            self._tell_anew(alert, eye, answer)
-        elif holds and alert.stands:
-            self._stand_on(key, alert)
-            if alert.failed is not (answer is None):
-                self._tell(alert, eye, answer)
-        elif holds and alert.phase is Phase.NORMAL and not (alert.done and self._is_as_told(alert, eye)):
-            alert.done = False
-            self._wait(alert, Phase.RISING, rule.on_delay_seconds.value, now)
-        elif not holds and alert.phase in (Phase.NORMAL, Phase.RISING):
-            self._rest(key)
-        elif not holds and alert.phase is Phase.RAISED:
-            self._wait(alert, Phase.CLEARING, rule.off_delay_seconds.value, now)
+    # ---- what the conditions say -----------------------------------------------------------------------------------
 
-    def _wait(self, alert: Alert, phase: Phase, seconds: float, now: Micros) -> None:
-        alert.phase = phase
+    def _judge(self, subject: Subject, rule_id: str, eye: Eye, now: Micros) -> None:
+        alert = self._alerts.get(key_of(rule_id, subject))
+        answer = eye.answer(active=alert is not None and alert.life.active)
+        if alert is None:
+            if answer is False:
+                return
+            alert = self._first_seen(subject, eye)
+        suppressed = eye.suppresses()
+        if suppressed:
+            self._suppress(alert, now, suppressed=True)
+        self._follow(alert, eye, answer, now)
+        if not suppressed:  # last, so that what ends at the same instant is not told once more
+            self._suppress(alert, now, suppressed=False)
+        self._register.drop_at_rest(alert)
+
+    def _first_seen(self, subject: Subject, eye: Eye) -> Alert:
+        rule = eye.compiled.rule
+        out = self._register.out_of(rule.id, self._belonging.of(subject)) is not None
+        alert = Alert(rule.id, subject, Life(rule.stands_until, suppressed=eye.suppresses(), out=out))
+        self._alerts[alert.key] = alert
+        return alert
+
+    def _suppress(self, alert: Alert, now: Micros, *, suppressed: bool) -> None:
+        if alert.life.suppressed is not suppressed:
+            self._register.live(alert, suppress(alert.life, suppressed=suppressed), now)
+
+    def _follow(self, alert: Alert, eye: Eye, answer: bool | None, now: Micros) -> None:  # noqa: FBT001 - what it gives
+        rule, holds = eye.compiled.rule, answer is not False
+        if alert.life.announced and rule.stands_until == "settled":
+            self._tell_anew(alert, eye, answer)
+        elif holds and alert.life.active and alert.failed is not (answer is None):
+            alert.failed = answer is None
+            self._register.tell(alert)
+        if holds is alert.life.active:
+            self._wait_no_longer(alert)
+            alert.done = alert.done and holds
+        elif not holds and alert.wait is Wait.NOTHING:
+            self._wait(alert, Wait.CLEARING, rule.off_delay_seconds.value, now)
+        elif holds and alert.wait is Wait.NOTHING and not (alert.done and self._is_as_told(alert, eye)):
+            alert.done = False
+            self._wait(alert, Wait.RISING, rule.on_delay_seconds.value, now)
+
+    def _wait(self, alert: Alert, wait: Wait, seconds: float, now: Micros) -> None:
+        alert.wait = wait
         if seconds > 0:
-            task = Task(DELAY, _key(alert.rule, alert.subject))
-            self._desk.agenda.set(task, Micros(now + micros(seconds)))
+            self._desk.agenda.set(Task(DELAY, alert.key), Micros(now + micros(seconds)))
         else:
             self._delay_over(alert, now)
 
+    def _wait_no_longer(self, alert: Alert) -> None:
+        if alert.wait is not Wait.NOTHING:
+            self._desk.agenda.cancel(Task(DELAY, alert.key))
+            alert.wait = Wait.NOTHING
+
     def fall_due(self, key: str, due: Micros) -> None:
         """A delay is over: a condition held or was clear all the time."""
-        alert = self.state.alerts.get(key)
-        if alert is not None:
-            self._delay_over(alert, due)
+        alert = self._alerts[key]
+        self._delay_over(alert, due)
+        self._register.drop_at_rest(alert)
 
     def _delay_over(self, alert: Alert, now: Micros) -> None:
-        if alert.phase is Phase.RISING:
-            self._raise(alert, now)
-        elif alert.phase is Phase.CLEARING:
-            self._over(alert, now, "cleared")
-            self._rest(_key(alert.rule, alert.subject))
+        rises, alert.wait = alert.wait is Wait.RISING, Wait.NOTHING
+        if not rises:
+            self._register.live(alert, ends(alert.life), now)
+            return
+        if not alert.life.announced:
+            alert.raised = now
+        if not (alert.life.announced and alert.life.until == "settled"):  # that has been told anew by now
+            eye = self._eye(self._book.rules[alert.rule], alert.subject)
+            alert.failed = eye.answer(active=False) is None
+            self._register.tell(alert)
+        self._register.live(alert, begins(alert.life), now)
 
-    def _raise(self, alert: Alert, now: Micros) -> None:
-        rule = self._book.rules[alert.rule].rule
-        eye = self._eye(self._book.rules[alert.rule], alert.subject)
-        self.state.counter += 1
-        alert.phase, alert.id, alert.raised = Phase.RAISED, f"alert-{self.state.counter}", now
-        alert.acknowledged_by = alert.acknowledged_at = None
-        self._tell(alert, eye, eye.answer())
-        eye.stands(True)  # noqa: FBT003 - the state itself
-        self._desk.say(
-            AlertRaised(
-                at=now,
-                alert=alert.id,
-                rule=rule.id,
-                subject=f"{alert.subject.kind.value} {alert.subject.id}",
-                priority=rule.priority,
-                text=alert.text,
-                advice=alert.advice,
-            )
-        )
+    # ---- what happened is told anew --------------------------------------------------------------------------------
 
-    def _tell(self, alert: Alert, eye: _Eye, answer: bool | None) -> None:  # noqa: FBT001 - what the condition gives
-        """Text and advice by the facts of now; of a rule that fails they claim nothing but that."""
-        rule, facts = eye.compiled.rule, self._desk.board.facts[alert.subject]
-        alert.told, alert.failed, alert.passed = self._texts(alert, eye), answer is None, False
-        if alert.failed:
-            alert.text, alert.advice = f"{facts['name']}: rule '{rule.id}' fails", FAILED_ADVICE
-        else:
-            alert.text, alert.advice = rule.text.format_map(facts), rule.advice.format_map(facts)
-
-    def _tell_anew(self, alert: Alert, eye: _Eye, answer: bool | None) -> None:  # noqa: FBT001 - as above
-        """What happened is known otherwise now, as a verdict was amended; somebody still has to answer for it."""
+    def _tell_anew(self, alert: Alert, eye: Eye, answer: bool | None) -> None:  # noqa: FBT001 - what it gives
+        """What happened is known otherwise now, as a verdict was amended; somebody still has to settle it."""
         told_nothing = alert.passed or (alert.failed and answer is not None)
-        if answer is not False and (told_nothing or alert.told != self._texts(alert, eye)):
-            self._tell(alert, eye, answer)
+        changed = alert.told != self._register.texts(alert, eye.compiled)
+        if answer is not False and (told_nothing or changed):
+            alert.failed = answer is None
+            self._register.tell(alert)
         elif answer is False and not alert.passed:
             alert.text, alert.advice, alert.passed = f"{alert.text} (no longer so)", PASSED_ADVICE, True
 
-    def _texts(self, alert: Alert, eye: _Eye) -> dict[str, str]:
-        """Not the numbers: a number that wanders does not make it another thing that happened."""
-        facts = self._desk.board.facts[alert.subject]
-        names = sorted(eye.compiled.looked_at)
-        return {name: value for name in names if isinstance(value := facts[name], str)}
-
-    def _is_as_told(self, alert: Alert, eye: _Eye) -> bool:
-        """Whether what a person has answered for is still what the condition tells of."""
+    def _is_as_told(self, alert: Alert, eye: Eye) -> bool:
+        """Whether what a person has settled is still what the condition tells of."""
         facts = self._desk.board.facts[alert.subject]
         return all(facts[name] == text for name, text in alert.told.items() if name in eye.compiled.reads)
 
-    def _over(self, alert: Alert, now: Micros, why: str) -> None:
-        self._desk.say(AlertOver.model_validate({"at": now, "alert": alert.id, "why": why}))
-
-    def _rest(self, key: str) -> None:
-        self._desk.agenda.cancel(Task(DELAY, key))
-        alert = self.state.alerts.pop(key)
-        eye = self._eyes.get(alert.subject, {}).get(alert.rule)
-        if eye is not None:
-            eye.stands(False)  # noqa: FBT003 - the state itself
+    # ---- what nobody watches any more, or judges otherwise ---------------------------------------------------------
 
     def _gone(self, subject: Subject, now: Micros) -> None:
-        """Nobody watches the subject any more: what it raised is over."""
         self._eyes.pop(subject, None)
-        for key, alert in [(k, a) for k, a in self.state.alerts.items() if a.subject == subject]:
-            self._let_go(key, alert, now)
+        for alert in [alert for alert in self._alerts.values() if alert.subject == subject]:
+            self._let_go(alert, now)
 
-    def _let_go(self, key: str, alert: Alert, now: Micros) -> None:
-        if self._waits_for_a_person(alert):
-            return  # It tells of something that happened: that its subject is long forgotten does not undo it.
-        if alert.stands:
-            self._over(alert, now, "no longer watched")
-        self._rest(key)
-
-    def _rule_behind(self, alert: Alert) -> Rule | None:
-        """The rule in force; None where it is gone, or watches another kind of thing by now."""
-        compiled = self._book.rules.get(alert.rule)
-        return compiled.rule if compiled is not None and compiled.rule.watches is alert.subject.kind else None
-
-    def _waits_for_a_person(self, alert: Alert) -> bool:
-        rule = self._rule_behind(alert)
-        return alert.stands and rule is not None and rule.stands_until == "acknowledged"
+    def _let_go(self, alert: Alert, now: Micros) -> None:
+        """What it raised is over, but for what happened: that its subject is long forgotten does not undo it."""
+        self._wait_no_longer(alert)
+        alert.done = False
+        self._register.live(alert, unwatched(alert.life), now)
+        self._register.drop_at_rest(alert)
 
     def come_under_new_law(self, now: Micros) -> None:
-        """After a change of site file or rules: end what nothing stands behind any more, or was answered for before."""
-        facts = self._desk.board.facts
-        for key, alert in list(self.state.alerts.items()):
-            if alert.subject not in facts or self._rule_behind(alert) is None:
-                self._let_go(key, alert, now)
-        for key, alert in list(self.state.alerts.items()):
-            if self._waits_for_a_person(alert):
-                self._stand_on(key, alert)
-                if alert.acknowledged_by is not None:
-                    self._answered(alert, now)
-
-    def acknowledge(self, alert_id: str, who: str, now: Micros) -> bool:
-        """A person answers for an alert; False where none of that name stands, or somebody already has."""
-        alert = next((a for a in self.state.alerts.values() if a.id == alert_id and a.stands), None)
-        if alert is None or alert.acknowledged_by is not None:
-            return False
-        alert.acknowledged_by, alert.acknowledged_at = who, now
-        self._desk.say(AlertAcknowledged(at=now, alert=alert.id, who=who))
-        if self._book.rules[alert.rule].rule.stands_until == "acknowledged":
-            self._answered(alert, now)
-        return True
-
-    def _answered(self, alert: Alert, now: Micros) -> None:
-        self._over(alert, now, "acknowledged")
-        alert.phase, alert.done = Phase.NORMAL, True
-        if not self._still_holds(alert):
-            self._rest(_key(alert.rule, alert.subject))
-
-    def _still_holds(self, alert: Alert) -> bool:
-        """Whether the condition of an alert that does not stand any more holds on, its deadband no longer counting."""
-        if alert.subject not in self._desk.board.facts:
-            return False
-        eye = self._eye(self._book.rules[alert.rule], alert.subject)
-        eye.stands(False)  # noqa: FBT003 - the state itself
-        return eye.answer() is not False
-
-    def pictures(self) -> tuple[AlertPicture, ...]:
-        """Alerts that stand, most urgent first, then oldest first."""
-        return tuple(sorted(self._pictures(), key=lambda a: (_URGENCY[a.priority], a.raised, a.id)))
-
-    def _pictures(self) -> Iterable[AlertPicture]:
-        for alert in self.state.alerts.values():
-            if alert.stands:
-                yield AlertPicture(
-                    id=alert.id,
-                    rule=alert.rule,
-                    subject=f"{alert.subject.kind.value} {alert.subject.id}",
-                    priority=self._book.rules[alert.rule].rule.priority,
-                    text=alert.text,
-                    advice=alert.advice,
-                    raised=alert.raised,
-                    acknowledged_by=alert.acknowledged_by,
-                    acknowledged_at=alert.acknowledged_at,
-                )
-
-
-_URGENCY = {Priority.HIGH: 0, Priority.MEDIUM: 1, Priority.LOW: 2}
-
-
-def _key(rule: str, subject: Subject) -> str:
-    return f"{rule} {subject.kind.value} {subject.id}"
+        """After a change of site file or rules: end what nothing stands behind any more, and what hides no longer."""
+        for alert in list(self._alerts.values()):
+            rule = self._register.rule_behind(alert)
+            is_watched = rule is not None and alert.subject in self._desk.board.facts
+            if not is_watched:
+                alert.life = replace(alert.life, until="seen" if rule is None else rule.stands_until)
+                self._let_go(alert, now)
+            if rule is not None:
+                suppressed = is_watched and self._eye(self._book.rules[rule.id], alert.subject).suppresses()
+                out = self._register.out_of(rule.id, self._belonging.of(alert.subject)) is not None
+                change = come_under(alert.life, rule.stands_until, suppressed=suppressed, out=out)
+                self._register.live(alert, change, now)
+                self._register.keep_time_anew(alert)
+                self._register.drop_at_rest(alert)

@@ -54,6 +54,7 @@ FACTS: Mapping[SubjectKind, Mapping[str, Fact]] = MappingProxyType(
             "solution_ends_soon": False,
             "strip_failed": False,
             "over_soak": False,
+            "station_open": True,
         },
         SubjectKind.SOAK: {
             "name": "",

@@ -165,7 +165,7 @@ class CareTracker:
         if terms is None or followed_from is None:
             return _NOTHING_OWED
         done = [wipe.at for wipe in self.state.wipes]
-        return wipe_due(shifts_around(terms, now), done, terms, now, followed_from)
+        return wipe_due(shifts_around(terms.shifts, terms.zone, now), done, terms, now, followed_from)
 
     def gel(self, now: Micros) -> GelPicture | None:
         """The bottle that the cart has, as far as anybody told."""

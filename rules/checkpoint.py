@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from pydantic import TypeAdapter, ValidationError
 
 from rules.agenda import Task
-from rules.alerts import AlertsState
+from rules.alert_register import AlertsState
 from rules.board import Fact, Subject
 from rules.calls import PagingState
 from rules.cart import CartState

@@ -4,9 +4,13 @@ from collections.abc import Callable, Container
 from functools import partial
 
 from rules.agenda import NEVER, Task
-from rules.alert_commands import Acknowledge, PageTold, TryPages
-from rules.alerts import DELAY, Alerts
-from rules.basin import SETTLE, BasinTracker
+from rules.alert_commands import AlertCommand, PageTold, TryPages
+from rules.alert_deeds import SOUND, WALLS, AlertDeeds
+from rules.alert_register import DELAY, REMIND, SHELF, AlertRegister, AlertsState
+from rules.alert_views import draw_alerts
+from rules.alerts import Alerts
+from rules.basin import SETTLE
+from rules.belonging import Belonging
 from rules.board import Fact, Subject, SubjectKind
 from rules.build import Department, build
 from rules.care import CARE
@@ -15,23 +19,22 @@ from rules.checkpoint import SNAPSHOT_VERSION, Saved, SnapshotError, packed, unp
 from rules.commands import BasinEntry, CartEntry, Command, Entry, Input, ProbeEntry, SensorFoundOff, Strike
 from rules.desk import Desk
 from rules.events import EntryStruck, Event
-from rules.health import BELIEVE, SILENCE, Ears, SensorSetup, Watch
+from rules.handlers import Handler, handler_of
+from rules.health import BELIEVE, SILENCE, Ears, Watch
 from rules.hearing import Hearing
 from rules.law import fingerprint
 from rules.left import LEFT
+from rules.opening import OPENING, Opening
 from rules.paging import Paging
 from rules.picture import Picture
 from rules.probe import STAND
 from rules.probe_build import build_probes
-from rules.probe_routes import routed
-from rules.readings import GATEWAY_LINK, GATEWAY_STORE, Micros, Reading, SensorId, SensorKind
+from rules.readings import Micros, Reading, SensorId, SensorKind
 from rules.ruleset import RuleBook
 from rules.site import Site
 from rules.steadiness import GATEWAY, STEADY, Steadiness
 from rules.upkeep import UPKEEP
 from rules.views import draw
-
-Handler = Callable[[Reading], None]
 
 
 class Engine:
@@ -53,14 +56,20 @@ class Engine:
         self._parts: Department = build(site, book, self._desk, self._ears, *states)
         told = (saved.probes, saved.readers) if saved else ({}, {})
         self._probes = build_probes(site, book, self._desk, self._parts, *told, self._ears)
-        self._alerts = Alerts(book, self._desk, self._ears, saved.alerts if saved else None)
+        self._belonging = Belonging(site)
+        kept = saved.alerts if saved else AlertsState()
+        self._register = AlertRegister(book, site.alerts, self._desk, kept)
+        self._alerts = Alerts(book, self._desk, self._ears, self._belonging, self._register)
+        self._deeds = AlertDeeds(site, book, self._belonging, self._register, self._desk)
+        self._opening = Opening(site, self._desk)
         self._paging = Paging(site, book, self._desk, saved.paging if saved else None)
         self._steadiness = Steadiness(book.thresholds, self._desk, saved.losses if saved else [])
         self._hearing = Hearing(self._parts, self._desk, self._ears, self._alerts, self._steadiness, self._probes)
         self._former: dict[str, int] = {}
         self._desk.board.add(GATEWAY, name="gateway")
         self._handlers: dict[SensorId, tuple[Watch, Handler | None]] = {
-            sensor: (watch, self._handler(watch)) for sensor, watch in self._parts.watches.items()
+            sensor: (watch, handler_of(watch, self._parts, self._hearing, self._probes))
+            for sensor, watch in self._parts.watches.items()
         }
         self._work: dict[str, Callable[[str, Micros], None]] = {
             SETTLE: self._settle,
@@ -72,6 +81,10 @@ class Engine:
             SILENCE: self._hearing.fall_silent,
             BELIEVE: lambda whom, _: self._parts.watches[SensorId(whom)].believe(),
             DELAY: self._alerts.fall_due,
+            SHELF: self._register.shelf_over,
+            REMIND: self._register.remind,
+            SOUND: lambda *_: self._deeds.sound_again(),
+            OPENING: self._opening.look,
             STEADY: lambda _, due: self._steadiness.look(due),
             **{work: partial(self._paging.work, work) for work in self._paging.known()},
         }
@@ -124,6 +137,7 @@ class Engine:
         self._begun = True
         for cart in self._parts.carts.values():
             cart.care.follow(now)
+        self._opening.look_at_all(now)
 
     def _said(self) -> list[Event]:
         said = self._desk.said
@@ -161,10 +175,10 @@ class Engine:
             handler(reading)
 
     def _obey(self, command: Command) -> None:
-        if isinstance(command, Acknowledge):
-            self._alerts.acknowledge(command.alert, command.who, command.arrived)
-        elif isinstance(command, PageTold | TryPages):
+        if isinstance(command, PageTold | TryPages):
             self._paging.obey(command)
+        elif isinstance(command, AlertCommand):
+            self._deeds.obey(command)
         elif isinstance(command, ProbeEntry):
             if self._probes is not None:
                 self._probes.enter(command, command.arrived)
@@ -207,51 +221,6 @@ class Engine:
         if basin is not None:
             basin.find_off(command)
 
-    def _handler(self, watch: Watch) -> Handler | None:
-        """What is done with the readings of a sensor, besides minding its health."""
-        if watch.setup.id == GATEWAY_LINK:
-            return self._hearing.gateway_link
-        if watch.setup.id == GATEWAY_STORE:
-            return self._hearing.gateway_store
-        if watch.setup.kind is SensorKind.LINK:
-            return lambda r: self._hearing.thing_link(watch, r)
-        if watch.setup.kind is SensorKind.VAPOUR:
-            return self._parts.vapours[watch.setup.id].read
-        own = self._basin_handler(watch.setup) or self._cart_handler(watch.setup)
-        if self._probes is None:
-            return own
-        return routed(self._probes, self._parts.carts.get(watch.setup.thing), watch.setup, own)
-
-    def _basin_handler(self, setup: SensorSetup) -> Handler | None:
-        basin = self._parts.basins.get(setup.thing)
-        if setup.id != f"{setup.thing}/{setup.kind.value}":
-            return None  # A second thermometer of a basin is watched, but no soak is judged by it.
-        if basin is not None and setup.kind is SensorKind.LID:
-            return basin.lid
-        if basin is not None and setup.kind is SensorKind.TEMPERATURE:
-            return basin.temperature
-        if basin is not None and setup.kind is SensorKind.STRIP:
-            return lambda r: self._strip(basin, r)
-        return None
-
-    def _strip(self, basin: BasinTracker, reading: Reading) -> None:
-        if basin.upkeep.strip(reading):
-            basin.learn_of_solution(reading.arrived)
-
-    def _cart_handler(self, setup: SensorSetup) -> Handler | None:
-        cart = self._parts.carts.get(setup.thing)
-        if cart is None:
-            return None
-        if setup.kind is SensorKind.HOOK:
-            return partial(cart.hook, setup.id.rpartition("/hook-")[2])
-        handlers: dict[SensorKind, Handler] = {
-            SensorKind.MOTION: cart.motion,
-            SensorKind.MAINS: cart.mains,
-            SensorKind.CONTACT: cart.contact,
-            SensorKind.WIPED: cart.care.wiped,
-        }
-        return handlers.get(setup.kind)
-
     def _settle(self, whom: str, due: Micros) -> None:
         if self._ears.hearing:
             self._parts.basins[whom].settle(due)
@@ -277,7 +246,7 @@ class Engine:
     def picture(self) -> Picture:
         """Everything as it is now."""
         calls, roles = self._paging.pictures(self.now)
-        alerts = self._alerts.pictures()
+        alerts = draw_alerts(self._register, self.book, self._belonging)
         return draw(self.now, self.site, self.book, self._parts, self._probes, self._ears, alerts, calls, roles)
 
     def snapshot(self) -> bytes:
@@ -292,7 +261,7 @@ class Engine:
                 sensors={sensor: watch.state for sensor, watch in parts.watches.items()},
                 carts={cart: tracker.state for cart, tracker in parts.carts.items()},
                 basins={basin: tracker.state for basin, tracker in parts.basins.items()},
-                alerts=self._alerts.state,
+                alerts=self._register.state,
                 paging=self._paging.state,
                 agenda=self._desk.agenda.entries(),
                 facts=list(self._desk.board.facts.items()),
@@ -339,7 +308,11 @@ class Engine:
             CARE: parts.carts,
             SILENCE: parts.watches,
             BELIEVE: parts.watches,
-            DELAY: self._alerts.state.alerts,
+            DELAY: self._register.state.alerts,
+            SHELF: self._register.state.alerts,
+            REMIND: self._register.state.alerts,
+            SOUND: (WALLS,),
+            OPENING: self._opening.shifts,
             STEADY: (GATEWAY.id,),
             **self._paging.known(),
             STAND: () if self._probes is None else self._probes.trackers,
@@ -360,7 +333,10 @@ class Engine:
             self._probes.come_under_new_law(self.now)
         for vapour in self._parts.vapours.values():
             vapour.look()
+        if self._begun:
+            self._opening.look_at_all(self.now)
         self._steadiness.look(self.now)
+        self._deeds.come_under_new_law(self.now)
         self._alerts.come_under_new_law(self.now)
         self._conclude()
         self._paging.come_under_new_law(self.now)

@@ -234,6 +234,7 @@ class SensorPicture:
 class AlertPicture:
     """An alert that is not over, or is hidden.
 
+    id: '' of one that was hidden before people were ever told of it.
     acknowledged_by: who answered for it, None while nobody has. state: see ``State``.
     holds: whether its condition holds now. returned: since when it does not, None while it does.
     settles: it is over only when a person says what was done.

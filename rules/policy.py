@@ -100,9 +100,12 @@ class CarePolicy(Part):
     currency: Annotated[str, StringConstraints(pattern=r"^[A-Z]{3}$")] = "EUR"
 
 
+ShiftName = Annotated[str, StringConstraints(min_length=1, max_length=40, strip_whitespace=True)]
+
+
 class Shift(Part):
     """A shift by the site's wall clock; one that ends at or before its start ends on the next day."""
 
-    name: Annotated[str, StringConstraints(min_length=1, max_length=40, strip_whitespace=True)]
+    name: ShiftName
     start: Annotated[time, Strict(strict=False)]
     end: Annotated[time, Strict(strict=False)]

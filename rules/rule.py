@@ -9,6 +9,9 @@ from rules.board import SubjectKind
 from rules.part import Part, Word
 
 DAY_SECONDS = 86_400
+
+StandsUntil = Literal["seen", "cleared", "settled"]
+SuppressedWhen = Annotated[str, StringConstraints(max_length=1000)]
 Gathers = Annotated[str, StringConstraints(pattern=r"^([a-z][a-z0-9-]{0,39})?$")]
 
 
@@ -34,8 +37,9 @@ class Rule(Part):
         ``limits``, and ``deadband``, which is 0 until the alert is raised and the rule's deadband from then on.
     stands_until: 'seen' - until the condition is over and a person has answered; 'cleared' - until the condition is
         over, for what then needs nobody; 'settled' - it tells of something that happened and stands until a person
-        says what was done, whatever becomes of the condition, so that its off-delay means nothing.
-    suppressed_when: CEL over the same facts; while it holds, nobody is told, by design. '' = never.
+        says what was done, whatever becomes of the condition.
+    suppressed_when: CEL over the same facts; while it holds, nobody is told, by design. '' = never. Where it cannot be
+        worked out, people are told.
     gathers: alerts of rules with the same word here are taken for the work of one cause, and told together.
     many: what several of its alerts are after their number, as 'sensors silent'; '' = the first of them is told.
     """
@@ -47,7 +51,8 @@ class Rule(Part):
     off_delay_seconds: Figure = _NO_DELAY
     deadband: Figure = _NO_DEADBAND
     limits: dict[str, Figure] = Field(default_factory=dict)
-    stands_until: Literal["cleared", "acknowledged"] = "cleared"
+    stands_until: StandsUntil = "seen"
+    suppressed_when: SuppressedWhen = ""
     gathers: Gathers = ""
     many: Annotated[str, StringConstraints(max_length=40)] = ""
     priority: Word[Priority]

@@ -8,6 +8,7 @@ from dataclasses import dataclass, fields
 from itertools import product
 from string import Formatter
 from types import MappingProxyType
+from typing import Literal
 
 import cel
 from pydantic import ValidationError
@@ -54,34 +55,44 @@ class _Standard(Part):
 
 @dataclass(frozen=True, slots=True)
 class Compiled:
-    """A rule with its condition compiled.
+    """A rule with its conditions compiled.
 
-    reads: the facts that the condition reads. uses_deadband: whether it reads ``deadband``.
+    reads: the facts that the condition reads; suppression_reads: those of ``suppressed_when``.
     """
 
     rule: Rule
     program: cel.Program
     reads: frozenset[str]
-    uses_deadband: bool
+    suppression: cel.Program | None
+    suppression_reads: frozenset[str]
 
     @property
     def looked_at(self) -> frozenset[str]:
         """The facts at whose change it is looked at.
 
-        Those in the text of an alert that stands until acknowledged, too, as it is told anew where they change.
+        Those in the text of an alert that stands until settled, too, as it is told anew where they change.
         """
-        if self.rule.stands_until != "acknowledged":
-            return self.reads
+        read = self.reads | self.suppression_reads
+        if self.rule.stands_until != "settled":
+            return read
         named = {name for _, name, _, _ in Formatter().parse(self.rule.text)}
-        return self.reads.union(name for name in FACTS[self.rule.watches] if name in named)
+        return read.union(name for name in FACTS[self.rule.watches] if name in named)
 
     def holds(self, facts: cel.Context) -> bool | None:
         """Whether the condition holds; None where it cannot be worked out, as where it divides by a fact that is 0."""
-        try:
-            answer = self.program.execute(facts)
-        except _FAILURES:
-            return None
-        return answer if isinstance(answer, bool) else None
+        return _truth(self.program, facts)
+
+    def suppresses(self, facts: cel.Context) -> bool:
+        """Whether people are told nothing, by design."""
+        return self.suppression is not None and _truth(self.suppression, facts) is True
+
+
+def _truth(program: cel.Program, facts: cel.Context) -> bool | None:
+    try:
+        answer = program.execute(facts)
+    except _FAILURES:
+        return None
+    return answer if isinstance(answer, bool) else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,8 +170,14 @@ def _override(rule: Rule, change: RuleOverride, problems: _Problems) -> Rule:
         name: problems.within(f"{where} '{name}',", getattr(rule, name), getattr(change, name))
         for name in ("on_delay_seconds", "off_delay_seconds", "deadband")
     }
-    priority = Priority(change.priority) if change.priority else rule.priority
-    return rule.model_copy(update={**figures, "limits": limits, "priority": priority})
+    said = {
+        "priority": None if change.priority is None else Priority(change.priority),
+        "stands_until": change.stands_until,
+        "suppressed_when": change.suppressed_when,
+        "gathers": change.gathers,
+    }
+    words = {name: word for name, word in said.items() if word is not None}
+    return rule.model_copy(update={**figures, "limits": limits, **words})
 
 
 def _own_rules(site: Site, standard: _Standard, problems: _Problems) -> Iterator[Rule]:
@@ -195,26 +212,35 @@ def _compiled(rules: Iterable[Rule], problems: _Problems) -> Iterator[tuple[str,
 
 
 def _compile(rule: Rule) -> Compiled:
+    condition, reads = _compile_key(rule, "condition")
+    if not rule.suppressed_when:
+        return Compiled(rule, condition, reads, None, frozenset())
+    suppression, suppression_reads = _compile_key(rule, "suppressed_when")
+    return Compiled(rule, condition, reads, suppression, suppression_reads)
+
+
+def _compile_key(rule: Rule, key: Literal["condition", "suppressed_when"]) -> tuple[cel.Program, frozenset[str]]:
+    """What stands under the key, and the facts that it reads."""
     facts = FACTS[rule.watches]
     try:
-        program = cel.compile(rule.condition)
+        program = cel.compile(getattr(rule, key))
     except ValueError as error:
-        raise RuleError(f"rule '{rule.id}', key 'condition': not a CEL expression{_syntax(error)}") from error
+        raise RuleError(f"rule '{rule.id}', key '{key}': not a CEL expression{_syntax(error)}") from error
     names = set(program.variables())
     unknown = names - set(facts) - set(rule.limits) - {"deadband"}
     if unknown:
         raise RuleError(
-            f"rule '{rule.id}', key 'condition': {', '.join(sorted(unknown))} is no fact of a {rule.watches.value}; "
+            f"rule '{rule.id}', key '{key}': {', '.join(sorted(unknown))} is no fact of a {rule.watches.value}; "
             f"expected {', '.join(sorted({*facts, *rule.limits, 'deadband'}))}"
         )
-    _try_out(rule, program, facts)
-    return Compiled(rule, program, frozenset(names & set(facts)), "deadband" in names)
+    _try_out(rule, key, program, facts)
+    return program, frozenset(names & set(facts))
 
 
-def _try_out(rule: Rule, program: cel.Program, facts: Mapping[str, Fact]) -> None:
+def _try_out(rule: Rule, key: str, program: cel.Program, facts: Mapping[str, Fact]) -> None:
     """A condition that mixes types, or divides by what may be 0, shows itself at load and not at night."""
     limits = {name: figure.value for name, figure in rule.limits.items()}
-    where = f"rule '{rule.id}', key 'condition'"
+    where = f"rule '{rule.id}', key '{key}'"
     read = {name: facts[name] for name in program.variables() if name in facts}
     for situation, deadband in product(_situations(read), {0.0, rule.deadband.value}):
         try:

@@ -9,10 +9,10 @@ from zoneinfo import ZoneInfo, available_timezones
 from pydantic import Field, StringConstraints, field_validator, model_validator
 
 from rules.part import Array, MistakesError, Part, Word, meant
-from rules.policy import CarePolicy, ExposurePolicy, ReprocessingPolicy, Shift, SolutionPolicy
+from rules.policy import CarePolicy, ExposurePolicy, ReprocessingPolicy, Shift, ShiftName, SolutionPolicy
 from rules.reach import AlertPolicy, Channel, Contact, Duty, DutyChange, DutyRole, Route
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, KINDS, SensorId, SensorKind
-from rules.rule import Rule
+from rules.rule import Gathers, Rule, StandsUntil, SuppressedWhen
 
 Slug = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")]
 """A short name used in topics: lower-case letters, digits, '-'; at most 40 characters."""
@@ -81,10 +81,14 @@ class Label(Part):
 
 
 class Station(Part):
-    """A place with basins."""
+    """A place with basins.
+
+    shifts: names of the [[shift]] in which it is open; left out, it always is.
+    """
 
     id: Slug
     name: Title
+    shifts: Array[ShiftName] = ()
 
 
 class Basin(Part):
@@ -193,13 +197,19 @@ class Limits(Part):
 
 
 class RuleOverride(Part):
-    """What a site may change of a shipped rule; each number must lie in the rule's permitted range."""
+    """What a site may change of a shipped rule; each number must lie in the rule's permitted range.
+
+    stands_until, suppressed_when, gathers: as in ``Rule``; left out, as shipped.
+    """
 
     on_delay_seconds: float | None = None
     off_delay_seconds: float | None = None
     deadband: float | None = None
     limits: dict[str, float] = Field(default_factory=dict)
     priority: Literal["high", "medium", "low"] | None = None
+    stands_until: StandsUntil | None = None
+    suppressed_when: SuppressedWhen | None = None
+    gathers: Gathers | None = None
     enabled: bool = True
 
 
@@ -259,6 +269,7 @@ class Site(Part):
             tags,
             ("sensor", [s.id for s in self.sensor]),
             ("label", [x.id for x in self.label]),
+            ("shift", [x.name for x in self.shift]),
         ):
             for name in _twice(ids):
                 yield f"{what} '{name}' is there twice; give each its own id"
@@ -278,8 +289,17 @@ class Site(Part):
                 " start and end for each, or leave wipes out"
             )
 
+    def _unknown_shifts(self) -> Iterator[str]:
+        shifts = [shift.name for shift in self.shift]
+        for station in self.station:
+            for name in station.shifts:
+                if name not in shifts:
+                    known = meant(name, shifts) if shifts else "add one"
+                    yield f"station '{station.id}', key 'shifts': no [[shift]] has the name '{name}'; {known}"
+
     def _dangling(self) -> Iterator[str]:
         stations = {s.id for s in self.station}
+        yield from self._unknown_shifts()
         for basin in self.basin:
             if basin.station not in stations:
                 known = meant(basin.station, stations) if stations else "add one"

@@ -1,13 +1,13 @@
 """Draws the picture that screens show from what the trackers know."""
 
 from rules.air import CLEARED, clearance_minutes, limits_of
+from rules.alert_views import AlertsPicture
 from rules.basin import BasinTracker
 from rules.build import Department
 from rules.call_picture import CallPicture, RolePicture
 from rules.cart import CartTracker
 from rules.health import Ears, Watch
 from rules.picture import (
-    AlertPicture,
     BasinPicture,
     CarePicture,
     CartPicture,
@@ -36,7 +36,7 @@ def draw(
     parts: Department,
     probes: Probes | None,
     ears: Ears,
-    alerts: tuple[AlertPicture, ...],
+    alerts: AlertsPicture,
     calls: tuple[CallPicture, ...],
     roles: tuple[RolePicture, ...],
 ) -> Picture:
@@ -49,12 +49,16 @@ def draw(
         basins=tuple(_basin(b, now, book, parts) for b in site.basin),
         carts=tuple(_cart(c, parts.carts[c.id], parts, now) for c in site.cart),
         sensors=tuple(_sensor(watch) for watch in parts.watches.values()),
-        alerts=alerts,
+        alerts=alerts.alerts,
         probes=() if probes is None else tuple(probes.pictures(now, parts.watches)),
         unclaimed=() if probes is None else tuple(probes.unclaimed(now)),
         rooms=tuple(_room(parts.watches[sensor], tracker, site, book) for sensor, tracker in parts.vapours.items()),
         calls=calls,
         roles=roles,
+        hidden=alerts.hidden,
+        out=alerts.out,
+        sound_paused_until=alerts.sound_paused_until,
+        shelve_most_minutes=site.alerts.shelve_most_minutes,
     )
 
 

@@ -64,12 +64,12 @@ def wipe_due(
     return WipeDue(since, next(changes, NEVER))
 
 
-def shifts_around(terms: WipeTerms, now: Micros) -> Iterator[Span]:
+def shifts_around(shifts: Sequence[Shift], zone: ZoneInfo, now: Micros) -> Iterator[Span]:
     """Every shift that runs at ``now``, and those that begin until the end of the day after the next."""
-    today = day_of(now, terms.zone)
+    today = day_of(now, zone)
     for days in range(-1, 3):
-        for shift in terms.shifts:
-            span = shift_on(today + timedelta(days=days), shift, terms.zone)
+        for shift in shifts:
+            span = shift_on(today + timedelta(days=days), shift, zone)
             if span.end > max(now, span.start):
                 yield span
 

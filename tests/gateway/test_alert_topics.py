@@ -15,7 +15,7 @@ from gateway.alert_topics import OVER, AlertTopics, alert_payload, alert_topic, 
 from gateway.broker import EmbeddedBroker
 from gateway.connection import MOST_QUEUED
 from gateway.link import End
-from rules.alert_words import Priority
+from rules.alert_words import Priority, State
 from rules.picture import AlertPicture
 from rules.readings import Micros, micros
 
@@ -53,12 +53,12 @@ def test_an_alert_is_published_as_json_with_an_rfc_3339_time() -> None:
         "text": "Solution in basin 1 is too cold: 18.9 \N{DEGREE SIGN}C",
         "advice": "Warm the solution, then start the soak again.",
         "raised": "2023-11-14T22:13:20.123Z",
-        "state": "raised",
+        "state": "unacknowledged",
     }
 
 
 def test_an_acknowledged_alert_says_so() -> None:
-    seen = replace(COLD, acknowledged_by="R. Example", acknowledged_at=Micros(1_700_000_001_000_000))
+    seen = replace(COLD, acknowledged_by="R. Example", state=State.ACKNOWLEDGED)
     assert json.loads(alert_payload(seen))["state"] == "acknowledged"
 
 
@@ -173,7 +173,7 @@ def test_alerts_come_change_and_go_with_what_is_shown(embedded: EmbeddedBroker, 
     ear.await_link("up")
     topics.show([COLD, LID])
     lamp.await_shining(COLD, LID)
-    seen = replace(COLD, acknowledged_by="R. Example")
+    seen = replace(COLD, acknowledged_by="R. Example", state=State.ACKNOWLEDGED)
     topics.show([seen, LID])
     lamp.await_shining(seen, LID)
     await_retained(embedded.port, wanted("testing", [seen, LID]))

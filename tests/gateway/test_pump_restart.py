@@ -179,7 +179,7 @@ def with_a_fault() -> Law:
     sound = law()
     good = sound.book.rules["soak-cold"]
     assert "solution_celsius" in good.reads
-    faulty = Faulty(good.rule, good.program, good.reads, good.uses_deadband)
+    faulty = Faulty(good.rule, good.program, good.reads, good.suppression, good.suppression_reads)
     return replace(sound, book=replace(sound.book, rules={**sound.book.rules, "soak-cold": faulty}))
 
 

@@ -4,8 +4,9 @@ from collections.abc import Callable, Iterable
 from functools import lru_cache
 from importlib.resources import files
 
-from rules.alert_commands import Acknowledge
-from rules.alert_events import AlertOver, AlertRaised
+from rules.alert_commands import Acknowledge, Settle
+from rules.alert_events import AlertMoved, AlertOver, AlertRaised
+from rules.alert_words import Cause, State
 from rules.commands import Entry, Input
 from rules.engine import Engine
 from rules.events import Event, SoakAmended, SoakEnded, event_json
@@ -119,6 +120,10 @@ class Feeder:
         """Somebody answers for an alert."""
         return self.feed([Acknowledge(arrived=instant(at), who=who, alert=alert)])
 
+    def settle(self, alert: str, at: float, who: str = "R. Tech", why: str = "soaked again") -> "Feeder":
+        """Somebody says what was done."""
+        return self.feed([Settle(arrived=instant(at), who=who, alert=alert, why=why)])
+
     def restart(self, site: Site | None = None) -> "Feeder":
         """The program is stopped and started again from its checkpoint, with another site file if given."""
         self.site = site or self.site
@@ -145,9 +150,25 @@ class Feeder:
         ids = alert_ids(self, rule)
         return [(seconds(e.at), e.why) for e in self.events if isinstance(e, AlertOver) and e.alert in ids]
 
+    def asked(self, rule: str) -> list[float]:
+        """When people were asked by an alert of the rule: raised, or come to wait for an answer anew."""
+        moved = (e for e in self.events if isinstance(e, AlertMoved) and e.rule == rule)
+        anew = (seconds(e.at) for e in moved if e.after is State.UNACKNOWLEDGED)
+        return sorted([*self.raised(rule), *anew])
+
+    def ended(self, rule: str) -> list[float]:
+        """When the condition of the rule's alerts ended while people knew of them."""
+        moved = (e for e in self.events if isinstance(e, AlertMoved) and e.rule == rule)
+        returned = (seconds(e.at) for e in moved if e.cause is Cause.CONDITION_ENDED)
+        return sorted([*returned, *(at for at, why in self.over(rule) if why == "cleared")])
+
     def standing(self) -> list[str]:
         """Rules whose alerts stand now."""
         return [alert.rule for alert in self.engine.picture().alerts]
+
+    def holding(self) -> list[str]:
+        """Rules with an alert that stands and whose condition holds."""
+        return [alert.rule for alert in self.engine.picture().alerts if alert.holds]
 
 
 def alert_ids(feeder: Feeder, rule: str) -> set[str]:

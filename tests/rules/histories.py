@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 from hypothesis import strategies as st
 
-from rules.alert_commands import Acknowledge
+from rules.alert_commands import Acknowledge, Settle
 from rules.commands import Input
 from rules.readings import GATEWAY_LINK, SensorId, Value
 from tests.rules.feeder import (
@@ -47,7 +47,7 @@ QUICK = department(
     "quick",
     thresholds={"reclose_seconds": 10, "jump_holds_seconds": 30},
     rule=[
-        own_rule("was-warm", "solution_celsius > 21.2 - deadband", "acknowledged"),
+        own_rule("was-warm", "solution_celsius > 21.2 - deadband", "settled"),
         own_rule("harder-to-keep", "solution_celsius > 19.5 + deadband", "cleared"),
     ],
 )
@@ -120,7 +120,7 @@ HISTORY = st.lists(st.one_of(ANY_STEP.map(lambda step: [step]), SOAK, TWIST), mi
 
 
 def inputs(taken: list[Step]) -> list[Input]:
-    """The steps as inputs; somebody acknowledges the newest alerts now and then."""
+    """The steps as inputs; somebody acknowledges or settles the newest alerts now and then."""
     said: list[Input] = []
     at = 0.0
     for number, step in enumerate(taken):
@@ -128,6 +128,8 @@ def inputs(taken: list[Step]) -> list[Input]:
         said.append(read(step.sensor, step.value, at - step.late, at))
         if number % 9 == 8:
             said.append(Acknowledge(arrived=instant(at), who="R. Tech", alert=f"alert-{number // 9}"))
+        if number % 9 == 5:
+            said.append(Settle(arrived=instant(at), who="R. Tech", alert=f"alert-{number // 9}", why="done"))
     return said
 
 

@@ -158,6 +158,7 @@ def test_delays_on_a_truth_value_agree_with_temporal_logic(off_hook: list[bool],
         "condition": "cords_off > 0",
         "on_delay_seconds": figure(on + 0.5),
         "off_delay_seconds": figure(off + 0.5),
+        "stands_until": "cleared",
         "priority": "low",
         "text": "{cords_off_names} is down",
         "source": "ours, for tests",
@@ -216,17 +217,19 @@ def test_raised_again_it_has_a_new_name_and_nobody_answers_for_it_yet() -> None:
     assert (alert.id, alert.raised, alert.acknowledged_by) == ("alert-2", instant(70), None)
 
 
-def test_a_failed_soak_stands_until_somebody_answers_for_it() -> None:
+def test_a_failed_soak_stands_until_somebody_says_what_was_done() -> None:
     feeder = failed().until(50_000)
     assert "soak-too-short" in feeder.standing()
     feeder.acknowledge(alert_of(feeder, "soak-too-short"), at=50_001)
-    assert feeder.over("soak-too-short") == [(50_001, "acknowledged")]
+    assert "soak-too-short" in feeder.standing()
+    feeder.settle(alert_of(feeder, "soak-too-short"), at=50_002)
+    assert feeder.over("soak-too-short") == [(50_002, "settled")]
     assert "soak-too-short" not in feeder.standing()
 
 
-def test_a_failed_soak_that_somebody_answered_for_is_not_raised_again() -> None:
+def test_a_failed_soak_that_somebody_settled_is_not_raised_again() -> None:
     feeder = failed()
-    feeder.acknowledge(alert_of(feeder, "soak-too-short"), at=900)
+    feeder.settle(alert_of(feeder, "soak-too-short"), at=900)
     feeder.say(TEMPERATURE, 21.0, 901).say(TEMPERATURE, 21.0, 902, measured=555).until(5000)
     assert len(feeder.raised("soak-too-short")) == 1
 
@@ -236,7 +239,7 @@ def test_a_failed_soak_whose_subject_is_long_forgotten_stands_on() -> None:
     for day in range(1, 4):
         feeder.feed(soak(720, 21, start=86_400 * day)).until(86_400 * day + 2000)
     assert "soak-too-short" in feeder.standing()
-    feeder.acknowledge(alert_of(feeder, "soak-too-short"), at=4 * 86_400)
+    feeder.settle(alert_of(feeder, "soak-too-short"), at=4 * 86_400)
     assert "soak-too-short" not in feeder.standing()
 
 
@@ -252,25 +255,26 @@ def alert_of(feeder: Feeder, rule: str) -> str:
     return next(alert.id for alert in feeder.engine.picture().alerts if alert.rule == rule)
 
 
-def test_answered_for_while_its_off_delay_runs_it_is_raised_again_the_next_time() -> None:
+def test_settled_once_its_off_delay_is_over_it_is_raised_again_the_next_time() -> None:
     rule = {
         "id": "cord-fell",
         "watches": "cart",
         "condition": "cords_off > 0",
-        "stands_until": "acknowledged",
+        "stands_until": "settled",
         "off_delay_seconds": figure(60),
         "priority": "low",
         "text": "a cord fell",
         "source": "ours, for tests",
     }
     feeder = Feeder(department(rule=[rule])).say(HOOK_A, OFF_HOOK, 0).say(HOOK_A, ON_HOOK, 10)
-    feeder.acknowledge("alert-1", at=20).until(100).say(HOOK_A, OFF_HOOK, 110)
-    assert feeder.raised("cord-fell") == [0, 110]
+    assert feeder.settle("alert-1", at=69.9).over("cord-fell") == []
+    assert feeder.settle("alert-1", at=70).over("cord-fell") == [(70, "settled")]
+    assert feeder.say(HOOK_A, OFF_HOOK, 110).raised("cord-fell") == [0, 110]
 
 
-def test_once_answered_for_the_deadband_no_longer_counts() -> None:
-    feeder = high_limit(8.0, 0.2, 0, 0, stands_until="acknowledged").say(TEMPERATURE, 8.1, 0).say(TEMPERATURE, 7.9, 10)
-    feeder.acknowledge("alert-1", at=20).say(TEMPERATURE, 8.1, 30)
+def test_once_the_condition_is_over_the_deadband_no_longer_counts() -> None:
+    feeder = high_limit(8.0, 0.2, 0, 0, stands_until="settled").say(TEMPERATURE, 8.1, 0).say(TEMPERATURE, 7.8, 10)
+    feeder.say(TEMPERATURE, 7.9, 15).settle("alert-1", at=20).say(TEMPERATURE, 8.1, 30)
     assert told(feeder, "too-warm") == [("raised", 0), ("over", 20), ("raised", 30)]
 
 
@@ -280,7 +284,7 @@ def fallen() -> Feeder:
         "id": "cords-fell",
         "watches": "cart",
         "condition": "cords_off > 1",
-        "stands_until": "acknowledged",
+        "stands_until": "settled",
         "priority": "low",
         "text": "{cords_off_names} fell",
         "source": "ours, for tests",
@@ -310,7 +314,7 @@ def test_what_is_so_again_is_said_as_so() -> None:
 
 
 def test_what_happened_keeps_the_number_at_which_it_did() -> None:
-    feeder = high_limit(8.0, 0.2, 0, 0, stands_until="acknowledged").say(TEMPERATURE, 8.1, 0).say(TEMPERATURE, 8.9, 10)
+    feeder = high_limit(8.0, 0.2, 0, 0, stands_until="settled").say(TEMPERATURE, 8.1, 0).say(TEMPERATURE, 8.9, 10)
     assert text(feeder) == "Basin 1 is too warm at 8.1"
     feeder.acknowledge("alert-1", at=11)
     assert feeder.say(TEMPERATURE, 9.0, 20).raised("too-warm") == [0]

@@ -49,9 +49,9 @@ def test_a_delay_of_a_rule_that_watches_another_kind_of_thing_by_now_ends_in_not
     assert warm_basin.restart(watching("sensor", "offline")).until(100).raised("too-warm") == []
 
 
-def test_what_stands_until_acknowledged_is_let_go_too_where_its_rule_watches_another_kind_of_thing() -> None:
-    warm_basin = high_limit(8.0, 0, 0, 0, stands_until="acknowledged").say(TEMPERATURE, 8.1, 0)
-    feeder = warm_basin.restart(watching("sensor", "offline", "acknowledged")).until(20)
+def test_what_stands_until_settled_is_let_go_too_where_its_rule_watches_another_kind_of_thing() -> None:
+    warm_basin = high_limit(8.0, 0, 0, 0, stands_until="settled").say(TEMPERATURE, 8.1, 0)
+    feeder = warm_basin.restart(watching("sensor", "offline", "settled")).until(20)
     assert feeder.over("too-warm") == [(0, "no longer watched")]
 
 
@@ -61,18 +61,26 @@ def watching(kind: str, condition: str, stands_until: str = "cleared") -> Any:
     return department(rule=[{**rule, "priority": "low", "text": "{name}", "source": "ours, for tests"}])
 
 
-def test_an_alert_answered_for_is_over_when_its_rule_comes_to_stand_until_acknowledged() -> None:
-    feeder = high_limit(8.0, 0, 0, 0).say(TEMPERATURE, 8.1, 0).acknowledge("alert-1", at=1)
-    until_acknowledged = high_limit(8.0, 0, 0, 0, stands_until="acknowledged").site
-    assert feeder.restart(until_acknowledged).until(2).over("too-warm") == [(1, "acknowledged")]
-    # It was answered for once; it is raised again when it happens again.
-    assert feeder.say(TEMPERATURE, 8.2, 10).standing() == []
-    assert feeder.say(TEMPERATURE, 7.9, 20).say(TEMPERATURE, 8.1, 30).raised("too-warm") == [0, 30]
+def under(stands_until: str, off_delay: float = 0) -> Any:
+    """The site of these tests, its rule standing until then."""
+    return high_limit(8.0, 0, 0, off_delay, stands_until=stands_until).site
 
 
-def test_an_off_delay_ends_nothing_once_the_rule_stands_until_acknowledged() -> None:
+def test_an_alert_that_is_answered_for_is_to_be_settled_once_its_rule_says_so() -> None:
+    feeder = high_limit(8.0, 0, 0, 0).say(TEMPERATURE, 8.1, 0).acknowledge("alert-1", at=1).restart(under("settled"))
+    assert feeder.say(TEMPERATURE, 7.9, 10).over("too-warm") == []
+    assert feeder.settle("alert-1", at=20).over("too-warm") == [(20, "settled")]
+    assert feeder.say(TEMPERATURE, 8.1, 30).raised("too-warm") == [0, 30]
+
+
+def test_what_was_to_be_settled_is_over_when_its_rule_asks_for_nobody_any_more() -> None:
+    feeder = Feeder(under("settled")).say(TEMPERATURE, 8.1, 0).say(TEMPERATURE, 7.9, 10)
+    assert feeder.restart(under("cleared")).until(11).over("too-warm") == [(10, "cleared")]
+
+
+def test_an_off_delay_that_runs_goes_on_when_its_rule_comes_to_stand_until_settled() -> None:
     feeder = high_limit(8.0, 0, 0, 60).say(TEMPERATURE, 8.1, 0).say(TEMPERATURE, 7.9, 10)
-    until_acknowledged = high_limit(8.0, 0, 0, 60, stands_until="acknowledged").site
-    feeder.restart(until_acknowledged).until(100)
+    feeder.restart(under("settled", 60)).until(100)
     assert feeder.over("too-warm") == []
-    assert feeder.acknowledge("alert-1", at=110).over("too-warm") == [(110, "acknowledged")]
+    assert feeder.ended("too-warm") == [70]
+    assert feeder.settle("alert-1", at=110).over("too-warm") == [(110, "settled")]

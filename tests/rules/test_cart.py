@@ -94,8 +94,8 @@ def test_a_cord_that_falls_while_the_cart_rolls_raises_the_alert_at_once() -> No
 
 def test_hung_up_again_for_three_seconds_it_is_over() -> None:
     feeder = cord_down().say(MOTION, ROLLS, 20).say(HOOK_A, ON_HOOK, 30).until(32.999)
-    assert feeder.over(RULE) == []
-    assert feeder.until(33).over(RULE) == [(33, "cleared")]
+    assert feeder.ended(RULE) == []
+    assert feeder.until(33).ended(RULE) == [33]
 
 
 def test_a_hook_that_was_never_heard_is_neither_on_nor_off() -> None:
@@ -180,7 +180,7 @@ def test_a_motion_sensor_that_fell_silent_leaves_it_unknown_and_speaks_again() -
     assert cart(feeder).rolling is True
     assert cart(feeder.until(200)).rolling is None
     assert cart(feeder.say(MOTION, ROLLS, 210).until(211)).rolling is True
-    assert feeder.raised(RULE) == [21, 211]
+    assert feeder.asked(RULE) == [21, 211]
 
 
 # ---- probes that are elsewhere ---------------------------------------------------------------------------------------
@@ -213,7 +213,7 @@ def test_the_other_cord_still_does() -> None:
 
 def test_an_alert_is_over_when_the_probe_is_found_to_be_elsewhere() -> None:
     feeder = away(cord_down().say(MOTION, ROLLS, 20).until(30), "a").until(40)
-    assert feeder.say(HOOK_B, ON_HOOK, 50).until(60).over(RULE) == [(53, "cleared")]
+    assert feeder.say(HOOK_B, ON_HOOK, 50).until(60).ended(RULE) == [53]
 
 
 def test_a_probe_that_is_back_from_the_basin_counts_again() -> None:

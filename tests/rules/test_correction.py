@@ -160,7 +160,7 @@ def test_the_rules_are_told_at_once_that_the_solution_is_too_cold() -> None:
 def test_the_rules_are_told_at_once_that_the_solution_is_warm_enough_after_all() -> None:
     site = department(every=60)
     feeder = Feeder(site).feed(in_order(warm(19.6, 80, 500), closed(100, 900)[:14])).feed([off(-0.7, 501)])
-    assert feeder.until(600).over("soak-cold") == [(531, "cleared")]
+    assert feeder.until(600).ended("soak-cold") == [531]
 
 
 # ---- late readings ---------------------------------------------------------------------------------------------------

@@ -277,7 +277,7 @@ def test_words_still_in_hand_when_the_connection_is_lost_are_told_once_it_is_bac
     feeder = Feeder().say(HOOK_A, OFF_HOOK, 0).say(MOTION, ROLLS, 1).until(5).say(HOOK_A, ON_HOOK, 6).until(10)
     feeder.say(GATEWAY_LINK, OFFLINE, 11).say(HOOK_A, OFF_HOOK, 11.1).until(60)
     assert feeder.raised("cord-down-rolling") == [2]
-    assert feeder.say(GATEWAY_LINK, ONLINE, 61).raised("cord-down-rolling") == [2, 61]
+    assert feeder.say(GATEWAY_LINK, ONLINE, 61).asked("cord-down-rolling") == [2, 61]
 
 
 def cold_soak() -> Feeder:
@@ -300,9 +300,9 @@ def test_a_cold_that_lasts_raises_its_alert_after_an_outage() -> None:
 def test_an_alert_that_was_about_to_be_over_stands_until_its_end_is_seen() -> None:
     feeder = rolls_with_a_cord_down().until(20).say(HOOK_A, ON_HOOK, 21)
     feeder.say(GATEWAY_LINK, OFFLINE, 22).until(5000)
-    assert "cord-down-rolling" in feeder.standing()
+    assert "cord-down-rolling" in feeder.holding()
     feeder.say(GATEWAY_LINK, ONLINE, 5000).until(5010)
-    assert feeder.over("cord-down-rolling") == [(5003, "cleared")]
+    assert feeder.ended("cord-down-rolling") == [5003]
 
 
 def test_a_lid_open_when_the_gateway_stops_is_judged_once_what_waited_has_come() -> None:

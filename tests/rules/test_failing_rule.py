@@ -64,7 +64,7 @@ def off(feeder: Feeder, cords: str, at: float) -> Feeder:
     return feeder.until(at + 20)
 
 
-@pytest.mark.parametrize("stands_until", ["cleared", "acknowledged"])
+@pytest.mark.parametrize("stands_until", ["cleared", "settled"])
 def test_a_rule_that_failed_and_holds_says_what_it_found(stands_until: str) -> None:
     feeder = off(failing("cords_off == 4 && 6 / (4 - cords_off) > 0 || cords_off == 3", stands_until), "abcd", 1)
     assert told(feeder) == "Cart 1: rule 'divides' fails"
@@ -79,5 +79,5 @@ def test_a_rule_that_held_and_fails_says_that_it_fails() -> None:
 
 
 def test_that_a_rule_fails_now_does_not_hide_what_happened() -> None:
-    feeder = off(failing("cords_off == 4 && 6 / (4 - cords_off) > 0 || cords_off == 3", "acknowledged"), "abc", 1)
+    feeder = off(failing("cords_off == 4 && 6 / (4 - cords_off) > 0 || cords_off == 3", "settled"), "abc", 1)
     assert told(off(feeder, "abcd", 30)) == "Cart 1: 3 cords are off"

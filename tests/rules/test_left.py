@@ -190,8 +190,8 @@ def test_unplugged_first_it_may_roll() -> None:
 
 def test_the_plug_torn_out_ends_it_only_after_a_while() -> None:
     feeder = plugged().say(MOTION, ROLLS, 10).until(15).say(MAINS, UNPLUGGED, 15)
-    assert feeder.until(44.999).over(MOVED) == []
-    assert feeder.until(45).over(MOVED) == [(45, "cleared")]
+    assert feeder.until(44.999).ended(MOVED) == []
+    assert feeder.until(45).ended(MOVED) == [45]
 
 
 def test_a_cart_of_which_nobody_knows_whether_it_is_plugged_in_raises_nothing() -> None:

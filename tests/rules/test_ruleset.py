@@ -185,7 +185,6 @@ def test_a_rule_of_the_sites_own_stands_beside_the_standard_ones() -> None:
     rules = book(rule=own()).rules
     assert len(rules) == len(book().rules) + 1
     assert rules["own-cold"].reads == {"solution_celsius"}
-    assert not rules["own-cold"].uses_deadband
 
 
 def test_a_rule_of_the_sites_own_may_have_limits() -> None:

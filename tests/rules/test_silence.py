@@ -215,7 +215,7 @@ def test_a_cart_that_rolled_is_not_said_to_roll_by_words_of_the_past() -> None:
     feeder = Feeder().say(HOOK_A, OFF_HOOK, 0).say(MOTION, ROLLS, 0).say(MOTION, ROLLS, 60)
     feeder.feed(read(MOTION, ROLLS, 0, at) for at in (125, 185)).until(300)
     # Known until 240 s; the alert stays for 3 s more (our default).
-    assert feeder.over("cord-down-rolling") == [(243, "cleared")]
+    assert feeder.ended("cord-down-rolling") == [243]
 
 
 def test_a_backlog_of_a_cart_that_rolled_tells_once_of_it_though_it_takes_longer_than_the_silence_limit() -> None:

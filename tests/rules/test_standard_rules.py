@@ -18,7 +18,7 @@ every_rule = pytest.mark.parametrize("rule", list(RULES))
 
 
 def played(scenario: Scenario, feeder: Feeder | None = None) -> Feeder:
-    """Trouble, then its remedy, then a person who answers for what stands."""
+    """Trouble, then its remedy, then a person who answers for what stands, and says what was done."""
     feeder = (feeder or scenario.feeder()).feed(scenario.trouble).until(scenario.raised)
     feeder.feed(scenario.remedy)
     end = max(seconds(feeder.engine.now), scenario.over or 0)
@@ -27,7 +27,7 @@ def played(scenario: Scenario, feeder: Feeder | None = None) -> Feeder:
 
 def answered(feeder: Feeder, at: float) -> Feeder:
     for alert in feeder.engine.picture().alerts:
-        feeder.acknowledge(alert.id, at)
+        feeder.acknowledge(alert.id, at).settle(alert.id, at)
     return feeder
 
 
@@ -53,11 +53,14 @@ def test_it_is_raised_when_its_delay_is_over_and_not_before(rule: str) -> None:
 
 
 @every_rule
-def test_it_is_over_when_it_is_mended_or_when_somebody_answered_for_it(rule: str) -> None:
+def test_it_is_over_when_it_is_mended_seen_or_settled_as_its_rule_says(rule: str) -> None:
     scenario = SCENARIOS[rule]
     feeder = played(scenario)
-    answered_for = (seconds(feeder.engine.now), "acknowledged")
-    assert feeder.over(rule) == [answered_for if scenario.over is None else (scenario.over, "cleared")]
+    end = seconds(feeder.engine.now)
+    until = RULES[rule].get("stands_until", "seen")
+    expected = {"cleared": (scenario.over, "cleared"), "seen": (end, "acknowledged"), "settled": (end, "settled")}
+    assert feeder.over(rule) == [expected[until]]
+    assert feeder.ended(rule) == ([] if until == "settled" else [scenario.over])
     assert rule not in feeder.standing()
 
 

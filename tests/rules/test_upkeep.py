@@ -239,8 +239,8 @@ def test_a_strip_that_passes_later_does_not_end_that_one_failed(later: StripResu
 
 def test_where_no_pour_is_recorded_the_newest_strip_tells() -> None:
     feeder = Feeder().feed([strip(10, FAIL)])
-    assert feeder.standing() == ["strip-failed"]
-    assert feeder.feed([strip(20)]).standing() == []
+    assert feeder.holding() == ["strip-failed"]
+    assert feeder.feed([strip(20)]).holding() == []
 
 
 @pytest.mark.parametrize(

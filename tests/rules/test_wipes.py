@@ -35,7 +35,9 @@ def utc(text: str) -> Micros:
 def owed(now: str, wipes: Sequence[str] = (), asked: WipeTerms | None = None, followed_from: str = "01-01") -> WipeDue:
     asked = asked or terms()
     at = utc(now)
-    return wipe_due(shifts_around(asked, at), [utc(wipe) for wipe in wipes], asked, at, utc(followed_from))
+    return wipe_due(
+        shifts_around(asked.shifts, asked.zone, at), [utc(wipe) for wipe in wipes], asked, at, utc(followed_from)
+    )
 
 
 def since(now: str, wipes: Sequence[str] = (), asked: WipeTerms | None = None) -> Micros | None:
@@ -178,10 +180,10 @@ def test_nothing_changes_before_it_is_said_to_and_something_does_then(
     done = sorted(Micros(now - before * 60 * SECOND) for before in ago)
 
     def look(at: Micros) -> WipeDue:
-        return wipe_due(shifts_around(asked, at), done, asked, at)
+        return wipe_due(shifts_around(asked.shifts, asked.zone, at), done, asked, at)
 
     first = look(now)
-    assert now < first.changes_at < NEVER or not list(shifts_around(asked, now))
+    assert now < first.changes_at < NEVER or not list(shifts_around(asked.shifts, asked.zone, now))
     between = Micros(now + int((min(first.changes_at, now + 48 * 3600 * SECOND) - 1 - now) * further))
     assert look(between).since == first.since
     if first.changes_at < NEVER:
