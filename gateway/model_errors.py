@@ -28,6 +28,7 @@ _PATTERNS = {
     r"^[^\x00-\x1f\x7f]{1,254}$": "text of one line, at most 254 characters",
     r"^[A-Za-z0-9.:_-]{1,253}$": "the name or the address of a host, such as 'mail.example.org'",
     r"^[\x21-\x7e]{1,120}$": "ASCII letters, digits and signs without blanks, at most 120",
+    r"^([a-z][a-z0-9-]{0,39})?$": "one word of at most 40 small letters, digits and '-', or ''",
     r"^[A-Z]{3}$": "the three letters of a currency (ISO 4217), such as 'EUR'",
     r"^(always|[1-9][0-9]{0,5}(ms|s|m))$": "'always', or a time such as '500ms', '2s' or '1m'",
 }

@@ -1,7 +1,7 @@
 """Ties the trackers together: inputs in, events out, the same for the same site, rules and inputs."""
 
-from collections.abc import Callable, Container
 from functools import partial
+from typing import TYPE_CHECKING
 
 from rules.agenda import NEVER, Task
 from rules.alert_commands import AlertCommand, PageTold, TryPages
@@ -35,6 +35,9 @@ from rules.site import Site
 from rules.steadiness import GATEWAY, STEADY, Steadiness
 from rules.upkeep import UPKEEP
 from rules.views import draw
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Container
 
 
 class Engine:
