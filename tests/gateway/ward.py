@@ -11,6 +11,7 @@ from gateway.hub import Feed
 from gateway.inbox import Asked, Delivery, Inbox, LinkChange, Receipt
 from gateway.journal import Journal, JournalView
 from gateway.law import Law
+from gateway.outbox import PageChanges
 from gateway.pump import Pump
 from gateway.schema import DATABASE
 from gateway.turn import Outlets, Pace
@@ -38,6 +39,7 @@ class Ward:
     acknowledged: list[Receipt] = field(default_factory=list)
     feeds: list[Feed] = field(default_factory=list)
     alerts: Sequence[AlertPicture] = ()
+    senders: list[Callable[[PageChanges], None]] = field(default_factory=list)
     mid: int = 0
     looks: list[Callable[[], None]] = field(default_factory=list)
 
@@ -47,7 +49,7 @@ class Ward:
         self.journal = Journal.open(self.folder)
         self.journal._db.execute("PRAGMA busy_timeout = 10")
         self.clock = Clock(lambda: self.now + self.wall_ahead, self._steady)
-        outlets = Outlets(self._acknowledge, self.feeds.append, self._show)
+        outlets = Outlets(self._acknowledge, self.feeds.append, self._show, self._wake)
         settings = Pace(linger=NO_WAIT, **{"picture_every": 0, **pace})  # type: ignore[arg-type]  # Micros are integers
         self.pump = Pump(judges, self.journal, self.inbox, Wire(judges.site), outlets, self.clock, settings)
 
@@ -110,6 +112,10 @@ class Ward:
         for look in self.looks:
             look()
         self.acknowledged += receipts
+
+    def _wake(self, changes: PageChanges) -> None:
+        for sender in self.senders:
+            sender(changes)
 
     def _show(self, alerts: Sequence[AlertPicture]) -> None:
         self.alerts = alerts
