@@ -10,7 +10,6 @@ from contextlib import ExitStack
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
-from types import MappingProxyType
 from typing import Self
 
 from apscheduler.schedulers.background import BackgroundScheduler
@@ -21,6 +20,7 @@ from gateway.answering import Answering
 from gateway.broker import EmbeddedBroker
 from gateway.broker_options import BrokerOptions, window_for
 from gateway.channel import Channel
+from gateway.channels import channels_of
 from gateway.clock import Clock, ClockError
 from gateway.delivery import GATEWAY, SendPace
 from gateway.endpoint import Endpoint, EndpointError
@@ -62,9 +62,6 @@ LEFT_BEHIND = (
 )
 
 
-NO_CHANNELS: Mapping[str, Channel] = MappingProxyType({})
-
-
 class BusyError(RuntimeError):
     """More waits to be done than fits; ask again in a moment."""
 
@@ -79,7 +76,7 @@ class Service:
     """Broker, subscriber, pump, hub and alert topics of one site: ``with Service(setup, folder) as service: ...``.
 
     folder: everything that is kept; one gateway a folder.
-    channels: by which pages go, by the ids of [[channel]].
+    channels: by which pages go, by the ids of [[channel]]; by default those of the site file.
     clock: by default the system's, carried on from the journal's last entry where the system's was set back.
     on_crash: called on the pump's thread when it failed; ``failure`` says why.
     """
@@ -89,7 +86,7 @@ class Service:
         setup: Setup,
         folder: Path,
         *,
-        channels: Mapping[str, Channel] = NO_CHANNELS,
+        channels: Mapping[str, Channel] | None = None,
         clock: Clock | None = None,
         pace: Pace | None = None,
         send_pace: SendPace | None = None,
@@ -99,7 +96,7 @@ class Service:
         self._folder = folder
         self._clock = clock
         self._pace = pace
-        self._channels = channels
+        self._channels = channels_of(setup.file) if channels is None else channels
         self._send_pace = send_pace or SendPace()
         self._on_crash = on_crash
         self._inbox = Inbox(INBOX_ITEMS)
