@@ -5,6 +5,7 @@ import os
 from collections.abc import Iterator, Mapping
 
 from gateway.channel_settings import LOOPBACK
+from gateway.channels_told import channel_lines, channel_warnings
 from gateway.sitefile import BrokerSettings, DashboardSettings, Setup, SiteFile, inferred_kinds
 from rules.air import GLUTARALDEHYDE, LEAST_AIR_CHANGES_PER_HOUR
 from rules.pairing import unchecked_probes
@@ -32,6 +33,7 @@ def describe(setup: Setup) -> str:
         *_basins(setup),
         *_care(setup.file),
         *_sensors(setup.file),
+        *channel_lines(setup.file.channel),
         *_surroundings(setup),
     )
     return "\n".join((*understood, *(f"Warning: {sentence}" for sentence in warnings(setup))))
@@ -47,6 +49,7 @@ def warnings(setup: Setup) -> Iterator[str]:
         yield "there is no [[basin]] and no [[cart]]: nothing is watched; add what there is."
     yield from _hasty_labels(setup)
     yield from _missing(file.broker)
+    yield from channel_warnings(file.channel)
     yield from _open_screens(file.dashboard)
     if file.broker.url is None and file.broker.port == file.dashboard.port:
         yield f"[broker] and [dashboard] both have port {file.broker.port}; give each its own."

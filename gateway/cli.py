@@ -1,16 +1,14 @@
 """The command line: puts the parts together. The only place that knows all of them."""
 
 import gc
-import os
 import signal
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
-from functools import wraps
 from importlib.resources import files
 from pathlib import Path
 from socket import socket
-from typing import NoReturn, ParamSpec, TypeVar
+from typing import NoReturn
 
 import click
 
@@ -19,8 +17,9 @@ from dashboard.premises import Premises
 from dashboard.serve import PortError, listen, server
 from gateway import look_back_told, probe_told
 from gateway.broker import BrokerError
+from gateway.channels import channels_of
 from gateway.check import describe, warnings
-from gateway.clock import ClockError
+from gateway.clock import Clock, ClockError
 from gateway.endpoint import EndpointError
 from gateway.export import ExportError, What
 from gateway.export import export as write_export
@@ -33,14 +32,16 @@ from gateway.logs import FILE as LOG_FILE
 from gateway.logs import logged_to
 from gateway.look_back_options import Asked, question_options
 from gateway.look_back_reading import NothingFoundError
+from gateway.plainly import speak_to_nobody, telling
 from gateway.record_check import NotedHead, RecordCheck, check_record
 from gateway.replay import Verification, recorded_site_id
 from gateway.replay import replay as replay_journal
 from gateway.replay import verify as verify_journal
 from gateway.retold import Telling, another_site, as_json
-from gateway.schema import DATABASE, JournalError, SqliteError
+from gateway.schema import DATABASE, JournalError
 from gateway.service import Service
 from gateway.sitefile import Setup, SiteFileError, load, site_schema
+from gateway.trying import TryError, try_channel
 from gateway.visible import visible
 from gateway.when import WhenError, instant_of, written
 from rules.alert_commands import Acknowledge, Settle
@@ -63,52 +64,18 @@ PLAIN_ERRORS = (
     NothingFoundError,
     WhenError,
     LoadError,
+    TryError,
 )
 """What a user can mend; each says in a sentence how."""
-
-CUT_OFF = 128 + signal.SIGPIPE
-"""Exit code of a command whose reader has gone, as in ``sinkside replay ... | head``; what a shell reports for it."""
 
 CAUTION = (
     "An aid, not a medical device and not proof of disinfection: time and temperature only.\n"
     "Product label, transducer instructions, local policy and licensed staff govern."
 )
 
-P = ParamSpec("P")
-R = TypeVar("R")
+plainly = telling(*PLAIN_ERRORS)
 SiteArgument = click.argument("site", type=click.Path(path_type=Path))
 DataArgument = click.argument("data", type=click.Path(path_type=Path))
-
-
-def plainly(command: Callable[P, R]) -> Callable[P, R]:
-    """Errors that a user can mend are told in a sentence, without a traceback."""
-
-    @wraps(command)
-    def told(*args: P.args, **kwargs: P.kwargs) -> R:
-        try:
-            return command(*args, **kwargs)
-        except PLAIN_ERRORS as error:
-            raise click.ClickException(str(error)) from error
-        except SqliteError as error:
-            raise click.ClickException(
-                f"The journal cannot be read ({error}): end other programs that use it; if it is damaged, restore a"
-                " backup or name a new data folder."
-            ) from error
-        except BrokenPipeError:
-            _speak_to_nobody()
-            sys.exit(CUT_OFF)
-        except OSError as error:
-            what = f"{error.filename}: {error.strerror}" if error.filename else error.strerror or str(error)
-            raise click.ClickException(
-                f"{what}; look whether it is there, whether it is a file or a folder, and who may use it."
-            ) from error
-
-    return told
-
-
-def _speak_to_nobody() -> None:
-    """The reader of our words has gone: what is still to be said goes nowhere, instead of failing at the exit."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -150,6 +117,16 @@ def serve(site: Path, data: Path | None, port: int | None) -> None:
 def check(site: Path) -> None:
     """Reads the site file SITE and says what it understood, or what to mend."""
     click.echo(describe(load(site)))
+
+
+@main.command("try-channel")
+@SiteArgument
+@click.argument("channel")
+@click.argument("address")
+@plainly
+def try_one_channel(site: Path, channel: str, address: str) -> None:
+    """Sends one test page over CHANNEL of the site file SITE to ADDRESS, and tells what the other side said."""
+    click.echo(visible(try_channel(load(site), channel, address, Clock().now())))
 
 
 @main.command()
@@ -327,7 +304,7 @@ def _run(
     with (
         suppress(KeyboardInterrupt),
         logged_to(folder),
-        Service(setup, folder) as service,
+        Service(setup, folder, channels=channels_of(setup.file)) as service,
         around(service),
     ):
         address = f"http://{_authority(settings.host)}:{screens.getsockname()[1]}"
@@ -336,7 +313,7 @@ def _run(
             click.echo(f"  wall    {address}/wall\n  live    {address}/live")
             click.echo(f"  broker  {service.endpoint}\n  data    {folder}\n{CAUTION}")
         except BrokenPipeError:  # nobody reads it, but the department is still to be watched
-            _speak_to_nobody()
+            speak_to_nobody()
         hosts = (*LOCAL_HOSTS, *settings.names, *setup.file.paging.link_hosts)
         premises = Premises.of(setup.file, setup.book.labels)
         app = create_app(
