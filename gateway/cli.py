@@ -17,7 +17,6 @@ from dashboard.premises import Premises
 from dashboard.serve import PortError, listen, server
 from gateway import look_back_told, probe_told
 from gateway.broker import BrokerError
-from gateway.channels import channels_of
 from gateway.check import describe, warnings
 from gateway.clock import Clock, ClockError
 from gateway.endpoint import EndpointError
@@ -304,7 +303,7 @@ def _run(
     with (
         suppress(KeyboardInterrupt),
         logged_to(folder),
-        Service(setup, folder, channels=channels_of(setup.file)) as service,
+        Service(setup, folder) as service,
         around(service),
     ):
         address = f"http://{_authority(settings.host)}:{screens.getsockname()[1]}"
