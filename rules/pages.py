@@ -56,7 +56,8 @@ class Pages:
         cards = self.waiting([call.id])
         for card in cards:
             card.told = True
-        urgent, held = cards[0].priority is Priority.HIGH, self._state.held.get(contact, [])
+        urgent = cards[0].priority is Priority.HIGH
+        held = any(each.call in self._state.calls for each in self._state.held.get(contact, ()))
         if self._free_at(contact, now, urgent=urgent) > now or (held and not urgent):
             self._hold(contact, Held(call.id, role), now)
         else:

@@ -109,7 +109,9 @@ class Paging:
             if card.waits and not card.call:
                 self._open(card, now)
         for call in list(self.state.calls.values()):
-            call.tier = min(call.tier, len(self._tiers(call)) - 1)
+            if tiers := self._tiers(call):
+                call.tier = min(call.tier, len(tiers) - 1)
+            self._plan(call)
             self._step(call, now)
 
     def _drop(self, call: Call) -> None:
@@ -301,7 +303,7 @@ class Paging:
         """Page whoever is on duty in the roles; ``again``: those who have been told before, too."""
         on_duty = self._on_duty(call, roles, now)
         call.current = list(on_duty)
-        call.urgency = min(call.urgency, *(URGENCY.index(card.priority) for card in self._pages.waiting([call.id])))
+        call.urgency = min(call.urgency, URGENCY.index(self._pages.waiting([call.id])[0].priority))
         able = {contact: role for contact, role in on_duty.items() if contact not in call.declined} or on_duty
         asked = [contact for contact in able if again or contact not in call.told]
         for contact in asked:

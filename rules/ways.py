@@ -48,14 +48,16 @@ class Ways:
 
     def exhausted(self, contact: str) -> None:
         """Of no way to the contact a page was confirmed."""
-        _note(self._troubles.unreached, contact)
-        self.publish()
+        if contact in self._contacts:
+            _note(self._troubles.unreached, contact)
+            self.publish()
 
     def unmanned(self, role: str, now: Micros) -> None:
-        """Nobody was on duty in the role when it was to be told."""
-        _note(self._troubles.unmanned, role)
-        self._await(role, now)
-        self.publish()
+        """Nobody was on duty in the role when it was to be told; no trouble where that was so on purpose."""
+        if role in self._roles and not self._rota.on_duty(role, now).on_purpose:
+            _note(self._troubles.unmanned, role)
+            self._await(role, now)
+            self.publish()
 
     def look_at(self, role: str, now: Micros) -> None:
         """Who is on duty may have changed."""

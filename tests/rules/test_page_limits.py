@@ -1,0 +1,120 @@
+"""No contact is paged too often, and nothing that was held back is lost."""
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from rules.alert_words import PageWhy, Priority
+from rules.calls import Sent
+from rules.page_limits import WINDOW, free_at, recent
+from rules.readings import Micros
+from tests.rules.feeder import seconds
+from tests.rules.house import ACCEPTED, HIGH, LOW, House, duty, manned
+
+SUMMARY = PageWhy.SUMMARY
+
+ONE_TIER = {"name": "All", "tiers": [{"roles": ["tech"]}]}
+FOUR = manned(route=[ONE_TIER], alerts={"most_pages": 4})
+"""So few that a test can count them: four in ten minutes, two of them for what is not urgent."""
+
+
+def burst(count: int, priority: Priority = LOW, every: float = 20) -> House:
+    """Alerts of different causes, each page confirmed at once."""
+    house = House(FOUR)
+    for n in range(count):
+        house.raised(n * every, f"a{n}", priority=priority)
+        confirm(house, n * every + 11)
+    return house
+
+
+def confirm(house: House, at: float) -> House:
+    house.until(at)
+    return house.told(at, ACCEPTED, *(page.page for page in house.asked))
+
+
+def test_of_what_is_not_urgent_half_as_many_pages_go_to_one_contact() -> None:
+    assert [page[0] for page in burst(6).pages] == [10, 30]
+
+
+def test_what_was_held_back_comes_as_one_summary_at_the_first_instant_allowed() -> None:
+    house = burst(6).until(609.9)
+    assert len(house.pages) == 2
+    house.until(610)
+    assert house.pages[2:] == [(610, "phone", SUMMARY)]
+    assert house.asked[2].alerts == ("a2", "a3", "a4", "a5")
+    assert house.asked[2].brief == "LOW 4 more alerts: look at the wall"
+
+
+def test_an_urgent_one_goes_before_what_was_held_back() -> None:
+    house = burst(6).raised(200, "u", priority=HIGH)
+    assert house.pages[2:] == [(200, "phone", PageWhy.FIRST)]
+
+
+def test_urgent_ones_are_held_back_too_when_there_are_too_many_and_lead_the_summary() -> None:
+    house = burst(3)
+    for n in range(4):
+        house.raised(100 + n, f"u{n}", priority=HIGH)
+    confirm(house, 110).until(610)
+    assert [page[0] for page in house.pages] == [10, 30, 100, 101, 610]
+    assert house.asked[4].alerts == ("u2", "u3", "a2")
+    assert house.asked[4].brief == "HIGH 3 more alerts, 2 urgent: look at the wall"
+
+
+def test_what_was_answered_meanwhile_is_not_in_the_summary() -> None:
+    house = burst(6).acknowledged(300, "a3").until(610)
+    assert house.asked[2].alerts == ("a2", "a4", "a5")
+
+
+def test_there_is_no_summary_of_nothing() -> None:
+    house = burst(4).acknowledged(300, "a2", "a3").until(2000)
+    assert len(house.pages) == 2
+    assert house.paging.state.held == {}
+
+
+def test_one_that_was_held_back_alone_is_told_as_it_is() -> None:
+    assert burst(3).until(610).asked[2].brief == "LOW Cart 1: something 22:14"
+
+
+def test_the_same_page_by_another_way_is_not_held_back() -> None:
+    house = House(FOUR)
+    for n in range(4):
+        house.raised(n, f"u{n}", priority=HIGH)
+    assert [page[2] for page in house.until(63).pages].count(PageWhy.FALLBACK) == 4
+
+
+def test_a_thousand_alerts_in_a_burst_are_all_told_in_few_pages() -> None:
+    site = manned(duty=[duty("tech", "phone"), duty("charge", "nurse")])
+    house = House(site)
+    for n in range(1000):
+        house.raised(n / 100, f"a{n}", priority=(HIGH, LOW)[n % 2], subject=f"cart cart-{n}")
+    for at in range(20, 1300, 20):
+        confirm(house, at)
+    told = {alert for page in house.asked for alert in page.alerts}
+    assert told == {f"a{n}" for n in range(1000)}
+    assert_bounded(house, most=10)
+
+
+def assert_bounded(house: House, most: int) -> None:
+    """No ten minutes with more pages to one contact; the same page by another way is the same page."""
+    for contact in {page.contact for page in house.asked}:
+        own = [p for p in house.asked if p.contact == contact and p.why not in (PageWhy.FALLBACK, PageWhy.TEST)]
+        times = [seconds(page.at) for page in own]
+        assert all(later - first >= 600 for first, later in zip(times, times[most:], strict=False))
+
+
+SENT = st.lists(st.tuples(st.integers(0, 300), st.booleans()), max_size=60)
+
+
+@given(SENT, st.integers(2, 12))
+def test_by_the_limit_itself_no_ten_minutes_ever_have_too_many(wanted: list[tuple[int, bool]], most: int) -> None:
+    sent: list[Sent] = []
+    now = Micros(0)
+    for wait, urgent in wanted:
+        now = Micros(now + wait * 1_000_000)
+        at = free_at(recent(sent, now), most, now, urgent=urgent)
+        assert free_at(recent(sent, at), most, at, urgent=urgent) == at
+        if at == now:
+            sent.append(Sent(now, urgent))
+    for n, first in enumerate(sent):
+        within = [each for each in sent[n:] if each.at < first.at + WINDOW]
+        assert len(within) <= most
+        assert sum(not each.high for each in within) <= max(1, most // 2)

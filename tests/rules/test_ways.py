@@ -1,0 +1,163 @@
+"""What is wrong with the ways to people is an alert of its own, and gives rise to no other."""
+
+from typing import Any
+
+import pytest
+
+from rules.alert_commands import PageTold, TryPages
+from rules.alert_events import PageAsked
+from rules.alert_words import Confirmation, PageEnd, PageWhy
+from rules.events import Event
+from rules.site import Site
+from tests.rules.feeder import HOOK_A, MOTION, OFF_HOOK, ROLLS, STANDS, Feeder, department, instant, seconds
+from tests.rules.house import ACCEPTED, REFUSED, House, contact, duty, manned
+
+PARTS = {"role", "channel", "contact", "duty", "route"}
+
+
+def staffed(**further: Any) -> Site:
+    """As ``manned``, with the standard rules only; no sensor's silence disturbs it."""
+    quiet = {rule: {"enabled": False} for rule in ("sensor-silent", "device-offline")}
+    return department(**manned(**further).model_dump(include=PARTS), rules=quiet)
+
+
+class Gateway:
+    """A feeder whose pages all get the same answer at once; ``answers``: by channel."""
+
+    def __init__(self, site: Site, **answers: Confirmation | PageEnd) -> None:
+        self.feeder = Feeder(site)
+        self.answers = answers
+
+    def cord_down(self, at: float) -> "Gateway":
+        self.feeder.say(HOOK_A, OFF_HOOK, at).say(MOTION, ROLLS, at)
+        return self.until(at + 5)
+
+    def stands(self, at: float) -> "Gateway":
+        self.feeder.say(MOTION, STANDS, at)
+        return self.until(at + 5)
+
+    def until(self, at: float) -> "Gateway":
+        """Second by second, so that whatever is asked is answered soon."""
+        while seconds(self.feeder.engine.now) < at:
+            before = len(self.feeder.events)
+            self.feeder.until(min(at, seconds(self.feeder.engine.now) + 1))
+            self.answer(self.feeder.events[before:])
+        return self
+
+    def answer(self, events: list[Event]) -> None:
+        for event in events:
+            if isinstance(event, PageAsked) and event.channel in self.answers:
+                before = len(self.feeder.events)
+                outcome = self.answers[event.channel]
+                self.feeder.feed(
+                    [PageTold(arrived=self.feeder.engine.now, who="gateway", page=event.page, outcome=outcome)]
+                )
+                self.answer(self.feeder.events[before:])
+
+    def tried(self, at: float) -> "Gateway":
+        before = len(self.feeder.events)
+        self.feeder.feed([TryPages(arrived=instant(at), who="R. Engineer")])
+        self.answer(self.feeder.events[before:])
+        return self
+
+    @property
+    def standing(self) -> set[str]:
+        return set(self.feeder.standing()) - {"cord-down-rolling"}
+
+
+def test_when_no_way_to_a_contact_is_confirmed_there_is_an_alert_until_one_is() -> None:
+    house = Gateway(staffed(), mail=REFUSED, pager=ACCEPTED)
+    site = staffed(contact=[contact("phone", "mail"), contact("nurse", "pager")])
+    house = Gateway(site, mail=REFUSED, pager=ACCEPTED).cord_down(0)
+    assert house.standing == {"page-not-confirmed"}
+    house.answers["mail"] = ACCEPTED
+    house.stands(30).cord_down(700).until(900)
+    assert house.standing == set()
+
+
+def test_when_every_channel_fails_there_is_an_urgent_alert_until_one_works() -> None:
+    house = Gateway(staffed(), mail=REFUSED, pager=PageEnd.GIVEN_UP).cord_down(0)
+    assert house.standing == {"no-channel-works"}
+    house.answers = {"mail": ACCEPTED, "pager": ACCEPTED}
+    assert "no-channel-works" not in house.until(2000).standing
+
+
+def test_one_channel_that_fails_while_the_next_is_tried_is_no_alert_yet() -> None:
+    assert Gateway(staffed(), mail=REFUSED).cord_down(0).standing == set()
+
+
+def test_pages_about_pages_that_fail_too_are_bounded() -> None:
+    house = Gateway(staffed(), mail=REFUSED, pager=REFUSED).cord_down(0).until(7200)
+    raised = [e for e in house.feeder.events if e.kind == "alert raised"]
+    assert sorted(event.rule for event in raised) == ["cord-down-rolling", "no-channel-works"]
+    asked = [e for e in house.feeder.events if isinstance(e, PageAsked)]
+    assert len(asked) <= 40
+    assert seconds(asked[-1].at) < 1300
+
+
+def test_where_nobody_is_on_duty_there_is_an_alert_until_somebody_is() -> None:
+    # Second 0 is 22:13:20 UTC; the nurse comes at 22:30.
+    site = staffed(duty=[duty("tech", "phone"), duty("charge", "nurse", start="22:30:00", end="22:00:00")])
+    house = Gateway(site, mail=ACCEPTED, pager=ACCEPTED).cord_down(0).until(310)
+    assert house.standing == {"nobody-on-duty"}
+    assert house.until(999).standing == {"nobody-on-duty"}
+    assert house.until(1001).standing == set()
+
+
+def test_nobody_on_purpose_is_no_alert() -> None:
+    change = {"role": "charge", "start": "2023-11-14T00:00:00", "end": "2023-11-16T00:00:00"}
+    house = House(manned(duty_change=[change])).raised(0, "a").told(1, ACCEPTED, "page-1").until(300)
+    assert house.unmanned == [(300, "charge")]
+    assert house.fact("nobody_on_duty") == ""
+
+
+@pytest.mark.parametrize(
+    "rule", ["no-channel-works", "nobody-on-duty", "page-not-confirmed", "test-page-not-confirmed"]
+)
+def test_a_restart_keeps_what_is_known_of_pages(rule: str) -> None:
+    sites = {
+        "no-channel-works": staffed(),
+        "nobody-on-duty": staffed(duty=[duty("charge", "nurse")]),
+        "page-not-confirmed": staffed(contact=[contact("phone", "mail"), contact("nurse", "pager")]),
+        "test-page-not-confirmed": staffed(),
+    }
+    pager = REFUSED if rule == "no-channel-works" else ACCEPTED
+    house = Gateway(sites[rule], mail=REFUSED, pager=pager)
+    house = house.tried(1).until(70) if rule == "test-page-not-confirmed" else house.cord_down(0)
+    assert house.standing == {rule}
+    told = house.feeder.lines
+    house.feeder.restart()
+    assert house.standing == {rule}
+    assert house.feeder.until(seconds(house.feeder.engine.now)).lines == told
+
+
+# ---- tests of the ways -------------------------------------------------------------------------------------------
+
+
+def test_a_test_goes_to_whoever_is_on_duty_by_every_way() -> None:
+    house = House().tried(0)
+    assert [(page.contact, page.channel, page.why) for page in house.asked] == [
+        ("phone", "mail", PageWhy.TEST),
+        ("phone", "pager", PageWhy.TEST),
+        ("nurse", "pager", PageWhy.TEST),
+    ]
+    assert {(page.alerts, page.route, page.tier) for page in house.asked} == {((), "", 0)}
+
+
+def test_a_test_that_is_not_confirmed_is_an_alert_until_a_page_is() -> None:
+    house = House().tried(0).told(1, ACCEPTED, "page-2", "page-3").until(60)
+    assert house.fact("test_unconfirmed") == "Phone by mail"
+    assert house.raised(100, "a").told(101, ACCEPTED, "page-4").fact("test_unconfirmed") == ""
+
+
+def test_a_test_tries_no_other_way_and_is_not_repeated() -> None:
+    assert len(House().tried(0).told(1, REFUSED, "page-1").until(5000).asked) == 3
+
+
+def test_tests_are_not_made_more_often_than_each_minute() -> None:
+    assert len(House().tried(0).tried(59).tried(60).asked) == 6
+
+
+def test_a_test_counts_towards_no_limit() -> None:
+    house = House(manned(alerts={"most_pages": 2})).tried(0).raised(1, "a").raised(2, "b")
+    assert [page.why for page in house.asked[3:]] == [PageWhy.FIRST, PageWhy.FIRST]
