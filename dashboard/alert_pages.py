@@ -1,15 +1,17 @@
-"""The pages of alerts as HTML: of one alert, and what can be done about it there."""
+"""The pages of alerts as HTML: all of them, and one with what can be done about it."""
 
 from collections.abc import Mapping
 from zoneinfo import ZoneInfo
 
-from dashboard import alert_deeds
+from dashboard import alert_deeds, service_deeds
+from dashboard.alert_list import alert_list_view, out_rows
 from dashboard.entries import Sheet
 from dashboard.one_alert import Entrance, alert_of, deeds_view, one_alert_view, role_rows, shelf_minutes
 from dashboard.pages import EntryPage, Region
+from dashboard.premises import Named, Premises
 from dashboard.words import for_minutes
 from gateway.hub import Feed
-from rules.picture import AlertPicture
+from rules.picture import AlertPicture, Picture
 from rules.readings import Micros
 
 
@@ -56,6 +58,49 @@ class AlertPage(EntryPage):
             "most": for_minutes(feed.picture.shelve_most_minutes),
             "until_it_ends": alert_deeds.UNTIL_IT_ENDS,
         }
+
+
+class AlertsPage(EntryPage):
+    """All alerts, and what maintenance took out of service."""
+
+    def __init__(self, site_name: str, zone: ZoneInfo, premises: Premises) -> None:
+        super().__init__("alerts", "", site_name, zone)
+        self._premises = premises
+
+    @property
+    def stream(self) -> str:
+        """There is only one."""
+        return self.name
+
+    def parts(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
+        """What stands, what is hidden, and what is out of service."""
+        picture = feed.picture
+        return (
+            Region("standing-alerts", "_alert_list.html", alert_list_view(picture, now, self.zone)),
+            Region("out", "_out.html", out_rows(picture.out, self._premises.names, now, self.zone)),
+        )
+
+    def forms(self, _: Feed) -> dict[str, object]:
+        """What can be chosen from."""
+        premises = self._premises
+        watched = [Named(thing, name) for thing, name in premises.watched.items()]
+        return {"roles": premises.maintenance_roles, "watched": watched, "rules": premises.rules}
+
+
+def service_sheet(site_name: str, zone: ZoneInfo, premises: Premises) -> Sheet[Picture, service_deeds.ServiceCommand]:
+    """What maintenance does about alerts."""
+    return Sheet(
+        kind="alerts",
+        deeds=tuple(service_deeds.Deed),
+        nowhere="",
+        find=lambda picture, _: picture,
+        page=lambda _: AlertsPage(site_name, zone, premises),
+        entry=lambda deed, fields, _, __, now: (
+            service_deeds.entry_of(service_deeds.Deed(deed), fields, premises, now),
+        ),
+        told=lambda _, events, __, ___, ____: service_deeds.told(events, premises),
+        is_one=True,
+    )
 
 
 def alert_sheet(

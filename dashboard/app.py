@@ -16,14 +16,16 @@ from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from dashboard.alert_pages import alert_sheet
+from dashboard.alert_pages import alert_sheet, service_sheet
 from dashboard.answers import Answers, add_answers
 from dashboard.archive import Archive
 from dashboard.asking import NotWrittenError, ask, own_page_only, refused, short_body
+from dashboard.duty_page import DutyPage
 from dashboard.entries import Counter, Sheet, add_entries
 from dashboard.load_pages import add_load
 from dashboard.logbook import add_logbook
 from dashboard.pages import SOUNDING_WALL, Page, WallPage
+from dashboard.pages_told import PagesTold, add_pages_told
 from dashboard.premises import Premises
 from dashboard.probe_pages import ProbesPage
 from dashboard.probes import exactly
@@ -121,7 +123,8 @@ def create_app(
     """
     premises = premises or Premises()
     walls = {"wall": WallPage(site_name, zone), SOUNDING_WALL: WallPage(site_name, zone, burst_addresses())}
-    pages = {**walls, **{name: Page(name, site_name, zone) for name in ("live", "basins")}}
+    plain = {name: Page(name, site_name, zone) for name in ("live", "basins")}
+    pages = {**walls, **plain, "duty": DutyPage(site_name, zone, premises)}
     now = now or _clock_of(hub)
     shell = Shell(hub, pages, now, pace or Pace())
     counters = {sheet.kind: Counter(hub, sheet, now) for sheet in _sheets(site_name, zone, premises)}
@@ -145,6 +148,7 @@ def create_app(
         archive = Archive(Logbook(journal), hub, site_name, zone, premises, now)
         add_logbook(app, archive)
         add_load(app, archive)
+        add_pages_told(app, PagesTold(archive, journal))
     return app
 
 
@@ -154,6 +158,7 @@ def _sheets(site_name: str, zone: ZoneInfo, premises: Premises) -> tuple[Sheet[A
         probe_sheet(site_name, zone, premises),
         cart_sheet(site_name, zone, premises),
         alert_sheet(site_name, zone, premises.names),
+        service_sheet(site_name, zone, premises),
     )
 
 
@@ -206,6 +211,10 @@ def _add_pages(app: FastAPI, shell: Shell) -> None:
     async def basins() -> HTMLResponse:
         return shell.show("basins")
 
+    @app.get("/duty")
+    async def duty() -> HTMLResponse:
+        return shell.show("duty")
+
     @app.get("/healthz")
     async def healthz() -> JSONResponse:
         feed = shell.hub.latest
@@ -221,6 +230,8 @@ def _add_streams(
     async def stream(name: str, find: Annotated[str, Query(max_length=_MOST_FOUND_BY)] = "") -> Response:
         if name == "probes":
             return shell.stream(probes(find))
+        if name in counters and counters[name].sheet.is_one:
+            return shell.stream(counters[name].page(""))
         if name not in shell.pages:
             raise HTTPException(404, f"There are streams of these pages: {', '.join(shell.pages)}.")
         return shell.stream(shell.pages[name])

@@ -4,8 +4,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Self
 
+from rules.duty import Rota
 from rules.pairing import unfit
 from rules.policy import CarePolicy, ReprocessingPolicy
+from rules.ruleset import RuleBook
 from rules.site import Basin, Cabinet, Cart, Label, Probe, Site, Station
 
 
@@ -24,6 +26,8 @@ class Premises:
     sinks, cabinets: beside the basins and carts that the picture has. unsuited: for each probe the basins into which
     it must not go by its maker's word, or which are none of its own, and why; both by id. rinses: how often a probe is
     rinsed after a soak, by basin id. names: of things and contacts, by their ids.
+    watched: what maintenance may take out of service, by id with a name. rules: ids of all rules.
+    duty_roles: names of the roles in which people are on duty, by their ids; rota: who is, None where nobody says.
     """
 
     policy: ReprocessingPolicy = field(default_factory=ReprocessingPolicy)
@@ -33,17 +37,28 @@ class Premises:
     unsuited: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     rinses: Mapping[str, int] = field(default_factory=dict)
     names: Mapping[str, str] = field(default_factory=dict)
+    watched: Mapping[str, str] = field(default_factory=dict)
+    rules: tuple[str, ...] = ()
+    maintenance_roles: tuple[str, ...] = ()
+    duty_roles: Mapping[str, str] = field(default_factory=dict)
+    rota: Rota | None = None
 
     @classmethod
-    def of(cls, site: Site, labels: Mapping[str, Label]) -> Self:
-        """From the site file and the labels that it may name."""
+    def of(cls, site: Site, book: RuleBook) -> Self:
+        """From the site file, and the rules and labels that it may name."""
+        labels, things = book.labels, {thing.id: thing.name for thing in things_of(site)}
         return cls(
             policy=site.reprocessing,
             care=site.care,
             sinks=_named(site.station),
             cabinets=_named(site.cabinet),
             unsuited={probe.id: dict(_unsuited(probe, site, labels)) for probe in site.probe},
-            names={one.id: one.name for one in (*site.contact, *things_of(site))},
+            names={**{contact.id: contact.name for contact in site.contact}, **things},
+            watched={**things, **{sensor: sensor for sensor in site.sensors()}},
+            rules=tuple(sorted(book.rules)),
+            maintenance_roles=tuple(site.alerts.maintenance_roles),
+            duty_roles={role.id: role.name for role in site.role},
+            rota=Rota(site.site.zone, site.duty, site.duty_change),
             rinses={b.id: labels[b.label].rinses or site.reprocessing.rinses for b in site.basin},
         )
 

@@ -1,4 +1,4 @@
-// Sends what was done at a basin, with a probe or at a cart without leaving the page, and counts the seconds since a strip's dip.
+// Sends what was done at a basin, with a probe, at a cart or in maintenance without leaving the page, and counts the seconds since a strip's dip.
 "use strict";
 
 const deeds = document.getElementById("deeds");
@@ -52,7 +52,8 @@ async function send(button) {
 function done(section) {
   keep(who.value.trim());
   showWho(who.value.trim());
-  document.getElementById("ago").value = "0";
+  const ago = document.getElementById("ago");
+  if (ago !== null) ago.value = "0";
   if (dipSeconds !== null) dipSeconds.value = "";
   if (section !== null) section.open = false;
   for (const field of document.querySelectorAll("[data-once]")) {

@@ -216,7 +216,7 @@ def test_every_place_but_the_present_one_can_be_chosen() -> None:
 def test_a_basin_that_a_probe_does_not_stand_is_marked_with_the_reason() -> None:
     own = {"id": "linear-1", "name": "Linear probe 1", "cart": "cart-1", "cord": "a", "max_soak_minutes": 10.0}
     site = department(probe=[own])
-    premises = Premises.of(site, book_of(site).labels)
+    premises = Premises.of(site, book_of(site))
     doubts = [place.doubt for place in places_view(probe(), SHOWN, premises) if place.value == "basin:basin-1"]
     # facts.md, exposure.csv: ortho-phthalaldehyde 0.55 % by hand needs 12 min.
     assert doubts == ["'opa-0.55-manual' needs 12 min, the probe stands 10 min"]

@@ -1,0 +1,85 @@
+"""What the list of alerts shows: those that stand, those that nobody is told of and why, and what is out of service."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from dashboard.alerts import by_urgency
+from dashboard.one_alert import AlertRow, alert_row
+from dashboard.words import counted, hour, moment
+from rules.alert_words import State
+from rules.picture import AlertPicture, OutPicture, Picture
+from rules.readings import Micros
+
+
+@dataclass(frozen=True, slots=True)
+class Hidden:
+    """Alerts that nobody is told of for the same reason; said: which, and what that means."""
+
+    title: str
+    said: str
+    rows: tuple[AlertRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AlertListView:
+    """Alerts that stand, the most urgent first.
+
+    tally: how many, and how many wait. sound: until when the walls are silent, '' where they are not.
+    """
+
+    tally: str
+    rows: tuple[AlertRow, ...]
+    hidden: tuple[Hidden, ...]
+    sound: str
+
+
+@dataclass(frozen=True, slots=True)
+class OutRow:
+    """What is out of service: what, since when, by whom and why; value: by which it is put back."""
+
+    value: str
+    what: str
+    said: str
+
+
+_HIDDEN = (
+    (State.SHELVED, "Put aside", "By a person, for a time. Nobody is told until then."),
+    (State.SUPPRESSED, "Held back", "By their rule, as long as that applies. Nobody is told."),
+    (State.OUT_OF_SERVICE, "Out of service", "By maintenance. Nobody is told until they are put back."),
+)
+
+
+def alert_list_view(picture: Picture, now: Micros, zone: ZoneInfo) -> AlertListView:
+    """All alerts at an instant."""
+    rows = _rows(by_urgency(picture.alerts), now, zone)
+    waiting = sum(row.waits for row in rows)
+    tally = f"{counted(len(rows), 'alert')}, {waiting or 'none'} not answered yet." if rows else "No alert stands."
+    until = picture.sound_paused_until
+    return AlertListView(
+        tally=tally,
+        rows=rows,
+        hidden=tuple(_hidden(picture.hidden, now, zone)),
+        sound="" if until is None else f"The walls are silent until {hour(until, zone)}.",
+    )
+
+
+def _hidden(alerts: Sequence[AlertPicture], now: Micros, zone: ZoneInfo) -> list[Hidden]:
+    groups = ((title, said, [a for a in alerts if a.state is state]) for state, title, said in _HIDDEN)
+    return [Hidden(title, said, _rows(those, now, zone)) for title, said, those in groups if those]
+
+
+def _rows(alerts: Sequence[AlertPicture], now: Micros, zone: ZoneInfo) -> tuple[AlertRow, ...]:
+    return tuple(alert_row(alert, now, zone) for alert in alerts)
+
+
+def out_rows(outs: Sequence[OutPicture], names: Mapping[str, str], now: Micros, zone: ZoneInfo) -> tuple[OutRow, ...]:
+    """What maintenance took out of service."""
+    return tuple(
+        OutRow(
+            value=f"{out.thing} {out.rule or ''}".strip(),
+            what=f"{names.get(out.thing, out.thing)}: {out.rule or 'all rules'}",
+            said=f"since {moment(out.since, now, zone)}, by {out.who}: {out.why}",
+        )
+        for out in outs
+    )

@@ -1,0 +1,102 @@
+"""Who was told lately, and a test of all ways."""
+
+import re
+from collections.abc import Iterator
+from html import unescape
+from pathlib import Path
+
+import httpx
+import pytest
+from httpx import Client
+
+from dashboard.pages_told import PAGE_LINES
+from gateway.hub import Hub
+from gateway.journal import Journal
+from gateway.schema import DATABASE
+from rules.alert_commands import TryPages
+from rules.alert_words import Confirmation, PageEnd
+from tests.dashboard.rotas import LISBON, duties
+from tests.dashboard.serving import Desk, serve
+from tests.gateway.pages import asked, commit, told, withdrawn
+
+HOSTILE = '<img src=x onerror="alert(1)">'
+
+
+@pytest.fixture
+def journal(tmp_path: Path) -> Iterator[Journal]:
+    opened = Journal.open(tmp_path)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def client(hub: Hub, tmp_path: Path, journal: Journal) -> Iterator[Client]:
+    commit(journal, asked("page-1"), asked("page-2", channel="pager", at=5), asked("page-3", alerts=(), at=9))
+    commit(journal, said=(told("page-1", Confirmation.DELIVERED, "250 ok", at=20),))
+    commit(journal, said=(told("page-2", PageEnd.GIVEN_UP, "no route to it", at=30),))
+    commit(journal, withdrawn("page-3", at=40))
+    with (
+        serve(hub, LISBON, premises=duties(), journal=tmp_path / DATABASE) as running,
+        httpx.Client(base_url=running.url) as browser,
+    ):
+        yield browser
+
+
+def rows(client: Client, path: str = "/pages") -> list[str]:
+    body = client.get(path).text.partition("<tbody>")[2].partition("</tbody>")[0]
+    return [" ".join(unescape(re.sub(r"<[^>]*>", " ", row)).split()) for row in body.split("</tr>")[:-1]]
+
+
+def test_the_newest_stands_first_with_what_came_of_it(client: Client) -> None:
+    test, lost, arrived = rows(client)
+    assert "Duty phone 1" in arrived
+    assert "delivered to the device 250 ok" in arrived
+    assert "did not arrive: given up no route to it" in lost
+    assert "not confirmed yet not needed any more since" in test
+
+
+def test_a_page_about_an_alert_leads_to_its_story(client: Client) -> None:
+    assert re.findall(r'href="(/logbook/alert/[^"]+)"', client.get("/pages").text) == ["/logbook/alert/alert-1"] * 2
+
+
+def test_a_long_list_goes_on(client: Client, journal: Journal) -> None:
+    commit(journal, *(asked(f"page-{n}", at=100 + n) for n in range(10, 10 + PAGE_LINES)))
+    (older,) = re.findall(r'href="(/pages\?before=\d+)"', client.get("/pages").text)
+    assert (len(rows(client)), len(rows(client, older))) == (PAGE_LINES, 3)
+
+
+def test_hostile_texts_are_shown_as_texts(client: Client, journal: Journal) -> None:
+    commit(journal, said=(told("page-1", Confirmation.READ, HOSTILE, at=60),))
+    said = client.get("/pages").text
+    assert ("<img" in said, "&lt;img" in said) == (False, True)
+
+
+# ---- a test ----------------------------------------------------------------------------------------------------------
+
+
+def form(client: Client, **fields: str) -> dict[str, str]:
+    (token,) = re.findall(r'name="token" value="([^"]+)"', client.get("/pages").text)
+    return {"who": "Eva", "token": token, **fields}
+
+
+def test_a_test_reaches_the_pump(client: Client, desk: Desk) -> None:
+    desk.said = [asked("page-9", alerts=())]
+    answer = client.post("/pages/test", data=form(client))
+    assert (answer.status_code, answer.headers["location"]) == (303, "/pages")
+    (command,) = desk.entered
+    assert isinstance(command, TryPages)
+    assert command.who == "Eva"
+
+
+def test_a_test_that_reaches_nobody_says_so(client: Client, desk: Desk) -> None:
+    desk.said = []
+    answer = client.post("/pages/test", data=form(client))
+    assert (answer.status_code, "Nobody was told: nobody is on duty" in answer.text) == (409, True)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "status", "said"), [({"who": ""}, 422, "Write your name"), ({"token": "x"}, 403, "not ours")]
+)
+def test_a_wrong_form_sends_nothing(client: Client, desk: Desk, wrong: dict[str, str], status: int, said: str) -> None:
+    answer = client.post("/pages/test", data=form(client, **wrong))
+    assert (answer.status_code, said in answer.text, desk.entered) == (status, True, [])
