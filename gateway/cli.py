@@ -3,7 +3,7 @@
 import gc
 import signal
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
 from importlib.resources import files
 from pathlib import Path
@@ -17,6 +17,8 @@ from dashboard.premises import Premises
 from dashboard.serve import PortError, listen, server
 from gateway import look_back_told, probe_told
 from gateway.broker import BrokerError
+from gateway.channel import Channel
+from gateway.channels import channels_of
 from gateway.check import describe, warnings
 from gateway.clock import Clock, ClockError
 from gateway.endpoint import EndpointError
@@ -32,22 +34,22 @@ from gateway.logs import logged_to
 from gateway.look_back_options import Asked, question_options
 from gateway.look_back_reading import NothingFoundError
 from gateway.plainly import speak_to_nobody, telling
-from gateway.record_check import NotedHead, RecordCheck, check_record
-from gateway.replay import Verification, recorded_site_id
+from gateway.record_check import NotedHead, check_record
+from gateway.replay import recorded_site_id
 from gateway.replay import replay as replay_journal
 from gateway.replay import verify as verify_journal
 from gateway.retold import Telling, another_site, as_json
 from gateway.schema import DATABASE, JournalError
 from gateway.service import Service
-from gateway.sitefile import Setup, SiteFileError, load, site_schema
+from gateway.sitefile import Setup, SiteFile, SiteFileError, load, site_schema
 from gateway.trying import TryError, try_channel
+from gateway.verified import tell_record, tell_replay
 from gateway.visible import visible
 from gateway.when import WhenError, instant_of, written
-from rules.alert_commands import Acknowledge, Settle
-from rules.commands import Entry
-from rules.picture import AlertPicture
+from rules.picture import Picture
 from sim_devices.demo import SITE_FILE, Demo
 from sim_devices.diary import DiaryError
+from sim_devices.pagers import Pagers
 from sim_devices.people import People
 
 PLAIN_ERRORS = (
@@ -92,8 +94,14 @@ def main() -> None:
 def demo(data: Path, port: int | None) -> None:
     """Broker, gateway, screens and a simulated department in one; Ctrl-C ends it."""
     setup = load(SITE_FILE)
-    with _screens(setup, port, "--port") as screens:
-        _run(setup, data, screens, lambda service: _simulated(setup, data, service))
+    with _screens(setup, port, "--port") as screens, Pagers(Clock().now) as pagers:
+        channels = channels_of(_paged_on(pagers.port, setup.file))
+        _run(setup, data, screens, lambda service: _simulated(setup, data, service, pagers), channels)
+
+
+def _paged_on(port: int, file: SiteFile) -> SiteFile:
+    """The demo's pagers are on a port that is free; what the record keeps of its site file is the same each time."""
+    return file.model_copy(update={"channel": tuple(own.model_copy(update={"port": port}) for own in file.channel)})
 
 
 @main.command()
@@ -158,8 +166,8 @@ def verify(data: Path, heads: Sequence[str]) -> None:
     Works out the Merkle tree of all rows, then plays the journal again and compares every event, byte for byte.
     """
     path = _journal_in(data)
-    is_whole = _tell_record(check_record(path, _noted(heads)))
-    if not _tell_replay(verify_journal(path)) or not is_whole:
+    is_whole = tell_record(check_record(path, _noted(heads)))
+    if not tell_replay(verify_journal(path)) or not is_whole:
         sys.exit(1)
 
 
@@ -168,25 +176,6 @@ def _noted(heads: Sequence[str]) -> list[NotedHead]:
         return [NotedHead.parse(head) for head in heads]
     except ValueError as error:
         raise click.ClickException(str(error)) from error
-
-
-def _tell_record(found: RecordCheck) -> bool:
-    click.echo(f"record {found.tree.size}:{found.tree.root.hex()}")
-    for misfit in found.misfits:
-        click.echo(misfit)
-    click.echo("Every row is as it was written." if found.is_sound else "The record is NOT as it was written.")
-    return found.is_sound
-
-
-def _tell_replay(found: Verification) -> bool:
-    click.echo(f"{found.inputs} inputs, {found.events} events, {found.epochs} site files or rule sets")
-    if found.is_sound:
-        click.echo("Every event comes out as it was recorded.")
-        return True
-    for difference in found.differences:
-        click.echo(f"event {difference.seq}:\n  recorded {difference.recorded}\n  replayed {difference.replayed}")
-    click.echo("The journal does NOT come out as it was recorded: it was changed, or judged by another program.")
-    return False
 
 
 @main.command()
@@ -293,9 +282,13 @@ def _screens(setup: Setup, port: int | None, chosen_with: str) -> socket:
 
 
 def _run(
-    setup: Setup, folder: Path, screens: socket, around: Callable[[Service], AbstractContextManager[object]]
+    setup: Setup,
+    folder: Path,
+    screens: socket,
+    around: Callable[[Service], AbstractContextManager[object]],
+    channels: Mapping[str, Channel] | None = None,
 ) -> None:
-    """Start everything, serve the screens until a signal comes, end everything."""
+    """Start everything, serve the screens until a signal comes, end everything; channels: other than the site's."""
     site, settings = setup.file.site, setup.file.dashboard
     # uvicorn raises a signal anew once it has ended; without handlers that would cut off all other endings.
     for number in (signal.SIGINT, signal.SIGTERM):
@@ -303,7 +296,7 @@ def _run(
     with (
         suppress(KeyboardInterrupt),
         logged_to(folder),
-        Service(setup, folder) as service,
+        Service(setup, folder, channels=channels) as service,
         around(service),
     ):
         address = f"http://{_authority(settings.host)}:{screens.getsockname()[1]}"
@@ -342,21 +335,22 @@ def _authority(host: str) -> str:
 
 
 @contextmanager
-def _simulated(setup: Setup, folder: Path, service: Service) -> Iterator[None]:
-    """A simulated department, somebody who answers for its alerts, and somebody who sees to its basins."""
+def _simulated(setup: Setup, folder: Path, service: Service, pagers: Pagers) -> Iterator[None]:
+    """A simulated department, those who see to its basins, and those who answer for its alerts."""
     now = service.clock.now
     department = Demo(setup.file, setup.book.labels, folder, now)
 
-    def answer(alert: AlertPicture, who: str) -> None:
-        if alert.settles:
-            service.hub.ask(Settle(arrived=now(), who=who, alert=alert.id, why="Probe held, to be soaked again"))
-        else:
-            service.hub.ask(Acknowledge(arrived=now(), who=who, alert=alert.id))
+    def picture() -> Picture:
+        return service.hub.latest.picture
 
-    def entries() -> list[Entry]:
-        return department.entries(service.hub.latest.picture)
-
-    people = People(lambda: service.hub.latest.picture.alerts, answer, entries, service.hub.ask, now, department.seed)
+    people = People(
+        picture=picture,
+        entries=lambda: department.entries(picture()),
+        carry=lambda: department.carry(pagers),
+        ask=service.hub.ask,
+        now=now,
+        seed=department.seed,
+    )
     department.start(service.endpoint.host, service.endpoint.port)
     people.start()
     try:

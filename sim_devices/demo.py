@@ -7,11 +7,14 @@ from rules.commands import Entry
 from rules.picture import Picture
 from rules.readings import Micros
 from rules.site import Label, Site
+from sim_devices.chance import Chance
 from sim_devices.department import department
 from sim_devices.devices import Devices
 from sim_devices.diary import Diary
 from sim_devices.entries import Entries
+from sim_devices.pagers import Pagers
 from sim_devices.script import FIRST_MINUTES
+from sim_devices.spans import later
 
 SITE_FILE = Path(__file__).with_name("demo.toml")
 """The demo's site file."""
@@ -40,6 +43,7 @@ class Demo:
         living = department(site, labels, diary.epoch, diary.seed)
         self._entries = Entries(site, living.world, begun)
         self._devices = Devices(site, living, now, diary.heard, _cbor_devices(site))
+        self._mislaid = numbers_of(site, FIRST_MINUTES.mislaid_role)
 
     @property
     def seed(self) -> int:
@@ -60,6 +64,11 @@ class Demo:
         self._diary = entered
         return [*self._entries.lacking(picture, now), *by_time]
 
+    def carry(self, pagers: Pagers) -> None:
+        """Let those who carry pagers read and answer by now; in the first minutes some of them lie in a locker."""
+        found = self._now() >= later(self._diary.epoch, FIRST_MINUTES.mislaid_seconds)
+        pagers.look(Chance(self.seed), () if found else self._mislaid)
+
     def start(self, host: str, port: int) -> None:
         """Connect to the broker, in the background, and begin to speak."""
         self._devices.start(host, port)
@@ -70,6 +79,12 @@ class Demo:
         if heard is not None:
             self._diary = self._diary.model_copy(update={"heard": heard})
         self._diary.keep(self._folder)
+
+
+def numbers_of(site: Site, role: str) -> frozenset[str]:
+    """Of the pagers of all who are on duty in a role at any time."""
+    carried = {contact for duty in site.duty if duty.role == role for contact in duty.contacts}
+    return frozenset(way.address for contact in site.contact if contact.id in carried for way in contact.ways)
 
 
 def _cbor_devices(site: Site) -> frozenset[str]:

@@ -1,51 +1,33 @@
-"""The people of the demo: somebody answers for each alert a little after it was raised, and sees to the basins."""
+"""The people of the demo: they see to the basins, answer their pagers, and look at the wall now and then."""
 
 import threading
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
-from rules.commands import Entry
-from rules.picture import AlertPicture
-from rules.readings import Micros, micros
+from rules.commands import Command, Entry
+from rules.picture import Picture
+from rules.readings import Micros
+from sim_devices.answers import ATTENTION, Attention, answers
 from sim_devices.chance import Chance
-from sim_devices.crew import NURSE
 
 LOOKS_EVERY_SECONDS = 1.0
 
 
-@dataclass(frozen=True, slots=True)
-class Attention:
-    """How long people take to answer for an alert, least and most (ours)."""
-
-    seconds: tuple[float, float] = (60, 90)
-
-
-ATTENTION = Attention()
-
-
-def ripe(alerts: Iterable[AlertPicture], now: Micros, chance: Chance, attention: Attention) -> list[AlertPicture]:
-    """The alerts for which somebody answers by now."""
-    return [alert for alert in alerts if alert.acknowledged_by is None and now >= _noticed(alert, chance, attention)]
-
-
-def _noticed(alert: AlertPicture, chance: Chance, attention: Attention) -> Micros:
-    return Micros(alert.raised + micros(chance.between(*attention.seconds, "attention", alert.id)))
-
-
 @dataclass
 class People:
-    """A thread that acknowledges alerts as a person would, and enters what was done at the basins.
+    """A thread that does what people would do.
 
-    alerts: those that are not over.
-    acknowledge: called with an alert and who answers for it; it may take its time, and an alert that is still there
-        unacknowledged is tried again. What it raises ends the thread: it must give its own refusals.
-    entries: what is to be entered; enter: called with each, under the same terms.
+    picture: what the wall shows now.
+    entries: what is to be entered of basins, probes and carts.
+    carry: lets those who carry pagers deal with their pages.
+    ask: called with each command; it may take its time, and what the picture does not show afterwards is tried again.
+        What it raises ends the thread: it must give its own refusals.
     """
 
-    alerts: Callable[[], Iterable[AlertPicture]]
-    acknowledge: Callable[[AlertPicture, str], object]
+    picture: Callable[[], Picture]
     entries: Callable[[], Iterable[Entry]]
-    enter: Callable[[Entry], object]
+    carry: Callable[[], object]
+    ask: Callable[[Command], object]
     now: Callable[[], Micros]
     seed: int
     attention: Attention = ATTENTION
@@ -56,7 +38,7 @@ class People:
         self._thread = threading.Thread(target=self._live, name="demo-people", daemon=True)
 
     def start(self) -> None:
-        """Begin to look at the alerts."""
+        """Come to work."""
         self._thread.start()
 
     def stop(self) -> None:
@@ -66,11 +48,12 @@ class People:
             self._thread.join()
 
     def look(self) -> None:
-        """Enter what was done, acknowledge what is ripe."""
+        """Enter what was done, answer pages, and then what is still to be answered on the wall."""
         for entry in self.entries():
-            self.enter(entry)
-        for alert in ripe(self.alerts(), self.now(), Chance(self.seed), self.attention):
-            self.acknowledge(alert, NURSE)
+            self.ask(entry)
+        self.carry()
+        for deed in answers(self.picture(), self.now(), Chance(self.seed), self.attention):
+            self.ask(deed)
 
     def _live(self) -> None:
         while not self._leaving.wait(LOOKS_EVERY_SECONDS):

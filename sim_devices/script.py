@@ -70,6 +70,7 @@ class Script:
     silent_seconds: from when to when.
     restarted_basin: number, among the basins with a 1-Wire thermometer, of the one whose device loses power.
     restart_seconds: when its power comes back.
+    mislaid_role, mislaid_seconds: whose pagers lie in a locker and are heard by nobody, and until when.
     """
 
     soaks: tuple[FirstSoak, ...] = (
@@ -102,6 +103,8 @@ class Script:
     silent_seconds: tuple[float, float] = (60, 360)
     restarted_basin: int = 2
     restart_seconds: float = 110
+    mislaid_role: str = "tech"
+    mislaid_seconds: float = 170
 
 
 FIRST_MINUTES = Script()

@@ -1,59 +1,51 @@
+"""The thread of the demo's people."""
+
 import threading
+from dataclasses import replace
 
-from rules.alert_words import Priority
-from rules.commands import Discard, Entry
-from rules.picture import AlertPicture
+from rules.alert_commands import Acknowledge
+from rules.commands import Command, Discard
 from rules.readings import SECOND, Micros
-from sim_devices.chance import Chance
 from sim_devices.crew import NURSE, TECH
-from sim_devices.people import ATTENTION, People, ripe
+from sim_devices.people import People
+from tests.sim_devices.test_answers import RAISED, alert, picture
 
-RAISED = Micros(1_790_000_000_000_000)
-
-
-def alert(name: str, acknowledged_by: str | None = None) -> AlertPicture:
-    return AlertPicture(
-        name, "soak-cold", "basin-3", Priority.MEDIUM, "too cold", "warm it", RAISED, acknowledged_by, None
-    )
-
-
-def ripe_after(seconds: float, *alerts: AlertPicture) -> list[str]:
-    now = Micros(RAISED + round(seconds * SECOND))
-    return [found.id for found in ripe(alerts, now, Chance(7), ATTENTION)]
-
-
-def test_nobody_answers_within_the_first_minute_and_somebody_does_within_one_and_a_half() -> None:
-    alerts = [alert(str(number)) for number in range(50)]
-    assert ripe_after(59.9, *alerts) == []
-    assert ripe_after(90.1, *alerts) == [str(number) for number in range(50)]
-    assert 5 < len(ripe_after(75, *alerts)) < 45
-
-
-def test_an_answered_alert_is_left_alone() -> None:
-    assert ripe_after(600, alert("1", acknowledged_by="somebody else")) == []
+LATER = Micros(RAISED + 1000 * SECOND)
 
 
 def test_the_nurse_acknowledges_in_her_own_name() -> None:
-    answered: list[tuple[str, str]] = []
+    asked: list[Command] = []
     done = threading.Event()
 
-    def acknowledge(found: AlertPicture, who: str) -> None:
-        answered.append((found.id, who))
+    def ask(command: Command) -> None:
+        asked.append(command)
         done.set()
 
-    people = People(lambda: [alert("1")], acknowledge, list, str, lambda: Micros(RAISED + 100 * SECOND), seed=7)
+    people = People(lambda: picture(alert("1")), list, lambda: None, ask, lambda: LATER, seed=7)
     people.start()
     assert done.wait(10)
     people.stop()
-    assert answered[0] == ("1", NURSE)
+    assert asked[0] == Acknowledge(arrived=LATER, who=NURSE, alert="1")
+
+
+def test_pages_are_answered_before_the_wall_is_looked_at() -> None:
+    """Whoever was paged has answered by then, and the wall shows it."""
+    shown = [picture(alert("1"))]
+
+    def carry() -> None:
+        shown[0] = replace(shown[0], alerts=())
+
+    asked: list[Command] = []
+    People(lambda: shown[0], list, carry, asked.append, lambda: LATER, seed=7).look()
+    assert asked == []
 
 
 def test_what_was_done_at_a_basin_is_entered() -> None:
-    entered: list[Entry] = []
+    asked: list[Command] = []
     done = Discard(arrived=RAISED, who=TECH, basin="basin-1", measured=RAISED)
-    People(list, lambda _alert, _who: None, lambda: [done], entered.append, lambda: RAISED, seed=7).look()
-    assert entered == [done]
+    People(picture, lambda: [done], lambda: None, asked.append, lambda: RAISED, seed=7).look()
+    assert asked == [done]
 
 
 def test_people_who_never_came_can_go_home() -> None:
-    People(list, lambda _alert, _who: None, list, str, lambda: RAISED, seed=7).stop()
+    People(picture, list, lambda: None, lambda _: None, lambda: RAISED, seed=7).stop()

@@ -8,6 +8,7 @@ from rules.engine import Engine
 from rules.events import Event
 from rules.picture import Picture
 from rules.readings import GATEWAY_LINK, SECOND, Micros, Reading, SensorId, Value
+from rules.ruleset import RuleBook
 from rules.site import Site
 from sim_devices.department import Department
 from sim_devices.entries import Entries
@@ -35,42 +36,47 @@ class Week:
     """Feeds an engine with what is measured and entered, and keeps what it says.
 
     remembers: the things whose devices send a buffer after a gap; others tell only how things are.
+    book: the rules; left out, the standard ones as the site has them.
     """
 
     site: Site
     living: Department
     gaps: Sequence[Gap]
     remembers: frozenset[str]
+    book: RuleBook | None = None
     events: list[Event] = field(default_factory=list)
     heard: dict[SensorId, list[tuple[Micros, Value]]] = field(default_factory=dict)
     """What hooks and shock sensors could make themselves heard with: when it was measured, and what."""
 
     def __post_init__(self) -> None:
-        self.engine = Engine(self.site, book_of(self.site))
+        self.rules = self.book or book_of(self.site)
+        self.engine = Engine(self.site, self.rules)
         self.entries = Entries(self.site, self.living.world, Micros(0))
 
     def run(self, since: Micros, until: Micros) -> Iterator[Picture]:
         """Live through it; the picture each time somebody has looked."""
-        self._apply([Reading(GATEWAY_LINK, since, since, value=True, timed=False)])
+        self.apply([Reading(GATEWAY_LINK, since, since, value=True, timed=False)])
         for start in range(since, until, LOOK):
             end = Micros(min(start + LOOK, until))
-            self._apply(sorted(self._inputs(Micros(start), end), key=lambda item: item.arrived))
+            self.apply(sorted(self.inputs(Micros(start), end), key=lambda item: item.arrived))
             self.events += self.engine.advance(end)
             picture = self.engine.picture()
-            self._apply(entry for entry in self.entries.lacking(picture, end) if entry.kind == "claim")
+            self.apply(entry for entry in self.entries.lacking(picture, end) if entry.kind == "claim")
             yield self.engine.picture()
 
     def restart(self) -> None:
         """The program is stopped and started again from its checkpoint."""
-        self.engine = Engine.restore(self.site, book_of(self.site), self.engine.snapshot())
+        self.engine = Engine.restore(self.site, self.rules, self.engine.snapshot())
 
-    def _apply(self, inputs: Iterable[Input]) -> None:
+    def apply(self, inputs: Iterable[Input]) -> None:
+        """Feed the engine, and keep what it says."""
         for item in inputs:
             self.events += self.engine.apply(item)
             if isinstance(item, Reading) and ("/hook-" in item.sensor or "/shock-" in item.sensor):
                 self.heard.setdefault(item.sensor, []).append((item.measured, item.value))
 
-    def _inputs(self, after: Micros, until: Micros) -> Iterator[Input]:
+    def inputs(self, after: Micros, until: Micros) -> Iterator[Input]:
+        """What is entered and measured in (after, until], in no order."""
         yield from self._entered(after, until)
         for thing in self.living.things:
             yield from self._told(thing, after, until)
