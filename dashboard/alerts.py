@@ -108,7 +108,7 @@ def standing(alert: AlertPicture) -> Standing:
         return Standing.OVER
     if alert.acknowledged_by is None:
         return Standing.WAITING
-    return Standing.UNSETTLED if alert.state is State.LATCHED_ACKNOWLEDGED else Standing.TAKEN
+    return Standing.UNSETTLED if alert.settles else Standing.TAKEN
 
 
 def by_urgency(alerts: Sequence[AlertPicture]) -> list[AlertPicture]:

@@ -56,7 +56,7 @@ def _noticed(alert: AlertPicture, chance: Chance, attention: Attention) -> Micro
 
 
 def _settled(alert: AlertPicture, now: Micros, chance: Chance, attention: Attention) -> Settle | None:
-    if alert.state is not State.LATCHED_ACKNOWLEDGED or alert.acknowledged_at is None:
+    if not alert.settles or alert.acknowledged_at is None or not _is_past(alert):
         return None
     after = micros(chance.between(*attention.settle_seconds, "settling", alert.id))
     if now < alert.acknowledged_at + after:
@@ -74,6 +74,11 @@ def _answered(alert: AlertPicture, picture: Picture, now: Micros, chance: Chance
         why = _ASIDE[chance.below(len(_ASIDE), "aside", alert.id)]
         return Shelve(arrived=now, who=NURSE, alert=alert.id, minutes=attention.shelf_minutes, one_shot=True, why=why)
     return Acknowledge(arrived=now, who=NURSE, alert=alert.id)
+
+
+def _is_past(alert: AlertPicture) -> bool:
+    """What became of a soak stays so; of anything else nothing is settled while it goes on."""
+    return alert.subject.startswith("soak ") or not alert.holds
 
 
 def _is_of_a_device(alert: AlertPicture) -> bool:

@@ -67,9 +67,11 @@ def in_state(shown: AlertPicture, state: State, at: Micros) -> AlertPicture:
         returned=later(-10, at) if state is State.RETURNED else None,
         acknowledged_by="Ana of the reprocessing room" if seen else None,
         acknowledged_at=at if seen else None,
+        settles=state in LATCHED,
     )
 
 
+LATCHED = (State.LATCHED_UNACKNOWLEDGED, State.LATCHED_ACKNOWLEDGED)
 STANDING = (
     State.UNACKNOWLEDGED,
     State.LATCHED_UNACKNOWLEDGED,

@@ -100,7 +100,7 @@ def test_what_is_over_stands_below_whatever_is_not() -> None:
 
 
 def test_what_happened_waits_for_what_was_done_even_when_somebody_has_seen_it() -> None:
-    happened = replace(alert(by="Ana"), state=State.LATCHED_ACKNOWLEDGED, settles=True)
+    happened = replace(alert(by="Ana"), settles=True)
     shown = fitted(happened).shown[0]
     assert (shown.since, shown.advice) == ("done?", "Seen by Ana. Enter what was done.")
 

@@ -63,11 +63,18 @@ def test_what_is_over_and_was_never_answered_is_answered_too() -> None:
 
 
 def test_what_happened_is_settled_with_what_was_done_once_somebody_has_seen_it() -> None:
-    happened = [seen(alert(str(n), "soak-too-short"), State.LATCHED_ACKNOWLEDGED) for n in range(50)]
+    soaks = (alert(str(n), "soak-too-short", f"soak basin-1.{n}") for n in range(50))
+    happened = [replace(seen(one), settles=True) for one in soaks]
     assert done(ATTENTION.settle_seconds[0] - 1, picture(*happened)) == []
     deeds = done(ATTENTION.settle_seconds[1] + 1, picture(*happened))
     assert all(isinstance(deed, Settle) for deed in deeds)
     assert len({deed.why for deed in deeds if isinstance(deed, Settle)}) > 1
+
+
+def test_what_still_goes_on_is_not_settled() -> None:
+    burst = replace(seen(alert("1", "pipe-burst", "station station-1")), settles=True)
+    assert done(9999, picture(burst)) == []
+    assert [deed.kind for deed in done(9999, picture(replace(burst, holds=False)))] == ["settle"]
 
 
 def test_now_and_then_an_alert_of_low_priority_is_put_aside_with_a_reason_and_no_other_is() -> None:
