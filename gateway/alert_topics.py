@@ -1,13 +1,17 @@
-"""Alerts on MQTT: one retained message an alert while it is not over, so that a lamp or a buzzer needs nothing else."""
+"""Alerts on MQTT: one retained message an alert while it is not over, and one signal for all of them together.
+
+So a screen without logic, and a lamp or a buzzer without any, need nothing else.
+"""
 
 import json
 import threading
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from urllib.parse import quote
 
 from gateway.mqtt import Subscriber
-from rules.picture import AlertPicture
+from rules.alert_words import WAITING, Priority
+from rules.picture import AlertPicture, Picture
 from rules.readings import Micros, micros
 
 OVER = b""
@@ -25,6 +29,24 @@ _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 def alert_topic(site: str, alert: str) -> str:
     """``sinkside/<site>/alert/<id>``; what is special in topics or unwelcome to brokers is percent-encoded."""
     return f"sinkside/{site}/alert/{quote(alert, safe='')}"
+
+
+def signal_topic(site: str) -> str:
+    """``sinkside/<site>/signal``; no thing's topic is so short."""
+    return f"sinkside/{site}/signal"
+
+
+def signal_payload(alerts: Iterable[AlertPicture], *, paused: bool) -> bytes:
+    """What waits for an answer, as JSON.
+
+    ``priority``: of the most urgent that does, null where none does. ``alerts``: how many do. ``sound``: whether a
+    buzzer may be heard, which is for high and medium priority only: of low priority IEC 60601-1-8 (secondary) has one
+    or two pulses at most. paused: somebody has paused the sound.
+    """
+    waiting = [alert.priority for alert in alerts if alert.state in WAITING]
+    urgent = next((priority for priority in Priority if priority in waiting), None)
+    sounds = not paused and urgent in (Priority.HIGH, Priority.MEDIUM)
+    return json.dumps({"priority": urgent, "alerts": len(waiting), "sound": sounds}).encode()
 
 
 def alert_payload(alert: AlertPicture) -> bytes:
@@ -82,9 +104,14 @@ class AlertTopics:
         subscriber.aside(f"sinkside/{site}/alert/+", self._hear)
         subscriber.on_link(self._link)
 
-    def show(self, alerts: Iterable[AlertPicture]) -> None:
-        """Publishes what has changed; call it after the commit, with every alert that is not over."""
-        now_wanted = wanted(self._site, alerts)
+    def follow(self, picture: Picture) -> None:
+        """Publishes what has changed; call it after the commit."""
+        self.show(picture.alerts, paused=picture.sound_paused_until is not None)
+
+    def show(self, alerts: Sequence[AlertPicture], *, paused: bool = False) -> None:
+        """As ``follow``, by the alerts that people are told of."""
+        signal = {signal_topic(self._site): signal_payload(alerts, paused=paused)}
+        now_wanted = wanted(self._site, alerts) | signal
         with self._guard:
             self._wanted = now_wanted
             self._doubt_in_time()

@@ -380,7 +380,7 @@ class Pump:
         feed = self.feed()
         self._outlets.publish(feed)
         if self._trouble is None and self._turn.is_empty:
-            self._outlets.show_alerts(feed.picture.alerts)
+            self._outlets.show_alerts(feed.picture)
         self._published, self._is_news = now, False
 
 

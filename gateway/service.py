@@ -186,7 +186,7 @@ class Service:
         links = None if self.answering is None else self.answering.links
         office = Office(self._folder / DATABASE, self._hand_in, clock.now, links, self._send_pace)
         senders = Senders(self._channels, office, {channel.id: channel.at_once for channel in file.channel})
-        outlets = Outlets(subscriber.acknowledge, self._publish, alerts.show, senders.wake)
+        outlets = Outlets(subscriber.acknowledge, self._publish, alerts.follow, senders.wake)
         drafting = Drafting(law.site, links)
         self.pump = pump = Pump(law, journal, self._inbox, wire, outlets, clock, self._pace, drafting)
         self._hub = Hub(pump.feed(), self._ask)

@@ -10,6 +10,7 @@ from urllib.parse import urlsplit
 
 from pydantic import Field, StringConstraints, ValidationError, field_validator, model_validator
 
+from gateway.alert_topics import alert_topic, signal_topic
 from gateway.channel_settings import LOOPBACK, ChannelSettings, EnvName, PathText
 from gateway.endpoint import Endpoint
 from gateway.mapping import MappingError, mapping_of
@@ -282,9 +283,18 @@ def _sensor_problems(sensor: Sensor) -> Iterator[tuple[tuple[str, ...], str]]:
             yield (error.key,), str(error)
 
 
+def _speaks_for_us(file: SiteFile, topic: str) -> bool:
+    """Whether the gateway tells of its alerts there."""
+    return topic == signal_topic(file.site.id) or topic.startswith(alert_topic(file.site.id, ""))
+
+
 def _topic_problems(file: SiteFile) -> Iterator[Problem]:
     """Two sensors may share a topic only if both point into another maker's JSON, at different places."""
     listed = {sensor.id: position for position, sensor in enumerate(file.sensor)}
+    for position, sensor in enumerate(file.sensor):
+        if sensor.topic is not None and _speaks_for_us(file, sensor.topic):
+            said = f"'{sensor.topic}' is where the gateway tells of its alerts; give the sensor another topic"
+            yield Problem(("sensor", position, "topic"), said)
     first: dict[str, list[Sensor]] = {}
     for sensor in file.sensors().values():
         others = first.setdefault(file.topic_of(sensor), [])

@@ -1,6 +1,6 @@
 """One turn of the pump: how long it may take, what it writes, and whom it tells."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from concurrent.futures import Future
 from dataclasses import dataclass, field
 from typing import NamedTuple
@@ -12,7 +12,7 @@ from gateway.journal import Checkpoint
 from gateway.outbox import Outcome, PageChanges
 from rules.commands import Input
 from rules.events import Event
-from rules.picture import AlertPicture
+from rules.picture import Picture
 from rules.readings import Micros, micros
 
 
@@ -56,7 +56,7 @@ class Outlets:
 
     acknowledge: Callable[[Iterable[Receipt]], None]
     publish: Callable[[Feed], None]
-    show_alerts: Callable[[Sequence[AlertPicture]], None]
+    show_alerts: Callable[[Picture], None]
     pages: Callable[[PageChanges], None] = lambda _changes: None
 
 

@@ -11,7 +11,16 @@ from hypothesis import strategies as st
 from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion
 
-from gateway.alert_topics import OVER, AlertTopics, alert_payload, alert_topic, changes, wanted
+from gateway.alert_topics import (
+    OVER,
+    AlertTopics,
+    alert_payload,
+    alert_topic,
+    changes,
+    signal_payload,
+    signal_topic,
+    wanted,
+)
 from gateway.broker import EmbeddedBroker
 from gateway.connection import MOST_QUEUED
 from gateway.link import End
@@ -88,6 +97,38 @@ def test_publishing_the_changes_leads_from_one_state_to_the_other(
     assert broker == after
 
 
+def said(*alerts: AlertPicture, paused: bool = False) -> dict[str, object]:
+    told: dict[str, object] = json.loads(signal_payload(alerts, paused=paused))
+    return told
+
+
+def at(state: State, priority: Priority = Priority.HIGH) -> AlertPicture:
+    return replace(COLD, state=state, priority=priority)
+
+
+def test_the_signal_is_of_the_most_urgent_alert_that_waits_for_an_answer() -> None:
+    low, medium = at(State.UNACKNOWLEDGED, Priority.LOW), at(State.UNACKNOWLEDGED, Priority.MEDIUM)
+    assert said(low, medium) == {"priority": "medium", "alerts": 2, "sound": True}
+    assert said() == {"priority": None, "alerts": 0, "sound": False}
+
+
+@pytest.mark.parametrize("state", State)
+def test_a_buzzer_is_heard_for_what_waits_for_an_answer_and_for_nothing_else(state: State) -> None:
+    # Acknowledging ends the sound of that condition (IEC 60601-1-8, secondary); it is back with what waits anew.
+    waits = state in {State.UNACKNOWLEDGED, State.RETURNED, State.LATCHED_UNACKNOWLEDGED}
+    assert said(at(state)) == {"priority": "high" if waits else None, "alerts": int(waits), "sound": waits}
+
+
+def test_a_paused_sound_leaves_the_light() -> None:
+    # "Audio paused": no sound, light stays (IEC 60601-1-8, secondary).
+    assert said(at(State.UNACKNOWLEDGED), paused=True) == {"priority": "high", "alerts": 1, "sound": False}
+
+
+def test_what_is_of_low_priority_only_has_a_light_and_no_buzzer() -> None:
+    low = at(State.UNACKNOWLEDGED, Priority.LOW)
+    assert said(low) == {"priority": "low", "alerts": 1, "sound": False}
+
+
 # What the broker retains ------------------------------------------------------------------------------------------
 
 
@@ -97,7 +138,7 @@ _MARKER = "sinkside/testing/alert/marker"
 class Lamp:
     """A plain MQTT client that keeps what it is told about alerts, as a lamp would; empty means over."""
 
-    def __init__(self, port: int) -> None:
+    def __init__(self, port: int, topic: str = "sinkside/testing/alert/+") -> None:
         self.shining: dict[str, bytes] = {}
         self.heard = 0
         self._change = threading.Condition()
@@ -106,13 +147,15 @@ class Lamp:
         self._client.on_message = self._hear
         self._client.on_subscribe = self._on_subscribe
         self._client.connect("127.0.0.1", port)
-        self._client.subscribe("sinkside/testing/alert/+", 1)
+        self._client.subscribe(topic, 1)
         self._client.loop_start()
         with self._change:
             assert self._change.wait_for(lambda: self._subscribed, 20)
 
     def await_shining(self, *alerts: AlertPicture, besides: Mapping[str, bytes] = MappingProxyType({})) -> None:
-        expected = wanted("testing", alerts) | besides
+        self.await_told(wanted("testing", alerts) | besides)
+
+    def await_told(self, expected: Mapping[str, bytes]) -> None:
         with self._change:
             fine = self._change.wait_for(lambda: self.shining == expected, 20)
         assert fine, f"the broker tells {len(self.shining)}: {sorted(self.shining)[:10]}"
@@ -284,6 +327,21 @@ def test_more_alerts_than_may_wait_to_be_sent_are_published_without_being_shown_
     ear.subscriber.start()
     ear.await_link("up")
     lamp.await_shining(*many)
+
+
+def test_a_buzzer_without_logic_is_told_by_one_retained_message(embedded: EmbeddedBroker, listen: "Listen") -> None:
+    topic = signal_topic("testing")
+    buzzer = Lamp(embedded.port, topic)
+    ear = listen(embedded.url, start=False)
+    topics = AlertTopics(ear.subscriber, "testing", lambda: 0)
+    ear.subscriber.start()
+    ear.await_link("up")
+    for shown in ([COLD, LID], [replace(COLD, state=State.ACKNOWLEDGED)], []):
+        topics.show(shown)
+        buzzer.await_told({topic: signal_payload(shown, paused=False)})
+    topics.show([COLD], paused=True)
+    buzzer.await_told({topic: signal_payload([COLD], paused=True)})
+    buzzer.leave()
 
 
 def test_alert_topics_stay_out_of_the_inbox(embedded: EmbeddedBroker, listen: "Listen", lamp: Lamp) -> None:

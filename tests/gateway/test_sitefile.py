@@ -141,6 +141,15 @@ def test_paths_of_the_broker_start_at_the_site_file() -> None:
 # ---- names, topics -------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize("end", ["signal", "alert/alert-1"])
+def test_no_sensor_speaks_where_the_gateway_tells_of_its_alerts(end: str) -> None:
+    # The site of SMALL is taken from the file itself, so that the test goes on meaning its own topics.
+    topic = f"sinkside/{tomllib.loads(SMALL)['site']['id']}/{end}"
+    sensor = f'[[sensor]]\nthing = "x"\nname = "y"\nkind = "battery"\ntopic = "{topic}"\n'
+    told = problems(SMALL + sensor)
+    assert f"'{topic}' is where the gateway tells of its alerts; give the sensor another topic" in told[0]
+
+
 @pytest.mark.parametrize("name", ["gateway", "alert"])
 @pytest.mark.parametrize("table", ["station", "cart"])
 def test_the_gateway_s_own_names_are_kept(name: str, table: str) -> None:

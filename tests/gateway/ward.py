@@ -19,7 +19,7 @@ from gateway.wire import Wire
 from rules.alert_commands import Acknowledge
 from rules.commands import Input
 from rules.events import EVENT, Event
-from rules.picture import AlertPicture
+from rules.picture import AlertPicture, Picture
 from rules.readings import SECOND, Micros, Reading, Value, micros
 from tests.gateway.sites import law
 
@@ -117,8 +117,8 @@ class Ward:
         for sender in self.senders:
             sender(changes)
 
-    def _show(self, alerts: Sequence[AlertPicture]) -> None:
-        self.alerts = alerts
+    def _show(self, picture: Picture) -> None:
+        self.alerts = picture.alerts
 
 
 def soak(ward: Ward, seconds: int) -> None:

@@ -218,6 +218,9 @@ def test_a_rule_of_the_sites_own_may_have_limits() -> None:
         ({"condition": "rolling"}, "rule 'own-cold', key 'condition': rolling is no fact of a basin; expected "),
         ({"condition": "solution_celsius + 1.0"}, "rule 'own-cold', key 'condition' gives 1.0; expected true or false"),
         ({"condition": "name < 3"}, "rule 'own-cold', key 'condition': "),
+        ({"suppressed_when": "station_open ="}, "rule 'own-cold', key 'suppressed_when': not a CEL expression at "),
+        ({"suppressed_when": "rolling"}, "rule 'own-cold', key 'suppressed_when': rolling is no fact of a basin; "),
+        ({"suppressed_when": "1"}, "rule 'own-cold', key 'suppressed_when' gives 1; expected true or false"),
         ({"text": "{basin} is cold"}, "rule 'own-cold', key 'text': 'basin' cannot be filled in; expected names of "),
         ({"advice": "warm {it}"}, "rule 'own-cold', key 'advice': 'it' cannot be filled in; expected names of "),
         ({"text": "{0} is cold"}, "rule 'own-cold', key 'text': "),
@@ -337,3 +340,37 @@ def test_standard_rules_that_cannot_be_read_are_refused(text: str) -> None:
 
 def test_thresholds_are_all_named_in_the_table() -> None:
     assert set(Thresholds.__dataclass_fields__) == set(TABLE["threshold"])
+
+
+# ---- how long alerts stand, and what hides and gathers them ----------------------------------------------------------
+
+
+def test_a_failed_soak_is_to_be_settled_and_what_is_urgent_at_least_seen() -> None:
+    rules = {name: compiled.rule for name, compiled in book().rules.items()}
+    assert {name for name, rule in rules.items() if rule.stands_until == "settled"} == {
+        "soak-too-short",
+        "soak-not-met",
+    }
+    # What ends with the gateway's own link or disk is known from the verdicts on what happened meanwhile.
+    unseen = {name for name, rule in rules.items() if rule.priority == "high" and rule.stands_until == "cleared"}
+    assert unseen == {"gateway-cut-off", "gateway-unsteady", "gateway-cannot-store"}
+
+
+def test_nothing_but_a_reminder_to_prepare_a_solution_is_suppressed_by_design() -> None:
+    assert [name for name, compiled in book().rules.items() if compiled.rule.suppressed_when] == ["solution-ends-soon"]
+
+
+def test_a_site_changes_how_long_an_alert_stands_and_what_hides_and_gathers_it() -> None:
+    change = {"stands_until": "seen", "suppressed_when": "soaking", "gathers": "solution"}
+    compiled = book(rules={"solution-ends-soon": change}).rules["solution-ends-soon"]
+    rule = compiled.rule
+    assert (rule.stands_until, rule.suppressed_when, rule.gathers) == ("seen", "soaking", "solution")
+    assert compiled.suppression_reads == {"soaking"}
+    never = book(rules={"solution-ends-soon": {"suppressed_when": ""}}).rules["solution-ends-soon"]
+    assert never.suppression is None
+    assert never.looked_at == {"solution_ends_soon"}
+
+
+def test_a_changed_suppression_is_checked_as_one_of_the_sites_own() -> None:
+    said = refusal(rules={"solution-ends-soon": {"suppressed_when": "closed"}})
+    assert said.startswith("rule 'solution-ends-soon', key 'suppressed_when': closed is no fact of a basin; ")
