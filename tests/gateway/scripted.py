@@ -5,6 +5,8 @@ import socket
 import threading
 from typing import Self
 
+DRIP_SECONDS = 0.02
+
 
 class Scripted:
     """Says one thing, hears one thing, and so on, to one caller; then it hangs up, or holds the line."""
@@ -44,3 +46,17 @@ class Scripted:
         connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         for place in range(len(said)):
             connection.sendall(said[place : place + 1])
+
+
+class Dripping(Scripted):
+    """Says the same bit again and again, each well within any time limit of a single read, until it is left."""
+
+    def __init__(self, bit: bytes) -> None:
+        super().__init__()
+        self._bit = bit
+
+    def _speak(self) -> None:
+        connection, _ = self._listener.accept()
+        with connection, contextlib.suppress(OSError):
+            while not self._released.wait(DRIP_SECONDS):
+                connection.sendall(self._bit)

@@ -21,7 +21,7 @@ from gateway.channel_settings import SmtpChannel
 from gateway.smtp import Smtp
 from rules.alert_words import Confirmation, PageWhy, Priority
 from rules.readings import Micros
-from tests.gateway.scripted import Scripted
+from tests.gateway.scripted import Dripping, Scripted
 
 ASKED = Micros(1_767_225_600_000_000)  # 2026-01-01 00:00:00 UTC
 MESSAGE = Message(
@@ -270,6 +270,17 @@ def test_a_server_that_grumbles_at_the_end_has_taken_the_mail() -> None:
     )
     with Scripted(*answers) as server:
         assert channel(server.port).send(MESSAGE).detail == "250 taken"
+
+
+def test_a_server_that_hangs_up_at_the_end_has_taken_the_mail() -> None:
+    answers = (b"220 hi\r\n", b"250 hi\r\n", b"250 ok\r\n", b"250 ok\r\n", b"354 go\r\n", b"250 taken\r\n")
+    with Scripted(*answers) as server:
+        assert channel(server.port).send(MESSAGE).detail == "250 taken"
+
+
+def test_a_server_that_never_comes_to_its_point_is_left_when_the_time_is_over() -> None:
+    with Dripping(b"220-and\r\n") as server, pytest.raises(NotNowError, match="not done within 1 s"):
+        channel(server.port, timeout_seconds=1).send(MESSAGE)
 
 
 # ---- what a server may offer -----------------------------------------------------------------------------------------

@@ -10,11 +10,12 @@ import pytest
 from gateway.channel import AskableChannel, Message, NeverError, NotNowError, Receipt, Reply
 from gateway.channel_settings import SnppChannel
 from gateway.snpp import Snpp
+from gateway.snpp_dialogue import Dialogue
 from rules.alert_words import Confirmation, PageWhy, Priority
 from rules.readings import Micros
 from sim_devices.pager_book import Fate, Page, Pager, PagerBook
 from sim_devices.snpp_server import SnppServer
-from tests.gateway.scripted import Scripted
+from tests.gateway.scripted import Dripping, Scripted
 
 NOW = Micros(1_767_225_600_000_000)
 MESSAGE = Message(
@@ -272,6 +273,20 @@ def test_a_terminal_that_is_full_is_tried_again() -> None:
 def test_a_terminal_that_says_nothing_is_left_when_the_time_is_over() -> None:
     with Scripted(HELLO, holds=True) as server, pytest.raises(NotNowError, match=r"within 1 s|no answer in time"):
         channel(server.port, timeout_seconds=1).send(MESSAGE)
+
+
+def test_a_terminal_that_never_comes_to_its_point_is_left_when_the_time_is_over() -> None:
+    with Dripping(b"2") as server, pytest.raises(NotNowError, match="not done within 1 s"):
+        channel(server.port, timeout_seconds=1).send(MESSAGE)
+
+
+def test_a_line_that_is_one_full_stop_does_not_end_the_lines(port: int, book: PagerBook) -> None:
+    with socket.create_connection(("127.0.0.1", port), 10) as connection:
+        dialogue = Dialogue(connection)
+        for answer in (dialogue.greeted(), dialogue.ask("PAGE", "5551212"), dialogue.ask_with_lines("a", ".", "b")):
+            assert answer.kind == 2
+        assert dialogue.ask("SEND").kind == 2
+    assert taken(book).draft.words == "a\n .\nb"
 
 
 def test_nobody_at_the_port_is_told_and_tried_again() -> None:

@@ -22,7 +22,7 @@ from gateway.webhook import Webhook
 from rules.alert_words import Confirmation, PageWhy, Priority
 from rules.readings import Micros
 from tests.gateway.receiver import Post, Receiver
-from tests.gateway.scripted import Scripted
+from tests.gateway.scripted import Dripping, Scripted
 
 SECRET = "rosebud-7"  # noqa: S105 - invented
 ASKED = Micros(1_767_225_600_000_000)  # 2026-01-01 00:00:00 UTC
@@ -265,6 +265,11 @@ def test_a_body_without_end_keeps_nobody_waiting() -> None:
 
 def test_a_receiver_that_says_nothing_is_left_when_the_time_is_over() -> None:
     with Scripted(holds=True) as server, pytest.raises(NotNowError, match=r"within 1 s|no answer in time"):
+        hook(server.port, timeout_seconds=1).send(MESSAGE)
+
+
+def test_a_receiver_that_never_comes_to_its_point_is_left_when_the_time_is_over() -> None:
+    with Dripping(b"x") as server, pytest.raises(NotNowError, match="not done within 1 s"):
         hook(server.port, timeout_seconds=1).send(MESSAGE)
 
 

@@ -28,7 +28,7 @@ def codes(session: SnppSession, *lines: str) -> list[int]:
     return [int(said[:3]) for line in lines for said in session.hear(line)]
 
 
-# ---- the dialogues of the RFC's levels; commands and codes as its sections 4.3 to 4.6 have them ----------------------
+# ---- a dialogue of each of the RFC's levels; the commands and codes are the RFC's, the words ours --------------------
 
 
 def test_a_page_at_level_one(session: SnppSession) -> None:
