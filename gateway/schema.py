@@ -148,6 +148,7 @@ def _fourth(db: Database) -> None:
         ) STRICT"""
     )
     db.execute("CREATE INDEX page_waiting ON page (channel, rank, event) WHERE waits")
+    db.execute("CREATE INDEX page_giving_up ON page (channel, give_up) WHERE waits")
     db.execute("CREATE INDEX page_asked_about ON page (channel, event) WHERE handle IS NOT NULL")
     db.execute("CREATE INDEX page_by_event ON page (event)")
 
