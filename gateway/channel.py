@@ -37,7 +37,7 @@ class NeverError(ChannelError):
 class Message:
     """One page, on its way to one contact.
 
-    page: its id, the same however often it is tried, so that the other side can tell what comes twice.
+    page: its id, the same however often it is tried.
     address: the number, mailbox or name by which the channel knows the contact.
     brief, text: the same, short and less short; which of them fits is the channel's to choose.
     link: where it is answered, None where the site has no address that phones can reach.
@@ -55,6 +55,11 @@ class Message:
     alerts: tuple[str, ...]
     asked: Micros
     expires: Micros
+
+    @property
+    def key(self) -> str:
+        """By what the other side can tell a second try: pages are numbered anew with a data folder, this is not."""
+        return f"{self.page}.{self.asked:x}"
 
 
 class Reply(StrEnum):

@@ -80,7 +80,7 @@ class Smtp:
         if self.settings.most_letters is None:  # a gateway puts the subject before the text, and counts it
             mail["Subject"] = one_line(plain.brief)
         mail["Date"] = format_datetime(datetime.fromtimestamp(message.asked // SECOND, UTC))
-        mail["Message-ID"] = f"<page-{quote(message.page, safe='')}.{self.site}@{self.settings.sender.split('@')[1]}>"
+        mail["Message-ID"] = f"<page-{quote(message.key, safe='')}.{self.site}@{self.settings.sender.split('@')[1]}>"
         mail["Auto-Submitted"] = "auto-generated"  # RFC 3834, 5: so that no absence note answers it
         mail["Importance"] = _IMPORTANCE[message.priority]
         mail["Priority"] = _URGENCY[message.priority]
@@ -103,7 +103,7 @@ class Smtp:
         if server.has_extn("deliverby") and seconds >= _least_seconds(server.esmtp_features["deliverby"]):
             of_mail.append(f"BY={seconds};R")
         if server.has_extn("dsn"):
-            of_mail += ["RET=HDRS", f"ENVID={quote(message.page, safe='').replace('%', '+')}"]  # xtext: +hh for %hh
+            of_mail += ["RET=HDRS", f"ENVID={quote(message.key, safe='').replace('%', '+')}"]  # xtext: +hh for %hh
             of_recipient.append("NOTIFY=FAILURE,DELAY")
         return of_mail, of_recipient
 

@@ -78,7 +78,7 @@ class Webhook:
         """The request; the time of its signature is the machine's own, for receivers compare it with theirs."""
         request = _Request(self.settings.url, _body(message, self.site))
         request.headers["Content-Type"] = "application/json"
-        request.headers["Idempotency-Key"] = json.dumps(message.page)  # a string of RFC 9651, 3.3.3
+        request.headers["Idempotency-Key"] = json.dumps(message.key)  # a string, RFC 9651, 3.3.3
         signer = HTTPMessageSigner(signature_algorithm=algorithms.HMAC_SHA256, key_resolver=_OneKey(secret))
         signer.sign(
             request, key_id=self.settings.key_id, label=LABEL, covered_component_ids=COVERED[:-1], body=request.body

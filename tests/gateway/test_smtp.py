@@ -140,7 +140,7 @@ def test_what_is_tried_again_is_the_same_mail_and_another_page_is_another(post: 
         channel(port).send(replace(MESSAGE, page=page))
     first, again, other = (email.message_from_bytes(cast("bytes", mail.content)) for mail in post.taken)
     assert first.as_bytes() == again.as_bytes()
-    assert first["Message-ID"] == "<page-p7.mill-lane@house.example>"
+    assert first["Message-ID"] == "<page-p7.6474846204000.mill-lane@house.example>"
     assert other["Message-ID"] != first["Message-ID"]
 
 
@@ -308,7 +308,7 @@ def test_a_server_that_offers_it_is_asked_to_return_what_comes_too_late_and_what
     of_mail, of_recipient = Offering.asked
     # RFC 2852, 4: BY=seconds;R. RFC 3461, 4: RET, ENVID in xtext (4: '+' and two hex digits), NOTIFY.
     assert of_mail is not None
-    assert of_mail.split(" ")[1:] == ["BY=600;R", "RET=HDRS", "ENVID=p7+2F+C3+A9"]
+    assert of_mail.split(" ")[1:] == ["BY=600;R", "RET=HDRS", "ENVID=p7+2F+C3+A9.6474846204000"]
     assert of_recipient == "TO:<charge@example.org> NOTIFY=FAILURE,DELAY"
     assert len(post.taken) == 1
 

@@ -85,9 +85,11 @@ def test_what_is_tried_again_has_the_same_key_and_the_same_body() -> None:
         for page in ("p7", "p7", "p8"):
             hook(receiver.port).send(replace(MESSAGE, page=page))
     first, again, other = receiver.posts
-    assert first.fields["idempotency-key"] == '"p7"'  # a Structured Field String: in quotes (IETF draft, 2.1)
+    assert (
+        first.fields["idempotency-key"] == '"p7.6474846204000"'
+    )  # a Structured Field String: in quotes (IETF draft, 2.1)
     assert (first.body, first.fields["idempotency-key"]) == (again.body, again.fields["idempotency-key"])
-    assert other.fields["idempotency-key"] == '"p8"'
+    assert other.fields["idempotency-key"] == '"p8.6474846204000"'
 
 
 # ---- the signature ---------------------------------------------------------------------------------------------------
@@ -295,3 +297,11 @@ def test_https_is_verified(certificates: Path) -> None:
         with pytest.raises(NotNowError, match="its certificate cannot be trusted"):
             hook(receiver.port, scheme="https", ca_file=certificates / "stranger.pem").send(MESSAGE)
     assert len(receiver.posts) == 1
+
+
+def test_a_page_of_a_new_data_folder_is_another_one_though_it_has_the_same_number() -> None:
+    with Receiver() as receiver:
+        for asked in (ASKED, Micros(ASKED + 1)):
+            hook(receiver.port).send(replace(MESSAGE, asked=asked))
+    first, later = (post.fields["idempotency-key"] for post in receiver.posts)
+    assert first != later
