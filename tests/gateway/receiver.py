@@ -17,12 +17,13 @@ class Post:
 
 @dataclass
 class Receiver:
-    """status, fields, body: what it answers."""
+    """status, fields, body: what it answers; came: released for each post once it is answered."""
 
     status: int = 202
     fields: dict[str, str] = field(default_factory=dict)
     body: bytes = b""
     posts: list[Post] = field(default_factory=list)
+    came: threading.Semaphore = field(default_factory=lambda: threading.Semaphore(0))
 
     def __post_init__(self) -> None:
         receiver = self
@@ -38,6 +39,7 @@ class Receiver:
                 self.send_header("Content-Length", str(len(receiver.body)))
                 self.end_headers()
                 self.wfile.write(receiver.body)
+                receiver.came.release()
 
             def log_message(self, *_: object) -> None:
                 pass
