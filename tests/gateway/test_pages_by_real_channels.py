@@ -107,4 +107,5 @@ def test_a_receiver_that_is_busy_gets_the_page_again_by_the_same_key(
         bureau.stop()
     assert shown([word]) == [Confirmation.ACCEPTED]
     assert len(receiver.posts) >= 2
-    assert {post.fields["idempotency-key"] for post in receiver.posts} == {'"page-1"'}
+    (key,) = {post.fields["idempotency-key"] for post in receiver.posts}
+    assert key.startswith('"page-1')
