@@ -2,8 +2,10 @@
 
 import logging
 import socket
+import ssl
 from collections.abc import Iterator
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -126,6 +128,20 @@ def test_a_terminal_with_a_login_lets_us_in(
     with pytest.raises(NeverError, match="said 550 Invalid login") as caught:
         channel(port, **login).send(MESSAGE)
     assert "tulip" not in f"{caught.value}{channel(port, **login)!r}{caplog.text}"
+
+
+def test_a_terminal_behind_tls_is_verified(book: PagerBook, certificates: Path, tmp_path: Path) -> None:
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.load_cert_chain(certificates / "broker.pem", certificates / "broker.key")
+    with SnppServer(book) as server:
+        server._listener.socket = context.wrap_socket(server._listener.socket, server_side=True)
+        channel(server.port, tls="tls", ca_file=certificates / "ca.pem").send(MESSAGE)
+        assert taken(book)
+        with pytest.raises(NotNowError, match="its certificate cannot be trusted"):
+            channel(server.port, tls="tls", ca_file=certificates / "stranger.pem").send(MESSAGE)
+        with pytest.raises(NotNowError, match=r"ca_file .* cannot be used"):
+            channel(server.port, tls="tls", ca_file=tmp_path / "none.pem").send(MESSAGE)
+    assert len(book.pages()) == 1
 
 
 # ---- two-way ---------------------------------------------------------------------------------------------------------
