@@ -1,6 +1,5 @@
 """The routes of the logbook: what the record tells of soaks, probes, solutions and days; to read, print and save."""
 
-from dataclasses import dataclass
 from functools import partial
 from urllib.parse import quote
 
@@ -10,10 +9,11 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from dashboard.archive import Archive, NotShownError
 from dashboard.day_sheet import day_view
 from dashboard.files import csv_file, pdf_file, svg_file
+from dashboard.logbook_alerts import add_alert_log
 from dashboard.logbook_csv import entries_csv, probes_csv, soaks_csv, soaks_of, solutions_csv, time_line_csv
 from dashboard.logbook_lists import moments, probes_grid, soaks_grid, solutions_grid
 from dashboard.logbook_look_back import add_look_back
-from dashboard.logbook_queries import DayQuery, Query, SoaksQuery, SolutionsQuery, TraceQuery, asked
+from dashboard.logbook_queries import DayQuery, Query, SoaksQuery, SolutionsQuery, TraceQuery, asked, onward_from
 from dashboard.paper import printed
 from dashboard.soak_sheet import SoakSheet, soak_sheet
 from dashboard.strikes import Corrections, add_strikes
@@ -42,6 +42,7 @@ def add_logbook(app: FastAPI, archive: Archive) -> None:
     _add_probes(app, archive)
     _add_solutions(app, archive)
     _add_days(app, archive)
+    add_alert_log(app, archive)
     corrections = Corrections(archive)
     add_look_back(app, corrections)
     add_strikes(app, corrections)
@@ -66,7 +67,7 @@ def _add_soaks(app: FastAPI, archive: Archive) -> None:
             query=query,
             choices=archive.choices,
             outcomes=[outcome.value for outcome in Outcome],
-            onward=_onward(query, "/logbook/soaks", "/logbook/soaks.csv", page.older),
+            onward=onward_from(query, "/logbook/soaks", "/logbook/soaks.csv", page.older),
         )
 
     @app.get("/logbook/soaks.csv")
@@ -130,7 +131,7 @@ def _add_probes(app: FastAPI, archive: Archive) -> None:
             f"Probe {page.probe.name}",
             probe=page.probe,
             moments=moments(page.told, archive.telling),
-            onward=_onward(query, here, f"{here}/time-line.csv", page.older),
+            onward=onward_from(query, here, f"{here}/time-line.csv", page.older),
         )
 
     @app.get("/logbook/probe/{probe}/time-line.csv")
@@ -153,7 +154,7 @@ def _add_solutions(app: FastAPI, archive: Archive) -> None:
             grid=solutions_grid(page.solutions, archive.telling),
             query=query,
             choices=archive.choices,
-            onward=_onward(query, "/logbook/solutions", "/logbook/solutions.csv", page.older),
+            onward=onward_from(query, "/logbook/solutions", "/logbook/solutions.csv", page.older),
         )
 
     @app.get("/logbook/solutions.csv")
@@ -197,20 +198,3 @@ def _add_days(app: FastAPI, archive: Archive) -> None:
     async def entries_of_day(station: str, day: str) -> Response:
         sheet = await sheet_of(station, day)
         return csv_file(entries_csv(sheet.entries, archive.telling), f"{sheet.station} {sheet.day} entries.csv")
-
-
-@dataclass(frozen=True, slots=True)
-class Onward:
-    """Where a list leads: to what is older, to its newest part, and to it as a file; '' for nowhere."""
-
-    older: str
-    newest: str
-    csv: str
-
-
-def _onward(query: Query, path: str, file: str, older: int | None) -> Onward:
-    return Onward(
-        older="" if older is None else path + query.address(before=older),
-        newest="" if query.before is None else path + query.address(before=None),
-        csv=file + query.address(),
-    )

@@ -6,6 +6,7 @@ from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from dashboard.happening import Telling, struck_words
+from gateway.alert_log import AlertFilter, AlertLine
 from gateway.csv_text import Cell, write_table
 from gateway.logbook import Logbook
 from gateway.look_back import Question
@@ -23,6 +24,9 @@ MOST_PAGES = 10
 
 _PROBE_NOW = (
     "probe", "probe_name", "serial", "cart", "in_site_file", "stands", "because", "owes", "since", "place", "thing"
+)  # fmt: skip
+_ALERT = (
+    "alert", "raised", "rule", "subject", "priority", "text", "answered", "answered_by", "over", "why", "by", "remark"
 )  # fmt: skip
 _ENTRY = ("event", "happened", "told", "who", "kind", "words", "struck")
 
@@ -55,6 +59,20 @@ def solutions_csv(logbook: Logbook, basin: str | None, before: int | None, zone:
     """A row for each filling of a basin."""
     pages = _pages(lambda older: logbook.solutions(basin, older), lambda page: page.older, before)
     return _text(SOLUTION_COLUMNS, (solution_row(solution, zone) for page in pages for solution in page.solutions))
+
+
+def alerts_csv(logbook: Logbook, which: AlertFilter, before: int | None, zone: ZoneInfo) -> str:
+    """A row for each alert."""
+    pages = _pages(lambda older: logbook.alerts(which, older), lambda page: page.older, before)
+    return _text(_ALERT, (_alert(line, zone) for page in pages for line in page.lines))
+
+
+def _alert(line: AlertLine, zone: ZoneInfo) -> list[Cell]:
+    raised, answered, over = (
+        None if at is None else written_whole(at, zone) for at in (line.raised, line.answered, line.over)
+    )
+    what: list[Cell] = [line.alert, raised, line.rule, line.subject, line.priority.value, line.text]
+    return [*what, answered, line.answered_by, over, line.over_why, line.over_by, line.remark]
 
 
 def look_back_csv(logbook: Logbook, question: Question, zone: ZoneInfo) -> str:

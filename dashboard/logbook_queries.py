@@ -1,6 +1,7 @@
 """What a page of the logbook is asked for: the part of an address after its question mark, checked."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Annotated, TypeVar
 from urllib.parse import urlencode
 
@@ -8,6 +9,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstr
 
 from dashboard.archive import NotShownError
 from dashboard.forms import Blank
+from gateway.alert_log import AlertFilter
 from gateway.soak_log import SoakFilter
 from rules.commands import Day
 from rules.verdict import Outcome
@@ -64,6 +66,18 @@ class TraceQuery(BaseModel):
     phone: Annotated[bool, BeforeValidator(lambda value: value == "yes")] = False
 
 
+class AlertsQuery(Query):
+    """Which alerts."""
+
+    text: Annotated[str, StringConstraints(strip_whitespace=True, max_length=80)] = ""
+    day: Annotated[Day | None, Blank] = None
+
+    @property
+    def which(self) -> AlertFilter:
+        """As the logbook takes it."""
+        return AlertFilter(self.day, self.text)
+
+
 _EXPECTED = {
     "before": "The address is wrong after 'before='; begin again at the newest.",
     "text": "Search for at most 80 characters.",
@@ -88,3 +102,21 @@ def asked(query: type[Q], params: Mapping[str, str]) -> Q:
         wrong = dict.fromkeys(str(item["loc"][0]) for item in error.errors())
         said = " ".join(_EXPECTED.get(name, f"'{name}' is not understood.") for name in wrong)
         raise NotShownError(said, 422) from error
+
+
+@dataclass(frozen=True, slots=True)
+class Onward:
+    """Where a list leads: to what is older, to its newest part, and to it as a file; '' for nowhere."""
+
+    older: str
+    newest: str
+    csv: str
+
+
+def onward_from(query: Query, path: str, file: str, older: int | None) -> Onward:
+    """Where a list leads from what was asked; older: what its page gave."""
+    return Onward(
+        older="" if older is None else path + query.address(before=older),
+        newest="" if query.before is None else path + query.address(before=None),
+        csv=file + query.address(),
+    )

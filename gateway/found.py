@@ -141,6 +141,32 @@ class RecordView(JournalView):
         """Events of these kinds that name the lot, in the order of their telling."""
         return self._found(f"kind IN ({_marks(kinds)}) AND body ->> '$.lot' = ? ORDER BY seq", [*kinds, lot])
 
+    def raised_back(self, before: int, most: int, since: Micros, until: Micros) -> list[Found]:
+        """The ``most`` newest alerts raised in [since, until) before the event of that number."""
+        where = "kind = 'alert raised' AND seq < ? AND body ->> '$.at' >= ? AND body ->> '$.at' < ?"
+        return self._found(f"{where} ORDER BY seq DESC LIMIT ?", [before, since, until, most])
+
+    def of_alert(self, alert: str) -> list[Found]:
+        """What was told of an alert, in the order of its telling; of its pages apart."""
+        where = f"kind IN ({_marks(_OF_ALERT)}) AND body ->> '$.alert' = ? ORDER BY seq"
+        return self._found(where, [*_OF_ALERT, alert])
+
+    def ends_of(self, alerts: Sequence[str], after: int) -> list[Found]:
+        """Answers to these alerts and their ends, told after the event of that number."""
+        where = "kind IN ('alert acknowledged', 'alert over') AND seq > ?"
+        return self._found(f"{where} AND body ->> '$.alert' IN ({_marks(alerts)}) ORDER BY seq", [after, *alerts])
+
+    def pages_about(self, alert: str, after: int, until: int) -> list[Found]:
+        """Pages that told of an alert, and that nobody was there for one, between the events of these numbers."""
+        tells = "EXISTS (SELECT 1 FROM json_each(body, '$.alerts') WHERE value = ?)"
+        where = f"kind IN ('page asked', 'nobody on duty') AND seq > ? AND seq < ? AND {tells} ORDER BY seq"
+        return self._found(where, [after, until, alert])
+
+    def of_pages(self, pages: Sequence[str]) -> list[Found]:
+        """What became of these pages."""
+        where = f"kind IN ('page reported', 'page withdrawn') AND body ->> '$.page' IN ({_marks(pages)}) ORDER BY seq"
+        return self._found(where, pages)
+
     def of_kind_back(
         self, kind: str, before: Mark, most: int, since: Micros = NO_TIME, until: Micros = EVER
     ) -> list[Found]:
@@ -246,6 +272,8 @@ class RecordView(JournalView):
 
 _TIMELESS = f"kind = ? AND {MEASURED} IS NULL AND seq >= ? AND seq < ?"
 """By number within a kind, straight from the index of kinds."""
+
+_OF_ALERT = ("alert raised", "alert acknowledged", "alert over", "alert moved")
 
 _BACK = "measured >= ? AND measured <= ? AND (measured, seq) < (?, ?) ORDER BY measured DESC, seq DESC LIMIT ?"
 

@@ -6,6 +6,8 @@ from datetime import date
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from gateway.alert_log import AlertFilter, AlertLogPage, AlertStory
+from gateway.alert_reading import AlertStories
 from gateway.day_log import DaySheet
 from gateway.day_reading import day_sheet
 from gateway.entry_reading import LoggedEntry, entry_behind
@@ -32,6 +34,7 @@ PAGE_LINES = 50
 """So many lines a page has unless fewer are asked for; more are never given (ours)."""
 
 EVERYTHING = SoakFilter()
+EVERY_ALERT = AlertFilter()
 
 
 class Logbook:
@@ -130,6 +133,18 @@ class Logbook:
             return view.page_list(before, _bounded(most))
         finally:
             view.close()
+
+    def alerts(
+        self, which: AlertFilter = EVERY_ALERT, before: int | None = None, most: int = PAGE_LINES
+    ) -> AlertLogPage:
+        """Alerts that were raised, the newest first; ``before``: as a page before gave it."""
+        with self._view() as view:
+            return AlertStories(view).page(which, before, _bounded(most))
+
+    def alert(self, alert: str) -> AlertStory | None:
+        """The story of one alert; None where none of that id was ever raised."""
+        with self._view() as view:
+            return AlertStories(view).story(alert)
 
     @contextmanager
     def _view(self) -> Iterator[RecordView]:

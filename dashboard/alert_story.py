@@ -1,0 +1,111 @@
+"""What the logbook shows of alerts: a list of them, and the time line of one."""
+
+from collections.abc import Mapping, Sequence
+
+from dashboard.called import OUTCOMES, WHYS, Names
+from dashboard.grid import Cell, Grid, cell
+from dashboard.happening import Telling
+from dashboard.logbook_lists import Moment
+from dashboard.one_alert import where_of
+from gateway.alert_log import AlertLine, AlertStory
+from gateway.found import Found
+from rules.alert_events import (
+    AlertAcknowledged,
+    AlertMoved,
+    AlertOver,
+    AlertRaised,
+    NobodyOnDuty,
+    PageAsked,
+    PageReported,
+    PageWithdrawn,
+)
+from rules.events import Event
+
+_ENDS: Mapping[str, str] = {
+    "cleared": "Over: what it told of has ended",
+    "acknowledged": "Over: it was answered, and what it told of had ended before",
+    "settled": "Settled",
+    "no longer watched": "Over: no longer watched, as the site file or the rules changed",
+}
+
+
+def alerts_grid(lines: Sequence[AlertLine], telling: Telling) -> Grid:
+    """Alerts, a row each."""
+    headings = ("Raised", "Alert", "Where", "Answered", "Over")
+    return Grid(headings, tuple(_row(line, telling) for line in lines), "No alert is as you ask.")
+
+
+def _row(line: AlertLine, telling: Telling) -> tuple[Cell, ...]:
+    answered = None if line.answered is None else f"{line.answered_by}, {telling.time(line.answered)}"
+    ended = None if line.over is None else telling.time(line.over)
+    return (
+        cell(telling.time(line.raised), href=f"/logbook/alert/{line.alert}"),
+        cell(line.text, f"{line.priority.value}, {line.rule}"),
+        cell(where_of(line.subject, telling.names).name),
+        cell(answered, missing="by nobody"),
+        cell(ended, line.over_why, line.remark, missing="still stands"),
+    )
+
+
+def story_moments(story: AlertStory, names: Names, telling: Telling) -> tuple[Moment, ...]:
+    """All that was told of one alert, the oldest first."""
+    asked = {one.event.page: one.event for one in story.told if isinstance(one.event, PageAsked)}
+    return tuple(_moment(one, asked, names, telling) for one in story.told)
+
+
+def _moment(found: Found, asked: Mapping[str, PageAsked], names: Names, telling: Telling) -> Moment:
+    event = found.event
+    return Moment(
+        number=found.number,
+        happened=telling.time(event.at),
+        entered="",
+        who=getattr(event, "who", None) or "worked out",
+        words=_of_alert(event, names, telling) or _of_page(event, asked, names) or event.kind,
+        href="",
+        struck="",
+        strike="",
+    )
+
+
+def _of_alert(event: Event, names: Names, telling: Telling) -> str:
+    match event:
+        case AlertRaised():
+            return f"Raised: {event.text}"
+        case AlertAcknowledged():
+            return f"Answered by {event.who}" + (", by the link or key of a page" if event.page else "")
+        case AlertOver():
+            remark = f": {event.remark}" if event.remark else ""
+            return f"{_ENDS[event.why]}{f' by {event.who}' if event.who else ''}{remark}"
+        case AlertMoved():
+            return _moved(event, names, telling)
+        case _:
+            return ""
+
+
+def _moved(event: AlertMoved, names: Names, telling: Telling) -> str:
+    to = f" to {names.role(event.role)}" if event.role else ""
+    until = f" until {telling.time(event.until)}" if event.until is not None else ""
+    why = f": {event.why}" if event.why else ""
+    cause = event.cause.value
+    return f"{cause[:1].upper()}{cause[1:]}{to}{until}{why}; since then {event.after.value}"
+
+
+def _of_page(event: Event, asked: Mapping[str, PageAsked], names: Names) -> str:
+    match event:
+        case PageAsked():
+            to = f"{names.role(event.role)}, {names.other(event.contact)}"
+            return f"To be told: {to}, by {event.channel} ({WHYS[event.why]}): {event.text}"
+        case PageReported():
+            said = f" ({event.detail})" if event.detail else ""
+            return f"{_whose(event.page, asked, names)}: {OUTCOMES[event.outcome]}{said}"
+        case PageWithdrawn():
+            return f"{_whose(event.page, asked, names)}: not needed any more"
+        case NobodyOnDuty():
+            return f"Nobody was on duty as {names.role(event.role)}"
+        case _:
+            return ""
+
+
+def _whose(page: str, asked: Mapping[str, PageAsked], names: Names) -> str:
+    known = asked.get(page)
+    return page if known is None else f"{names.other(known.contact)} by {known.channel}"

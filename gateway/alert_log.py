@@ -1,0 +1,55 @@
+"""What the record tells of alerts: each in a line, and the whole of one."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from gateway.found import Found
+from rules.alert_words import Priority
+from rules.readings import Micros
+
+
+@dataclass(frozen=True, slots=True)
+class AlertFilter:
+    """Which alerts: raised on a day by the site's clock, with a text in their words, rule or thing; None, '': any."""
+
+    day: date | None = None
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class AlertLine:
+    """An alert that was raised.
+
+    number: of the event that raised it. answered, answered_by: first. over, over_why: None while it is not over.
+    over_by, remark: of whoever settled it.
+    """
+
+    number: int
+    alert: str
+    rule: str
+    subject: str
+    priority: Priority
+    text: str
+    raised: Micros
+    answered: Micros | None = None
+    answered_by: str | None = None
+    over: Micros | None = None
+    over_why: str | None = None
+    over_by: str | None = None
+    remark: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class AlertLogPage:
+    """Alerts, the newest first; older: what asks for those before them, None at the end."""
+
+    lines: tuple[AlertLine, ...]
+    older: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class AlertStory:
+    """One alert, and all that was told of it and of the pages about it, in the order of telling."""
+
+    line: AlertLine
+    told: tuple[Found, ...]
