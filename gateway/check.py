@@ -10,7 +10,8 @@ from gateway.sitefile import BrokerSettings, DashboardSettings, Setup, SiteFile,
 from rules.air import GLUTARALDEHYDE, LEAST_AIR_CHANGES_PER_HOUR
 from rules.pairing import unchecked_probes
 from rules.part import meant
-from rules.readings import KINDS, SensorId, SensorKind
+from rules.reach_checks import reach_warnings
+from rules.readings import KINDS, Micros, SensorId, SensorKind
 from rules.site import Label, Sensor
 
 JUDGED_BY = frozenset((SensorKind.LID, SensorKind.TEMPERATURE, SensorKind.STRIP, SensorKind.MOTION, SensorKind.HOOK))
@@ -26,8 +27,8 @@ _FIGURES = frozenset(("report_seconds", "true_above", "uncertainty_celsius"))
 """What an entry of a sensor may set besides where and how it speaks."""
 
 
-def describe(setup: Setup) -> str:
-    """What was understood of a site file, to be read by whoever wrote it."""
+def describe(setup: Setup, now: Micros) -> str:
+    """What was understood of a site file at an instant, to be read by whoever wrote it."""
     understood = (
         *_counts(setup.file),
         *_basins(setup),
@@ -36,14 +37,14 @@ def describe(setup: Setup) -> str:
         *channel_lines(setup.file.channel),
         *_surroundings(setup),
     )
-    return "\n".join((*understood, *(f"Warning: {sentence}" for sentence in warnings(setup))))
+    return "\n".join((*understood, *(f"Warning: {sentence}" for sentence in warnings(setup, now))))
 
 
 # ---- what is most likely not meant --------------------------------------------------------------------------------
 
 
-def warnings(setup: Setup) -> Iterator[str]:
-    """A sentence for each thing that can be meant as it is but most likely is not."""
+def warnings(setup: Setup, now: Micros) -> Iterator[str]:
+    """A sentence for each thing that can be meant as it is but most likely is not; ``now``: from when duties count."""
     file = setup.file
     if not file.basin and not file.cart:
         yield "there is no [[basin]] and no [[cart]]: nothing is watched; add what there is."
@@ -55,6 +56,7 @@ def warnings(setup: Setup) -> Iterator[str]:
         yield f"[broker] and [dashboard] both have port {file.broker.port}; give each its own."
     yield from _idle_sensors(file)
     yield from _still_air(setup)
+    yield from reach_warnings(file, (compiled.rule for compiled in setup.book.rules.values()), now)
 
 
 def _hasty_labels(setup: Setup) -> Iterator[str]:

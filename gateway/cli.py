@@ -112,7 +112,7 @@ def _paged_on(port: int, file: SiteFile) -> SiteFile:
 def serve(site: Path, data: Path | None, port: int | None) -> None:
     """The real thing: watches the department that SITE describes."""
     setup = load(site)
-    for sentence in warnings(setup):
+    for sentence in warnings(setup, Clock().now()):
         click.echo(f"Warning: {sentence}", err=True)
     with _screens(setup, port, "--port or under [dashboard]") as screens:
         _run(setup, data or site.with_name(f"{site.stem}-data"), screens, lambda _: nullcontext())
@@ -123,7 +123,7 @@ def serve(site: Path, data: Path | None, port: int | None) -> None:
 @plainly
 def check(site: Path) -> None:
     """Reads the site file SITE and says what it understood, or what to mend."""
-    click.echo(describe(load(site)))
+    click.echo(describe(load(site), Clock().now()))
 
 
 @main.command("try-channel")

@@ -17,7 +17,7 @@ _SECTION = re.compile(
 )
 _THRESHOLD = re.compile(r"threshold '(?P<id>[^']+)'")
 _RULE = re.compile(r"rule '(?P<id>[^']+)'(?:, key '(?P<key>[\w.]+)')?")
-_NUMBERED_RULE = re.compile(r"\[\[rule\]\] number (?P<number>\d+)(?:, key '(?P<key>[\w.]+)')?")
+_NUMBERED = re.compile(r"\[\[(?P<table>\w+)\]\] number (?P<number>\d+)(?:, key '(?P<key>[\w.]+)')?")
 
 
 class Problem(NamedTuple):
@@ -74,8 +74,8 @@ def _spelled(place: Place) -> str:
 
 
 def _named_place(sentence: str, data: Mapping[str, Any]) -> Place:
-    if match := _NUMBERED_RULE.match(sentence):
-        return ("rule", int(match["number"]) - 1, *_keys(match["key"]))
+    if match := _NUMBERED.match(sentence):
+        return (match["table"], int(match["number"]) - 1, *_keys(match["key"]))
     if match := _SECTION.match(sentence):
         return (*match["section"].split("."), match["id"])
     if match := _THRESHOLD.match(sentence):

@@ -18,6 +18,7 @@ from rules.board import FACTS, Fact
 from rules.labels import read_labels
 from rules.pairing import pairing_problems
 from rules.part import Array, MistakesError, Part, meant
+from rules.reach_checks import route_rule_problems
 from rules.readings import SensorId, SensorKind
 from rules.rule import Figure, Rule
 from rules.site import Label, RuleOverride, Site
@@ -124,6 +125,8 @@ def load_book(site: Site, standard_toml: str, labels_csv: str) -> RuleBook:
     problems.extend(_basin_problems(site, book))
     problems.extend(_silence_problems(site, book))
     problems.extend(pairing_problems(site, book.labels))
+    known = {rule.id for rule in (*standard.rule, *site.rule)}
+    problems.extend(route_rule_problems(site.route, known))
     if problems:
         raise RuleError(*problems)
     return book

@@ -11,6 +11,7 @@ from pydantic import Field, StringConstraints, field_validator, model_validator
 from rules.part import Array, MistakesError, Part, Word, meant
 from rules.policy import CarePolicy, ExposurePolicy, ReprocessingPolicy, Shift, ShiftName, SolutionPolicy
 from rules.reach import AlertPolicy, Channel, Contact, Duty, DutyChange, DutyRole, Route
+from rules.reach_checks import reach_problems
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, KINDS, SensorId, SensorKind
 from rules.rule import Gathers, Rule, StandsUntil, SuppressedWhen
 
@@ -255,7 +256,7 @@ class Site(Part):
 
     @model_validator(mode="after")
     def _names_fit_together(self) -> Self:
-        problems = [*self._repeated(), *self._dangling(), *self._unfounded()]
+        problems = [*self._repeated(), *self._dangling(), *self._unfounded(), *reach_problems(self)]
         if problems:
             raise MistakesError(*problems)
         return self

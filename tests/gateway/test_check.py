@@ -7,6 +7,7 @@ import pytest
 
 from gateway.check import describe, warnings
 from gateway.sitefile import Setup, parse
+from rules.readings import SECOND, Micros
 from tests.gateway.sites import site_text
 
 EXAMPLE = files("gateway").joinpath("example.toml").read_text(encoding="utf-8")
@@ -16,6 +17,9 @@ SMALL = """\
 id = "mill-lane"
 name = "Mill Lane"
 """
+NOW = Micros(1_780_315_200 * SECOND)
+"""Monday, 1 June 2026, 12:00 UTC."""
+
 CART = '[[cart]]\nid = "cart-1"\nname = "Cart 1"\n'
 
 
@@ -28,7 +32,7 @@ def ward(more: str = "", *, minutes: float = 1) -> Setup:
 
 
 def test_check_tells_what_was_understood() -> None:
-    text = describe(parse(EXAMPLE, FILE))
+    text = describe(parse(EXAMPLE, FILE), NOW)
     for expected in (
         "Mill Lane ultrasound (mill-lane), time zone Europe/Lisbon",
         "1 station, 2 basins, 2 carts, 3 probes",
@@ -46,12 +50,12 @@ def test_check_tells_what_was_understood() -> None:
 
 
 def test_a_single_rinse_is_no_more_than_one() -> None:
-    told = describe(parse(EXAMPLE.replace("# rinses = 3", "rinses = 1"), FILE))
+    told = describe(parse(EXAMPLE.replace("# rinses = 3", "rinses = 1"), FILE), NOW)
     assert "8 min at 20 °C or more, then 1 rinse\n" in told
 
 
 def test_what_the_file_sets_of_a_sensor_is_told() -> None:
-    lines = describe(parse(EXAMPLE, FILE)).splitlines()
+    lines = describe(parse(EXAMPLE, FILE), NOW).splitlines()
     thermometer, motion, hook = (
         next(line for line in lines if f"  {name} (" in line)
         for name in ("basin-2/temperature", "cart-2/motion", "cart-2/hook-a")
@@ -63,7 +67,7 @@ def test_what_the_file_sets_of_a_sensor_is_told() -> None:
 
 def test_changes_of_a_rule_are_told_as_the_file_has_them() -> None:
     change = '[rules.lid-open-over-soak]\nenabled = false\npriority = "low"\noff_delay_seconds = 7\n'
-    told = describe(ward(change))
+    told = describe(ward(change), NOW)
     assert 'Changed rule lid-open-over-soak: off_delay_seconds = 7, priority = "low", enabled = false' in told
 
 
@@ -85,7 +89,7 @@ def test_changes_of_a_rule_are_told_as_the_file_has_them() -> None:
     ],
 )
 def test_what_is_most_likely_not_meant_is_told(more: str, says: str) -> None:
-    (sentence,) = warnings(ward(more))
+    (sentence,) = warnings(ward(more), NOW)
     assert sentence.startswith(says)
 
 
@@ -99,17 +103,17 @@ def test_what_is_most_likely_not_meant_is_told(more: str, says: str) -> None:
     ],
 )
 def test_what_can_well_be_meant_is_not_warned_of(more: str) -> None:
-    assert not list(warnings(ward(more)))
+    assert not list(warnings(ward(more), NOW))
 
 
 def test_a_site_without_basins_and_carts_is_told() -> None:
-    (sentence,) = warnings(parse(SMALL, FILE))
+    (sentence,) = warnings(parse(SMALL, FILE), NOW)
     assert sentence.startswith("there is no [[basin]] and no [[cart]]: nothing is watched")
-    assert not list(warnings(parse(SMALL + CART, FILE)))
+    assert not list(warnings(parse(SMALL + CART, FILE), NOW))
 
 
 def test_a_label_of_less_than_a_minute_is_told() -> None:
-    (sentence,) = warnings(ward(minutes=0.2))
+    (sentence,) = warnings(ward(minutes=0.2), NOW)
     assert sentence.startswith("basin 'basin-1': its label 'short' asks for 0.2 min only")
 
 
@@ -117,11 +121,11 @@ def test_a_file_that_is_not_there_is_told_and_is_no_error(tmp_path: Path) -> Non
     (tmp_path / "ca.pem").touch()
     named = '[broker]\nurl = "mqtts://b"\nusername = "u"\npassword_file = "secret.txt"\nca_file = "ca.pem"\n'
     setup = parse(SMALL + CART + named, tmp_path / "site.toml")
-    (sentence,) = warnings(setup)
+    (sentence,) = warnings(setup, NOW)
     assert sentence.startswith(f"[broker] password_file: there is no file '{tmp_path / 'secret.txt'}' on this machine")
-    assert f"Warning: {sentence}" in describe(setup)
+    assert f"Warning: {sentence}" in describe(setup, NOW)
     (tmp_path / "secret.txt").touch()
-    assert not list(warnings(setup))
+    assert not list(warnings(setup, NOW))
 
 
 @pytest.mark.parametrize(
@@ -138,7 +142,7 @@ def test_a_file_that_is_not_there_is_told_and_is_no_error(tmp_path: Path) -> Non
 )
 def test_a_sensor_that_nothing_is_judged_by_is_told(thing: str, name: str, kind: str, says: str | None) -> None:
     entry = f'[[sensor]]\nthing = "{thing}"\nname = "{name}"\nkind = "{kind}"\n'
-    told = list(warnings(parse(EXAMPLE + entry, FILE)))
+    told = list(warnings(parse(EXAMPLE + entry, FILE), NOW))
     if says is None:
         assert not told
     else:
@@ -146,11 +150,11 @@ def test_a_sensor_that_nothing_is_judged_by_is_told(thing: str, name: str, kind:
 
 
 def test_the_description_tells_what_is_not_checked_of_solutions_and_probes() -> None:
-    told = describe(parse(EXAMPLE, FILE))
+    told = describe(parse(EXAMPLE, FILE), NOW)
     assert "A verdict tells of time and temperature only" in told
     assert "Inner 1: the file does not say in which basins it is soaked, so that no limit of it is checked." in told
     assert "Curved 1: the file" not in told
-    kept = describe(parse(EXAMPLE.replace("recorded = false", "recorded = true"), FILE))
+    kept = describe(parse(EXAMPLE.replace("recorded = false", "recorded = true"), FILE), NOW)
     assert "Solutions and strips are recorded; a good strip: each use." in kept
 
 
@@ -169,18 +173,18 @@ end = 07:30:00
 
 
 def test_wipe_downs_are_told_with_the_shifts_by_which_they_are_due() -> None:
-    text = describe(ward(SHIFTS))
+    text = describe(ward(SHIFTS), NOW)
     assert "Wipe-downs are due before each shift and 2 x during it, in UTC:\n  night: 19:30-07:30\n" in text
-    assert "Wipe-downs" not in describe(ward())
+    assert "Wipe-downs" not in describe(ward(), NOW)
 
 
 @pytest.mark.parametrize("kind", ["wiped", "mains"])
 def test_a_button_of_no_cart_is_warned_of(kind: str) -> None:
     entry = f'[[sensor]]\nthing = "crat-1"\nname = "button"\nkind = "{kind}"\n'
-    assert list(warnings(ward(entry))) == [
+    assert list(warnings(ward(entry), NOW)) == [
         f"sensor 'crat-1/button', key 'thing': a {kind} sensor belongs to a cart; perhaps 'cart-1' is meant"
     ]
-    assert list(warnings(ward(entry.replace("crat", "cart")))) == []
+    assert list(warnings(ward(entry.replace("crat", "cart")), NOW)) == []
 
 
 def test_too_little_air_for_glutaraldehyde_is_remarked() -> None:
@@ -188,10 +192,71 @@ def test_too_little_air_for_glutaraldehyde_is_remarked() -> None:
     file = EXAMPLE.replace('chemistry = "hydrogen peroxide 2.0 %"', 'chemistry = "Glutaraldehyde 2.4 %"').replace(
         "# air_changes_per_hour = 10 ", "air_changes_per_hour = {} "
     )
-    said = [list(warnings(parse(file.replace("{}", changes), FILE))) for changes in ("9.9", "10")]
+    said = [list(warnings(parse(file.replace("{}", changes), FILE), NOW)) for changes in ("9.9", "10")]
     assert [len([sentence for sentence in sentences if "NIOSH 2001-115" in sentence]) for sentences in said] == [1, 0]
     assert said[0][-1].startswith(
         "basin 'basin-2' has glutaraldehyde, and [care] air_changes_per_hour is 9.9: at least 10"
     )
     other = EXAMPLE.replace("# air_changes_per_hour = 10 ", "air_changes_per_hour = 5 ")
-    assert list(warnings(parse(other, FILE))) == []
+    assert list(warnings(parse(other, FILE), NOW)) == []
+
+
+# ---- whom to tell ----------------------------------------------------------------------------------------------------
+
+REACH = """
+[[channel]]
+id = "pager"
+kind = "snpp"
+host = "127.0.0.1"
+[[role]]
+id = "tech"
+name = "Technician"
+[[contact]]
+id = "tech-pager"
+name = "Technician's pager"
+ways = [{ channel = "pager", address = "5551212" }]
+[[duty]]
+role = "tech"
+contacts = ["tech-pager"]
+days = ["mon", "tue", "wed", "thu", "fri"]
+start = 00:00:00
+end = 00:00:00
+[[route]]
+name = "All"
+tiers = [{ roles = ["tech"] }]
+"""
+
+
+def reach_warnings(more: str) -> list[str]:
+    told = warnings(ward(more), NOW)
+    return [sentence for sentence in told if "on duty" in sentence or "[[route]]" in sentence]
+
+
+def test_gaps_of_duty_in_the_next_fortnight_are_warned_of() -> None:
+    (told,) = reach_warnings(REACH)
+    assert told == (
+        "nobody is on duty as 'tech' from 2026-06-06 00:00 to 2026-06-08 00:00 and from 2026-06-13 00:00 to"
+        " 2026-06-15 00:00; add a [[duty]] for it."
+    )
+
+
+def test_a_holiday_without_anybody_on_purpose_is_not_warned_of() -> None:
+    away = """
+[[duty_change]]
+role = "tech"
+start = 2026-06-05T00:00:00
+end = 2026-06-17T00:00:00
+"""
+    assert reach_warnings(REACH + away) == []
+
+
+def test_urgent_alerts_that_no_route_takes_are_warned_of() -> None:
+    told = reach_warnings(REACH.replace('name = "All"', 'name = "All"\nplaces = ["basin-1"]'))
+    assert any(
+        sentence.startswith("rule 'no-channel-works' is of high priority, and no [[route]]") for sentence in told
+    )
+    assert not any("'sensor-silent'" in sentence for sentence in told)
+
+
+def test_a_site_that_pages_nobody_is_not_warned_of_anything() -> None:
+    assert reach_warnings(REACH[: REACH.index("[[duty]]")]) == []
