@@ -51,6 +51,11 @@ def duty(role: str, *contacts: str, **further: Any) -> dict[str, Any]:
     return {"role": role, "contacts": contacts, **ALL_DAY, **further}
 
 
+def long_ago(role: str, *contacts: str) -> dict[str, Any]:
+    """Somebody was on duty once, so that a role without duties is no mistake of the site file."""
+    return {"role": role, "contacts": contacts, "start": "2020-01-01T00:00:00", "end": "2020-01-02T00:00:00"}
+
+
 def rule(name: str, **further: Any) -> dict[str, Any]:
     """A rule that no fact ever raises: tests say when it is."""
     return {
@@ -71,6 +76,7 @@ def manned(**further: Any) -> Site:
         "channel": [{"id": "mail", "deadline_seconds": 60}, {"id": "pager", "deadline_seconds": 30}],
         "contact": [contact("phone", "mail", "pager"), contact("nurse", "pager")],
         "duty": [duty("tech", "phone"), duty("charge", "nurse")],
+        "duty_change": [long_ago("tech", "phone"), long_ago("charge", "nurse")],
         "route": [ROUTE],
         "rule": [
             rule("quiet", gathers="devices", many="sensors quiet"),

@@ -39,9 +39,8 @@ MISTAKES: dict[str, dict[str, Any]] = {
     "[[route]] number 1, key 'tiers.roles': no [[role]] has the id 'charg'; perhaps 'charge' is meant": {
         "route": route(tiers=[{"roles": ["charg"]}])
     },
-    "[[route]] number 1, key 'places': no station, basin, cart or probe has the id 'cart-2'; perhaps 'cart-1' is meant": {
-        "route": route(places=["cart-2"])
-    },
+    "[[route]] number 1, key 'places': no station, basin, cart or probe has the id 'cart-2'; perhaps"
+    " 'cart-1' is meant": {"route": route(places=["cart-2"])},
     "[[route]] number 1, key 'shifts': no [[shift]] has the name 'nigth'; perhaps 'night' is meant": {
         "route": route(shifts=["nigth"]),
         "shift": NIGHT,

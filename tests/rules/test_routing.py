@@ -78,7 +78,12 @@ def test_an_alert_is_at_its_thing_and_at_what_that_belongs_to(subject: str, plac
 
 @pytest.mark.parametrize(
     ("subject", "place"),
-    [("gateway gateway", "station-1"), ("soak gone-1.3", "station-1"), ("cart cart-1", "curved-1"), ("probe x", "x")],
+    [
+        ("gateway gateway", "station-1"),
+        ("soak gone-1.3", "station-1"),
+        ("cart cart-1", "curved-1"),
+        ("probe gone-1", "cart-1"),
+    ],
 )
 def test_it_is_nowhere_else(subject: str, place: str) -> None:
     assert taken({"name": "here", "places": [place]}, subject=subject) is None

@@ -15,7 +15,7 @@ from tests.rules.house import ACCEPTED, REFUSED, ROUTE, House, contact, duty, ma
 ONCE = {**ROUTE, "repeat_seconds": 0}
 """Nobody is told again before the next tier is."""
 
-PARTS = {"role", "channel", "contact", "duty", "route"}
+PARTS = {"role", "channel", "contact", "duty", "duty_change", "route"}
 
 
 def staffed(**further: Any) -> Site:
