@@ -50,7 +50,7 @@ class AlertView:
     since: since when, on the wall how it stands in a word where somebody has seen it or it is over.
     taken_by: who answers for it, empty while nobody does.
     advice: what to do; on the wall only its first sentences, as far as there is room, or how it stands.
-    told: who was told, on the wall as far as there is room.
+    told: who was told, on the wall as far as there is room; told_in_short: where there is none but beside the advice.
     """
 
     id: str
@@ -62,6 +62,7 @@ class AlertView:
     taken_by: str
     standing: Standing = Standing.WAITING
     told: Told = UNTOLD
+    told_in_short: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +127,8 @@ def fit(alerts: Sequence[AlertPicture], room_px: int, quiet: str, aside: Aside, 
     who was told: first where nobody was, or where nobody knows whether it arrived.
     """
     most_lines = 2 if room_px >= ROOMY_PX else 1
-    views = [_short(alert, most_lines, telling) for alert in by_urgency(alerts)]
+    is_alone = len(alerts) == 1
+    views = [_short(alert, most_lines, telling, is_alone=is_alone) for alert in by_urgency(alerts)]
     room = Room(room_px if views else FIRST_LINE_PX + SUMMARY_PX)
     if aside.says:
         room.takes(SUMMARY_PX)
@@ -151,6 +153,10 @@ class _Place:
     def add_advice(self, room: Room) -> None:
         if self.full.advice != self.view.advice and room.takes(UNDER_PX):
             self.view = replace(self.view, advice=self.full.advice)
+
+    def add_told_in_short(self) -> None:
+        if self.view.advice and not self.view.told.words:
+            self.view = replace(self.view, told_in_short=self.full.told.brief)
 
     def add_told(self, room: Room) -> None:
         if self.full.told != self.view.told and room.takes(UNDER_PX):
@@ -185,25 +191,36 @@ def _fill(places: Sequence[_Place], room: Room) -> None:
         place.add_advice(room)
     for place in places:
         place.add_told(room)
+        place.add_told_in_short()
 
 
 def _must_advise(view: AlertView) -> bool:
     return view.priority == Priority.HIGH.value and view.standing is Standing.WAITING and view.advice != ""
 
 
-def _text(text: str, most_lines: int) -> str:
-    """The text where it fits; else what it costs goes first, for what has happened is said before it."""
+def _text(text: str, most_lines: int, *, is_alone: bool) -> str:
+    """The text where it fits; else what it costs goes first, for what has happened is said before it.
+
+    is_alone: a second line only for what it costs takes no room from another alert, or from who was told of it.
+    """
+    bare = without_risk(text)
+    if not is_alone and _on_one_line(bare) and not _on_one_line(text):
+        return bare
     whole = shortened(text, TEXT_LINE_EMS, most_lines)
-    return whole if whole == text else shortened(without_risk(text), TEXT_LINE_EMS, most_lines)
+    return whole if whole == text else shortened(bare, TEXT_LINE_EMS, most_lines)
+
+
+def _on_one_line(text: str) -> bool:
+    return lines(text, TEXT_LINE_EMS) == 1
 
 
 _BRIEF = {Standing.TAKEN: "seen", Standing.UNSETTLED: "done?", Standing.OVER: "over"}
 
 
-def _short(alert: AlertPicture, most_lines: int, telling: Telling) -> AlertView:
+def _short(alert: AlertPicture, most_lines: int, telling: Telling, *, is_alone: bool) -> AlertView:
     """Under the text as many whole sentences of the advice as a line holds, and who was told; else how it stands."""
     view = alert_view(alert, telling.now, telling.zone)
-    view = replace(view, word=WORDS[alert.priority], text=_text(alert.text, most_lines))
+    view = replace(view, word=WORDS[alert.priority], text=_text(alert.text, most_lines, is_alone=is_alone))
     if view.standing is not Standing.WAITING:
         return replace(view, since=_BRIEF[view.standing], advice=_how_it_stands(alert, view.standing, telling))
     return replace(

@@ -32,12 +32,17 @@ _WORDS: Mapping[Confirmation | PageEnd | None, str] = {
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """Who was told; '' where nobody is to be. warns: nobody was, or nobody knows whether it arrived."""
+    """Who was told; '' where nobody is to be. warns: nobody was, or nobody knows whether it arrived.
+
+    brief: the same in at most ``BRIEF_EMS`` em.
+    """
 
     words: str
     warns: bool
+    brief: str = ""
 
 
+BRIEF_EMS = 7.0
 UNTOLD = Told("", warns=False)
 
 
@@ -61,8 +66,13 @@ def told(
         f"Told: {'; '.join(pages)}." if pages else "",
         _next(call, [names.get(role, role) for role in call.next_roles], now, zone),
     ]
-    arrived = any(_SURENESS[page.outcome] >= _SURENESS[Confirmation.ACCEPTED] for page in surest)
-    return Told(_joined([saying for saying in sayings if saying], width_ems), warns=not arrived)
+    arrived = [page for page in surest if _SURENESS[page.outcome] >= _SURENESS[Confirmation.ACCEPTED]]
+    words = _joined([saying for saying in sayings if saying], width_ems)
+    if arrived:
+        return Told(words, warns=False, brief=f"told {brief(arrived[0].at, now, zone)}")
+    if surest:
+        return Told(words, warns=True, brief=_WORDS[surest[0].outcome])
+    return Told(words, warns=bool(call.unmanned), brief="nobody on duty" if call.unmanned else "")
 
 
 def _surest(call: CallPicture) -> list[ToldPicture]:

@@ -4,9 +4,11 @@ import re
 from collections.abc import Callable
 from math import pi, tan
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 
+from dashboard.view import NEEDS_RULE_PX, wall_view
 from gateway.clock import Clock
 from gateway.hub import Feed
 from rules.readings import Micros
@@ -102,6 +104,16 @@ def test_everything_fits_a_full_hd_screen_without_scrolling(
 ) -> None:
     show(page, served, state(clock.now()))
     assert overflows(page) == []
+
+
+@pytest.mark.parametrize("state", STATES)
+def test_alerts_take_no_more_height_than_was_reckoned_for_them(
+    page: Any, served: Served, clock: Clock, state: Callable[[Micros], Feed]
+) -> None:
+    feed = state(clock.now())
+    show(page, served, feed)
+    taken = page.locator("#needs").bounding_box()["height"]
+    assert taken <= wall_view(feed, "North Hall", clock.now(), ZoneInfo("UTC")).needs.height_px + NEEDS_RULE_PX
 
 
 @pytest.mark.parametrize("long", [False, True], ids=["short names", "long names"])

@@ -115,6 +115,12 @@ def test_who_was_told_stands_under_the_advice_where_there_is_room() -> None:
     assert (wide.told.words, narrow.told.words) == ("Told: Nurse 11:59, read. Next: Engineer 12:02.", "")
 
 
+def test_where_there_is_no_room_for_who_was_told_it_is_said_in_short_beside_the_advice() -> None:
+    shown = fitted(alert(), room=74 + 46, calls=(called(),)).shown[0]
+    assert (shown.advice != "", shown.told.words, shown.told_in_short) == (True, "", "told 11:59")
+    assert fitted(alert(), room=300, calls=(called(),)).shown[0].told_in_short == ""
+
+
 def test_that_nobody_was_told_has_its_room_before_the_advice_of_what_is_less_urgent() -> None:
     low = replace(alert(priority=Priority.LOW), id="a-2")
     view = fitted(alert(), low, room=2 * 74 + 2 * 46, calls=(called(unmanned=("nurse",)),))
@@ -145,6 +151,11 @@ def test_where_there_is_room_for_one_line_only_the_cord_is_named_before_its_cost
     text: str, room: int, said: str
 ) -> None:
     assert [shown.text for shown in fitted(alert(text + AT_RISK), room=room).shown] == [said]
+
+
+def test_what_it_costs_takes_no_line_from_another_alert() -> None:
+    view = fitted(alert("Cart 1: cart rolls, cord off hook (convex)" + AT_RISK), alert("other"))
+    assert view.shown[0].text == "Cart 1: cart rolls, cord off hook (convex)"
 
 
 def test_the_live_page_says_who_has_seen_it_in_place_of_the_urgency() -> None:

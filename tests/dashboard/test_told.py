@@ -4,7 +4,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from dashboard.told import UNTOLD, Told, told
+from dashboard.measure import PLAIN
+from dashboard.told import BRIEF_EMS, UNTOLD, Told, told
 from rules.alert_words import Confirmation, PageEnd, PageWhy
 from rules.call_picture import CallPicture, RolePicture, ToldPicture
 from tests.dashboard.pictures import NOON, later
@@ -22,23 +23,21 @@ def said(*pages: ToldPicture, unmanned: tuple[str, ...] = (), following: tuple[s
 
 
 @pytest.mark.parametrize(
-    ("outcome", "words", "warns"),
+    ("outcome", "words", "brief"),
     [
-        (None, "not confirmed", True),
-        (Confirmation.ACCEPTED, "sent", False),
-        (Confirmation.DELIVERED, "delivered", False),
-        (Confirmation.READ, "read", False),
-        (Confirmation.ANSWERED, "answered", False),
-        (PageEnd.REFUSED, "did not arrive", True),
-        (PageEnd.GIVEN_UP, "did not arrive", True),
+        (None, "not confirmed", "not confirmed"),
+        (Confirmation.ACCEPTED, "sent", "told 11:59"),
+        (Confirmation.DELIVERED, "delivered", "told 11:59"),
+        (Confirmation.READ, "read", "told 11:59"),
+        (Confirmation.ANSWERED, "answered", "told 11:59"),
+        (PageEnd.REFUSED, "did not arrive", "did not arrive"),
+        (PageEnd.GIVEN_UP, "did not arrive", "did not arrive"),
     ],
 )
 def test_a_page_is_said_to_have_come_as_far_as_is_known(
-    outcome: Confirmation | PageEnd | None,
-    words: str,
-    warns: bool,  # noqa: FBT001 - a row of the table
+    outcome: Confirmation | PageEnd | None, words: str, brief: str
 ) -> None:
-    assert said(page(outcome)) == Told(f"Told: Charge nurse 11:59, {words}.", warns)
+    assert said(page(outcome)) == Told(f"Told: Charge nurse 11:59, {words}.", brief[:4] != "told", brief)
 
 
 def test_of_several_pages_to_a_role_the_surest_is_told_and_the_role_that_was_told_last_comes_first() -> None:
@@ -48,7 +47,18 @@ def test_of_several_pages_to_a_role_the_surest_is_told_and_the_role_that_was_tol
 
 def test_nobody_on_duty_is_said_first_and_warns() -> None:
     found = said(unmanned=("nurse",), following=("tech",))
-    assert found == Told("Nobody on duty: Charge nurse. Next: Tech 12:01.", warns=True)
+    assert found == Told("Nobody on duty: Charge nurse. Next: Tech 12:01.", warns=True, brief="nobody on duty")
+
+
+def test_before_anybody_is_told_it_says_who_is_next_and_warns_of_nothing() -> None:
+    assert said(following=("tech",)) == Told("Next: Tech 12:01.", warns=False)
+
+
+@pytest.mark.parametrize("days", [0, 3])
+def test_what_is_said_in_short_fits_beside_the_advice(days: int) -> None:
+    outcomes = (None, *Confirmation, *PageEnd)
+    found = [said(page(outcome, ago=days * 86_400)).brief for outcome in outcomes] + [said(unmanned=("nurse",)).brief]
+    assert max(map(PLAIN.ems, found)) <= BRIEF_EMS
 
 
 def test_what_has_no_room_is_left_out_from_the_end() -> None:
