@@ -16,8 +16,12 @@ from pathlib import Path
 import httpx
 import pytest
 
+from gateway.journal import JournalView
 from gateway.replay import verify
 from gateway.schema import DATABASE
+from rules.alert_events import PageAsked, PageReported
+from rules.alert_words import Confirmation
+from rules.events import EVENT
 from tests.gateway.called import SINKSIDE, told
 from tests.gateway.sites import site_text
 from tests.gateway.ward import Ward, soak
@@ -49,13 +53,17 @@ class Running:
         return [int(pid) for pid in listed.split()]
 
     def wall_with(self, words: str) -> str:
-        """The wall, once it shows the words; its stream tells when to look."""
+        """The wall, once it shows the words."""
+        return self.wall_showing(re.escape(words))
+
+    def wall_showing(self, pattern: str) -> str:
+        """The wall, once it shows something of the pattern; its stream tells when to look."""
         with httpx.Client(timeout=END_SECONDS) as client, client.stream("GET", f"{self.address}/stream/wall") as news:
             for _ in news.iter_lines():
                 wall = client.get(f"{self.address}/wall").text
-                if words in wall:
+                if re.search(pattern, wall):
                     return wall
-        raise AssertionError(f"the stream ended before the wall showed {words!r}")
+        raise AssertionError(f"the stream ended before the wall showed {pattern!r}")
 
     def end(self, how: signal.Signals = signal.SIGINT) -> int:
         self.process.send_signal(how)
@@ -107,6 +115,24 @@ def test_the_demo_lives_ends_with_ctrl_c_and_goes_on_where_it_stopped(tmp_path: 
     second = verify(tmp_path / "d" / DATABASE)
     assert second.is_sound
     assert second.inputs > first.inputs
+
+
+@pytest.mark.slow
+def test_the_demo_pages_people_and_goes_on_after_it_was_killed(tmp_path: Path, start: type[Running]) -> None:
+    demo = start("demo", "--data", tmp_path / "d", "--port", "0")
+    demo.wall_showing(r"Told: Reprocessing tech \d\d:\d\d, delivered|told \d\d:\d\d")
+    demo.end(signal.SIGKILL)
+    again = start("demo", "--data", tmp_path / "d", "--port", "0")
+    again.wall_with("data-until-ms")
+    assert again.end() == 0
+    assert verify(tmp_path / "d" / DATABASE).is_sound
+    journal = JournalView.open(tmp_path / "d" / DATABASE)
+    said = [EVENT.validate_json(event.body) for event in journal.events(0, journal.extent().last_event)]
+    journal.close()
+    asked = [event for event in said if isinstance(event, PageAsked)]
+    told = [event for event in said if isinstance(event, PageReported)]
+    assert asked[0].role == "tech"
+    assert next(event.outcome for event in told if event.page == asked[0].page) is Confirmation.DELIVERED
 
 
 def test_a_busy_port_gets_one_clear_sentence(tmp_path: Path) -> None:
