@@ -1,31 +1,26 @@
 """The page of one alert in a real browser: a phone in one gloved hand, on a network that drops."""
 
-from collections.abc import Iterator
 from itertools import combinations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-from zoneinfo import ZoneInfo
 
 import pytest
-from paho.mqtt.client import Client
-from paho.mqtt.enums import CallbackAPIVersion
 
 from gateway.clock import Clock
-from gateway.hub import Feed
-from gateway.journal import JournalView
 from gateway.pump import StoppedError
 from gateway.replay import verify
 from gateway.schema import DATABASE
-from gateway.service import Service
-from gateway.sitefile import parse
 from rules.alert_commands import Acknowledge
 from rules.alert_events import AlertMoved
 from rules.alert_words import Cause, State
 from tests.browser.rendered import texts
 from tests.dashboard.alert_pictures import alerted, standing
-from tests.dashboard.serving import Desk, Served, serve
+from tests.dashboard.paged_ward import paged_ward
+from tests.dashboard.serving import Desk, Served
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from playwright.sync_api import Browser, Page
 
 pytestmark = pytest.mark.browser
@@ -33,19 +28,6 @@ pytestmark = pytest.mark.browser
 PHONE = {"width": 390, "height": 844}
 LEAST_PX = 64
 """Ours, for a gloved thumb: 44 after WCAG 2.2, 2.5.5 (AAA), and half as much again."""
-
-SITE = """
-[site]
-id = "ward"
-name = "Ward"
-[broker]
-port = 0
-sync_interval = "1s"
-[[cart]]
-id = "cart-1"
-name = "Cart"
-cords = ["linear"]
-"""
 
 
 @pytest.fixture
@@ -308,56 +290,49 @@ def test_the_page_can_be_read_while_it_is_not_live_and_says_since_when(
 # ---- a real gateway --------------------------------------------------------------------------------------------------
 
 
-@pytest.fixture
-def ward(tmp_path: Path) -> Iterator[tuple[Service, Served]]:
-    """A gateway with its own broker, and its screens."""
-    with (
-        Service(parse(SITE, Path("ward.toml")), tmp_path) as service,
-        serve(service.hub, ZoneInfo("Europe/Lisbon")) as served,
-    ):
-        yield service, served
-
-
-def await_feed(service: Service, wanted: Any) -> Feed:
-    feed: Feed | None = service.hub.latest
-    while feed is not None and not wanted(feed):
-        feed = service.hub.wait_newer(feed.version, 20)
-    assert feed is not None, "not in time"
-    return feed
-
-
-def publish(service: Service, *said: tuple[str, str]) -> None:
-    client = Client(CallbackAPIVersion.VERSION2, client_id="cart")
-    client.connect("127.0.0.1", service.broker_port)
-    client.loop_start()
-    for topic, payload in said:
-        client.publish(topic, payload, 1).wait_for_publish(20)
-    client.disconnect()
-    client.loop_stop()
-
-
-def test_an_alert_of_a_real_gateway_is_answered_with_one_tap_that_waited_for_the_network(
-    phone: Any, ward: tuple[Service, Served], tmp_path: Path
+def test_a_link_of_a_real_gateway_is_answered_with_one_tap_that_waited_for_the_network(
+    phone: Any, tmp_path: Path
 ) -> None:
-    service, served = ward
-    await_feed(service, lambda feed: feed.picture.hearing)
-    cart = "sinkside/ward/cart-1"
-    hook, wheels = f'[{{"n":"h","vb":false,"t":{service.clock.now() / 1e6}}}]', '[{"n":"m","vb":true}]'
-    publish(service, (f"{cart}/hook-linear", hook), (f"{cart}/motion", wheels))
-    feed = await_feed(service, lambda feed: any(a.rule == "cord-down-rolling" for a in feed.picture.alerts))
-    (alert,) = (a for a in feed.picture.alerts if a.rule == "cord-down-rolling")
-    phone.goto(f"{served.url}/alert/{alert.id}")
-    phone.context.set_offline(True)
-    phone.get_by_role("button", name="I go").tap()
-    phone.get_by_text("waits for the network").wait_for()
-    phone.context.set_offline(False)
-    phone.get_by_text("I go: sent. You have it: Ana").wait_for()
-    phone.get_by_text("Ana has it, since").wait_for()
-    view = JournalView.open(tmp_path / DATABASE)
-    inputs = [item for chunk in view.inputs(0, view.extent().last_input) for item in chunk]
-    view.close()
-    answers = [item for item in inputs if isinstance(item, Acknowledge)]
-    assert [(one.who, one.alert) for one in answers] == [("Ana", alert.id)]
-    served.stop()
-    service.stop()
+    with paged_ward(tmp_path) as ward:
+        alert = ward.roll_with_a_cord_down()
+        page = ward.first_page(alert.id)
+        phone.goto(f"{ward.served.url}{ward.link_of(page)}")
+        phone.get_by_text("You answer as Phone 1.").wait_for()
+        phone.context.set_offline(True)
+        phone.get_by_role("button", name="I go").tap()
+        phone.get_by_text("waits for the network").wait_for()
+        assert [one for one in ward.commands() if isinstance(one, Acknowledge)] == []
+        phone.context.set_offline(False)
+        phone.get_by_text("I go: sent. You have it: Phone 1").wait_for()
+        phone.get_by_text("Phone 1 has it, since").wait_for()
+        answers = [one for one in ward.commands() if isinstance(one, Acknowledge)]
+        assert [(one.who, one.alert, one.page) for one in answers] == [("Phone 1", alert.id, page.page)]
     assert verify(tmp_path / DATABASE).is_sound
+
+
+def test_opening_a_link_tells_that_it_was_read_and_answers_nothing(phone: Any, tmp_path: Path) -> None:
+    with paged_ward(tmp_path) as ward:
+        alert = ward.roll_with_a_cord_down()
+        phone.goto(f"{ward.served.url}{ward.link_of(ward.first_page(alert.id))}")
+        phone.get_by_text("opened there").wait_for()
+        phone.get_by_role("button", name="I go").wait_for()
+        assert [one for one in ward.commands() if isinstance(one, Acknowledge)] == []
+
+
+def test_the_lists_around_it_fit_a_phone_and_can_be_read_and_touched(phone: Any, tmp_path: Path) -> None:
+    # WCAG 2.2: 1.4.10 reflow at 320 CSS px, 1.4.3 contrast 4.5:1, 2.5.8 (AA) targets of at least 24 px.
+    with paged_ward(tmp_path) as ward:
+        alert = ward.roll_with_a_cord_down()
+        ward.first_page(alert.id)
+        for path in ("/alerts", "/duty", "/pages", "/logbook/alerts", f"/logbook/alert/{alert.id}"):
+            phone.goto(f"{ward.served.url}{path}")
+            phone.evaluate("document.querySelectorAll('details').forEach((one) => (one.open = true))")
+            for width in (PHONE["width"], 320):
+                phone.set_viewport_size({"width": width, "height": 640})
+                assert (path, phone.evaluate("document.documentElement.scrollWidth") <= width) == (path, True)
+            assert [(path, text) for text in texts(phone) if text.contrast < 4.5] == []
+            touched = (
+                "[...document.querySelectorAll('main a, main button, main select, main input:not([type=hidden])')]"
+            )
+            boxes = phone.evaluate(f"{touched}.filter((e) => e.checkVisibility()).map((e) => e.offsetHeight)")
+            assert (path, min(boxes) >= 24) == (path, True)
