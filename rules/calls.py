@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 
+from rules.alert_events import AlertRaised
 from rules.alert_words import Confirmation, PageEnd, PageWhy, Priority
 from rules.readings import Micros
 
@@ -19,7 +20,7 @@ class Card:
     """What there is to tell of an alert that is not over, as it was when it was raised.
 
     waits: somebody has to answer. call: in which people are told of it, '' where in none.
-    told: a page of that call, asked for or held back, names it.
+    told: a page of that call, asked for or held back, names it, or it was said that nobody is on duty for it.
     """
 
     id: str
@@ -32,6 +33,11 @@ class Card:
     waits: bool = True
     call: str = ""
     told: bool = False
+
+
+def card_of(event: AlertRaised) -> Card:
+    """What there is to tell of an alert that is raised."""
+    return Card(event.alert, event.rule, event.subject, event.priority, event.text, event.advice, event.at)
 
 
 @dataclass(slots=True)

@@ -13,7 +13,7 @@ from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, AlertRa
 from rules.alert_words import WAITING, Cause, PageWhy, Priority
 from rules.call_picture import CallPicture, RolePicture
 from rules.call_views import draw_call, draw_roles
-from rules.calls import URGENCY, Call, Card, Page, PagingState
+from rules.calls import URGENCY, Call, Card, Page, PagingState, card_of
 from rules.desk import Desk
 from rules.duty import Rota
 from rules.events import Event
@@ -137,7 +137,7 @@ class Paging:
 
     def _hear(self, event: Event, now: Micros) -> None:
         if isinstance(event, AlertRaised):
-            self.state.cards[event.alert] = card = _card(event)
+            self.state.cards[event.alert] = card = card_of(event)
             self._open(card, now)
         elif isinstance(event, AlertAcknowledged):
             self._answered(event.alert, now)
@@ -300,15 +300,19 @@ class Paging:
         self._plan(call)
 
     def _tell(self, call: Call, roles: Iterable[str], why: PageWhy, now: Micros, *, again: bool = False) -> _Reached:
-        """Page whoever is on duty in the roles; ``again``: those who have been told before, too."""
+        """Page whoever is on duty in the roles.
+
+        again: those who have been told before, too. So are they where an alert has joined of which they know nothing.
+        """
+        again = again or any(not self.state.cards[alert].told for alert in call.alerts)
         on_duty = self._on_duty(call, roles, now)
         call.current = list(on_duty)
         call.urgency = min(call.urgency, URGENCY.index(self._pages.waiting([call.id])[0].priority))
         able = {contact: role for contact, role in on_duty.items() if contact not in call.declined} or on_duty
         asked = [contact for contact in able if again or contact not in call.told]
         for contact in asked:
-            _forget(call.failed, contact)
             self._pages.ask(call, contact, able[contact], why, now)
+        call.failed = [contact for contact in call.failed if contact not in asked]
         call.told += [contact for contact in asked if contact not in call.told]
         if not on_duty:
             return _Reached.NOBODY
@@ -326,9 +330,12 @@ class Paging:
         return found
 
     def _miss(self, call: Call, role: str, now: Micros) -> None:
-        if role not in call.unmanned:
+        cards = self._pages.waiting([call.id])
+        if role not in call.unmanned or not all(card.told for card in cards):
             call.unmanned.append(role)
-            alerts = tuple(card.id for card in self._pages.waiting([call.id]))
+            for card in cards:
+                card.told = True
+            alerts = tuple(card.id for card in cards)
             self._desk.say(NobodyOnDuty(at=now, alerts=alerts, route=call.route, tier=max(call.tier, 0), role=role))
         self._ways.unmanned(role, now)
 
@@ -385,12 +392,3 @@ class Paging:
             for contact in self.rota.on_duty(role, now).contacts:
                 on_duty.setdefault(contact, role)
         self._pages.try_all(on_duty.items(), now)
-
-
-def _card(event: AlertRaised) -> Card:
-    return Card(event.alert, event.rule, event.subject, event.priority, event.text, event.advice, event.at)
-
-
-def _forget(known: list[str], name: str) -> None:
-    if name in known:
-        known.remove(name)

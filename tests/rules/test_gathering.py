@@ -1,5 +1,6 @@
 """Alerts of one cause are told together, and what comes late is not lost."""
 
+from rules.alert_events import NobodyOnDuty
 from rules.alert_words import PageWhy
 from tests.rules.house import ACCEPTED, HIGH, LOW, MEDIUM, ROUTE, House, manned
 
@@ -104,3 +105,17 @@ def test_alerts_of_one_cause_by_different_routes_are_told_apart() -> None:
     house = House(manned(route=routes)).raised(0, "a", priority=LOW, rule="quiet", subject="sensor basin-1/lid")
     house.raised(1, "b", priority=LOW, rule="quiet", subject="sensor cart-1/motion").until(20)
     assert [(page.route, page.alerts) for page in house.asked] == [("All", ("a",)), ("Rest", ("b",))]
+
+
+def test_who_knows_of_the_first_is_told_of_what_joined_it_when_the_next_tier_is_the_same() -> None:
+    tiers = [{"roles": ["tech"]}, {"roles": ["tech"], "after_seconds": 300}]
+    house = House(manned(route=[{**ROUTE, "tiers": tiers, "repeat_seconds": 0}]))
+    house.raised(0, "a", priority=LOW, rule="quiet").until(10).told(11, ACCEPTED, "page-1")
+    house.raised(60, "b", priority=LOW, rule="quiet").until(5000)
+    assert house.asked[1].alerts == ("a", "b")
+
+
+def test_of_what_joined_it_is_said_too_that_nobody_is_on_duty() -> None:
+    house = House(manned(duty=[])).raised(0, "a", priority=LOW, rule="quiet").until(10)
+    house.raised(60, "b", priority=LOW, rule="quiet").until(5000)
+    assert {alert for event in house.events if isinstance(event, NobodyOnDuty) for alert in event.alerts} == {"a", "b"}

@@ -1,0 +1,239 @@
+"""Laws of paging, on random alerts, people, duties and channels.
+
+Nothing waiting is lost; whoever has answered is left alone; no contact is paged too often; a restart changes nothing.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import pairwise
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from rules.alert_events import (
+    AlertAcknowledged,
+    AlertMoved,
+    AlertOver,
+    AlertRaised,
+    NobodyOnDuty,
+    PageAsked,
+    PageWithdrawn,
+)
+from rules.alert_words import WAITING, Cause, Confirmation, PageEnd, PageWhy, Priority, State
+from rules.events import Event
+from rules.page_limits import WINDOW
+from rules.readings import Micros
+from rules.site import Site
+from tests.rules.feeder import seconds
+from tests.rules.house import House, contact, duty, manned
+
+ALERTS = [f"a{n}" for n in range(8)]
+ROLES = ("tech", "charge")
+SUBJECTS = ("cart cart-1", "basin basin-1", "sensor basin-1/lid", "gateway gateway")
+HOUR = 3600
+
+
+@dataclass(frozen=True)
+class Step:
+    """After so many seconds something happens; which, is written in ``does``."""
+
+    after: float
+    does: Callable[[House, float], object]
+    name: str
+
+    def __repr__(self) -> str:
+        return f"+{self.after}: {self.name}"
+
+
+def steps(of: st.SearchStrategy[tuple[str, Callable[[House, float], object]]]) -> st.SearchStrategy[Step]:
+    return st.builds(lambda after, deed: Step(after, deed[1], deed[0]), st.sampled_from([0, 1, 5, 30, 200, 700]), of)
+
+
+def raise_one(alert: str, priority: Priority, rule: str, subject: str) -> tuple[str, Callable[[House, float], object]]:
+    def does(house: House, at: float) -> object:
+        known = house.paging.state.cards
+        return None if alert in known else house.raised(at, alert, priority=priority, rule=rule, subject=subject)
+
+    return f"raise {alert} {priority} {rule} {subject}", does
+
+
+def of_known(
+    name: str, deed: Callable[[House, float, str], object]
+) -> Callable[[str], tuple[str, Callable[..., object]]]:
+    """Something that only happens to an alert that waits."""
+
+    def made(alert: str) -> tuple[str, Callable[[House, float], object]]:
+        def does(house: House, at: float) -> object:
+            card = house.paging.state.cards.get(alert)
+            return deed(house, at, alert) if card is not None and card.waits else None
+
+        return f"{name} {alert}", does
+
+    return made
+
+
+def decline(house: House, at: float, alert: str) -> object:
+    pages = [page.page for page in house.asked if alert in page.alerts]
+    return house.declined(at, alert, pages[-1] if pages else None)
+
+
+def remind(alert: str) -> tuple[str, Callable[[House, float], object]]:
+    def does(house: House, at: float) -> object:
+        card = house.paging.state.cards.get(alert)
+        if card is None or card.waits:
+            return None
+        return house.moved(at, alert, Cause.REMINDED, before=State.ACKNOWLEDGED)
+
+    return f"remind {alert}", does
+
+
+def tell(number: int, outcome: Confirmation | PageEnd) -> tuple[str, Callable[[House, float], object]]:
+    return f"page-{number} {outcome}", lambda house, at: house.told(at, outcome, f"page-{number}")
+
+
+NAMES = st.sampled_from(ALERTS)
+STEPS = steps(
+    st.one_of(
+        st.builds(
+            raise_one,
+            NAMES,
+            st.sampled_from(Priority),
+            st.sampled_from(["alone", "quiet", "dark", "wipe"]),
+            st.sampled_from(SUBJECTS),
+        ),
+        NAMES.map(of_known("acknowledge", House.acknowledged)),
+        NAMES.map(of_known("over", House.over)),
+        NAMES.map(of_known("shelve", House.shelved)),
+        NAMES.map(of_known("decline", decline)),
+        NAMES.map(remind),
+        st.builds(
+            lambda alert, role: of_known(role, lambda h, at, a: h.handed_over(at, a, role))(alert),
+            NAMES,
+            st.sampled_from(ROLES),
+        ),
+        st.builds(tell, st.integers(1, 30), st.sampled_from([*Confirmation, *PageEnd])),
+    )
+)
+
+CONTACTS = [contact("phone", "mail", "pager"), contact("nurse", "pager"), contact("second", "mail")]
+TIMES = st.sampled_from(["00:00:00", "22:00:00", "22:15:00", "22:30:00", "23:00:00"])
+DUTIES = st.builds(
+    lambda role, contacts, start, end: duty(role, *contacts, start=start, end=end),
+    st.sampled_from(ROLES),
+    st.lists(st.sampled_from(["phone", "nurse", "second"]), min_size=1, max_size=2, unique=True),
+    TIMES,
+    TIMES,
+)
+TIERS = st.lists(st.lists(st.sampled_from(ROLES), min_size=1, max_size=2, unique=True), min_size=1, max_size=3).map(
+    lambda tiers: [{"roles": roles, "after_seconds": 100 * n} for n, roles in enumerate(tiers)]
+)
+ROUTES = st.lists(
+    st.fixed_dictionaries(
+        {
+            "tiers": TIERS,
+            "repeat_seconds": st.sampled_from([0, 60, 300]),
+            "most_repeats": st.integers(0, 3),
+            "priorities": st.lists(st.sampled_from([p.value for p in Priority]), unique=True),
+            "places": st.sampled_from([[], ["station-1"], ["cart-1"]]),
+        }
+    ),
+    max_size=3,
+).map(lambda routes: [{"name": f"Route {n}", **route} for n, route in enumerate(routes)])
+SITES = st.builds(
+    lambda duties, routes, most: manned(contact=CONTACTS, duty=duties, route=routes, alerts={"most_pages": most}),
+    st.lists(DUTIES, max_size=4),
+    ROUTES,
+    st.sampled_from([2, 4, 10]),
+)
+
+
+def play(site: Site, story: list[Step], *, restarts: bool = False) -> House:
+    """The story, and then nothing for six hours."""
+    house, at = House(site), 0.0
+    for step in story:
+        at += step.after
+        step.does(house, at)
+        if restarts:
+            house.restart()
+    for later in (1, 700, 6 * HOUR):
+        house.until(at + later)
+        if restarts:
+            house.restart()
+    return house
+
+
+laws = settings(max_examples=60)
+
+
+@laws
+@given(SITES, st.lists(STEPS, max_size=30))
+def test_what_waits_is_told_to_somebody_or_it_is_said_that_nobody_is_there(site: Site, story: list[Step]) -> None:
+    house = play(site, story)
+    now = Micros(house.events[-1].at) if house.events else Micros(0)
+    for card in house.paging.state.cards.values():
+        route = house.paging._routes.route(card.rule, card.subject, card.priority, now)
+        if card.waits and (card.call or route):
+            since = max(n for n, event in enumerate(house.events) if asks_anew(event, card.id))
+            said = house.events[since:]
+            assert any(isinstance(event, PageAsked | NobodyOnDuty) and card.id in event.alerts for event in said)
+
+
+def asks_anew(event: Event, alert: str) -> bool:
+    if isinstance(event, AlertMoved):
+        return event.alert == alert and event.cause in (Cause.REMINDED, Cause.HANDED_OVER)
+    return isinstance(event, AlertRaised) and event.alert == alert
+
+
+@laws
+@given(SITES, st.lists(STEPS, max_size=30))
+def test_nobody_is_paged_of_what_needs_nobody_and_what_is_asked_is_withdrawn(site: Site, story: list[Step]) -> None:
+    waiting: set[str] = set()
+    open_pages: dict[str, tuple[str, ...]] = {}
+    for event in play(site, story).events:
+        if isinstance(event, AlertRaised):
+            waiting.add(event.alert)
+        elif isinstance(event, AlertAcknowledged | AlertOver):
+            waiting.discard(event.alert)
+        elif isinstance(event, AlertMoved):
+            (waiting.add if event.after in WAITING else waiting.discard)(event.alert)
+        elif isinstance(event, PageAsked):
+            assert set(event.alerts) <= waiting
+            open_pages[event.page] = event.alerts
+        elif isinstance(event, PageWithdrawn):
+            assert event.page in open_pages
+
+
+@laws
+@given(SITES, st.lists(STEPS, max_size=30))
+def test_no_contact_is_paged_more_often_than_the_site_allows(site: Site, story: list[Step]) -> None:
+    most = site.alerts.most_pages
+    asked = [page for page in play(site, story).asked if page.why is not PageWhy.FALLBACK]
+    for name in ("phone", "nurse", "second"):
+        own = [page for page in asked if page.contact == name]
+        assert all(later.at - first.at >= WINDOW for first, later in zip(own, own[most:], strict=False))
+        lesser = [page for page in own if page.priority is not Priority.HIGH]
+        half = max(1, most // 2)
+        assert all(later.at - first.at >= WINDOW for first, later in zip(lesser, lesser[half:], strict=False))
+
+
+@laws
+@given(SITES, st.lists(STEPS, max_size=20))
+def test_the_story_ends(site: Site, story: list[Step]) -> None:
+    # 3 tiers, each told 1 + 3 times, over at most 2 ways to 3 contacts; held back for 10 min at a time.
+    house = play(site, story)
+    quiet = len(house.asked)
+    assert len(house.until(seconds(house.events[-1].at) + 40 * HOUR if house.events else HOUR).asked) == quiet
+
+
+@laws
+@given(SITES, st.lists(STEPS, max_size=20))
+def test_a_restart_anywhere_changes_nothing(site: Site, story: list[Step]) -> None:
+    assert play(site, story, restarts=True).lines == play(site, story).lines
+
+
+@laws
+@given(SITES, st.lists(STEPS, max_size=30))
+def test_times_never_run_backwards_and_no_page_has_the_name_of_another(site: Site, story: list[Step]) -> None:
+    house = play(site, story)
+    assert all(before.at <= after.at for before, after in pairwise(house.events))
+    assert len({page.page for page in house.asked}) == len(house.asked)
