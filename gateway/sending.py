@@ -118,7 +118,8 @@ class Round:
         try:
             await work
         except (EndingError, StoppedError):
-            log.info("page %s is left for the next start", page)
+            if page != FOLLOWING:
+                log.info("page %s is left for the next start", page)
         except Exception:
             log.exception("page %s meets a fault of the program; it is tried again", page)
             with suppress(EndingError):

@@ -50,6 +50,7 @@ class Taker:
     came: list[str] = field(default_factory=list)
     taken: Counter[str] = field(default_factory=Counter)
     changed: threading.Condition = field(default_factory=threading.Condition)
+    links: list[str | None] = field(default_factory=list)
     port: int = 0
 
     def take(self, page: str) -> int:
@@ -78,7 +79,7 @@ def taking(taker: Taker, *, held: bool = False) -> Iterator[Taker]:
 
     class Handler(BaseHTTPRequestHandler):
         def do_POST(self) -> None:
-            self.rfile.read(int(self.headers["Content-Length"]))
+            taker.links.append(json.loads(self.rfile.read(int(self.headers["Content-Length"])))["link"])
             status = taker.take(self.headers["Idempotency-Key"])
             self.send_response(status)
             self.send_header("Content-Length", "0")
