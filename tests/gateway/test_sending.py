@@ -357,6 +357,26 @@ def test_a_channel_is_asked_on_after_a_restart_and_the_page_is_not_sent_again(bu
     assert (second.sends, second.polled[0]) == (0, "tag-page-1")
 
 
+def test_a_page_of_which_no_more_is_to_be_heard_is_not_asked_about_again(bureau: Bureau) -> None:
+    @dataclass
+    class Forgetful(Asked):
+        """Has no more to say of the first page."""
+
+        def poll(self, handle: str) -> Receipt:
+            with bureau.changed:
+                self.polled.append(handle)
+                bureau.changed.notify_all()
+            return Receipt(Confirmation.ACCEPTED, handle=None if handle == "tag-page-1" else handle)
+
+    channel = Forgetful([])
+    bureau.start({"mail": channel})
+    bureau.ask(asked("page-1"), asked("page-2"))
+    bureau.until_told(2)
+    with bureau.changed:
+        assert bureau.changed.wait_for(lambda: channel.polled.count("tag-page-2") == 5, PATIENCE_SECONDS)
+    assert channel.polled.count("tag-page-1") == 1
+
+
 def test_a_page_that_nobody_needs_any_more_is_not_asked_about(bureau: Bureau) -> None:
     channel = Asked([Receipt(Confirmation.ACCEPTED, handle="tag-page-1")])
     bureau.start({"mail": channel})

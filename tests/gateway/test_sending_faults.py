@@ -112,6 +112,19 @@ def test_killed_while_what_became_of_a_page_cannot_be_written_it_is_sent_again(g
     assert set(taker.taken) == set(asked(gateway))
 
 
+def test_a_gateway_ends_though_a_channel_hangs_and_sends_what_is_left_when_it_is_started_again(
+    gateway: Gateway, taker: Taker
+) -> None:
+    gateway.try_pages()
+    taker.until(lambda: len(taker.came) == 4, "four pages under way")
+    gateway.end(0)
+    assert len([line for line in gateway.pages() if line.waits]) == CONTACTS
+    taker.open.set()
+    gateway.start()
+    gateway.until(lambda: len(accepted(gateway)) == CONTACTS, "every page told of")
+    assert set(taker.taken) == set(asked(gateway))
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_killed_at_random_instants_no_page_is_lost_though_the_channel_fails_three_times_in_ten(
