@@ -3,11 +3,14 @@
 from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
 import pytest
 
 from gateway.clock import Clock
 from gateway.hub import Feed
+from gateway.when import local
+from rules.alert_commands import PauseSound
 from rules.alert_words import Priority, State
 from rules.picture import AlertPicture
 from rules.readings import SECOND, Micros
@@ -15,7 +18,7 @@ from tests.browser.conftest import ARGUMENTS, CHROMIUM
 from tests.browser.rendered import overflows
 from tests.browser.walls import in_state
 from tests.dashboard.pictures import alert, calm
-from tests.dashboard.serving import Served
+from tests.dashboard.serving import Desk, Served
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -173,3 +176,18 @@ def test_a_wall_that_may_not_play_says_so_until_somebody_touches_it(wall: Any, s
     wall.get_by_text("No sound yet").click()
     is_heard(wall, "high")
     assert line(wall) == "Sound on"
+
+
+def test_a_pause_that_somebody_commands_is_shown_with_the_time_at_which_it_ends(
+    wall: Any, served: Served, clock: Clock, desk: Desk
+) -> None:
+    """By the engine itself, as it takes the command and as its time goes on."""
+    desk.hub = served.hub
+    show(wall, served, feed(clock))
+    now = clock.now()
+    served.hub.ask(PauseSound(arrived=now, who="Ana", minutes=5)).result()
+    until = local(Micros(now + 300 * SECOND), ZoneInfo("Europe/Lisbon"))
+    wall.get_by_text(f"Sound paused until {until:%H:%M}").wait_for()
+    desk.engine.advance(Micros(now + 300 * SECOND))
+    served.hub.publish(Feed(desk.engine.picture()))
+    wall.get_by_text("Sound on").wait_for()
