@@ -10,8 +10,8 @@ from gateway.journal import Batch, Journal, JournalView
 from gateway.replay import inputs, recorded_site_id, replay, verify
 from gateway.retold import Telling
 from gateway.schema import DATABASE, JournalError
-from rules.alert_commands import Acknowledge
-from rules.alert_events import AlertAcknowledged, AlertRaised
+from rules.alert_commands import Acknowledge, Shelve, Unshelve
+from rules.alert_events import AlertAcknowledged, AlertMoved, AlertRaised
 from rules.commands import Input
 from rules.events import EVENT, SoakEnded
 from rules.readings import GATEWAY_LINK, SECOND, Micros, Reading, SensorId
@@ -182,6 +182,18 @@ def test_an_acknowledgement_goes_to_the_same_alert_under_another_number(tmp_path
     result = replay(path, law(site_text(more="[rules.soak-never-done]\non_delay_seconds = 0\n")))
     assert [event.rule for event in result.appeared if isinstance(event, AlertRaised)] == ["soak-never-done"]
     assert not [event for event in result.vanished if isinstance(event, AlertAcknowledged)]
+
+
+def test_what_was_shelved_is_shelved_under_another_number_too_and_taken_from_there(tmp_path: Path) -> None:
+    cold = soak(1, 63, celsius=20.2)
+    number = alerts(record(tmp_path / "first", cold))["soak-not-met"]
+    about = {"who": "R. Tech", "alert": number}
+    shelved = Shelve(arrived=Micros((START + 200) * SECOND), **about, minutes=10, why="being soaked again")
+    unshelved = Unshelve(arrived=Micros((START + 210) * SECOND), **about)
+    path = record(tmp_path / "second", [*cold, shelved, unshelved])
+    result = replay(path, law(site_text(more="[rules.soak-never-done]\non_delay_seconds = 0\n")))
+    moved = [event for event in result.vanished if isinstance(event, AlertMoved) and event.rule == "soak-not-met"]
+    assert moved == []
 
 
 def test_the_journal_is_not_changed_by_playing_it_again(recorded: Path) -> None:

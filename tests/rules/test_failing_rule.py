@@ -6,7 +6,9 @@ from rules.readings import SensorId
 from tests.rules.feeder import HOOK_A, HOOK_B, OFF_HOOK, ON_HOOK, Feeder, department, instant
 
 
-def failing(condition: str = "6 / (4 - cords_off) > 5", stands_until: str = "cleared") -> Feeder:
+def failing(
+    condition: str = "6 / (4 - cords_off) > 5", stands_until: str = "cleared", suppressed_when: str = ""
+) -> Feeder:
     """A cart with four cords on their hooks, and a rule that cannot be worked out where all four are off."""
     cords = "abcd"
     rule = {
@@ -14,6 +16,7 @@ def failing(condition: str = "6 / (4 - cords_off) > 5", stands_until: str = "cle
         "watches": "cart",
         "condition": condition,
         "stands_until": stands_until,
+        "suppressed_when": suppressed_when,
         "on_delay_seconds": {"value": 10, "low": 0, "high": 60, "source": "ours"},
         "priority": "low",
         "text": "{name}: {cords_off} cords are off",
@@ -81,3 +84,9 @@ def test_a_rule_that_held_and_fails_says_that_it_fails() -> None:
 def test_that_a_rule_fails_now_does_not_hide_what_happened() -> None:
     feeder = off(failing("cords_off == 4 && 6 / (4 - cords_off) > 0 || cords_off == 3", "settled"), "abc", 1)
     assert told(off(feeder, "abcd", 30)) == "Cart 1: 3 cords are off"
+
+
+def test_where_it_cannot_be_worked_out_whether_a_rule_suppresses_people_are_told() -> None:
+    feeder = failing("cords_off > 2", suppressed_when="6 / (4 - cords_off) > 5")
+    assert off(feeder, "abc", 1).raised("divides") == []
+    assert off(feeder, "abcd", 30).raised("divides") == [30]
