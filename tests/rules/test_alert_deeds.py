@@ -177,7 +177,8 @@ def test_a_failed_soak_is_settled_though_it_stays_failed() -> None:
 def test_whoever_answered_and_cannot_go_after_all_takes_it_back() -> None:
     feeder = raised().acknowledge("alert-1", 5)
     do(feeder, Decline(**by(6)))
-    assert state(feeder) is State.UNACKNOWLEDGED
+    alert = shown(feeder)
+    assert (alert.state, alert.acknowledged_by, alert.acknowledged_at) == (State.UNACKNOWLEDGED, None, None)
 
 
 def test_that_another_one_who_was_paged_cannot_go_takes_nothing_back() -> None:
@@ -210,6 +211,14 @@ def test_a_late_answer_to_what_another_one_has_answered_is_used_up() -> None:
     assert do(feeder, Acknowledge(**by(6, page="page-1"))) == []
     feeder.until(HOUR)
     assert do(feeder, Acknowledge(**by(HOUR, page="page-1"))) == []
+
+
+def test_the_next_alert_of_the_rule_is_another_one_for_a_page_too() -> None:
+    feeder = raised(on_delay_seconds={"value": 60, "low": 0, "high": 60, "source": "ours"}).until(60)
+    feeder.say(HOOK_A, ON_HOOK, 70).say(HOOK_A, OFF_HOOK, 80)
+    do(feeder, Acknowledge(**by(90, page="page-1")))
+    assert feeder.until(140).raised(RULE) == [60, 140]
+    assert do(feeder, Acknowledge(**by(150, page="page-1") | {"alert": "alert-2"}))
 
 
 def test_after_very_many_pages_one_answers_on_a_screen() -> None:
