@@ -255,6 +255,13 @@ def test_what_ended_or_was_taken_back_meanwhile_asks_nobody_anew() -> None:
     assert declined.asked(RULE) == [0, 6]
 
 
+def test_it_asks_anew_by_the_policy_in_force() -> None:
+    feeder = raised(alerts={"remind_high_minutes": 0}).acknowledge("alert-1", 60).until(HOUR)
+    assert feeder.asked(RULE) == [0]
+    feeder.restart(ward(alerts={"remind_high_minutes": 90})).until(2 * HOUR)
+    assert feeder.asked(RULE) == [0, 60 + 90 * 60]
+
+
 def test_it_asks_anew_while_the_gateway_hears_nothing_too() -> None:
     feeder = raised().acknowledge("alert-1", 5).say(GATEWAY_LINK, ONLINE, 6).say(GATEWAY_LINK, OFFLINE, 7)
     assert feeder.until(2 * HOUR).asked(RULE) == [0, 1805]
