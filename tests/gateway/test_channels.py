@@ -95,7 +95,7 @@ def test_paths_of_a_channel_are_relative_to_the_site_file(tmp_path: Path) -> Non
 
 
 def test_check_says_where_pages_go_and_what_each_channel_can_tell() -> None:
-    said = describe(parse(SITE, Path("site.toml")))
+    said = describe(parse(SITE, Path("site.toml")), NOW)
     for line in (
         (
             "mail: mail from sinkside@example.org by mail.example.org port 587, STARTTLS; SMTP says only that"
@@ -117,7 +117,7 @@ def test_check_says_where_pages_go_and_what_each_channel_can_tell() -> None:
 
 
 def test_check_warns_of_what_is_not_there_and_of_what_is_most_likely_not_meant() -> None:
-    said = describe(parse(SITE, Path("site.toml")))
+    said = describe(parse(SITE, Path("site.toml")), NOW)
     for line in (
         "Warning: channel 'mail', password_file: there is no file 'mail-password' on this machine",
         "Warning: channel 'plain-mail': tls = 'none' shows every page to the network",
@@ -130,7 +130,7 @@ def test_check_warns_of_what_is_not_there_and_of_what_is_most_likely_not_meant()
 
 
 def test_a_file_without_channels_says_nothing_of_them() -> None:
-    assert "Channels" not in describe(parse(SITE[: SITE.index("[[channel]]")], Path("site.toml")))
+    assert "Channels" not in describe(parse(SITE[: SITE.index("[[channel]]")], Path("site.toml")), NOW)
 
 
 # ---- trying one by hand ----------------------------------------------------------------------------------------------
