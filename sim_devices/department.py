@@ -5,9 +5,9 @@ from dataclasses import dataclass, field
 
 from rules.readings import SECOND, Micros, SensorKind
 from rules.site import Label, Site
-from sim_devices.carts import HABITS, CartHabits
 from sim_devices.chance import Chance
 from sim_devices.faults import Spoiling
+from sim_devices.habits import DEMO, Habits
 from sim_devices.sampling import Sample, Source
 from sim_devices.script import FIRST_MINUTES, Script
 from sim_devices.wiring import momentary_of, since_of, sources_of
@@ -77,7 +77,7 @@ def department(
     epoch: Micros,
     seed: int,
     script: Script = FIRST_MINUTES,
-    cart_habits: CartHabits = HABITS,
+    habits: Habits = DEMO,
 ) -> Department:
     """A department with the site's basins, carts and sensors.
 
@@ -87,6 +87,6 @@ def department(
     Raises:
         NoSuchLabelError: a basin names a label that is not there.
     """
-    world = world_of(site, labels, epoch, Chance(seed), script, cart_habits)
+    world = world_of(site, labels, epoch, Chance(seed), script, habits)
     things = sources_of(site, world)
     return Department(things, momentary_of(site, world), since_of(things, world), world)

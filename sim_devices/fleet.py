@@ -11,7 +11,7 @@ from sim_devices.chance import Chance
 from sim_devices.exams import CartExams, CordProbe
 from sim_devices.journeys import Journey
 from sim_devices.planner import Planner, Traveller
-from sim_devices.probe_habits import HABITS
+from sim_devices.probe_habits import ProbeHabits
 from sim_devices.rota import Rota
 from sim_devices.script import Script
 from sim_devices.spans import later
@@ -32,20 +32,26 @@ class Lives:
 
 
 def fleet_of(
-    site: Site, labels: Mapping[str, Label], lives: Lives, epoch: Micros, chance: Chance, script: Script
+    site: Site,
+    labels: Mapping[str, Label],
+    lives: Lives,
+    epoch: Micros,
+    chance: Chance,
+    script: Script,
+    habits: ProbeHabits,
 ) -> Whereabouts:
     """Where the probes of a site are; where it does not follow them they stay at their carts.
 
     labels: by id, all that the site's basins name.
     """
-    rotas = dict(_rotas(site, labels, lives, epoch, script)) if site.reprocessing.tracked else {}
+    rotas = dict(_rotas(site, labels, lives, epoch, script, habits)) if site.reprocessing.tracked else {}
     by_probe = {probe: rota for rota in rotas.values() for probe in rota.probes}
 
     def journeys(probe: str, after: Micros, until: Micros) -> list[Journey]:
         rota = by_probe.get(probe)
         return rota.journeys(probe, after, until) if rota is not None else []
 
-    vouched = {p.id for p in site.probe if chance.share(p.id, "vouched for") < HABITS.vouched_share}
+    vouched = {p.id for p in site.probe if chance.share(p.id, "vouched for") < habits.vouched_share}
     buttons = {sensor.thing for sensor in site.sensor if sensor.kind is SensorKind.CONTACT}
     exams = {
         cart.id: CartExams(
@@ -55,6 +61,7 @@ def fleet_of(
             cart.id in buttons,
             epoch,
             later(epoch, script.diligent_seconds) if rotas else NO_TIME,
+            habits,
         )
         for cart in site.cart
     }
@@ -63,7 +70,7 @@ def fleet_of(
 
 
 def _rotas(
-    site: Site, labels: Mapping[str, Label], lives: Lives, epoch: Micros, script: Script
+    site: Site, labels: Mapping[str, Label], lives: Lives, epoch: Micros, script: Script, habits: ProbeHabits
 ) -> Iterator[tuple[str, Rota]]:
     policy = site.reprocessing
     shares = _shares(site.probe, [basin.id for basin in site.basin])
@@ -77,6 +84,7 @@ def _rotas(
             rinses=labels[basin.label].rinses or policy.rinses,
             sterilises=policy.critical == "sterilisation",
             diligent=frozenset(scripted),
+            habits=habits,
         )
         share = [Traveller(p.id, lives.carts[p.cart], p.internal) for p in shares[basin.id]]
         yield basin.id, Rota(planner, share, later(epoch, -TAKEN_INTO_SERVICE_SECONDS), scripted)

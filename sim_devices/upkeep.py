@@ -151,10 +151,10 @@ class BasinUpkeep:
 
 
 def upkeep_of(
-    site: Site, labels: Mapping[str, Label], lives: Mapping[str, BasinLife], who: str
+    site: Site, labels: Mapping[str, Label], lives: Mapping[str, BasinLife], who: str, habits: UpkeepHabits = HABITS
 ) -> dict[str, BasinUpkeep]:
     """What is done at each basin of a site; ``labels``: all that its basins name, by id."""
     return {
-        basin.id: BasinUpkeep(lives[basin.id], basin.label, labels[basin.label].reuse_days or 0, who)
+        basin.id: BasinUpkeep(lives[basin.id], basin.label, labels[basin.label].reuse_days or 0, who, habits)
         for basin in site.basin
     }

@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from rules.probe_words import Level
 from rules.readings import Micros, SensorKind
 from rules.site import Basin, Label, Site
-from sim_devices.basins import BasinLife
+from sim_devices.basins import BasinHabits, BasinLife
 from sim_devices.care import CartCare
-from sim_devices.carts import HABITS, CartHabits, CartLife
+from sim_devices.carts import CartHabits, CartLife
 from sim_devices.chance import Chance
 from sim_devices.crew import TECH
-from sim_devices.faults import Faults
+from sim_devices.faults import Faults, Mishaps
 from sim_devices.fleet import TAKEN_INTO_SERVICE_SECONDS, Lives, fleet_of
+from sim_devices.habits import DEMO, Habits
 from sim_devices.knocks import CartKnocks
 from sim_devices.script import Script
 from sim_devices.spans import later
@@ -49,7 +50,7 @@ def world_of(
     epoch: Micros,
     chance: Chance,
     script: Script,
-    cart_habits: CartHabits = HABITS,
+    habits: Habits = DEMO,
 ) -> World:
     """The world of a site; the site's own labels come before the given ones.
 
@@ -57,12 +58,12 @@ def world_of(
         NoSuchLabelError: a basin names a label that is not there.
     """
     known = {**labels, **{label.id: label for label in site.label}}
-    basins = _basin_lives(site, known, epoch, chance, script)
-    carts = _cart_lives(site, epoch, chance, script, cart_habits)
-    upkeep = upkeep_of(site, known, basins, TECH)
-    whereabouts = fleet_of(site, known, Lives(basins, carts, upkeep), epoch, chance, script)
+    basins = _basin_lives(site, known, epoch, chance, script, habits.basins)
+    carts = _cart_lives(site, epoch, chance, script, habits.carts)
+    upkeep = upkeep_of(site, known, basins, TECH, habits.upkeep)
+    whereabouts = fleet_of(site, known, Lives(basins, carts, upkeep), epoch, chance, script, habits.probes)
     baths = {b.id: _bath(site, known[b.label], basins[b.id], upkeep[b.id]) for b in site.basin}
-    knocks = {cart: CartKnocks(life) for cart, life in carts.items()}
+    knocks = {cart: CartKnocks(life, habits.probes) for cart, life in carts.items()}
     return World(
         epoch=epoch,
         basins=basins,
@@ -72,7 +73,7 @@ def world_of(
         care=_care(site, epoch, chance),
         whereabouts=whereabouts,
         truth=_truth(site, whereabouts, baths, knocks, epoch),
-        faults=_faults(site, epoch, chance, script),
+        faults=_faults(site, epoch, chance, script, habits.mishaps),
         chance=chance,
     )
 
@@ -104,11 +105,11 @@ def _care(site: Site, epoch: Micros, chance: Chance) -> dict[str, CartCare]:
 
 
 def _basin_lives(
-    site: Site, labels: Mapping[str, Label], epoch: Micros, chance: Chance, script: Script
+    site: Site, labels: Mapping[str, Label], epoch: Micros, chance: Chance, script: Script, habits: BasinHabits
 ) -> dict[str, BasinLife]:
     firsts = script.soaks
     return {
-        basin.id: BasinLife(basin.id, epoch, _needed_seconds(basin, labels), firsts[n % len(firsts)], chance)
+        basin.id: BasinLife(basin.id, epoch, _needed_seconds(basin, labels), firsts[n % len(firsts)], chance, habits)
         for n, basin in enumerate(site.basin)
     }
 
@@ -127,10 +128,10 @@ def _cart_lives(site: Site, epoch: Micros, chance: Chance, script: Script, habit
     }
 
 
-def _faults(site: Site, epoch: Micros, chance: Chance, script: Script) -> Faults:
+def _faults(site: Site, epoch: Micros, chance: Chance, script: Script, mishaps: Mishaps) -> Faults:
     """The faults that the site's devices can have."""
     sensors = site.sensors().values()
     hooks = [sensor.id for sensor in sensors if sensor.kind is SensorKind.HOOK]
     basins = {basin.id for basin in site.basin}
     one_wire = [s.thing for s in sensors if s.kind is SensorKind.TEMPERATURE and s.value is None and s.thing in basins]
-    return Faults(epoch, hooks, one_wire, chance, script=script)
+    return Faults(epoch, hooks, one_wire, chance, mishaps, script)

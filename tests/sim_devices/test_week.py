@@ -21,6 +21,7 @@ from rules.standing import Standing, standing
 from rules.verdict import Outcome
 from sim_devices.carts import CartHabits
 from sim_devices.department import department
+from sim_devices.habits import Habits
 from sim_devices.spans import Span
 from tests.rules.feeder import book_of
 from tests.sim_devices.followed import EPOCH, small_site
@@ -34,7 +35,7 @@ SINCE, UNTIL = Micros(EPOCH - 1800 * SECOND), Micros(EPOCH + DAYS * 86_400 * SEC
 MINUTES_OF_EACH = 40
 LOOKS_BETWEEN = 6
 
-HABITS = CartHabits(tour_seconds=1200)
+HABITS = Habits(carts=CartHabits(tour_seconds=1200))
 """A patient every twenty minutes; the demo's five minutes give an onlooker more to see."""
 
 
@@ -82,7 +83,7 @@ class Lived:
 def lived(labels: Mapping[str, Label]) -> Lived:
     """Two carts, two basins, six probes; sensors report every two minutes, thermometers every 20 s, lids every 60 s."""
     site = small_site(report_seconds=120)
-    week = Week(site, department(site, labels, EPOCH, 7, cart_habits=HABITS), GAPS, REMEMBER)
+    week = Week(site, department(site, labels, EPOCH, 7, habits=HABITS), GAPS, REMEMBER)
     told, judge = Lived(week, []), Judge(week, in_hindsight=False)
     for number, picture in enumerate(week.run(SINCE, UNTIL)):
         if number % LOOKS_BETWEEN == 0 and picture.hearing:
