@@ -181,9 +181,9 @@ SCENARIOS = {
     "probe-used-again": Scenario(
         trouble=[*_EXAM, read(HOOK_A, OFF_HOOK, 60), read(HOOK_A, ON_HOOK, 80)],
         cause=80,
-        raised=80,
-        remedy=[did(90, Step.WASHED, Step.DRIED, Step.STERILISED)],
-        over=90,
+        raised=125,
+        remedy=[did(135, Step.WASHED, Step.DRIED, Step.STERILISED)],
+        over=135,
         about_now=False,
         site=followed(),
     ),

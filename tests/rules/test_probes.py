@@ -387,8 +387,8 @@ def test_a_reader_that_does_not_repeat_is_refused_where_probes_are_followed() ->
 
 def test_the_alert_on_a_probe_used_again_names_probe_cart_and_what_is_owed() -> None:
     exam = [*hung(0, 5), read(HOOK_A, OFF_HOOK, 10), read(CONTACT, "mucosa", 20), read(HOOK_A, ON_HOOK, 40)]
-    feeder = Feeder(followed()).feed([*exam, read(HOOK_A, OFF_HOOK, 60), read(HOOK_A, ON_HOOK, 80)])
+    feeder = Feeder(followed()).feed([*exam, read(HOOK_A, OFF_HOOK, 60), read(HOOK_A, ON_HOOK, 80)]).until(125)
     texts = [alert.text for alert in feeder.engine.picture().alerts]
     assert texts == ["Curved 1 (Cart 1): used again, owes high-level"]
-    feeder.say(SensorId("cart-1/motion"), True, 90).until(100)  # noqa: FBT003 - the reading
+    feeder.say(SensorId("cart-1/motion"), True, 130).until(140)  # noqa: FBT003 - the reading
     assert "Cart 1 rolls: Curved 1 owes high-level" in [alert.text for alert in feeder.engine.picture().alerts]
