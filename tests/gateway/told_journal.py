@@ -16,10 +16,19 @@ PEOPLE = """
 [[role]]
 id = "nurse"
 name = "Charge nurse"
+[[channel]]
+id = "snpp"
+kind = "snpp"
+host = "127.0.0.1"
 [[contact]]
 id = "pager-1"
 name = "Pager, ward"
 ways = [{ channel = "snpp", address = "100" }]
+[[duty]]
+role = "nurse"
+contacts = ["pager-1"]
+start = 07:00:00
+end = 07:00:00
 """
 
 BEGUN_SECONDS = -1000
