@@ -125,7 +125,8 @@ class Engine:
             self._read(item)
         else:
             self._obey(item)  # type: ignore[arg-type]
-        self._conclude()
+        if desk.board.changed or desk.said:
+            self._conclude()
         return self._said()
 
     def advance(self, now: Micros) -> list[Event]:

@@ -95,7 +95,8 @@ class Route(Part):
 
     priorities, rules, places, shifts: what it is for; left out, any. places: ids of stations, basins, carts, probes;
         shifts: names of [[shift]].
-    repeat_seconds: until somebody answers, the tier reached last is told again so often; 0 = never. most_repeats.
+    repeat_seconds: until somebody answers, the tier reached last is told again so often; 0 = never. most_repeats: of
+        each tier.
     """
 
     name: Title

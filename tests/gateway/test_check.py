@@ -260,3 +260,12 @@ def test_urgent_alerts_that_no_route_takes_are_warned_of() -> None:
 
 def test_a_site_that_pages_nobody_is_not_warned_of_anything() -> None:
     assert reach_warnings(REACH[: REACH.index("[[duty]]")]) == []
+
+
+def test_what_the_example_says_of_whom_to_tell_is_right_once_it_is_no_comment_any_more() -> None:
+    begins = EXAMPLE.index("# [[channel]]")
+    told = EXAMPLE[begins : EXAMPLE.index("\n\n", begins)]
+    uncommented = "\n".join(line.removeprefix("#").removeprefix(" ") for line in told.splitlines())
+    setup = parse(f"{EXAMPLE}\n{uncommented}\n", FILE)
+    assert [route.name for route in setup.file.route] == ["Urgent"]
+    assert any("nobody is on duty as 'tech'" in sentence for sentence in warnings(setup, NOW))
