@@ -41,7 +41,7 @@ class AlertPage(EntryPage):
         view = None if alert is None else one_alert_view(alert, picture, now, self.zone, self._names, way)
         deeds = None if alert is None else deeds_view(alert, picture, self.zone, way)
         return (
-            Region("alert", "_alert.html", view, {"alert": self.thing}),
+            Region("alert", "_alert.html", view),
             Region("go", "_go.html", deeds, here),
             Region("more-deeds", "_more.html", deeds, here),
             Region("roles", "_roles.html", role_rows(picture), here),

@@ -59,7 +59,7 @@ def _moment(found: Found, asked: Mapping[str, PageAsked], names: Names, telling:
         number=found.number,
         happened=telling.time(event.at),
         entered="",
-        who=getattr(event, "who", None) or "worked out",
+        who=getattr(event, "who", None) or ("the gateway" if isinstance(event, PageReported) else "worked out"),
         words=_of_alert(event, names, telling) or _of_page(event, asked, names) or event.kind,
         href="",
         struck="",

@@ -7,6 +7,7 @@ import pytest
 
 from gateway.alert_log import AlertFilter
 from gateway.logbook import EVERY_ALERT, PAGE_LINES, Logbook
+from rules.alert_events import AlertAcknowledged
 from rules.alert_words import Cause
 from tests.gateway.told_alerts import DAY, moved, raised, settled, told_alerts
 from tests.rules.feeder import instant
@@ -83,10 +84,13 @@ def test_an_alert_that_is_told_of_in_the_same_page_has_it_too(logbook: Logbook) 
 
 
 def test_an_alert_that_asked_anew_keeps_its_first_answer(tmp_path: Path) -> None:
-    again = (moved("alert-2", 70, Cause.REMINDED), settled("alert-2", 80, HOSTILE))
+    first, second = (
+        AlertAcknowledged(at=instant(at), alert="alert-2", who=who) for at, who in ((65, "Ana"), (75, "Ben"))
+    )
+    again = (first, moved("alert-2", 70, Cause.REMINDED), second, settled("alert-2", 80, HOSTILE))
     story = Logbook(told_alerts(tmp_path, *again)).alert("alert-2")
     assert story is not None
-    assert (story.line.answered, story.line.remark) == (None, HOSTILE)
+    assert (story.line.answered, story.line.answered_by, story.line.remark) == (instant(65), "Ana", HOSTILE)
 
 
 def test_no_alert_of_that_number_has_no_story(logbook: Logbook) -> None:
