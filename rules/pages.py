@@ -57,8 +57,7 @@ class Pages:
         for card in cards:
             card.told = True
         urgent = cards[0].priority is Priority.HIGH
-        held = any(each.call in self._state.calls for each in self._state.held.get(contact, ()))
-        if self._free_at(contact, now, urgent=urgent) > now or (held and not urgent):
+        if self._free_at(contact, now, urgent=urgent) > now:
             self._hold(contact, Held(call.id, role), now)
         else:
             self._send(cards, [call.id], contact, role, why, now)

@@ -64,6 +64,14 @@ def test_what_was_answered_meanwhile_is_not_in_the_summary() -> None:
     assert house.asked[2].alerts == ("a2", "a4", "a5")
 
 
+def test_what_is_told_again_while_it_is_held_back_is_held_back_once() -> None:
+    route = {**ONE_TIER, "repeat_seconds": 60, "most_repeats": 5}
+    house = House(manned(route=[route], alerts={"most_pages": 2}))
+    house.raised(0, "a", priority=LOW).raised(20, "b", priority=LOW)
+    confirm(house, 31).until(300)
+    assert [held.call for held in house.paging.state.held["phone"]] == ["call-2", "call-1"]
+
+
 def test_there_is_no_summary_of_nothing() -> None:
     house = burst(4).acknowledged(300, "a2", "a3").until(2000)
     assert len(house.pages) == 2
