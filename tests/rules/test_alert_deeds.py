@@ -21,7 +21,7 @@ from rules.alert_register import MOST_PAGES
 from rules.alert_words import Cause, State
 from rules.events import Event
 from rules.picture import AlertPicture
-from rules.readings import GATEWAY_LINK, SensorId
+from rules.readings import GATEWAY_LINK, GATEWAY_STORE, SensorId
 from rules.site import Site
 from tests.rules.feeder import (
     BASIN_LINK,
@@ -483,6 +483,12 @@ def test_a_pause_is_ended_by_a_person_once() -> None:
 
 
 # ---- while nothing is heard -----------------------------------------------------------------------------------------
+
+
+def test_what_the_gateway_says_of_itself_is_followed_while_it_hears_nothing() -> None:
+    feeder = Feeder(department(rules={"gateway-cannot-store": {"on_delay_seconds": 60}}))
+    feeder.say(GATEWAY_STORE, OFFLINE, 0).say(GATEWAY_LINK, ONLINE, 1).say(GATEWAY_LINK, OFFLINE, 10).until(100)
+    assert feeder.raised("gateway-cannot-store") == [60]
 
 
 def test_while_nothing_is_heard_no_alert_returns() -> None:

@@ -90,3 +90,9 @@ def test_where_it_cannot_be_worked_out_whether_a_rule_suppresses_people_are_told
     feeder = failing("cords_off > 2", suppressed_when="6 / (4 - cords_off) > 5")
     assert off(feeder, "abc", 1).raised("divides") == []
     assert off(feeder, "abcd", 30).raised("divides") == [30]
+
+
+def test_that_a_rule_fails_when_what_happened_comes_back_does_not_hide_it_either() -> None:
+    feeder = off(failing("cords_off == 4 && 6 / (4 - cords_off) > 0 || cords_off == 3", "settled"), "abc", 1)
+    assert told(off(feeder, "", 30)) == "Cart 1: 3 cords are off (no longer so)"
+    assert told(off(feeder, "abcd", 60)) == "Cart 1: 3 cords are off"
