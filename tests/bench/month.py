@@ -47,6 +47,9 @@ from tests.sim_devices.week import LOOK, Gap, Week
 
 DAYS = 30
 SEED = 7
+TOLD_EVERY_DAYS = 7
+"""So often the figures so far are told: a month takes a while."""
+
 FIRST_DAY = datetime(2026, 3, 2, tzinfo=ZoneInfo("Europe/Lisbon"))
 """A Monday; the clocks are set forward within the month."""
 
@@ -134,7 +137,10 @@ def main() -> None:
     month = _month(setup, site, epoch, until)
     begun = time.process_time()
     for at in month.live(Micros(epoch - BEFORE), until):
-        say(f"day {(at - since) // DAY}: {_pages_since(month, Micros(at - DAY))}; {time.process_time() - begun:.0f} s")
+        day = (at - since) // DAY
+        say(f"day {day}: {_pages_since(month, Micros(at - DAY))}; {time.process_time() - begun:.0f} s")
+        if day > 0 and day % TOLD_EVERY_DAYS == 0:
+            _tell(month, site, since, Micros(since + day * DAY))
     _tell(month, site, since, until)
 
 
