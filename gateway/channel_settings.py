@@ -25,7 +25,7 @@ _MAILBOX = re.compile(r"[^\s\x00-\x20\x7f<>()\[\]\\,;:@\"]{1,64}@[^\s\x00-\x20\x
 """A plain mailbox: no quoted part, no comment, no route; sizes of RFC 5321, 4.5.3.1."""
 
 _PAGER = re.compile(r"[\x21-\x7e]{1,60}( [\x21-\x7e]{1,20})?")
-"""What SNPP knows a pager by, with the PIN that some want (RFC 1861, PAGEr at level 2)."""
+"""What SNPP knows a pager by, with the PIN that some want (RFC 1861, 4.5.2)."""
 
 _SENDS_SECONDS = 20.0
 """Longest that one attempt takes, unless the site file says otherwise; ours, so that a second one fits in 60 s."""
@@ -156,7 +156,6 @@ class SnppChannel(_LoginChannel):
     tls: the protocol has no encryption; 'none' says that the network to the server is a closed one, 'tls' that the
         other side speaks it behind TLS.
     caller_id: what the pager shows as the sender, where the server takes it.
-    keep_hours: for how long the server keeps what it knows of a two-way page.
     """
 
     kind: Literal["snpp"]
@@ -164,7 +163,6 @@ class SnppChannel(_LoginChannel):
     tls: Literal["tls", "none"] | None = None
     two_way: bool = False
     caller_id: Printable | None = None
-    keep_hours: Annotated[int, Field(ge=1, le=240)] = 24
 
     @property
     def can_tell(self) -> str:

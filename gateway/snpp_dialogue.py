@@ -1,4 +1,8 @@
-"""The Simple Network Paging Protocol as it is spoken (RFC 1861, informational): lines out, codes and words back."""
+"""The Simple Network Paging Protocol as it is spoken (RFC 1861, informational): lines out, codes and words back.
+
+The RFC has one reply to a command, and nobody numbers them: a terminal that says more is left, for its word to an
+earlier command could pass for that to SEND.
+"""
 
 import re
 import socket
@@ -14,7 +18,7 @@ LONGEST_COMMAND = 500
 
 _CODED = re.compile(r"(\d{3})(-?)[ \t]*(.*)", re.DOTALL)
 _INFORMATION = frozenset((214, 218))
-_CLOSING = range(400, 500)
+"""Help and news, of one line or several (RFC 1861, 4.2.1 and 4.2.2); no command that we say is answered by them."""
 
 
 class SnppError(Exception):
@@ -29,7 +33,7 @@ class Answer(NamedTuple):
 
     @property
     def kind(self) -> int:
-        """First digit: 2 done, 3 go on, 4 failed and closed, 5 failed; 7 failed, 8 done and 9 queued of two-way."""
+        """First digit: 2 done, 3 go on, 4 failed and closed, 5 failed; of two-way 7 failed, 8 done, 9 queued (4)."""
         return self.code // 100
 
     def __str__(self) -> str:
@@ -58,16 +62,18 @@ class Dialogue:
     def ask_with_lines(self, *lines: str) -> Answer:
         """DATA: the answer to the lines, or to the command where the server takes none.
 
-        A line that is one full stop would end them: it gets a blank before it.
+        A full stop that begins a line may end them, as 4.4.1 can be read: a blank goes before it.
         """
         answer = self.ask("DATA")
         if answer.kind != 3:  # noqa: PLR2004 - as ``Answer.kind`` has it
             return answer
         for line in lines:
-            self._say(f" {line}" if line == "." else line)
+            self._say(f" {line}" if line.startswith(".") else line)
         return self.ask(".")
 
     def _say(self, line: str) -> None:
+        if self._heard.strip():
+            raise SnppError("it says more than it was asked for")
         octets = line.encode("ascii")
         if len(octets) > LONGEST_COMMAND or not line.isprintable():
             raise SnppError("a line is too long or has signs that SNPP has no place for")

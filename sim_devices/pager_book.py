@@ -11,6 +11,9 @@ from rules.readings import Micros
 MOST_PAGES = 1000
 """So many pages are kept, the newest; ours."""
 
+REPLY_TYPES = ("NONE", "YESNO", "SIMREPLY", "MULTICHOICE", "TEXT")
+"""How a carrier can answer, the first unless another is asked for (RFC 1861, 4.6.6)."""
+
 
 class Fate(IntEnum):
     """Where a two-way page is; a one-way page stays where it was put. In the order in which they come."""
@@ -24,31 +27,58 @@ class Fate(IntEnum):
 
 @dataclass(frozen=True, slots=True)
 class Pager:
-    """One that can be paged; is_on: in reach of the transmitter now, which is known of two-way pagers only."""
+    """One that can be paged; is_on: in reach of the transmitter now, which is known of two-way pagers only.
+
+    reply_types: how its carrier can answer, if it is a two-way one.
+    """
 
     number: str
     two_way: bool = False
     is_on: bool = True
     pin: str | None = None
+    reply_types: tuple[str, ...] = REPLY_TYPES
+
+
+@dataclass(frozen=True, slots=True)
+class Service:
+    """What is asked for one pager before it is named (RFC 1861, 4.5.2); the defaults are its own, None: the pager's.
+
+    level: 0 the most urgent to 11. alerts: whether it makes itself heard. coverage: where it is looked for.
+    held_until: before when it is not sent, as it was written.
+    """
+
+    level: int = 1
+    alerts: bool | None = None
+    coverage: str | None = None
+    held_until: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Draft:
     """What one conversation has said of a page so far.
 
-    level: service level, 0 the most urgent to 11. choices: what can be answered by key, by code.
+    services: what was asked for each of the pagers. service: what is asked for the next one.
+    expiry_hours: for how long a page may wait for a two-way pager, None: as long as the terminal will.
+    reply_type: None where it was not said. choices: what can be answered by key, by code.
     """
 
     pagers: tuple[str, ...] = ()
     words: str | None = None
-    level: int = 1
+    services: tuple[Service, ...] = ()
+    service: Service = Service()
     caller: str | None = None
     subject: str | None = None
     two_way: bool = False
     may_queue: bool = True
-    asks_read: bool = True
-    reply_type: str = "NONE"
+    expiry_hours: int | None = None
+    asks_read: bool = False
+    reply_type: str | None = None
     choices: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def asks_reply(self) -> bool:
+        """Whether its carrier can answer."""
+        return self.reply_type not in {None, "NONE"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +86,7 @@ class Page:
     """A page that was taken; tag and code: by which whoever sent it asks after it.
 
     reply: code of the choice, or the words, that its carrier answered. moved: when it got where it is.
+    sequence: rises whenever what is known of it changes (RFC 1861, 4.6.10).
     """
 
     tag: str
@@ -64,6 +95,7 @@ class Page:
     fate: Fate
     moved: Micros
     reply: str | None = None
+    sequence: int = 1
 
 
 @dataclass(slots=True)
@@ -88,9 +120,9 @@ class PagerBook:
             known = [self.pager(number) for number in draft.pagers]
             is_there = all(pager is not None and pager.is_on for pager in known)
             fate = Fate.DELIVERED if is_there or not draft.two_way else Fate.QUEUED
-            # Any number that cannot be guessed from the tag would do; this one is the same in every run.
-            code = f"{(self._taken * 7919 + 104_729) % 1_000_000:06d}"
-            page = Page(f"{draft.pagers[0]}_{self._taken}", code, draft, fate, self.now())
+            # The RFC wants a random one (4.6.9): this one is the same in every run, and no secret of anybody's.
+            code = f"{(self._taken * 7919 + 4729) % 10_000:04d}"
+            page = Page(f"{self._taken:05d}", code, draft, fate, self.now())
             self._pages.append(page)
             self._changed.notify_all()
             return page
@@ -116,7 +148,9 @@ class PagerBook:
         with self._changed:
             for place, page in enumerate(self._pages):
                 if page.tag == tag:
-                    self._pages[place] = replace(page, fate=fate, reply=reply, moved=self.now())
+                    self._pages[place] = replace(
+                        page, fate=fate, reply=reply, moved=self.now(), sequence=page.sequence + 1
+                    )
 
     def purge(self, tag: str) -> None:
         """Know the page no longer."""

@@ -9,7 +9,7 @@ from sim_devices.chance import Chance
 from sim_devices.pager_book import Fate, Page, PagerBook
 from sim_devices.snpp_server import SnppServer
 
-GOES, CANNOT = "1", "2"
+GOES, CANNOT = "01", "02"
 """Keys of a two-way page, in the order in which its choices are offered: takes it, cannot go."""
 
 

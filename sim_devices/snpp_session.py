@@ -1,7 +1,9 @@
 """One conversation of a paging terminal that speaks the Simple Network Paging Protocol (RFC 1861), by the letter.
 
 What the RFC does not allow is refused. Where it contradicts itself either form is taken: a held message's time may have
-10 digits, as in its example, or 12, as in its text. The words after the codes are ours, for the RFC only suggests some.
+10 digits, as in its example (4.1.2), or 12, as in its text (4.5.6); a choice's code two letters or digits (4.1.3), or
+two octets in hex (4.6.7). A page that expired is told by 780, as its list has it (4.6.10), not by 760 (4.6.3). The
+words after the codes are ours, for the RFC only suggests some (4.9).
 """
 
 import re
@@ -10,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
 from rules.readings import SECOND
-from sim_devices.pager_book import Draft, Fate, Page, PagerBook
+from sim_devices.pager_book import REPLY_TYPES, Draft, Fate, Page, Pager, PagerBook, Service
 
 MOST_ERRORS = 10
 MOST_PAGERS = 8
@@ -18,10 +20,11 @@ MOST_CHOICES = 8
 MOST_LETTERS = 512
 """How much one conversation may ask for; ours, where the RFC leaves it to the server."""
 
-REPLY_TYPES = ("NONE", "YESNO", "SIMREPLY", "MULTICHOICE", "TEXT")
 HIGHEST_LEVEL = 11
+MOST_EXPIRY_HOURS = 999
 
-_HELD = re.compile(r"\d{10}(\d\d)?( [+-]\d{4})?")
+_HELD = re.compile(r"(?P<minute>\d{10})(?P<second>\d\d)?( [+-]\d{4})?")
+_CHOICE_CODE = re.compile(r"[0-9A-Za-z]{2}|[0-9A-Fa-f]{4}")
 _GOODBYE = "221 OK, goodbye"
 
 
@@ -52,11 +55,14 @@ class SnppSession:
         try:
             return list(self._obey(word[:4].upper(), rest.strip()))
         except _RefusedError as refusal:
-            self._errors += 1
-            if self._errors >= MOST_ERRORS:
-                self.is_over = True
-                return ["421 Too many errors, goodbye"]
-            return [str(refusal)]
+            return self._refuse(refusal)
+
+    def _refuse(self, refusal: _RefusedError) -> list[str]:
+        self._errors += 1
+        if self._errors >= MOST_ERRORS:
+            self.is_over = True
+            return ["421 Too many errors, goodbye"]
+        return [str(refusal)]
 
     def _obey(self, verb: str, rest: str) -> Iterator[str]:
         command = self._commands().get(verb)
@@ -101,6 +107,8 @@ class SnppSession:
     # ---- level 1 -----------------------------------------------------------------------------------------------------
 
     def _page(self, rest: str) -> Iterator[str]:
+        if self._draft.two_way and self._draft.pagers:
+            raise _RefusedError("503 Already selected a pager")
         number, _, pin = rest.partition(" ")
         pager = self.book.pager(number) if number else None
         if pager is None or (pager.pin is not None and pin != pager.pin):
@@ -109,15 +117,23 @@ class SnppSession:
             raise _RefusedError("503 Pager already entered")
         if len(self._draft.pagers) >= MOST_PAGERS:
             raise _RefusedError("552 Too many pagers")
-        said = f"250 Pager {number} accepted"
-        if self._draft.two_way:
-            if not pager.two_way:
-                raise _RefusedError("550 Not a two-way pager")
-            if not pager.is_on and not self._draft.may_queue:
-                raise _RefusedError("750 Two-way pager not in reach, transaction denied")
-            said = "850 Two-way pager in reach" if pager.is_on else "950 Pager not in reach, will be queued"
-        self._draft = replace(self._draft, pagers=(*self._draft.pagers, number))
+        said = self._two_way_pager(pager) if self._draft.two_way else f"250 Pager {number} accepted"
+        draft = self._draft
+        self._draft = replace(
+            draft, pagers=(*draft.pagers, number), services=(*draft.services, draft.service), service=Service()
+        )
         yield said
+
+    def _two_way_pager(self, pager: Pager) -> str:
+        if not pager.two_way:
+            raise _RefusedError("550 Not a two-way pager")
+        if self._draft.reply_type not in {None, *pager.reply_types}:
+            raise _RefusedError("550 Reply type invalid for this pager")
+        if pager.is_on:
+            return "850 Two-way pager in reach"
+        if self._draft.may_queue:
+            return "950 Pager not in reach, will be queued"
+        raise _RefusedError("750 Two-way pager not in reach, transaction denied")
 
     def _message(self, rest: str) -> Iterator[str]:
         self._expect_no_words()
@@ -134,14 +150,16 @@ class SnppSession:
         self._draft = replace(self._draft, words=words)
 
     def _reset(self, _: str) -> Iterator[str]:
+        """As freshly connected (RFC 1861, 4.3.3), which nobody is logged in on."""
         self._draft = Draft()
+        self._let_in = False
         yield "250 Reset"
 
     def _send(self, _: str) -> Iterator[str]:
         if not self._draft.pagers or self._draft.words is None:
             raise _RefusedError("503 Pager ID or message missing")
         page = self.book.take(self._draft)
-        self._draft = Draft(two_way=self._draft.two_way)
+        self._draft = Draft()
         yield _taken(page) if page.draft.two_way else "250 Message sent"
 
     def _quit(self, _: str) -> Iterator[str]:
@@ -169,7 +187,7 @@ class SnppSession:
         try:
             self._take_words("\n".join(data))
         except _RefusedError as refusal:
-            return [str(refusal)]
+            return self._refuse(refusal)
         return ["250 Message accepted"]
 
     def _login(self, rest: str) -> Iterator[str]:
@@ -180,22 +198,30 @@ class SnppSession:
         yield "250 Login accepted"
 
     def _level(self, rest: str) -> Iterator[str]:
-        self._draft = replace(self._draft, level=_number(rest, HIGHEST_LEVEL, "service level"))
+        level = _number(rest, HIGHEST_LEVEL, "service level")
+        self._ask_service(replace(self._draft.service, level=level))
         yield "250 Service level accepted"
 
     def _alert(self, rest: str) -> Iterator[str]:
-        _number(rest, 1, "alert")
+        self._ask_service(replace(self._draft.service, alerts=_number(rest, 1, "alert") == 1))
         yield "250 Alert override accepted"
 
     def _coverage(self, rest: str) -> Iterator[str]:
         if not rest:
             raise _RefusedError("550 Invalid coverage")
+        self._ask_service(replace(self._draft.service, coverage=rest))
         yield "250 Coverage accepted"
 
     def _hold(self, rest: str) -> Iterator[str]:
-        if _HELD.fullmatch(rest) is None:
+        held = _HELD.fullmatch(rest)
+        if held is None or not _is_moment(held["minute"] + (held["second"] or "00")):
             raise _RefusedError("550 Invalid date and time, expected YYMMDDHHMM or YYMMDDHHMMSS")
+        self._ask_service(replace(self._draft.service, held_until=rest))
         yield "250 Message will be held"
+
+    def _ask_service(self, service: Service) -> None:
+        """For the next pager."""
+        self._draft = replace(self._draft, service=service)
 
     def _caller(self, rest: str) -> Iterator[str]:
         if not rest:
@@ -221,13 +247,18 @@ class SnppSession:
         pager = self.book.pager(rest)
         if pager is None or not pager.two_way:
             raise _RefusedError("550 Unknown, or not a two-way pager")
+        if not pager.is_on and not self._draft.may_queue:
+            raise _RefusedError("750 Not in reach")
         yield "821 In reach, no location" if pager.is_on else "920 Not in reach, will be queued"
 
     def _expiry(self, rest: str) -> Iterator[str]:
-        _number(rest, 999, "number of hours")
-        yield "250 Expiry accepted"
+        hours = _number(rest, MOST_EXPIRY_HOURS, "number of hours")
+        self._draft = replace(self._draft, expiry_hours=hours)
+        yield f"250 Expiry changed to {hours} hours"
 
     def _no_queue(self, _: str) -> Iterator[str]:
+        if self._draft.pagers:
+            raise _RefusedError("550 Only before the pager")
         self._draft = replace(self._draft, may_queue=False)
         yield "250 Queuing disabled"
 
@@ -236,7 +267,11 @@ class SnppSession:
         yield "250 Read acknowledgement set"
 
     def _reply_type(self, rest: str) -> Iterator[str]:
-        if rest.upper() not in REPLY_TYPES:
+        if self._draft.reply_type is not None:
+            raise _RefusedError("503 Reply type already entered")
+        pagers = map(self.book.pager, self._draft.pagers)
+        known = (REPLY_TYPES, *(pager.reply_types for pager in pagers if pager is not None))
+        if not all(rest.upper() in types for types in known):
             raise _RefusedError("550 Invalid reply type")
         self._draft = replace(self._draft, reply_type=rest.upper())
         yield "250 Reply type accepted"
@@ -245,8 +280,8 @@ class SnppSession:
         code, _, words = rest.partition(" ")
         if self._draft.reply_type != "MULTICHOICE":
             raise _RefusedError("550 Reply type is not MULTICHOICE")
-        if re.fullmatch(r"[0-9A-Za-z]{1,2}", code) is None or not words:
-            raise _RefusedError("550 Expected a code of one or two letters or digits, and a text")
+        if _CHOICE_CODE.fullmatch(code) is None or not words:
+            raise _RefusedError("550 Expected a code of two letters or digits, or of four in hex, and a text")
         if code in dict(self._draft.choices):
             raise _RefusedError("502 Code already used")
         if len(self._draft.choices) >= MOST_CHOICES:
@@ -282,10 +317,10 @@ def _taken(page: Page) -> str:
 
 
 def _told(page: Page) -> str:
-    """The answer to MSTAtus: a sequence number, date and time, and what became of it."""
+    """The answer to MSTAtus: a sequence number, date and time with the hours from GMT, and what became of it."""
     moved = datetime.fromtimestamp(page.moved // SECOND, UTC)
     code, words = _fate(page)
-    return f"{code} {page.tag.rpartition('_')[2]} {moved:%y%m%d%H%M%S}+0000 {words}"
+    return f"{code} {page.sequence} {moved:%y%m%d%H%M%S}+0 {words}"
 
 
 def _fate(page: Page) -> tuple[int, str]:
@@ -295,7 +330,7 @@ def _fate(page: Page) -> tuple[int, str]:
         case Fate.DELIVERED:
             return _delivered(page.draft)
         case Fate.READ:
-            return (870, "Read, awaiting reply") if page.draft.choices else (881, "Delivered and read")
+            return _read(page.draft) if page.draft.asks_read else _delivered(page.draft)
         case Fate.ANSWERED:
             is_choice = page.reply in dict(page.draft.choices)
             return (888, f"{page.reply} Reply received") if is_choice else (889, f"{page.reply}")
@@ -306,7 +341,19 @@ def _fate(page: Page) -> tuple[int, str]:
 def _delivered(draft: Draft) -> tuple[int, str]:
     if draft.asks_read:
         return 860, "Delivered, awaiting read"
-    return (861, "Delivered, awaiting reply") if draft.choices else (880, "Message delivered")
+    return (861, "Delivered, awaiting reply") if draft.asks_reply else (880, "Message delivered")
+
+
+def _read(draft: Draft) -> tuple[int, str]:
+    return (870, "Read, awaiting reply") if draft.asks_reply else (881, "Delivered and read")
+
+
+def _is_moment(digits: str) -> bool:
+    try:
+        datetime.strptime(digits, "%y%m%d%H%M%S").replace(tzinfo=UTC)
+    except ValueError:
+        return False
+    return True
 
 
 _BARE = frozenset(("RESE", "SEND", "QUIT", "DATA", "2WAY", "NOQU"))

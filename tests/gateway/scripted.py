@@ -3,6 +3,7 @@
 import contextlib
 import socket
 import threading
+from collections.abc import Mapping
 from typing import Self
 
 DRIP_SECONDS = 0.02
@@ -60,3 +61,31 @@ class Dripping(Scripted):
         with connection, contextlib.suppress(OSError):
             while not self._released.wait(DRIP_SECONDS):
                 connection.sendall(self._bit)
+
+
+class Replying(Scripted):
+    """Answers each command by its first four letters, in either case, and any other by ``else_``; DATA until its end.
+
+    asked: the lines that it heard, without their ends.
+    """
+
+    def __init__(self, greeting: str, says: Mapping[str, str], else_: str = "500 Command Not Implemented") -> None:
+        super().__init__()
+        self._greeting, self._answers, self._else = greeting, dict(says), else_
+        self.asked: list[str] = []
+
+    def _speak(self) -> None:
+        connection, _ = self._listener.accept()
+        with connection, contextlib.suppress(OSError):
+            lines = connection.makefile("rb")
+            self._say(connection, f"{self._greeting}\r\n".encode())
+            is_data = False
+            for line in lines:
+                said = line.decode().removesuffix("\r\n")
+                self.asked.append(said)
+                verb = "." if said == "." else said[:4].upper()
+                if is_data and verb != ".":
+                    continue
+                answer = self._answers.get(verb, self._else)
+                is_data = answer.startswith("354")
+                self._say(connection, f"{answer}\r\n".encode())

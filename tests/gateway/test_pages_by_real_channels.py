@@ -63,7 +63,7 @@ def first(book: PagerBook) -> Page:
     return page
 
 
-@pytest.mark.parametrize(("key", "deed"), [("1", Acknowledge), ("2", Decline)])
+@pytest.mark.parametrize(("key", "deed"), [("01", Acknowledge), ("02", Decline)])
 def test_a_carrier_s_key_answers_for_each_alert_of_the_page(
     bureau: Bureau, book: PagerBook, key: str, deed: type[Acknowledge | Decline]
 ) -> None:

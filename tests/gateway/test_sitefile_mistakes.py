@@ -49,7 +49,6 @@ two_way = true
 asks = "delivered"
 most_letters = 80
 caller_id = "ultrasound"
-keep_hours = 12
 
 [[channel]]
 id = "house"

@@ -28,37 +28,29 @@ def codes(session: SnppSession, *lines: str) -> list[int]:
     return [int(said[:3]) for line in lines for said in session.hear(line)]
 
 
-# ---- a dialogue of each of the RFC's levels; the commands and codes are the RFC's, the words ours --------------------
-
-
-def test_a_page_at_level_one(session: SnppSession) -> None:
-    assert session.greeting()[:3] == "220"
-    assert codes(session, "PAGE 5551212", "MESS Your network is down", "SEND", "QUIT") == [250, 250, 250, 221]
-    (page,) = session.book.pages()
-    assert (page.draft.pagers, page.draft.words) == (("5551212",), "Your network is down")
-    assert session.is_over
+# ---- pages at levels two and three; the RFC's own dialogues are in test_snpp_rfc1861.py ------------------------------
 
 
 def test_a_page_at_level_two_with_lines(session: SnppSession) -> None:
     lines = ("LEVE 0", "CALL 5559999", "SUBJ Network", "PAGE 5551212", "DATA", "It is down.", "Again.", ".", "SEND")
     assert codes(session, *lines) == [250, 250, 250, 250, 354, 250, 250]
     (page,) = session.book.pages()
-    assert (page.draft.words, page.draft.level) == ("It is down.\nAgain.", 0)
+    assert (page.draft.words, page.draft.services[0].level) == ("It is down.\nAgain.", 0)
     assert (page.draft.caller, page.draft.subject) == ("5559999", "Network")
 
 
 def test_a_two_way_page_with_choices_until_its_answer(session: SnppSession) -> None:
-    lines = ("2WAY", "ACKR 1", "RTYP MULTICHOICE", "PAGE 5550001", "MESS Lunch?", "MCRE 1 Yes", "MCRE 2 No")
+    lines = ("2WAY", "ACKR 1", "RTYP MULTICHOICE", "PAGE 5550001", "MESS Lunch?", "MCRE 01 Yes", "MCRE 02 No")
     assert codes(session, *lines) == [250, 250, 250, 850, 250, 250, 250]
     (taken,) = session.hear("SEND")
     code, tag, key, *_ = taken.split()
     assert code == "860"
     told = []
-    for fate, reply in ((Fate.READ, None), (Fate.ANSWERED, "2")):
+    for fate, reply in ((Fate.READ, None), (Fate.ANSWERED, "02")):
         session.book.move(tag, fate, reply)
-        told += session.hear(f"MSTA {tag} {key}")
-    # Sequence, date and time as YYMMDDHHMMSS with the offset, then what the code says (RFC 1861, MSTAtus).
-    assert told == ["870 1 951003133456+0000 Read, awaiting reply", "888 1 951003133456+0000 2 Reply received"]
+        told += [*session.hear("2WAY"), *session.hear(f"MSTA {tag} {key}")][1:]
+    # Sequence, date and time as YYMMDDHHMMSS with the offset, then what the code says (RFC 1861, 4.6.10).
+    assert told == ["870 2 951003133456+0 Read, awaiting reply", "888 3 951003133456+0 02 Reply received"]
     assert codes(session, f"KTAG {tag} {key}", f"MSTA {tag} {key}") == [250, 550]
 
 
@@ -71,7 +63,7 @@ def test_a_page_that_expired_is_told_by_the_code_of_the_list(session: SnppSessio
     codes(session, "2WAY", "PAGE 5550002", "MESS x")
     _, tag, key, *_ = session.hear("SEND")[0].split()
     session.book.move(tag, Fate.EXPIRED)
-    assert codes(session, f"MSTA {tag} {key}") == [780]
+    assert codes(session, "2WAY", f"MSTA {tag} {key}") == [250, 780]
 
 
 # ---- what it refuses -------------------------------------------------------------------------------------------------
@@ -109,9 +101,9 @@ def test_a_page_that_expired_is_told_by_the_code_of_the_list(session: SnppSessio
         (["2WAY", "PAGE 5551212"], 550),
         (["PAGE 5551212", "2WAY"], 550),
         (["2WAY", "MCRE 1 Yes"], 550),
-        (["2WAY", "RTYP MULTICHOICE", "MCRE 1 Yes", "MCRE 1 No"], 502),
+        (["2WAY", "RTYP MULTICHOICE", "MCRE 01 Yes", "MCRE 01 No"], 502),
         (["2WAY", "RTYP MULTICHOICE", "MCRE 123 Yes"], 550),
-        (["2WAY", "RTYP MULTICHOICE", "MCRE 1"], 550),
+        (["2WAY", "RTYP MULTICHOICE", "MCRE 01"], 550),
         (["2WAY", "RTYP PERHAPS"], 550),
         (["2WAY", "EXPT x"], 550),
         (["2WAY", "ACKR 2"], 550),
