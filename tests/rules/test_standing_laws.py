@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from rules.evidence import Bath, Evidence, Handling, Piece, Sighting, Touch, Vouching
@@ -21,7 +21,21 @@ from rules.readings import Micros
 from rules.standing import Standing, settled, standing
 from rules.verdict import Outcome
 from tests.rules.probe_lives import Life, lives
-from tests.rules.probe_story import duration, known, terms, touched, without_turn
+from tests.rules.probe_story import (
+    WASH_AND_DRY,
+    did,
+    duration,
+    hung,
+    known,
+    lifted,
+    lost,
+    seen,
+    soaked,
+    terms,
+    touched,
+    vouched,
+    without_turn,
+)
 
 OPA = {"opa": 3}
 BY = terms(by_basin=OPA)
@@ -123,18 +137,49 @@ def _is_shown(piece: Piece) -> bool:
     return isinstance(piece, Handling | Vouching) or (isinstance(piece, Bath) and piece.outcome is Outcome.EXPOSURE_MET)
 
 
+REFUSED_AFTER_A_SOAK: Life = [
+    hung(0),
+    lifted(0.02),
+    seen(0.1, Place.SINK),
+    did(0.13, *WASH_AND_DRY),
+    seen(0.2, Place.BASIN),
+    soaked(0.26, 20),
+    hung(26),
+    lost(28),
+    hung(88),
+    vouched(89),
+]
+"""A soak that nobody rinsed off, then a person's word."""
+
+
 @given(life=PROMPT, pick=st.integers(0))
+@example(life=REFUSED_AFTER_A_SOAK, pick=1)
 @settings(max_examples=80)
 def test_with_less_shown_nothing_is_ready_that_was_not(life: Life, pick: int) -> None:
-    # What a soak leaves on a probe, to be rinsed off, is demanded by it
+    # What a soak leaves on a probe, to be rinsed off, is demanded by it, and outweighs a word
     found = [piece for piece in life if _is_shown(piece)]
     assume(found)
-    left = [piece for piece in life if piece is not found[pick % len(found)]]
+    hidden = found[pick % len(found)]
+    left = [piece for piece in life if piece is not hidden]
     for (at, whole), less in zip(told(life), _at_same_instants(life, left), strict=True):
         due_to_the_soak = whole.next_step is Step.RINSED or any(
             isinstance(piece, Bath) and piece.at <= at < piece.end for piece in life
         )
+        due_to_the_soak = due_to_the_soak or _outweighs_a_word(hidden, life, at)
         assert whole.fitness is READY or less.fitness is not READY or due_to_the_soak
+
+
+def _outweighs_a_word(piece: Piece, life: Life, at: Micros) -> bool:
+    """Whether a soak not rinsed off then had a person's word refused up to ``at``."""
+    if not isinstance(piece, Bath):
+        return False
+    rinses = [
+        deed.at
+        for deed in life
+        if isinstance(deed, Handling) and deed.at >= piece.end and {Step.RINSED, Step.STERILISED} & set(deed.steps)
+    ]
+    first = min(rinses, default=at)
+    return any(isinstance(word, Vouching) and piece.at <= word.at <= min(first, at) for word in life)
 
 
 def _at_same_instants(life: Life, other: Life, by: ProbeTerms = BY) -> Iterator[Standing]:
