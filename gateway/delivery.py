@@ -312,4 +312,4 @@ def _times(attempts: int) -> str:
 
 def _named(draft: Draft) -> str:
     """Whom it is for, without the address."""
-    return f"page {draft.page} to {draft.contact_name} over {draft.channel}"
+    return f"{draft.page} to {draft.contact_name} over {draft.channel}"

@@ -12,6 +12,7 @@ from sqlite_utils import Database
 from gateway.leaves import CHUNK_ROWS, NUMBERS, SealedRow, Standing, sealed_rows
 from gateway.merkle import Frontier
 from gateway.schema import SqliteError, open_reader
+from gateway.soundness import unsound
 
 MISFITS_NAMED = 20
 
@@ -91,6 +92,7 @@ class _Walk:
             while chunk := list(islice(rows, CHUNK_ROWS)):
                 yield from self._unfit(chunk)
                 yield from self._grown([row.leaf for row in chunk])
+            yield from unsound(db)
         except (SqliteError, ValueError) as error:
             far = ", ".join(f"{table} {number}" for table, number in self._last.items())
             yield f"The journal cannot be read on after {far} ({error})."

@@ -35,7 +35,7 @@ FOLLOWED = 50
 FOLLOWED_FOR = micros(12 * 3600)
 """So long after it was asked for: a long shift; ours."""
 
-FOLLOWING = ""
+FOLLOWING = "to ask what became of pages"
 """Among what is in hand, in the place of a page's id."""
 
 REST_SECONDS = 5.0
@@ -53,7 +53,7 @@ class NoChannel:
 
     def send(self, message: Message) -> Receipt:
         """Raises NeverError."""
-        raise NeverError(f"page {message.page} cannot be sent: the site file has no channel '{self.name}' now")
+        raise NeverError(f"{message.page} cannot be sent: the site file has no channel '{self.name}' now")
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,9 +119,9 @@ class Round:
             await work
         except (EndingError, StoppedError):
             if page != FOLLOWING:
-                log.info("page %s is left for the next start", page)
+                log.info("%s is left for the next start", page)
         except Exception:
-            log.exception("page %s meets a fault of the program; it is tried again", page)
+            log.exception("%s meets a fault of the program; it is tried again", page)
             with suppress(EndingError):
                 await self._delivery.sleep(REST_SECONDS)
         finally:
@@ -175,7 +175,7 @@ class Following:
         try:
             receipt = await self.delivery.ask(partial(self.channel.poll, page.handle))
         except NotNowError as error:
-            log.info("channel %s cannot tell of page %s now: %s", self.name, page.draft.page, error)
+            log.info("channel %s cannot tell of %s now: %s", self.name, page.draft.page, error)
             return
         except NeverError as error:
             self._silent.add(page.handle)

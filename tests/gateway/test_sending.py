@@ -100,9 +100,7 @@ def test_a_page_over_a_channel_that_the_site_no_longer_has_is_refused(bureau: Bu
     bureau.ask(asked("page-1"))
     bureau.start({})
     (word,) = bureau.until_told(1)
-    assert word == told(
-        "page-1", PageEnd.REFUSED, "page page-1 cannot be sent: the site file has no channel 'mail' now"
-    )
+    assert word == told("page-1", PageEnd.REFUSED, "page-1 cannot be sent: the site file has no channel 'mail' now")
 
 
 def test_a_channel_that_hangs_delays_no_other(bureau: Bureau) -> None:
@@ -288,8 +286,8 @@ def test_logs_name_whom_a_page_is_for_and_no_address(bureau: Bureau, caplog: pyt
         bureau.ask(asked("page-1"), asked("page-2"))
         bureau.until_told(2)
         bureau.stop()
-    assert "page page-1 to Duty phone 1 over mail: refused (1 try): the server says 404" in caplog.text
-    assert "page page-2 to Duty phone 1 over mail: accepted (1 try)" in caplog.text
+    assert "page-1 to Duty phone 1 over mail: refused (1 try): the server says 404" in caplog.text
+    assert "page-2 to Duty phone 1 over mail: accepted (1 try)" in caplog.text
     assert "duty-1@example.org" not in caplog.text
 
 
