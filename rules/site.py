@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from difflib import get_close_matches
+from functools import cache
 from typing import Annotated, Literal, Self
 from zoneinfo import ZoneInfo, available_timezones
 
@@ -23,6 +24,12 @@ TopicName = Annotated[str, StringConstraints(pattern=r"^[^+#\x00$][^+#\x00]{0,25
 PointerText = Annotated[str, StringConstraints(pattern=r"^(/([^~/]|~[01])*)*$", max_length=200)]
 
 
+@cache
+def _known_zones() -> frozenset[str]:
+    """All that the system and tzdata have; to look for them takes as long as to read the rest of a site file."""
+    return frozenset(available_timezones())
+
+
 class Head(Part):
     """Who and where: ``id`` is the second level of every topic; ``timezone`` an IANA name."""
 
@@ -33,7 +40,7 @@ class Head(Part):
     @field_validator("timezone")
     @classmethod
     def _is_known_zone(cls, name: str) -> str:
-        known = available_timezones()
+        known = _known_zones()
         if name not in known:
             near = get_close_matches(name, known, 1) or ["Europe/Lisbon"]
             raise ValueError(f"expected the name of an IANA time zone, such as '{near[0]}'")

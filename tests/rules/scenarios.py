@@ -203,12 +203,13 @@ SCENARIOS = {
         about_now=False,
         site=followed({"unmarked_use": "skin"}),
     ),
+    # That the cart stands mends nothing: the probe has to leave its hook.
     "probe-rolls-away": Scenario(
         trouble=[*_EXAM, read(MOTION, ROLLS, 50)],
         cause=51,
         raised=53,
-        remedy=[read(MOTION, STANDS, 60)],
-        over=63,
+        remedy=[read(MOTION, STANDS, 60), read(HOOK_A, OFF_HOOK, 70)],
+        over=70,
         site=followed(),
     ),
     "probe-waits": Scenario(

@@ -391,4 +391,4 @@ def test_the_alert_on_a_probe_used_again_names_probe_cart_and_what_is_owed() -> 
     texts = [alert.text for alert in feeder.engine.picture().alerts]
     assert texts == ["Curved 1 (Cart 1): used again, owes high-level"]
     feeder.say(SensorId("cart-1/motion"), True, 130).until(140)  # noqa: FBT003 - the reading
-    assert "Cart 1 rolls: Curved 1 owes high-level" in [alert.text for alert in feeder.engine.picture().alerts]
+    assert "Cart 1 was moved: Curved 1 owes high-level" in [alert.text for alert in feeder.engine.picture().alerts]
