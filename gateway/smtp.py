@@ -125,11 +125,11 @@ class Smtp:
                 self._enter(server, context, password)
                 yield server
             except smtplib.SMTPResponseException as error:
-                raise self._refusal(error, password) from error
+                raise self._refusal(error, password) from None  # the answer may have the password
             except smtplib.SMTPNotSupportedError as error:
                 raise NotNowError(f"{settings.host} does not offer what the site file asks for: {error}") from error
-            except UnicodeEncodeError as error:
-                raise NotNowError("the password has letters that the mail server cannot be told; change it") from error
+            except UnicodeEncodeError:
+                raise NotNowError("the password has letters that the mail server cannot be told; change it") from None
             except (smtplib.SMTPException, OSError) as error:
                 why = f"not done within {seconds:g} s" if is_over.is_set() else _why(error)
                 raise NotNowError(f"{settings.host}: {why}") from error

@@ -193,11 +193,7 @@ class Snpp:
                 connection = socket.create_connection((settings.host, settings.port), seconds)
                 if settings.tls == "tls":
                     context = verifying_context(settings.ca_file)
-                    wrapped = context.wrap_socket(
-                        connection, server_hostname=settings.host, do_handshake_on_connect=False
-                    )
-                    connection = wrapped  # before the handshake, so that it can be cut off in it
-                    wrapped.do_handshake()
+                    connection = context.wrap_socket(connection, server_hostname=settings.host)
                 dialogue = Dialogue(connection)
                 self._expect(dialogue.greeted())
                 if settings.username is not None:

@@ -34,8 +34,9 @@ LABEL = "sinkside"
 LONGEST_WAIT_SECONDS = 3600.0
 """A receiver may ask for no longer wait; ours."""
 
-_PASSING = frozenset((408, 425, 429))
-"""Of the 4xx those that may pass: timeout, too early, too many (RFC 9110, 15.5.9; RFC 8470, 5.2; RFC 6585, 4)."""
+_PASSING = frozenset((408, 409, 425, 429))
+"""Of the 4xx those that may pass: timeout (RFC 9110, 15.5.9), the first try is still in hand (the Idempotency-Key
+draft, 2.7), too early (RFC 8470, 5.2), too many (RFC 6585, 4)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +53,7 @@ class Webhook:
         """Post the page.
 
         Raises:
-            NotNowError: not reached, not trusted, no secret, or its answer was 408, 425, 429 or 5xx.
+            NotNowError: not reached, not trusted, no secret, or its answer was 408, 409, 425, 429 or 5xx.
             NeverError: any other answer.
         """
         try:

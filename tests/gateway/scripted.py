@@ -49,16 +49,26 @@ class Scripted:
             connection.sendall(said[place : place + 1])
 
 
-class Dripping(Scripted):
-    """Says the same bit again and again, each well within any time limit of a single read, until it is left."""
+HANDSHAKE = b"\x16\x03\x03\x40\x00"
+"""Head of a record of 16,384 octets of a TLS handshake (RFC 8446, 5.1)."""
 
-    def __init__(self, bit: bytes) -> None:
-        super().__init__()
+
+class Dripping(Scripted):
+    """Says the same bit again and again, each well within any time limit of a single read, until it is left.
+
+    says: what it says before, one thing, and hears one thing, and so on.
+    """
+
+    def __init__(self, bit: bytes, *says: bytes) -> None:
+        super().__init__(*says)
         self._bit = bit
 
     def _speak(self) -> None:
         connection, _ = self._listener.accept()
         with connection, contextlib.suppress(OSError):
+            for said in self._says:
+                self._say(connection, said)
+                self.heard.append(connection.recv(65_536))
             while not self._released.wait(DRIP_SECONDS):
                 connection.sendall(self._bit)
 

@@ -5,6 +5,7 @@ import email
 import logging
 import socket
 import ssl
+import traceback
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from email.message import EmailMessage
@@ -21,7 +22,7 @@ from gateway.channel_settings import SmtpChannel
 from gateway.smtp import Smtp
 from rules.alert_words import Confirmation, PageWhy, Priority
 from rules.readings import Micros
-from tests.gateway.scripted import Dripping, Scripted
+from tests.gateway.scripted import HANDSHAKE, Dripping, Scripted
 
 ASKED = Micros(1_767_225_600_000_000)  # 2026-01-01 00:00:00 UTC
 MESSAGE = Message(
@@ -283,6 +284,12 @@ def test_a_server_that_never_comes_to_its_point_is_left_when_the_time_is_over() 
         channel(server.port, timeout_seconds=1).send(MESSAGE)
 
 
+def test_a_server_that_never_ends_its_handshake_is_left_when_the_time_is_over() -> None:
+    says = (b"220 hi\r\n", b"250-hi\r\n250 STARTTLS\r\n", b"220 go\r\n", HANDSHAKE)
+    with Dripping(b"\0", *says) as server, pytest.raises(NotNowError, match=r"within 1 s|no answer in time"):
+        channel(server.port, tls="starttls", timeout_seconds=1).send(MESSAGE)
+
+
 # ---- what a server may offer -----------------------------------------------------------------------------------------
 
 
@@ -363,6 +370,7 @@ def test_a_server_that_repeats_the_password_is_not_quoted(monkeypatch: pytest.Mo
     with Scripted(*says) as server, pytest.raises(NeverError) as caught:
         channel(server.port, **LOGIN).send(MESSAGE)
     assert str(caught.value) == "127.0.0.1 said 535 no user with ***"
+    assert "tulip" not in "".join(traceback.format_exception(caught.value))
 
 
 def test_a_password_that_is_not_there_is_told_and_nobody_called(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -3,13 +3,14 @@
 import logging
 import socket
 import ssl
+import traceback
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from gateway.channel import AskableChannel, Message, NeverError, NotNowError, Receipt, Reply
+from gateway.channel import AskableChannel, ChannelError, Message, NeverError, NotNowError, Receipt, Reply
 from gateway.channel_settings import SnppChannel
 from gateway.snpp import Snpp
 from gateway.snpp_dialogue import Dialogue
@@ -17,7 +18,7 @@ from rules.alert_words import Confirmation, PageWhy, Priority
 from rules.readings import Micros
 from sim_devices.pager_book import Fate, Page, Pager, PagerBook
 from sim_devices.snpp_server import SnppServer
-from tests.gateway.scripted import Dripping, Scripted
+from tests.gateway.scripted import Dripping, Replying, Scripted
 
 NOW = Micros(1_767_225_600_000_000)
 MESSAGE = Message(
@@ -128,6 +129,17 @@ def test_a_terminal_with_a_login_lets_us_in(
     with pytest.raises(NeverError, match="said 550 Invalid login") as caught:
         channel(port, **login).send(MESSAGE)
     assert "tulip" not in f"{caught.value}{channel(port, **login)!r}{caplog.text}"
+
+
+def test_a_password_is_in_no_traceback(monkeypatch: pytest.MonkeyPatch) -> None:
+    login = {"username": "sinkside", "password_env": "PAGER_PASSWORD"}
+    for password, says in (("tulip-9", "550 no user with tulip-9"), ("tulip\xfc", "250 ok")):
+        monkeypatch.setenv("PAGER_PASSWORD", password)
+        with Replying("220 hi", {"LOGI": says}) as server, pytest.raises(ChannelError) as caught:
+            channel(server.port, **login).send(MESSAGE)
+        shown = "".join(traceback.format_exception(caught.value))
+        assert "tulip" not in shown
+        assert "\\xfc" not in shown
 
 
 def test_a_terminal_behind_tls_is_verified(book: PagerBook, certificates: Path, tmp_path: Path) -> None:

@@ -22,7 +22,7 @@ from gateway.webhook import Webhook
 from rules.alert_words import Confirmation, PageWhy, Priority
 from rules.readings import Micros
 from tests.gateway.receiver import Post, Receiver
-from tests.gateway.scripted import Dripping, Scripted
+from tests.gateway.scripted import HANDSHAKE, Dripping, Scripted
 
 SECRET = "rosebud-7"  # noqa: S105 - invented
 ASKED = Micros(1_767_225_600_000_000)  # 2026-01-01 00:00:00 UTC
@@ -194,13 +194,13 @@ def test_a_yes_is_a_yes_whatever_its_number(status: int) -> None:
         assert hook(receiver.port).send(MESSAGE).confirmation is Confirmation.ACCEPTED
 
 
-@pytest.mark.parametrize("status", [408, 425, 429, 500, 502, 503, 504])
+@pytest.mark.parametrize("status", [408, 409, 425, 429, 500, 502, 503, 504])
 def test_what_may_pass_is_tried_again(status: int) -> None:
     with Receiver(status=status) as receiver, pytest.raises(NotNowError, match=f"said {status}"):
         hook(receiver.port).send(MESSAGE)
 
 
-@pytest.mark.parametrize("status", [400, 401, 403, 404, 405, 409, 410, 413, 422])
+@pytest.mark.parametrize("status", [400, 401, 403, 404, 405, 410, 413, 422])
 def test_what_will_not_pass_is_not(status: int) -> None:
     with Receiver(status=status) as receiver, pytest.raises(NeverError, match=f"said {status}"):
         hook(receiver.port).send(MESSAGE)
@@ -273,6 +273,11 @@ def test_a_receiver_that_says_nothing_is_left_when_the_time_is_over() -> None:
 def test_a_receiver_that_never_comes_to_its_point_is_left_when_the_time_is_over() -> None:
     with Dripping(b"x") as server, pytest.raises(NotNowError, match="not done within 1 s"):
         hook(server.port, timeout_seconds=1).send(MESSAGE)
+
+
+def test_a_receiver_that_never_ends_its_handshake_is_left_when_the_time_is_over() -> None:
+    with Dripping(b"\0", HANDSHAKE) as server, pytest.raises(NotNowError, match=r"within 1 s|no answer in time"):
+        hook(server.port, scheme="https", timeout_seconds=1).send(MESSAGE)
 
 
 def test_a_receiver_that_hangs_up_is_tried_again() -> None:
