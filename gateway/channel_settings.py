@@ -240,6 +240,7 @@ class AppriseChannel(OutwardChannel):
     """Phone push, SMS or chat by the apprise library, whose address of the service holds its secrets.
 
     It stands in ``url_env`` or on the first line of ``url_file``; ``{address}`` in it is where a contact's own goes.
+    How long an attempt may take, and whom to trust, is the library's to know, by ``cto``, ``rto`` and ``verify`` there.
     """
 
     kind: Literal["apprise"]
@@ -257,6 +258,13 @@ class AppriseChannel(OutwardChannel):
 
     def needs(self) -> tuple[Secret, ...]:
         return (self.url,)
+
+    @model_validator(mode="after")
+    def _asks_nothing_of_its_connection(self) -> Self:
+        for name in ("timeout_seconds", "ca_file"):
+            if getattr(self, name) is not None:
+                raise ValueError(f"{name} changes nothing here: the apprise library has its own; leave it out")
+        return self
 
     @model_validator(mode="after")
     def _url_is_named(self) -> Self:
@@ -280,13 +288,13 @@ def _one_of(name: str, env: str | None, file: Path | None) -> None:
 
 def _split_url(url: str) -> SplitResult:
     expected = "expected an address such as 'https://pages.example.org/sinkside'"
-    if "@" in url:
-        raise ValueError("url holds a user or a password before '@'; the secret of the signature is enough")
     try:
         parts = urlsplit(url)
         usable = parts.scheme in {"http", "https"} and parts.hostname and parts.port != 0
     except ValueError as error:
         raise ValueError(expected) from error
+    if "@" in parts.netloc:
+        raise ValueError("url holds a user or a password before '@'; the secret of the signature is enough")
     if not usable or not url.isascii() or not url.isprintable() or " " in url or parts.fragment:
         raise ValueError(expected)
     return parts

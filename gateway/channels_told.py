@@ -7,12 +7,12 @@ from gateway.channel_settings import (
     LOOPBACK,
     AppriseChannel,
     ChannelSettings,
-    OutwardChannel,
     SmtpChannel,
     SnppChannel,
     WebhookChannel,
 )
 from gateway.secret import Secret
+from rules.alert_words import Confirmation
 
 
 def channel_lines(channels: tuple[ChannelSettings, ...]) -> Iterator[str]:
@@ -36,6 +36,11 @@ def channel_warnings(channels: tuple[ChannelSettings, ...]) -> Iterator[str]:
                 f"channel '{channel.id}': tls = 'none' shows every page to the network between here and"
                 f" '{channel.host}'; write tls = 'starttls' if the server offers it."
             )
+        if isinstance(channel, SnppChannel) and channel.two_way and channel.asks is Confirmation.ACCEPTED:
+            yield (
+                f"channel '{channel.id}': asks = 'accepted' takes a page for told that waits for a pager out of reach;"
+                " write asks = 'delivered'."
+            )
         if channel.attempt_seconds > channel.deadline_seconds:
             yield (
                 f"channel '{channel.id}': one attempt may take {channel.attempt_seconds:g} s, longer than the"
@@ -51,7 +56,7 @@ def _missing(secret: Secret) -> Iterator[str]:
         yield f"{secret.name}_file: there is no file '{secret.file}' on this machine; 'serve' needs it: put it there."
 
 
-def _goes_to(channel: OutwardChannel) -> str:
+def _goes_to(channel: ChannelSettings) -> str:
     match channel:
         case SmtpChannel():
             return f"mail from {channel.sender} by {channel.host} port {channel.target_port}, {_encrypted(channel.tls)}"
@@ -62,7 +67,6 @@ def _goes_to(channel: OutwardChannel) -> str:
             return f"signed POST to {channel.url}"
         case AppriseChannel():
             return "push, SMS or chat by the apprise library"
-    return "unknown"
 
 
 def _encrypted(tls: str) -> str:

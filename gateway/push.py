@@ -70,4 +70,7 @@ def _service(url: str) -> "Apprise":
     service = Apprise(asset=AppriseAsset(async_mode=False, app_id="Sinkside", app_desc="Sinkside"))
     if not service.add(url):
         raise NotNowError("the address of the push service is not one that the apprise library knows; correct it")
+    if len(service) != 1:
+        # What one takes and another does not would be sent again to both.
+        raise NotNowError(f"the address of the push service is that of {len(service)}; give each a channel of its own")
     return service

@@ -6,6 +6,9 @@ from pathlib import Path
 
 HIDDEN = "***"
 
+LONGEST = 4096
+"""Letters of a secret; ours, so that a file named by mistake is not read whole."""
+
 
 class SecretError(ValueError):
     """The secret is not where the site file says; one clear sentence that does not tell it."""
@@ -43,20 +46,35 @@ class Secret:
         if not secret:
             state = "not set" if secret is None else "empty"
             raise SecretError(f"{self.name}_env names the environment variable '{variable}', which is {state}; set it")
+        if not _is_text(secret):
+            raise SecretError(
+                f"{self.name}_env names the environment variable '{variable}', which is not UTF-8 text; set it anew"
+            )
         return secret
 
     def _from_file(self, path: Path) -> str:
         key = f"{self.name}_file"
         try:
-            lines = path.read_text(encoding="utf-8").splitlines()
+            with path.open(encoding="utf-8-sig") as file:  # some editors begin a file with a mark of its encoding
+                line = file.readline(LONGEST + 2).removesuffix("\n")
         except (OSError, UnicodeDecodeError) as error:
             why = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
             raise SecretError(
                 f"{key} '{path}' cannot be read ({why}); expected a text file with the {self.name} on line 1"
             ) from error
-        if not lines or not lines[0]:
+        if not line:
             raise SecretError(f"{key} '{path}' has no {self.name}; expected it on the first line")
-        return lines[0]
+        if len(line) > LONGEST:
+            raise SecretError(f"{key} '{path}' has a first line of more than {LONGEST} letters; expected a {self.name}")
+        return line
+
+
+def _is_text(secret: str) -> bool:
+    try:
+        secret.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def without(secret: str | None, said: str) -> str:

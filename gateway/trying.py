@@ -1,6 +1,6 @@
 """One test page over one channel, outside the engine and its record: what an engineer tries a channel with."""
 
-from gateway.channel import AskableChannel, Message, NeverError, NotNowError
+from gateway.channel import Message, NeverError, NotNowError
 from gateway.channels import channel_of
 from gateway.sitefile import Setup
 from rules.alert_words import PageWhy, Priority
@@ -33,8 +33,7 @@ def try_channel(setup: Setup, name: str, address: str, now: Micros) -> str:
         raise TryError(f"Channel '{name}' has not taken it this time: {error}.") from error
     except NeverError as error:
         raise TryError(f"Channel '{name}' will not take it: {error}.") from error
-    asks_on = isinstance(channel, AskableChannel) and receipt.handle is not None
-    more = "More can be asked of it, as 'serve' does." if asks_on else f"{settings.can_tell}."
+    more = "More can be asked of it, as 'serve' does." if receipt.handle is not None else f"{settings.can_tell}."
     return f"{receipt.confirmation.capitalize()}: {receipt.detail}. {more[0].upper()}{more[1:]}"
 
 

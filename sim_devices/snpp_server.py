@@ -2,6 +2,7 @@
 
 import socketserver
 import threading
+from contextlib import suppress
 from typing import Self
 
 from sim_devices.pager_book import PagerBook
@@ -15,21 +16,20 @@ STOP_SECONDS = 0.05
 
 
 class _Conversation(socketserver.StreamRequestHandler):
-    timeout = IDLE_SECONDS
     server: "_Listener"
 
     def handle(self) -> None:
-        if not self.server.places.acquire(blocking=False):
-            self._say("421 Too many conversations, goodbye")
-            return
-        try:
-            self._converse(SnppSession(self.server.book))
-        except TimeoutError:
-            self._say("421 Timeout, goodbye")
-        except ConnectionError:
-            pass  # the caller has gone, which ends the conversation as well
-        finally:
-            self.server.places.release()
+        self.connection.settimeout(self.server.idle_seconds)
+        with suppress(ConnectionError):  # the caller has gone, which ends the conversation as well
+            if not self.server.places.acquire(blocking=False):
+                self._say("421 Too many conversations, goodbye")
+                return
+            try:
+                self._converse(SnppSession(self.server.book))
+            except TimeoutError:
+                self._say("421 Timeout, goodbye")
+            finally:
+                self.server.places.release()
 
     def _converse(self, session: SnppSession) -> None:
         self._say(session.greeting())
@@ -52,17 +52,21 @@ class _Listener(socketserver.ThreadingTCPServer):
     block_on_close = False
     allow_reuse_address = True
 
-    def __init__(self, port: int, book: PagerBook) -> None:
+    def __init__(self, port: int, book: PagerBook, idle_seconds: float) -> None:
         self.book = book
+        self.idle_seconds = idle_seconds
         self.places = threading.BoundedSemaphore(MOST_CONVERSATIONS)
         super().__init__(("127.0.0.1", port), _Conversation)
 
 
 class SnppServer:
-    """Serves between ``start`` and ``stop``, or as a context; ``port`` 0 takes a free one."""
+    """Serves between ``start`` and ``stop``, or as a context; ``port`` 0 takes a free one.
 
-    def __init__(self, book: PagerBook, port: int = 0) -> None:
-        self._listener = _Listener(port, book)
+    idle_seconds: after so long without a word a conversation is ended (RFC 1861, 4.8).
+    """
+
+    def __init__(self, book: PagerBook, port: int = 0, idle_seconds: float = IDLE_SECONDS) -> None:
+        self._listener = _Listener(port, book, idle_seconds)
         self._thread = threading.Thread(target=self._listen, name="pagers", daemon=True)
 
     @property

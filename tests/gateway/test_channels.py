@@ -1,5 +1,6 @@
 """gateway/channels.py, channels_told.py, trying.py: what is made of [[channel]], said of it, and tried by hand."""
 
+import json
 import logging
 from collections.abc import Iterator
 from pathlib import Path
@@ -8,6 +9,7 @@ import pytest
 
 from gateway.channel import AskableChannel
 from gateway.channels import channels_of
+from gateway.channels_told import channel_warnings
 from gateway.check import describe
 from gateway.sitefile import parse
 from gateway.trying import TryError, try_channel
@@ -129,6 +131,18 @@ def test_check_warns_of_what_is_not_there_and_of_what_is_most_likely_not_meant()
     assert "PAGES_SECRET" not in said
 
 
+def warnings(text: str) -> list[str]:
+    channels = parse(text, Path("site.toml")).file.channel
+    return [said for said in channel_warnings(channels) if said.startswith("channel 'pager'")]
+
+
+def test_check_warns_of_a_pager_out_of_reach_that_counts_as_told() -> None:
+    # RFC 1861, 4.6.9: 960 is a page that waits for its pager.
+    assert warnings(SITE) == []
+    (said,) = warnings(SITE.replace('asks = "read"\n', ""))
+    assert said.startswith("channel 'pager': asks = 'accepted' takes a page for told that waits")
+
+
 def test_a_file_without_channels_says_nothing_of_them() -> None:
     assert "Channels" not in describe(parse(SITE[: SITE.index("[[channel]]")], Path("site.toml")), NOW)
 
@@ -184,6 +198,24 @@ def test_a_webhook_is_tried_without_telling_its_secret(caplog: pytest.LogCapture
         tried(text.replace("8080", str(receiver.port)), "house", "charge")
     assert len(receiver.posts) == 1
     assert "rosebud" not in f"{caught.value}{caplog.text}"
+
+
+def test_a_page_that_tries_a_channel_says_so_to_programs_too() -> None:
+    text = SITE.replace('ca_file = "ca.pem"\n', "")
+    with Receiver() as receiver:
+        tried(text.replace("8080", str(receiver.port)), "house", "charge")
+    said = json.loads(receiver.posts[0].body)
+    assert (said["why"], said["priority"], said["alerts"], said["link"]) == ("test", "medium", [], None)
+    assert (said["page"], said["asked"], said["expires"]) == (
+        "try-1767225600",
+        "2026-01-01T00:00:00Z",
+        "2026-01-01T00:10:00Z",
+    )
+
+
+def test_a_site_without_channels_is_told_to_add_one() -> None:
+    with pytest.raises(TryError, match=r"There is no \[\[channel\]\] 'mail'; add one\."):
+        tried(SITE[: SITE.index("[[channel]]")], "mail", "charge@example.org")
 
 
 def test_it_is_tried_from_the_command_line(pagers: tuple[PagerBook, str], tmp_path: Path) -> None:

@@ -106,6 +106,14 @@ def test_an_address_that_no_service_has_is_told_without_itself(
     assert "tulip" not in f"{caught.value}{caplog.text}"
 
 
+def test_an_address_of_two_services_is_refused_before_either_has_the_page(monkeypatch: pytest.MonkeyPatch) -> None:
+    with Receiver(status=200) as one, Receiver(status=500) as other:
+        service = push(monkeypatch, f"json://127.0.0.1:{one.port}/, json://127.0.0.1:{other.port}/")
+        with pytest.raises(NotNowError, match="is that of 2; give each a channel of its own"):
+            service.send(MESSAGE)
+    assert not one.posts
+
+
 def test_an_address_that_is_not_there_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     service = push(monkeypatch, "")
     with pytest.raises(NotNowError, match="url_env names the environment variable 'PUSH_URL', which is empty"):

@@ -80,6 +80,12 @@ def test_a_page_arrives_as_json_with_all_that_a_program_needs() -> None:
     }
 
 
+def test_an_at_sign_in_a_path_is_nobody_s_password() -> None:
+    with Receiver() as receiver:
+        hook(receiver.port, path="/@ward").send(MESSAGE)
+    assert receiver.posts[0].path == "/@ward"
+
+
 def test_what_is_tried_again_has_the_same_key_and_the_same_body() -> None:
     with Receiver() as receiver:
         for page in ("p7", "p7", "p8"):

@@ -1,15 +1,19 @@
 """sim_devices/snpp_server.py, snpp_session.py, pager_book.py: the paging terminal says what RFC 1861 says it does."""
 
 import socket
+import struct
+import threading
 from collections.abc import Iterator
+from contextlib import ExitStack
 
 import pytest
 
 from rules.readings import Micros
 from sim_devices.pager_book import Fate, Pager, PagerBook
-from sim_devices.snpp_server import LONGEST_LINE, SnppServer
+from sim_devices.snpp_server import LONGEST_LINE, MOST_CONVERSATIONS, SnppServer
 from sim_devices.snpp_session import MOST_ERRORS, MOST_LETTERS, MOST_PAGERS, SnppSession
 
+PATIENCE_SECONDS = 10.0
 NOW = Micros(812_727_296_000_000)  # 1995-10-03 13:34:56 UTC
 
 
@@ -149,6 +153,66 @@ def test_commands_come_in_pieces_and_several_at_once(line: socket.socket) -> Non
     line.sendall(b"51212\r\nMESS x\nSEND\r\nQUIT\r\n")
     said = line.makefile("rb").read()
     assert [row[:3] for row in said.splitlines()] == [b"220", b"250", b"250", b"250", b"221"]
+
+
+def test_the_longest_line_is_heard_to_its_end(line: socket.socket) -> None:
+    line.sendall(b"x" * (LONGEST_LINE - 2) + b"\r\nQUIT\r\n")
+    said = line.makefile("rb").read()
+    assert [row[:3] for row in said.splitlines()] == [b"220", b"500", b"221"]
+
+
+def connected(server: SnppServer) -> socket.socket:
+    return socket.create_connection(("127.0.0.1", server.port), PATIENCE_SECONDS)
+
+
+def first_word(connection: socket.socket) -> bytes:
+    return connection.makefile("rb").readline()[:3]
+
+
+def test_who_says_nothing_is_told_that_the_time_is_over() -> None:
+    # RFC 1861, 4.8
+    with SnppServer(book(), idle_seconds=0.01) as server, connected(server) as connection:
+        assert connection.makefile("rb").read().splitlines()[1:] == [b"421 Timeout, goodbye"]
+
+
+def test_a_terminal_talks_to_so_many_at_once_and_to_the_next_when_one_has_gone() -> None:
+    with SnppServer(book()) as server, ExitStack() as stack:
+        talking = [stack.enter_context(connected(server)) for _ in range(MOST_CONVERSATIONS)]
+        assert {first_word(one) for one in talking} == {b"220"}
+        with connected(server) as one_more:
+            assert one_more.makefile("rb").read() == b"421 Too many conversations, goodbye\r\n"
+        talking[0].sendall(b"QUIT\r\n")
+        assert talking[0].makefile("rb").read() == b"221 OK, goodbye\r\n"
+        assert server._listener.places.acquire(timeout=PATIENCE_SECONDS)
+
+
+RESETS = struct.pack("ii", 1, 0)  # SO_LINGER: on, 0 s, so that what closes resets
+
+
+@pytest.mark.parametrize("resets", [True, False])
+def test_who_leaves_without_a_word_ends_the_conversation_and_nothing_else(
+    monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str], *, resets: bool
+) -> None:
+    ended = threading.Event()
+    with SnppServer(book()) as server:
+        ends = server._listener.shutdown_request
+
+        def end(request: socket.socket) -> None:
+            ends(request)
+            ended.set()
+
+        monkeypatch.setattr(server._listener, "shutdown_request", end)
+        with connected(server) as connection:
+            assert first_word(connection) == b"220"
+            if resets:
+                connection.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, RESETS)
+        assert ended.wait(PATIENCE_SECONDS)
+    assert capfd.readouterr().err == ""
+
+
+def test_a_terminal_is_heard_on_this_machine_only() -> None:
+    with SnppServer(book()) as server:
+        assert server._listener.server_address[0] == "127.0.0.1"
 
 
 def test_a_line_without_an_end_closes_the_connection(line: socket.socket) -> None:
