@@ -41,8 +41,8 @@ def _message(site: str, address: str, now: Micros) -> Message:
     return Message(
         page=f"try-{now // SECOND}",
         address=address,
-        brief=f"Test from Sinkside, {site}"[:80],
-        text=f"Test from Sinkside, {site}: nothing has happened, and nobody has to answer."[:160],
+        brief=f"Test from Sinkside, {site}",
+        text=f"Test from Sinkside, {site}: nothing has happened, and nobody has to answer.",
         link=None,
         priority=Priority.MEDIUM,
         why=PageWhy.TEST,

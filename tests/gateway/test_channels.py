@@ -131,9 +131,9 @@ def test_check_warns_of_what_is_not_there_and_of_what_is_most_likely_not_meant()
     assert "PAGES_SECRET" not in said
 
 
-def warnings(text: str) -> list[str]:
+def warnings(text: str, channel: str = "pager") -> list[str]:
     channels = parse(text, Path("site.toml")).file.channel
-    return [said for said in channel_warnings(channels) if said.startswith("channel 'pager'")]
+    return [said for said in channel_warnings(channels) if said.startswith(f"channel '{channel}'")]
 
 
 def test_check_warns_of_a_pager_out_of_reach_that_counts_as_told() -> None:
@@ -141,6 +141,34 @@ def test_check_warns_of_a_pager_out_of_reach_that_counts_as_told() -> None:
     assert warnings(SITE) == []
     (said,) = warnings(SITE.replace('asks = "read"\n', ""))
     assert said.startswith("channel 'pager': asks = 'accepted' takes a page for told that waits")
+
+
+def test_mail_within_this_machine_needs_no_encryption() -> None:
+    said = warnings(SITE.replace('host = "mail.example.org"', 'host = "localhost"'), "plain-mail")
+    assert [one for one in said if "tls" in one] == []
+
+
+def test_pagers_on_a_network_that_is_named_closed_are_not_warned_of() -> None:
+    assert warnings(SITE.replace('host = "127.0.0.1"', 'host = "pagers.example.org"\ntls = "none"')) == []
+
+
+def test_an_attempt_that_lasts_as_long_as_the_deadline_is_not_warned_of() -> None:
+    assert "one attempt" in "".join(warnings(SITE, "plain-mail"))
+    as_long = SITE.replace("timeout_seconds = 40", "timeout_seconds = 30")
+    assert "one attempt" not in "".join(warnings(as_long, "plain-mail"))
+
+
+def test_a_variable_that_is_empty_and_a_folder_are_no_secrets(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("PAGES_SECRET", "")
+    (said, *_) = warnings(SITE, "house")
+    assert "secret_env: the environment variable 'PAGES_SECRET' is not set" in said
+    (told,) = warnings(SITE.replace('"mail-password"', f'"{tmp_path}"'), "mail")
+    assert "password_file: there is no file" in told
+
+
+def test_encryption_of_pagers_is_named() -> None:
+    text = SITE.replace("two_way = true", 'two_way = true\ntls = "tls"')
+    assert "pagers by 127.0.0.1 port 4444, two-way, TLS;" in describe(parse(text, Path("site.toml")), NOW)
 
 
 def test_a_file_without_channels_says_nothing_of_them() -> None:
