@@ -110,9 +110,12 @@ class AskableChannel(Channel, Protocol):
     def poll(self, handle: str) -> Receipt:
         """What is known by now of the page with this handle.
 
+        Where the other side knows the handle no longer, that says nothing of the page: it was taken, and no more is to
+        be heard.
+
         Raises:
             NotNowError: cannot be told this time.
-            NeverError: the page is lost on the other side, or it knows the handle no longer.
+            NeverError: the page is lost on the other side.
         """
         ...
 

@@ -11,6 +11,7 @@ from datetime import UTC, datetime
 from email.message import EmailMessage
 from email.policy import SMTP, SMTPUTF8
 from email.utils import format_datetime
+from typing import BinaryIO
 from urllib.parse import quote
 
 from gateway.channel import Message, NeverError, NotNowError, Receipt
@@ -25,6 +26,9 @@ from rules.readings import SECOND
 _READY = 220
 _YES = range(200, 300)
 _PERMANENT = 500
+
+_MOST_LINES = 500
+"""What a server may say in one conversation; ours, far above the few replies that a page needs."""
 
 _IMPORTANCE = {Priority.HIGH: "high", Priority.MEDIUM: "normal", Priority.LOW: "low"}
 _URGENCY = {Priority.HIGH: "urgent", Priority.MEDIUM: "normal", Priority.LOW: "non-urgent"}
@@ -172,6 +176,29 @@ def _answer(code: int, said: bytes | str) -> str:
     return one_line(f"{code} {words}")
 
 
+class _TooMuchError(OSError):
+    """More lines than any proper conversation has."""
+
+
+class _Lines:
+    """What the server says, of which the library bounds a line, and not how many of them a reply has."""
+
+    def __init__(self, file: BinaryIO) -> None:
+        self._file = file
+        self._left = _MOST_LINES
+
+    def readline(self, most_octets: int) -> bytes:
+        """The next one, or the end."""
+        self._left -= 1
+        if self._left < 0:
+            raise _TooMuchError("it says more than it was asked for")
+        return self._file.readline(most_octets)
+
+    def close(self) -> None:
+        """Read no more."""
+        self._file.close()
+
+
 class _Server(smtplib.SMTP):
     """As the library's, encrypted from the first octet where ``wrapping`` is given.
 
@@ -187,6 +214,12 @@ class _Server(smtplib.SMTP):
         plain = socket.create_connection((host, port), timeout)
         return plain if self._wrapping is None else self._wrapping.wrap_socket(plain, server_hostname=host)
 
+    def getreply(self) -> tuple[int, bytes]:
+        """As the library's, of so many lines at most since the last handshake."""
+        if self.file is None and self.sock is not None:
+            self.file = _Lines(self.sock.makefile("rb"))
+        return super().getreply()
+
     def name_after_socket(self) -> None:
         """Greet as the address that the connection goes out from (RFC 5321, 4.1.3)."""
         if self.sock is not None:
@@ -199,6 +232,8 @@ def _why(error: Exception) -> str:
         return "no answer in time"
     if isinstance(error, ssl.SSLError):
         return handshake_failure(error, "TLS")
+    if isinstance(error.__context__, _TooMuchError):
+        return str(error.__context__)
     if isinstance(error, smtplib.SMTPServerDisconnected):
         return "it ended the connection"
     return str(getattr(error, "strerror", None) or error)

@@ -247,6 +247,11 @@ def test_a_server_that_speaks_something_else_is_tried_again() -> None:
         channel(server.port).send(MESSAGE)
 
 
+def test_a_server_that_says_ever_more_is_left() -> None:
+    with Scripted(b"220-and\r\n" * 1000) as server, pytest.raises(NotNowError, match="more than it was asked for"):
+        channel(server.port).send(MESSAGE)
+
+
 def test_a_server_that_says_nothing_is_left_when_the_time_is_over() -> None:
     with Scripted(holds=True) as server, pytest.raises(NotNowError, match=r"within 1 s|no answer in time"):
         channel(server.port, timeout_seconds=1).send(MESSAGE)
