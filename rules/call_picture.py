@@ -23,7 +23,8 @@ class ToldPicture:
 class CallPicture:
     """What people are told of together, because one cause raised it: usually one alert.
 
-    alerts: ids, the most urgent first. route: its name. tier: reached last, from 0. told: oldest first, the newest 50.
+    alerts: ids of those that are not over: the ones that wait for an answer, the most urgent first, then the answered
+    ones. route: its name. tier: reached last, from 0. told: oldest first, the newest 50.
     next_at, next_roles: when who is told next if nobody answers; None and empty where nobody is.
     unmanned: roles in which nobody was on duty when they were to be told.
     """

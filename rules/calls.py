@@ -19,8 +19,9 @@ def sure_as(outcome: Confirmation | PageEnd | None, asked: Confirmation) -> bool
 class Card:
     """What there is to tell of an alert that is not over, as it was when it was raised.
 
-    waits: somebody has to answer. call: in which people are told of it, '' where in none.
+    waits: somebody has to answer. call: in which people are told of it, or were last; '' where in none.
     told: a page of that call, asked for or held back, names it, or it was said that nobody is on duty for it.
+    pages: those that tell of it, as long as it waits for their answer.
     """
 
     id: str
@@ -33,6 +34,7 @@ class Card:
     waits: bool = True
     call: str = ""
     told: bool = False
+    pages: list[str] = field(default_factory=list)
 
 
 def card_of(event: AlertRaised) -> Card:
@@ -44,10 +46,12 @@ def card_of(event: AlertRaised) -> Card:
 class Call:
     """What people are told of together.
 
+    alerts: those that wait for an answer; where none does, nobody is told. answered: the others that are not over.
     route: its name; '' where none takes the alert, and it was handed over. cause: what its alerts have in common.
     since: from when the delays of tiers count. starts: nobody is told before, for others of the same cause may come.
     tier: reached last, -1 = none. tier_at: when it, or its last repeat, was told. repeats: how often it was since.
     roles: who is told now: those of the tier, or the one to which it was handed over. told: all contacts so far.
+    handed_over: to a role that is told when it starts.
     current: contacts of ``roles`` when last told. failed: those of whom no way confirmed. declined: who cannot go.
     urgency: place in ``URGENCY`` of the most urgent alert that was told of. unmanned: roles where nobody was on duty.
     next_at: when the next step is due, None = never. pages: the newest ones, by id.
@@ -59,6 +63,8 @@ class Call:
     since: Micros
     starts: Micros
     alerts: list[str] = field(default_factory=list)
+    answered: list[str] = field(default_factory=list)
+    handed_over: bool = False
     tier: int = -1
     tier_at: Micros | None = None
     repeats: int = 0
@@ -77,8 +83,8 @@ class Call:
 class Page:
     """A page that was asked for.
 
-    alerts: ids, empty in a test. calls: for which it is. chain: the id of the page of which it is a fallback, else its
-    own. outcome: the surest word so far. failed: what its channel asks did not come in time, or never will.
+    alerts: ids of those that wait for its answer, empty in a test. chain: the id of the page of which it is a fallback,
+    else its own. outcome: the surest word so far. failed: what its channel asks did not come in time, or never will.
     withdrawn: nobody needs it any more.
     """
 
@@ -86,7 +92,6 @@ class Page:
     at: Micros
     why: PageWhy
     alerts: list[str]
-    calls: list[str]
     role: str
     contact: str
     channel: str
@@ -99,10 +104,11 @@ class Page:
 
 @dataclass(slots=True)
 class Held:
-    """A call that a contact would have been told of, but for the limit on pages; as whom."""
+    """A call that a contact would have been told of, but for the limit on pages; as whom, and whether for once more."""
 
     call: str
     role: str
+    again: bool
 
 
 @dataclass(slots=True)

@@ -4,6 +4,7 @@ The priority comes first, then what and where, then since when, then how much mo
 of their own accord is in it: only rules and the names of the site file, so that no patient can be.
 """
 
+import re
 import unicodedata
 from collections.abc import Mapping, Sequence
 from datetime import datetime
@@ -28,6 +29,9 @@ _ESCAPED: Mapping[str, str] = MappingProxyType(
     {"[": "(", "]": ")", "{": "(", "}": ")", "\\": "/", "|": "/", "~": "-", "^": "'", "`": "'"}
 )
 """What ASCII has beside it takes an escape there, and counts twice, or is lacking; ours."""
+
+_CUT = "..."
+_SENTENCE_END = re.compile(r"[.!?](?= [^a-z])")
 
 _WORTH = 16
 """Fewer letters than this are not worth to begin a sentence of advice in (ours)."""
@@ -91,20 +95,26 @@ def _fitted(urgency: str, what: str, rest: str, advice: str) -> tuple[str, str]:
     brief = _headline(urgency, seven_bits(what), rest, BRIEF_LETTERS)
     text, further = _headline(urgency, _plain(what), rest, TEXT_LETTERS), _plain(advice)
     room = TEXT_LETTERS - len(text) - len(". ")
-    return brief, f"{text}. {shortened(further, room)}" if further and room >= _WORTH else text
+    return brief, f"{text}. {whole_sentences(further, room)}" if further and room >= _WORTH else text
 
 
 def _headline(urgency: str, what: str, rest: str, letters: int) -> str:
     return f"{urgency} {shortened(what, letters - len(urgency) - len(rest) - 1)}{rest}"
 
 
+def whole_sentences(text: str, letters: int) -> str:
+    """As many sentences of the text as fit; where not even the first does, as much of that as does."""
+    ends = [found.end() for found in _SENTENCE_END.finditer(text) if found.end() <= letters]
+    return text[: ends[-1]] if ends and len(text) > letters else shortened(text, letters)
+
+
 def shortened(text: str, letters: int) -> str:
-    """The text, cut after a word where it is longer than that, with two dots."""
+    """The text, cut after a word where it is longer than that, with three dots."""
     if len(text) <= letters:
         return text
-    cut = text[: letters - 1] if text[letters - 2] == " " else text[: letters - 2]
-    word = cut.rfind(" ")
-    return f"{(cut[:word] if word > letters // 2 else cut).rstrip(' ,;:.-')}.."
+    most = letters - len(_CUT)
+    word = text.rfind(" ", 0, most + 1)
+    return f"{text[: word if word > letters // 2 else most].rstrip(' ,;:.-')}{_CUT}"
 
 
 def seven_bits(text: str) -> str:

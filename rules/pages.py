@@ -54,60 +54,67 @@ class Pages:
     def ask(self, call: Call, contact: str, role: str, why: PageWhy, now: Micros) -> None:
         """Tell a contact of a call, now or, where that is above the limit, with the next summary."""
         cards = self.waiting([call.id])
+        what = Held(call.id, role, again=why is PageWhy.REPEAT and all(card.told for card in cards))
         for card in cards:
             card.told = True
-        urgent = cards[0].priority is Priority.HIGH
-        if self._free_at(contact, now, urgent=urgent) > now:
-            self._hold(contact, Held(call.id, role), now)
+        if self._free_at(contact, [what], now) > now:
+            self._hold(contact, what, now)
         else:
-            self._send(cards, [call.id], contact, role, why, now)
+            self._send(cards, contact, role, why, now)
 
     def _hold(self, contact: str, what: Held, now: Micros) -> None:
         held = self._state.held.setdefault(contact, [])
-        if all(other.call != what.call for other in held):
+        known = next((other for other in held if other.call == what.call), None)
+        if known is None:
             held.append(what)
+        else:
+            known.again = known.again and what.again
         self._plan_summary(contact, now)
 
     def _plan_summary(self, contact: str, now: Micros) -> None:
-        cards = self.waiting(held.call for held in self._state.held.get(contact, ()))
-        if cards:
-            due = self._free_at(contact, now, urgent=cards[0].priority is Priority.HIGH)
-            self._desk.agenda.set(Task(SUMMARY, contact), due)
+        held = self._state.held.get(contact, [])
+        if self._tells(held):
+            self._desk.agenda.set(Task(SUMMARY, contact), self._free_at(contact, held, now))
         else:
             self._state.held.pop(contact, None)
             self._desk.agenda.cancel(Task(SUMMARY, contact))
 
+    def _tells(self, held: Iterable[Held]) -> list[Card]:
+        return self.waiting(each.call for each in held)
+
     def summarise(self, contact: str, now: Micros) -> None:
         """Tell a contact of all that was held back, as soon as that is allowed."""
-        held = [each for each in self._state.held.get(contact, ()) if each.call in self._state.calls]
-        cards = self.waiting(each.call for each in held)
-        if cards and self._free_at(contact, now, urgent=cards[0].priority is Priority.HIGH) <= now:
+        held = self._state.held.get(contact, [])
+        cards = self._tells(held)
+        if cards and self._free_at(contact, held, now) <= now:
             del self._state.held[contact]
             roles = {each.call: each.role for each in held}
-            calls = list(dict.fromkeys(card.call for card in cards))
-            self._send(cards, calls, contact, roles[calls[0]], PageWhy.SUMMARY, now)
+            self._send(cards, contact, roles[cards[0].call], PageWhy.SUMMARY, now)
         else:
             self._plan_summary(contact, now)
 
-    def _free_at(self, contact: str, now: Micros, *, urgent: bool) -> Micros:
+    def _free_at(self, contact: str, held: Sequence[Held], now: Micros) -> Micros:
+        """When all of it may be told to a contact in one page."""
         sent = self._state.sent[contact] = recent(self._state.sent.get(contact, ()), now)
-        return free_at(sent, self._site.alerts.most_pages, now, urgent=urgent)
+        is_new = _is_high(self._tells(each for each in held if not each.again))
+        is_high = is_new or _is_high(self._tells(held))
+        return free_at(sent, self._site.alerts.most_pages, now, high=is_high, new=is_new)
 
-    def _send(
-        self, cards: Sequence[Card], calls: Sequence[str], contact: str, role: str, why: PageWhy, now: Micros
-    ) -> None:
+    def _send(self, cards: Sequence[Card], contact: str, role: str, why: PageWhy, now: Micros) -> None:
         """A page of its own, which counts."""
-        self._state.sent[contact].append(Sent(now, high=cards[0].priority is Priority.HIGH))
-        self._emit(cards, self._new(contact, 0, role, why, calls, now))
+        self._state.sent[contact].append(Sent(now, high=_is_high(cards)))
+        self._emit(cards, self._new(contact, 0, role, why, now))
 
-    def _new(self, contact: str, leg: int, role: str, why: PageWhy, calls: Sequence[str], now: Micros) -> Page:
+    def _new(self, contact: str, leg: int, role: str, why: PageWhy, now: Micros) -> Page:
         self._state.pages_made += 1
         name, channel = f"page-{self._state.pages_made}", self._contacts[contact].ways[leg].channel
-        return Page(name, now, why, [], list(calls), role, contact, channel, leg, chain=name)
+        return Page(name, now, why, [], role, contact, channel, leg, chain=name)
 
     def _emit(self, cards: Sequence[Card], page: Page) -> None:
-        calls = [self._state.calls[call] for call in page.calls if call in self._state.calls]
+        for card in cards:
+            card.pages.append(page.id)
         page.alerts = [card.id for card in cards]
+        calls = self.calls_of(page)
         for call in calls:
             call.pages = [*call.pages, page.id][-50:]
         brief, text = self._words(cards, calls, page.at)
@@ -131,6 +138,11 @@ class Pages:
         self._state.pages[page.id] = page
         self._desk.agenda.set(Task(TOLD_BY, page.id), self._deadline(page))
         self._let_old_ones_go()
+
+    def calls_of(self, page: Page) -> list[Call]:
+        """For whose alerts an answer to the page is waited for."""
+        names = dict.fromkeys(self._state.cards[alert].call for alert in page.alerts)
+        return [self._state.calls[name] for name in names]
 
     def _words(self, cards: Sequence[Card], calls: Sequence[Call], now: Micros) -> tuple[str, str]:
         zone = self._site.site.zone
@@ -157,7 +169,7 @@ class Pages:
         self._state.tried = now
         for contact, role in on_duty:
             for leg in range(len(self._contacts[contact].ways)):
-                self._emit([], self._new(contact, leg, role, PageWhy.TEST, [], now))
+                self._emit([], self._new(contact, leg, role, PageWhy.TEST, now))
 
     # ---- what became of them --------------------------------------------------------------------------------------
 
@@ -185,9 +197,9 @@ class Pages:
     def _confirmed(self, page: Page, now: Micros) -> None:
         self._desk.agenda.cancel(Task(TOLD_BY, page.id))
         self._ways.works(page)
-        for call in page.calls:
-            if call in self._state.calls and page.contact in self._state.calls[call].failed:
-                self._state.calls[call].failed.remove(page.contact)
+        for call in self.calls_of(page):
+            if page.contact in call.failed:
+                call.failed.remove(page.contact)
         if page.why is not PageWhy.TEST:
             for other in self._state.pages.values():
                 if other.chain == page.chain and other is not page:
@@ -199,17 +211,15 @@ class Pages:
             return None
         page.failed = True
         self._ways.fails(page, test=page.why is PageWhy.TEST)
-        cards = [card for alert in page.alerts if (card := self._state.cards.get(alert)) is not None and card.waits]
         contact = self._contacts.get(page.contact)
-        if not cards or page.why is PageWhy.TEST:
+        if not page.alerts:
             return None
         if contact is None or page.leg + 1 >= len(contact.ways):
             self._ways.exhausted(page.contact)
             return page
-        calls = [call for call in page.calls if call in self._state.calls]
-        fallback = self._new(page.contact, page.leg + 1, page.role, PageWhy.FALLBACK, calls, now)
+        fallback = self._new(page.contact, page.leg + 1, page.role, PageWhy.FALLBACK, now)
         fallback.chain = page.chain
-        self._emit(cards, fallback)
+        self._emit([self._state.cards[alert] for alert in page.alerts], fallback)
         return None
 
     def _deadline(self, page: Page) -> Micros:
@@ -217,16 +227,23 @@ class Pages:
 
     # ---- an end ---------------------------------------------------------------------------------------------------
 
-    def answered(self, alert: str, now: Micros) -> None:
-        """Nobody waits for an answer to the alert any more: pages that tell of nothing else are not needed."""
-        for page in self._state.pages.values():
-            if alert in page.alerts and not any(self._waits(other) for other in page.alerts):
+    def let_go(self, card: Card, now: Micros, contact: str | None = None) -> None:
+        """Nobody waits for an answer to an alert by its pages, or those of one contact; what tells of no other goes."""
+        ending = [page for page in card.pages if contact in (None, self._state.pages[page].contact)]
+        card.pages = [page for page in card.pages if page not in ending]
+        for page in (self._state.pages[name] for name in ending):
+            page.alerts.remove(card.id)
+            if not page.alerts:
                 self._withdraw(page, now)
-                page.alerts, page.calls = [], []
 
-    def _waits(self, alert: str) -> bool:
-        card = self._state.cards.get(alert)
-        return card is not None and card.waits
+    def excuse(self, call: Call, contact: str, now: Micros) -> None:
+        """A contact cannot go: it is tried by no other way, and what was held back for it is not sent."""
+        for card in self.waiting([call.id]):
+            self.let_go(card, now, contact)
+        if contact in self._state.held:
+            held = self._state.held[contact]
+            self._state.held[contact] = [each for each in held if each.call != call.id]
+            self._plan_summary(contact, now)
 
     def _withdraw(self, page: Page, now: Micros) -> None:
         if page.withdrawn or isinstance(page.outcome, PageEnd) or self._is_confirmed(page):
@@ -258,6 +275,11 @@ class Pages:
 
 _GONE = Channel(id="gone")
 """A channel that the site file does not name any more is taken for the plainest one."""
+
+
+def _is_high(cards: Sequence[Card]) -> bool:
+    """Whether the first, which is the most urgent one, is of high priority."""
+    return bool(cards) and cards[0].priority is Priority.HIGH
 
 
 def _is_news(page: Page, outcome: Confirmation | PageEnd) -> bool:

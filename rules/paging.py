@@ -4,37 +4,26 @@ Alerts of one cause and one route are one call. A call goes through the tiers of
 is answered; what goes wrong on the way - nobody on duty, nobody reached, somebody cannot go - makes it go on at once.
 """
 
-from collections.abc import Container, Iterable
-from enum import Enum
+from collections.abc import Container
 
-from rules.agenda import NEVER, Task
+from rules.agenda import Task
 from rules.alert_commands import PageTold, TryPages
-from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, AlertRaised, NobodyOnDuty
+from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, AlertRaised
 from rules.alert_words import WAITING, Cause, PageWhy, Priority
 from rules.call_picture import CallPicture, RolePicture
 from rules.call_views import draw_call, draw_roles
-from rules.calls import URGENCY, Call, Card, Page, PagingState, card_of
+from rules.calling import CALL, HANDED_TOGETHER, Calling
+from rules.calls import URGENCY, Call, Card, PagingState, card_of
 from rules.desk import Desk
 from rules.duty import Rota
 from rules.events import Event
 from rules.pages import SUMMARY, TOLD_BY, Pages
-from rules.reach import Route, Tier
+from rules.reach import Route
 from rules.readings import Micros, micros
 from rules.routing import Places, Routes
 from rules.ruleset import RuleBook
 from rules.site import Site
 from rules.ways import STAFFED, Ways
-
-CALL = "call"
-"""Work of the agenda: the next step of a call is due."""
-
-
-class _Reached(Enum):
-    """What came of telling roles: a contact more, only such as had been told before, or nobody at all."""
-
-    ANOTHER = 1
-    THE_SAME = 2
-    NOBODY = 3
 
 
 class Paging:
@@ -52,9 +41,10 @@ class Paging:
         self._routes = Routes(site.route, site.shift, site.site.zone, places)
         self._ways = Ways(site, desk, self.rota, self.state.troubles)
         self._pages = Pages(site, book, desk, places, self._ways, self.state)
+        self._calling = Calling(desk, self.rota, self._routes, self._ways, self._pages, self.state)
         self._heard = 0
         self._work = {
-            CALL: self._step_due,
+            CALL: self._calling.step,
             TOLD_BY: self._deadline_over,
             SUMMARY: self._pages.summarise,
             STAFFED: self._ways.look_at,
@@ -74,8 +64,7 @@ class Paging:
         while self._heard < len(said):
             self._heard += 1
             self._hear(said[self._heard - 1], now)
-        for call in list(self.state.calls.values()):
-            self._step(call, now)
+        self._calling.step_all(now)
         return True
 
     def forget(self) -> None:
@@ -96,7 +85,7 @@ class Paging:
         if isinstance(command, TryPages):
             self._try_all(command.arrived)
         elif (page := self._pages.told(command)) is not None:
-            self._nobody_reached(page, command.arrived)
+            self._calling.reached_nobody(page, command.arrived)
 
     def come_under_new_law(self, now: Micros) -> None:
         """Another site file: calls by routes that are gone are made anew, and so is one that only now has a route."""
@@ -109,29 +98,25 @@ class Paging:
             if card.waits and not card.call:
                 self._open(card, now)
         for call in list(self.state.calls.values()):
-            if tiers := self._tiers(call):
-                call.tier = min(call.tier, len(tiers) - 1)
-            self._plan(call)
-            self._step(call, now)
+            self._calling.come_under_new_law(call)
+        self._calling.step_all(now)
 
     def _drop(self, call: Call) -> None:
-        for alert in call.alerts:
+        for alert in (*call.alerts, *call.answered):
             card = self.state.cards[alert]
             card.call, card.told = "", False
         self._end(call)
 
     def pictures(self, now: Micros) -> tuple[tuple[CallPicture, ...], tuple[RolePicture, ...]]:
-        """Calls that go on, the oldest first, and roles."""
+        """Calls whose alerts are not over, the oldest first, and roles."""
         return (
             tuple(self._picture(call) for call in self.state.calls.values()),
             tuple(draw_roles(self._site, self.rota, now)),
         )
 
     def _picture(self, call: Call) -> CallPicture:
-        alerts = tuple(card.id for card in self._pages.waiting([call.id]))
-        climbs = self._tier_at(call) <= self._repeat_at(call)
-        roles = self._tiers(call)[call.tier + 1].roles if climbs and call.next_at is not None else tuple(call.roles)
-        return draw_call(call, alerts, roles, self.state)
+        waiting = (card.id for card in self._pages.waiting([call.id]))
+        return draw_call(call, (*waiting, *call.answered), self._calling.next_roles(call), self.state)
 
     # ---- alerts ---------------------------------------------------------------------------------------------------
 
@@ -143,7 +128,7 @@ class Paging:
             self._answered(event.alert, now)
         elif isinstance(event, AlertOver):
             self._answered(event.alert, now)
-            self.state.cards.pop(event.alert, None)
+            self._over(event.alert)
         elif isinstance(event, AlertMoved) and event.alert:
             self._moved(event, now)
 
@@ -154,11 +139,12 @@ class Paging:
         card = self.state.cards.get(event.alert) or self._unheard_of(event)
         if event.cause is Cause.HANDED_OVER and event.role is not None:
             self._hand_over(card, event.role, now)
-        elif event.cause is Cause.DECLINED and card.call:
-            self._decline(card, event.page, now)
-        elif not card.waits:
+            return
+        if not card.waits:
             card.waits = True
             self._open(card, now)
+        if event.cause is Cause.DECLINED and card.call:
+            self._decline(self.state.calls[card.call], event.page, now)
 
     def _unheard_of(self, event: AlertMoved) -> Card:
         """An alert that was never told, as it was hidden from its beginning."""
@@ -173,217 +159,132 @@ class Paging:
         """Tell people of an alert: by a call that has begun for the same cause, or by one of its own."""
         route = self._routes.route(card.rule, card.subject, card.priority, now)
         if route is None:
+            self._part(card)
             return
         compiled = self._book.rules.get(card.rule)
         gathers = compiled.rule.gathers if compiled is not None else ""
         call = self._company(card, route.name, gathers or card.rule, now, gathered=bool(gathers))
         if call is None:
-            urgent = card.priority is Priority.HIGH
-            starts = now if urgent else Micros(now + self._gather)
-            call = self._new_call(route.name, gathers or card.rule, starts, now)
+            starts = now if card.priority is Priority.HIGH else Micros(now + self._gather)
+            call = self._new_call(card, route.name, gathers or card.rule, starts, now)
         self._join(card, call, now)
 
     def _company(self, card: Card, route: str, cause: str, now: Micros, *, gathered: bool) -> Call | None:
         for call in self.state.calls.values():
-            if (call.route, call.cause) == (route, cause):
+            if call.alerts and (call.route, call.cause) == (route, cause):
                 waits = call.tier < 0 and call.starts >= now
-                if waits or (gathered and (call.next_at is not None or self._is_more_urgent(card, call))):
+                if waits or (gathered and (call.next_at is not None or self._cannot_wait(card, call))):
                     return call
         return None
 
-    def _is_more_urgent(self, card: Card, call: Call) -> bool:
-        return URGENCY.index(card.priority) < call.urgency
+    def _cannot_wait(self, card: Card, call: Call) -> bool:
+        """For the next step of a call in which people know of something less urgent, or of another that is urgent."""
+        return card.priority is Priority.HIGH or URGENCY.index(card.priority) < call.urgency
 
-    def _new_call(self, route: str, cause: str, starts: Micros, now: Micros) -> Call:
+    def _new_call(self, card: Card, route: str, cause: str, starts: Micros, now: Micros) -> Call:
+        """With what is known of who was told of the alert before."""
         self.state.calls_made += 1
-        call = Call(f"call-{self.state.calls_made}", route, cause, since=now, starts=starts)
+        before = self.state.calls.get(card.call)
+        pages = list(before.pages) if before is not None else []
+        call = Call(f"call-{self.state.calls_made}", route, cause, since=now, starts=starts, pages=pages)
         self.state.calls[call.id] = call
         return call
 
     def _join(self, card: Card, call: Call, now: Micros) -> None:
+        self._part(card)
         call.alerts.append(card.id)
         card.call, card.told = call.id, False
         if card.priority is Priority.HIGH:
             call.starts = Micros(min(call.starts, now))
-        if call.tier >= 0 and self._is_more_urgent(card, call):
-            self._tell(call, call.roles, PageWhy.FIRST, now, again=True)
-        self._plan(call)
+        if call.tier >= 0 and not call.handed_over and self._cannot_wait(card, call):
+            self._calling.tell(call, PageWhy.FIRST, now, again=True)
+        self._calling.plan(call)
 
     def _answered(self, alert: str, now: Micros) -> None:
-        """Nobody has to be told of the alert any more."""
+        """Nobody has to be told of the alert any more; as long as it is not over it is known who was."""
         card = self.state.cards.get(alert)
         if card is None or not card.waits:
             return
         card.waits = False
-        self._leave(card, now)
-        self._pages.answered(alert, now)
+        self._pages.let_go(card, now)
+        call = self.state.calls.get(card.call)
+        if call is not None:
+            call.alerts.remove(alert)
+            call.answered.append(alert)
+            self._see_who_is_left(call, now)
 
-    def _leave(self, card: Card, now: Micros) -> None:
+    def _see_who_is_left(self, call: Call, now: Micros) -> None:
+        """Who answered may have known only of others: then of those that are left nobody was told by name."""
+        if call.alerts and call.tier >= 0 and not any(self.state.cards[other].told for other in call.alerts):
+            call = self._calling.begun_again(call, now)
+        self._calling.plan(call)
+
+    def _over(self, alert: str) -> None:
+        card = self.state.cards.pop(alert, None)
+        if card is not None:
+            self._part(card)
+
+    def _part(self, card: Card) -> Call | None:
+        """Take an alert out of its call, which is given where it goes on; it ends with its last alert."""
         call = self.state.calls.get(card.call)
         card.call, card.told = "", False
         if call is None:
-            return
-        call.alerts.remove(card.id)
-        if not call.alerts:
-            self._end(call)
-        elif call.tier >= 0 and not any(self.state.cards[other].told for other in call.alerts):
-            self._begin_again(call, now)
-
-    def _begin_again(self, call: Call, now: Micros) -> None:
-        """Who answered knew only of the others: of those that are left nobody was told by name."""
-        fresh = Call(call.id, call.route, call.cause, since=now, starts=now, alerts=call.alerts)
-        self.state.calls[call.id] = fresh
-        self._plan(fresh)
+            return None
+        for alerts in (call.alerts, call.answered):
+            if card.id in alerts:
+                alerts.remove(card.id)
+        if call.alerts or call.answered:
+            return call
+        self._end(call)
+        return None
 
     def _end(self, call: Call) -> None:
         del self.state.calls[call.id]
         self._desk.agenda.cancel(Task(CALL, call.id))
-
-    # ---- the steps of a call --------------------------------------------------------------------------------------
-
-    def _tiers(self, call: Call) -> tuple[Tier, ...]:
-        route = self._route(call)
-        return () if route is None else route.tiers
-
-    def _route(self, call: Call) -> Route | None:
-        return self._routes.by_name.get(call.route)
-
-    def _step_due(self, whom: str, due: Micros) -> None:
-        self._step(self.state.calls[whom], due)
-        for call in list(self.state.calls.values()):
-            self._step(call, due)
-
-    def _step(self, call: Call, now: Micros) -> None:
-        """Whatever is due of the call."""
-        while call.next_at is not None and call.next_at <= now:
-            if self._tier_at(call) <= now:
-                self._climb(call, now)
-            else:
-                call.repeats, call.tier_at = call.repeats + 1, now
-                self._tell(call, call.roles, PageWhy.REPEAT, now, again=True)
-            self._plan(call)
-
-    def _plan(self, call: Call) -> None:
-        due = min(self._tier_at(call), self._repeat_at(call))
-        call.next_at = None if due == NEVER else due
-        if call.next_at is None:
-            self._desk.agenda.cancel(Task(CALL, call.id))
-        else:
-            self._desk.agenda.set(Task(CALL, call.id), due)
-
-    def _tier_at(self, call: Call) -> Micros:
-        """When the next tier is to be told."""
-        tiers, following = self._tiers(call), call.tier + 1
-        if following >= len(tiers):
-            return NEVER
-        return Micros(max(call.starts, call.since + micros(tiers[following].after_seconds)))
-
-    def _repeat_at(self, call: Call) -> Micros:
-        route = self._route(call)
-        if route is None or call.tier_at is None or not route.repeat_seconds or call.repeats >= route.most_repeats:
-            return NEVER
-        return Micros(call.tier_at + micros(route.repeat_seconds))
-
-    def _climb(self, call: Call, now: Micros, *, at_once: bool = False) -> None:
-        """On to the next tier, and further where nobody is on duty in it.
-
-        at_once: and further, too, where everybody in it knows already: whoever does has not helped.
-        """
-        tiers = self._tiers(call)
-        while call.tier + 1 < len(tiers):
-            why = PageWhy.FIRST if call.tier < 0 else PageWhy.ESCALATION
-            call.tier, call.tier_at, call.repeats = call.tier + 1, now, 0
-            call.roles = list(tiers[call.tier].roles)
-            reached = self._tell(call, call.roles, why, now)
-            if reached is _Reached.ANOTHER or (reached is _Reached.THE_SAME and not at_once):
-                break
-        self._plan(call)
-
-    def _tell(self, call: Call, roles: Iterable[str], why: PageWhy, now: Micros, *, again: bool = False) -> _Reached:
-        """Page whoever is on duty in the roles.
-
-        again: those who have been told before, too. So are they where an alert has joined of which they know nothing.
-        """
-        again = again or any(not self.state.cards[alert].told for alert in call.alerts)
-        on_duty = self._on_duty(call, roles, now)
-        call.current = list(on_duty)
-        call.urgency = min(call.urgency, URGENCY.index(self._pages.waiting([call.id])[0].priority))
-        able = {contact: role for contact, role in on_duty.items() if contact not in call.declined} or on_duty
-        asked = [contact for contact in able if again or contact not in call.told]
-        for contact in asked:
-            self._pages.ask(call, contact, able[contact], why, now)
-        call.failed = [contact for contact in call.failed if contact not in asked]
-        call.told += [contact for contact in asked if contact not in call.told]
-        if not on_duty:
-            return _Reached.NOBODY
-        return _Reached.ANOTHER if asked else _Reached.THE_SAME
-
-    def _on_duty(self, call: Call, roles: Iterable[str], now: Micros) -> dict[str, str]:
-        """Role by contact; each contact once, however many roles it has."""
-        found: dict[str, str] = {}
-        for role in roles:
-            contacts = self.rota.on_duty(role, now).contacts
-            for contact in contacts:
-                found.setdefault(contact, role)
-            if not contacts:
-                self._miss(call, role, now)
-        return found
-
-    def _miss(self, call: Call, role: str, now: Micros) -> None:
-        cards = self._pages.waiting([call.id])
-        if role not in call.unmanned or not all(card.told for card in cards):
-            call.unmanned.append(role)
-            for card in cards:
-                card.told = True
-            alerts = tuple(card.id for card in cards)
-            self._desk.say(NobodyOnDuty(at=now, alerts=alerts, route=call.route, tier=max(call.tier, 0), role=role))
-        self._ways.unmanned(role, now)
 
     # ---- what goes wrong, and what people do about it -------------------------------------------------------------
 
     def _deadline_over(self, whom: str, due: Micros) -> None:
         page = self._pages.deadline_over(whom, due)
         if page is not None:
-            self._nobody_reached(page, due)
+            self._calling.reached_nobody(page, due)
 
-    def _nobody_reached(self, page: Page, now: Micros) -> None:
-        """No way to a contact is left: where that was the last one told, the next tier is told at once."""
-        for name in list(page.calls):
-            call = self.state.calls.get(name)
-            if call is not None:
-                call.failed += [page.contact] if page.contact not in call.failed else []
-                if set(call.current) <= set(call.failed):
-                    self._climb(call, now, at_once=True)
-
-    def _decline(self, card: Card, page: str | None, now: Micros) -> None:
-        call = self.state.calls[card.call]
+    def _decline(self, call: Call, page: str | None, now: Micros) -> None:
+        """The next tier is told at once; that somebody cannot go is news only once, though it be said of each alert."""
         told = self.state.pages.get(page or "")
-        if told is not None and told.contact not in call.declined:
+        if told is not None and told.contact in call.declined:
+            return
+        if told is not None:
             call.declined.append(told.contact)
-        call.starts = Micros(min(call.starts, now))
-        self._climb(call, now, at_once=True)
+            self._pages.excuse(call, told.contact, now)
+        if not call.handed_over:  # else whoever it was handed over to is told in an instant
+            call.starts = Micros(min(call.starts, now))
+            self._calling.go_on(call, now)
 
     def _hand_over(self, card: Card, role: str, now: Micros) -> None:
-        """The role is told at once; after it, the tiers that were still to be told, as far apart as before."""
+        """The role is told; after it, the tiers that were still to be told, as far apart as before."""
         before, route = self.state.calls.get(card.call), self._handed_route(card, now)
-        self._leave(card, now)
+        cause = f"{card.call} to {role}"
+        starts = Micros(now + HANDED_TOGETHER)
+        self._pages.let_go(card, now)
+        call = next((c for c in self.state.calls.values() if c.handed_over and c.alerts and c.cause == cause), None)
+        if call is None:
+            call = self._new_call(card, route.name if route else "", cause, starts, now)
+            self._calling.hand_over(call, role, max(before.tier if before else 0, 0), now)
         card.waits = True
-        self._pages.answered(card.id, now)
-        call = self._new_call(route.name if route else "", f"handed over {card.id}", now, now)
-        call.tier, call.tier_at, call.roles = max(before.tier if before else 0, 0), now, [role]
-        tiers = self._tiers(call)
-        if tiers:
-            call.tier = min(call.tier, len(tiers) - 1)
-            call.since = Micros(now - micros(tiers[call.tier].after_seconds))
+        self._join_handed(card, call, now)
+
+    def _join_handed(self, card: Card, call: Call, now: Micros) -> None:
+        left = self._part(card)
         call.alerts.append(card.id)
-        card.call, card.told = call.id, False
-        if self._tell(call, call.roles, PageWhy.HANDED_OVER, now) is _Reached.NOBODY:
-            self._climb(call, now, at_once=True)
-        self._plan(call)
+        card.call = call.id
+        self._calling.plan(call)
+        if left is not None:
+            self._see_who_is_left(left, now)
 
     def _handed_route(self, card: Card, now: Micros) -> Route | None:
         before = self.state.calls.get(card.call)
-        known = self._route(before) if before is not None else None
+        known = self._routes.by_name.get(before.route) if before is not None else None
         return known or self._routes.route(card.rule, card.subject, card.priority, now)
 
     def _try_all(self, now: Micros) -> None:

@@ -115,7 +115,7 @@ class AlertPolicy(Part):
     shelve_most_minutes: longest stay on the shelf (ours: a shift). maintenance_roles: who may take out of service.
     remind_*_minutes: an acknowledged alert whose condition still holds asks anew after so long, by priority; 0 = never.
     most_pages: to one contact within 10 min, what is above comes as one summary. 10: after the flood limit of ISA-18.2
-        (secondary); of what is not of high priority half of it.
+        (secondary); of what is not of high priority half of it. What is, and is new to the contact, waits 30 s at most.
     gather_seconds: how long alerts of medium and low priority wait for others of the same cause (ours).
     test_at: when each day whoever is on duty gets a test page, by the site's clock; None = never.
     """

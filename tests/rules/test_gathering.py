@@ -82,6 +82,12 @@ def test_unless_it_is_more_urgent_than_what_people_were_told() -> None:
     ]
 
 
+def test_nor_does_what_is_urgent_wait_though_people_know_of_another_that_is() -> None:
+    house = House(PATIENT).raised(0, "a", priority=HIGH, rule="quiet").told(1, ACCEPTED, "page-1")
+    house.raised(60, "b", priority=HIGH, rule="dark")
+    assert [page.alerts for page in house.asked] == [("a",), ("a", "b")]
+
+
 def test_late_comers_that_are_left_when_all_others_are_answered_are_told_by_name() -> None:
     house = House(PATIENT).raised(0, "a", priority=LOW, rule="quiet").until(10).told(11, ACCEPTED, "page-1")
     house.raised(60, "b", priority=LOW, rule="quiet").acknowledged(70, "a")

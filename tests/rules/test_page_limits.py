@@ -5,9 +5,8 @@ from hypothesis import strategies as st
 
 from rules.alert_words import PageWhy, Priority
 from rules.calls import Sent
-from rules.page_limits import WINDOW, free_at, recent
+from rules.page_limits import URGENT_APART, WINDOW, free_at, recent
 from rules.readings import Micros
-from tests.rules.feeder import seconds
 from tests.rules.house import ACCEPTED, HIGH, LOW, House, duty, manned
 
 SUMMARY = PageWhy.SUMMARY
@@ -49,14 +48,22 @@ def test_an_urgent_one_goes_before_what_was_held_back() -> None:
     assert house.pages[2:] == [(200, "phone", PageWhy.FIRST)]
 
 
-def test_urgent_ones_are_held_back_too_when_there_are_too_many_and_lead_the_summary() -> None:
+def test_urgent_ones_above_the_limit_come_within_half_a_minute_and_take_along_what_waits() -> None:
     house = burst(3)
     for n in range(4):
         house.raised(100 + n, f"u{n}", priority=HIGH)
-    confirm(house, 110).until(610)
-    assert [page[0] for page in house.pages] == [10, 30, 100, 101, 610]
+    confirm(confirm(house, 110), 132).until(610)
+    assert [page[0] for page in house.pages] == [10, 30, 100, 101, 131]
     assert house.asked[4].alerts == ("u2", "u3", "a2")
     assert house.asked[4].brief == "HIGH 3 more alerts, 2 urgent: look at the wall"
+
+
+def test_an_urgent_one_that_is_told_once_more_keeps_to_the_limit() -> None:
+    route = {**ONE_TIER, "repeat_seconds": 60, "most_repeats": 9}
+    house = House(manned(route=[route], alerts={"most_pages": 2})).raised(0, "a")
+    for at in range(1, 700, 30):
+        confirm(house, at)
+    assert [page[0] for page in house.pages] == [0, 60, 600]
 
 
 def test_what_was_answered_meanwhile_is_not_in_the_summary() -> None:
@@ -89,24 +96,15 @@ def test_the_same_page_by_another_way_is_not_held_back() -> None:
     assert [page[2] for page in house.until(63).pages].count(PageWhy.FALLBACK) == 4
 
 
-def test_a_thousand_alerts_in_a_burst_are_all_told_in_few_pages() -> None:
-    site = manned(duty=[duty("tech", "phone"), duty("charge", "nurse")])
-    house = House(site)
-    for n in range(1000):
+def test_three_hundred_alerts_in_a_burst_are_all_told_in_few_pages() -> None:
+    house = House(manned(duty=[duty("tech", "phone"), duty("charge", "nurse")]))
+    for n in range(300):
         house.raised(n / 100, f"a{n}", priority=(HIGH, LOW)[n % 2], subject=f"cart cart-{n}")
     for at in range(20, 1300, 20):
         confirm(house, at)
-    told = {alert for page in house.asked for alert in page.alerts}
-    assert told == {f"a{n}" for n in range(1000)}
-    assert_bounded(house, most=10)
-
-
-def assert_bounded(house: House, most: int) -> None:
-    """No ten minutes with more pages to one contact; the same page by another way is the same page."""
-    for contact in {page.contact for page in house.asked}:
-        own = [p for p in house.asked if p.contact == contact and p.why not in (PageWhy.FALLBACK, PageWhy.TEST)]
-        times = [seconds(page.at) for page in own]
-        assert all(later - first >= 600 for first, later in zip(times, times[most:], strict=False))
+    assert {alert for page in house.asked for alert in page.alerts} == {f"a{n}" for n in range(300)}
+    # Ten at once, then all others within half a minute; from then on all together.
+    assert [page.contact for page in house.asked] == ["phone"] * 11 + ["nurse"] * 11 + ["phone", "nurse"]
 
 
 SENT = st.lists(st.tuples(st.integers(0, 300), st.booleans()), max_size=60)
@@ -118,11 +116,25 @@ def test_by_the_limit_itself_no_ten_minutes_ever_have_too_many(wanted: list[tupl
     now = Micros(0)
     for wait, urgent in wanted:
         now = Micros(now + wait * 1_000_000)
-        at = free_at(recent(sent, now), most, now, urgent=urgent)
-        assert free_at(recent(sent, at), most, at, urgent=urgent) == at
+        at = free_at(recent(sent, now), most, now, high=urgent, new=False)
+        assert free_at(recent(sent, at), most, at, high=urgent, new=False) == at
         if at == now:
             sent.append(Sent(now, urgent))
     for n, first in enumerate(sent):
         within = [each for each in sent[n:] if each.at < first.at + WINDOW]
         assert len(within) <= most
         assert sum(not each.high for each in within) <= max(1, most // 2)
+
+
+@given(SENT, st.integers(2, 12))
+def test_what_is_urgent_and_new_never_waits_for_long(wanted: list[tuple[int, bool]], most: int) -> None:
+    sent: list[Sent] = []
+    now = Micros(0)
+    for wait, high in wanted:
+        now = Micros(now + wait * 1_000_000)
+        counted = recent(sent, now)
+        new = free_at(counted, most, now, high=True, new=True)
+        assert now <= new <= now + URGENT_APART
+        assert new <= free_at(counted, most, now, high=True, new=False)
+        if high and new == now:
+            sent.append(Sent(now, high))

@@ -60,9 +60,26 @@ def test_of_several_the_first_is_told_and_how_many_more() -> None:
     )
 
 
+def test_of_what_to_do_only_whole_sentences_are_sent() -> None:
+    what = "Basin 1: soak too short, 1:40 of 12:00 min"
+    told = text(
+        Note(what, advice="Put it back at once, e.g. into basin 2. Do not use the probe before. " + "And so on " * 9)
+    )
+    assert told == f"HIGH {what} 22:13. Put it back at once, e.g. into basin 2. Do not use the probe before."
+    assert len(told) <= 160
+
+
+def test_a_sentence_that_does_not_fit_is_cut_after_a_word_and_says_so() -> None:
+    told = text(
+        Note("Basin 1: " + "x" * 90, advice="Warm the solution of the basin before anything else is soaked in it.")
+    )
+    assert told.endswith(" 22:13. Warm the solution of the basin before...")
+    assert len(told) <= 160
+
+
 def test_a_long_text_is_cut_after_a_word() -> None:
     told = brief(Note("The solution in the third basin of the soak room next to the lift is far too cold for any soak"))
-    assert told == "HIGH The solution in the third basin of the soak room next to the lift.. 22:13"
+    assert told == "HIGH The solution in the third basin of the soak room next to the lift... 22:13"
     assert len(told) <= 80
 
 
@@ -134,4 +151,4 @@ def test_no_name_makes_a_test_page_too_long(site: str) -> None:
 def test_what_is_cut_keeps_its_beginning_and_says_that_it_was_cut(words: str, letters: int) -> None:
     told = shortened(words, letters)
     assert len(told) <= letters
-    assert told == words or (told.endswith("..") and words.startswith(told[:-2]))
+    assert told == words or (told.endswith("...") and words.startswith(told[:-3]))
