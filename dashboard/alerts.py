@@ -1,9 +1,10 @@
 """What the wall says of alerts, and how many of them it has room for."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import partial
 from zoneinfo import ZoneInfo
 
 from dashboard.aside import LINE_EMS, Aside
@@ -123,24 +124,26 @@ _TURN = {Standing.WAITING: 0, Standing.TAKEN: 1, Standing.UNSETTLED: 1, Standing
 def fit(alerts: Sequence[AlertPicture], room_px: int, quiet: str, aside: Aside, telling: Telling) -> AlertsView:
     """As many alerts as the room holds, most urgent first; the rest is counted.
 
-    What to do stands with each urgent one that nobody answers for yet, and with the others where room is left. So does
-    who was told: first where nobody was, or where nobody knows whether it arrived.
+    What to do stands with each of high priority that nobody answers for yet, and with the others where room is left. So
+    does who was told: first where nobody was, or where nobody knows whether it arrived. While an urgent one that nobody
+    answers for would only be counted, no text takes two lines: it gives up its cost, then whatever does not fit in one.
     """
-    most_lines = 2 if room_px >= ROOMY_PX else 1
-    is_alone = len(alerts) == 1
-    views = [_short(alert, most_lines, telling, is_alone=is_alone) for alert in by_urgency(alerts)]
-    room = Room(room_px if views else FIRST_LINE_PX + SUMMARY_PX)
-    if aside.says:
-        room.takes(SUMMARY_PX)
-    if not views:
-        room.takes(FIRST_LINE_PX)
-    places = _places(views, room, is_counted=aside.says)
+    if not alerts:
+        return AlertsView((), "", quiet, aside, FIRST_LINE_PX + (SUMMARY_PX if aside.says else 0))
+    views = [_short(alert, telling) for alert in by_urgency(alerts)]
+    for cut in _cuts(room_px, len(alerts)):
+        cut_views = [replace(view, text=cut(view.text)) for view in views]
+        room = Room(room_px)
+        if aside.says:
+            room.takes(SUMMARY_PX)
+        places = _places(cut_views, room, is_counted=aside.says)
+        if not any(map(_is_urgent, views[len(places) :])):
+            break
     if len(places) < len(views) and not aside.says:
         room.takes(SUMMARY_PX)
     _fill(places, room)
-    shown = tuple(place.view for place in places)
-    full_px = room_px if views else FIRST_LINE_PX + SUMMARY_PX
-    return AlertsView(shown, _rest_words(views[len(shown) :], aside), quiet, aside, full_px - room.left_px)
+    rest = _rest_words(views[len(places) :], aside)
+    return AlertsView(tuple(place.view for place in places), rest, quiet, aside, room_px - room.left_px)
 
 
 @dataclass(slots=True)
@@ -198,29 +201,34 @@ def _must_advise(view: AlertView) -> bool:
     return view.priority == Priority.HIGH.value and view.standing is Standing.WAITING and view.advice != ""
 
 
-def _text(text: str, most_lines: int, *, is_alone: bool) -> str:
-    """The text where it fits; else what it costs goes first, for what has happened is said before it.
+def _is_urgent(view: AlertView) -> bool:
+    return view.standing is Standing.WAITING and view.priority != Priority.LOW.value
+
+
+def _cuts(room_px: int, alerts: int) -> Iterator[Callable[[str], str]]:
+    """In which ways texts are cut, the least first."""
+    if room_px >= ROOMY_PX:
+        yield partial(_cut, most_lines=2, is_alone=alerts == 1)
+    yield partial(_cut, most_lines=1, is_alone=alerts == 1)
+
+
+def _cut(text: str, most_lines: int, *, is_alone: bool) -> str:
+    """The text in so many lines; what it costs goes first where it does not fit, for what has happened is said before.
 
     is_alone: a second line only for what it costs takes no room from another alert, or from who was told of it.
     """
     bare = without_risk(text)
-    if not is_alone and _on_one_line(bare) and not _on_one_line(text):
-        return bare
-    whole = shortened(text, TEXT_LINE_EMS, most_lines)
-    return whole if whole == text else shortened(bare, TEXT_LINE_EMS, most_lines)
-
-
-def _on_one_line(text: str) -> bool:
-    return lines(text, TEXT_LINE_EMS) == 1
+    for_cost = most_lines if is_alone else min(most_lines, lines(bare, TEXT_LINE_EMS))
+    return text if lines(text, TEXT_LINE_EMS) <= for_cost else shortened(bare, TEXT_LINE_EMS, most_lines)
 
 
 _BRIEF = {Standing.TAKEN: "seen", Standing.UNSETTLED: "done?", Standing.OVER: "over"}
 
 
-def _short(alert: AlertPicture, most_lines: int, telling: Telling, *, is_alone: bool) -> AlertView:
+def _short(alert: AlertPicture, telling: Telling) -> AlertView:
     """Under the text as many whole sentences of the advice as a line holds, and who was told; else how it stands."""
     view = alert_view(alert, telling.now, telling.zone)
-    view = replace(view, word=WORDS[alert.priority], text=_text(alert.text, most_lines, is_alone=is_alone))
+    view = replace(view, word=WORDS[alert.priority])
     if view.standing is not Standing.WAITING:
         return replace(view, since=_BRIEF[view.standing], advice=_how_it_stands(alert, view.standing, telling))
     return replace(

@@ -105,8 +105,9 @@ def _told(page: ToldPicture, names: Names, now: Micros, zone: ZoneInfo) -> ToldR
 def _coming(call: CallPicture, names: Names, now: Micros, zone: ZoneInfo) -> str:
     if call.next_at is None or not call.next_roles:
         return ""
-    roles = listed([names.role(role) for role in call.next_roles])
-    return f"If nobody answers, {roles} is told at {moment(call.next_at, now, zone)}."
+    roles = [names.role(role) for role in call.next_roles]
+    verb = "is" if len(roles) == 1 else "are"
+    return f"If nobody answers, {listed(roles)} {verb} told at {moment(call.next_at, now, zone)}."
 
 
 def _unmanned(roles: list[str]) -> str:

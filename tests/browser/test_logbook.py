@@ -13,6 +13,7 @@ from tests.browser.rendered import texts
 from tests.dashboard.logbooks import Pen, book
 from tests.dashboard.pictures import basin, picture
 from tests.dashboard.serving import Served, serve
+from tests.gateway.pages import asked, commit
 
 pytestmark = pytest.mark.browser
 
@@ -104,6 +105,15 @@ def test_a_drawing_that_is_opened_by_itself_is_drawn_as_it_was_meant(page: Any, 
     fills = page.evaluate("[...document.querySelectorAll('polyline')].map(e => getComputedStyle(e).fill)")
     assert fills == ["none"] * 3
     assert "Liberation Sans" in page.evaluate("getComputedStyle(document.querySelector('text')).fontFamily")
+
+
+def test_no_short_word_is_broken_for_a_long_text_beside_it(page: Any, served: Served, pen: Pen) -> None:
+    commit(pen.book.journal, asked("page-1", channel="pagers"))
+    show(page, served, "/pages", DESK)
+    page.evaluate("document.querySelector('[data-heading=\"What it said\"] p').textContent = 'word '.repeat(60)")
+    told, by = (page.locator(f"[data-heading={name}] p").first for name in ("Tries", "By"))
+    assert by.inner_text() == "pagers"
+    assert by.bounding_box()["height"] == told.bounding_box()["height"]
 
 
 def test_from_the_live_page_to_a_soak_by_search(page: Any, served: Served) -> None:

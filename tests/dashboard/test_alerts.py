@@ -7,8 +7,9 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from dashboard.alerts import LEAST_PX, AlertsView, Standing, Telling, alert_view, fit
+from dashboard.alerts import LEAST_PX, TEXT_LINE_EMS, AlertsView, Standing, Telling, alert_view, fit
 from dashboard.aside import Aside
+from dashboard.measure import lines
 from rules.alert_words import Confirmation, PageWhy, Priority, State
 from rules.call_picture import CallPicture, RolePicture, ToldPicture
 from rules.picture import AlertPicture
@@ -156,6 +157,22 @@ def test_where_there_is_room_for_one_line_only_the_cord_is_named_before_its_cost
 def test_what_it_costs_takes_no_line_from_another_alert() -> None:
     view = fitted(alert("Cart 1: cart rolls, cord off hook (convex)" + AT_RISK), alert("other"))
     assert view.shown[0].text == "Cart 1: cart rolls, cord off hook (convex)"
+
+
+LONG = "Endocavity station by the east stair: cart rolls, cord off hook (convex, linear)"
+
+
+def test_no_urgent_alert_is_only_counted_while_another_takes_two_lines() -> None:
+    first, second = alert(LONG + AT_RISK), alert("Basin 2: lid open", Priority.MEDIUM, name="a-2")
+    for room in range(LEAST_PX, 381, 10):
+        view = fitted(first, second, room=room)
+        assert len(view.shown) == 2 or lines(view.shown[0].text, TEXT_LINE_EMS) == 1
+    assert [a.text[:8] for a in fitted(first, second, room=2 * 74 + 46).shown] == ["Endocavi", "Basin 2:"]
+
+
+def test_a_note_that_is_counted_takes_no_line_from_what_has_happened() -> None:
+    view = fitted(alert(LONG), *[alert(f"note {n}", Priority.LOW, name=f"a-{n}") for n in range(5)], room=300)
+    assert view.shown[0].text == LONG
 
 
 def test_the_live_page_says_who_has_seen_it_in_place_of_the_urgency() -> None:

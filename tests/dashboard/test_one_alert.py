@@ -101,6 +101,11 @@ def test_it_says_who_was_told_the_newest_first_and_who_comes_next() -> None:
     assert shown(feed).call.coming == "If nobody answers, Charge nurse is told at 12:05."
 
 
+def test_several_roles_are_told() -> None:
+    both = replace(call(), next_roles=("nurse", "engineer"))
+    assert " and Engineer are told at 12:05." in shown(alerted(standing(), calls=(both,))).call.coming
+
+
 def test_a_role_in_which_nobody_was_on_duty_is_said() -> None:
     unmanned = replace(call(), unmanned=("engineer",), next_at=None, next_roles=())
     view = shown(alerted(standing(), calls=(unmanned,))).call
