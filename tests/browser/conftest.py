@@ -9,6 +9,7 @@ import pytest
 
 from gateway.clock import Clock
 from gateway.hub import Hub
+from tests.browser.still import StillWall
 from tests.dashboard.pictures import calm
 from tests.dashboard.probe_pictures import PREMISES
 from tests.dashboard.serving import Desk, Served, serve
@@ -59,8 +60,23 @@ def hub(clock: Clock, desk: Desk) -> Hub:
 
 @pytest.fixture
 def served(hub: Hub) -> Iterator[Served]:
-    with serve(hub, ZoneInfo("Europe/Lisbon"), premises=PREMISES) as running:
+    with serve(hub, ZONE, premises=PREMISES) as running:
         yield running
+
+
+ZONE = ZoneInfo("Europe/Lisbon")
+
+
+@pytest.fixture(scope="module")
+def still(chromium: "Browser") -> Iterator[StillWall]:
+    """One wall for all the measures of a module; the security policy must not object to anything that it is shown."""
+    objections: list[str] = []
+    with serve(Hub(calm(Clock().now()), Desk().ask), ZONE, premises=PREMISES) as running:
+        page = chromium.new_page(viewport={"width": 1920, "height": 1080})
+        page.on("console", lambda said: objections.append(said.text) if "Security Policy" in said.text else None)
+        yield StillWall(page, running.url, ZONE)
+        page.close()
+    assert objections == []
 
 
 @pytest.fixture

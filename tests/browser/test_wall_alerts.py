@@ -11,6 +11,7 @@ from gateway.hub import Feed
 from rules.alert_words import Priority, State
 from rules.picture import AlertPicture
 from tests.browser.rendered import luminance, texts
+from tests.browser.still import StillWall
 from tests.browser.walls import alerts_in_every_state, in_state
 from tests.dashboard.pictures import alert, picture
 from tests.dashboard.serving import Served
@@ -97,11 +98,10 @@ def test_the_signs_of_what_waits_flash_as_fast_as_their_priority_asks(page: Any,
         assert 0.2 <= sum(sign) / len(sign) <= 0.6
 
 
-def test_nothing_flashes_but_what_is_urgent_and_waits(page: Any, served: Served, clock: Clock) -> None:
+def test_nothing_flashes_but_what_is_urgent_and_waits(still: StillWall, clock: Clock) -> None:
     now = clock.now()
     for shown in alerts_in_every_state(now):
-        show(page, served, clock, shown)
-        (sign,) = lit(page)
+        (sign,) = lit(still.show(Feed(picture(alerts=(shown,), at=now)), now))
         waits = shown.state in (State.UNACKNOWLEDGED, State.LATCHED_UNACKNOWLEDGED)
         assert (0 < sum(sign) < len(sign)) is (waits and shown.priority is not Priority.LOW), shown.id
 

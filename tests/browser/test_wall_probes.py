@@ -12,6 +12,7 @@ from gateway.hub import Feed
 from rules.readings import Micros
 from tests.browser.probe_walls import all_ready, deaf, department, followed, probes_in_a_crowd
 from tests.browser.rendered import Text, overflows, texts
+from tests.browser.still import StillWall
 from tests.browser.walls import ALERTS_AND_CARTS, busy, long_names
 from tests.dashboard.pictures import calm
 from tests.dashboard.serving import Served
@@ -46,9 +47,10 @@ def show(page: Any, served: Served, feed: Feed) -> None:
 
 @pytest.mark.parametrize("state", STATES)
 def test_everything_fits_a_full_hd_screen_and_has_enough_contrast(
-    page: Any, served: Served, clock: Clock, state: Callable[[Micros], Feed]
+    still: StillWall, clock: Clock, state: Callable[[Micros], Feed]
 ) -> None:
-    show(page, served, state(clock.now()))
+    now = clock.now()
+    page = still.show(state(now), now)
     assert overflows(page) == []
     # WCAG 2.2, 1.4.3 (AA): at least 4.5:1.
     assert [t for t in texts(page) if t.contrast < 4.5] == []
@@ -57,15 +59,14 @@ def test_everything_fits_a_full_hd_screen_and_has_enough_contrast(
 @pytest.mark.parametrize("long", [False, True], ids=["short names", "long names"])
 @pytest.mark.parametrize("basins", [1, 2, 3, 4, 5, 6, 7, 8, 12])
 def test_every_crowd_with_its_probes_fits(
-    page: Any,
-    served: Served,
+    still: StillWall,
     clock: Clock,
     basins: int,
     long: bool,  # noqa: FBT001 - a row of the table
 ) -> None:
-    for alerts, carts in ALERTS_AND_CARTS:
-        show(page, served, probes_in_a_crowd(basins, alerts, carts, long=long)(clock.now()))
-        assert overflows(page) == []
+    now = clock.now()
+    crowds = (probes_in_a_crowd(basins, a, carts, long=long)(now) for a, carts in ALERTS_AND_CARTS)
+    assert still.misfits(crowds, now) == [[]] * len(ALERTS_AND_CARTS)
 
 
 def arcminutes(text: Text) -> float:
