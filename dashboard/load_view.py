@@ -39,10 +39,10 @@ class ShownFigure:
 
 @dataclass(frozen=True, slots=True)
 class RolePlot:
-    """Pages of each day to one role, on the same scale as those of the other roles."""
+    """Pages of each day to one role, on the same scale as those of the other roles; None where there were none."""
 
     name: str
-    columns: Columns
+    columns: Columns | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +91,8 @@ def _role_plots(found: RecordedLoad, roles: Sequence[RoleLoad]) -> tuple[RolePlo
     highest = max((max(role.pages.by_day, default=0) for role in roles), default=0)
     stretch = found.load.stretch
     return tuple(
-        RolePlot(found.name(role.role), day_columns(role.pages.by_day, highest, stretch, found.zone)) for role in roles
+        RolePlot(found.name(role.role), day_columns(days, highest, stretch, found.zone) if any(days) else None)
+        for role, days in ((role, role.pages.by_day) for role in roles)
     )
 
 

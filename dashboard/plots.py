@@ -10,12 +10,15 @@ from math import ceil
 from zoneinfo import ZoneInfo
 
 from gateway.when import local
-from rules.rates import MOST_IN_TEN_MINUTES, TEN_MINUTES
+from rules.rates import DAY, MOST_IN_TEN_MINUTES, TEN_MINUTES
 from rules.readings import Micros
 from rules.stretch import Stretch
 
 MOST_COLUMNS = 180
 """So many columns have room on a phone (ours); of more slots each column shows the highest of its share."""
+
+LEAST_SLOTS, LEAST_DAYS = 24, 7
+"""The width has room for so many (ours), so that the one column of a record that has just begun does not fill it."""
 
 SLOTS_HIGH, DAYS_HIGH = 220, 90
 _HEADROOM = 22
@@ -55,9 +58,13 @@ class Tick:
 
 @dataclass(frozen=True, slots=True)
 class Columns:
-    """A plot of so many px height, with what it shows in words, for those who do not see it."""
+    """A plot of so many px height, with what it shows in words, for those who do not see it.
+
+    end: where its time ends, in percent of the width: beyond that nothing is known yet.
+    """
 
     high: int
+    end: float
     columns: tuple[Column, ...]
     limits: tuple[Limit, ...]
     ticks: tuple[Tick, ...]
@@ -78,14 +85,18 @@ class Bar:
     wide: float
 
 
-def slot_columns(slots: Sequence[int], average: float, stretch: Stretch, zone: ZoneInfo) -> Columns:
-    """Alerts in each ten minutes, or in the worst ten minutes of each share of the time; average: in ten minutes."""
+def slot_columns(slots: Sequence[int], average: float | None, stretch: Stretch, zone: ZoneInfo) -> Columns:
+    """Alerts in each ten minutes, or in the worst ten minutes of each share of the time.
+
+    average: in ten minutes, None where the time is too short for one.
+    """
     together = ceil(len(slots) / MOST_COLUMNS)
     highest = [max(slots[first : first + together]) for first in range(0, len(slots), together)]
     top = max(MOST_IN_TEN_MINUTES + 2, *highest, 0)
-    whole = stretch.span.micros / (together * TEN_MINUTES)
+    length = max(stretch.span.micros, LEAST_SLOTS * TEN_MINUTES)
+    each, end = together * TEN_MINUTES / length, stretch.span.micros / length
     columns = tuple(
-        _column(n / whole, min(1 / whole, 1 - n / whole), count, top, SLOTS_HIGH, MOST_IN_TEN_MINUTES)
+        _column(n * each, min(each, end - n * each), count, top, SLOTS_HIGH, MOST_IN_TEN_MINUTES)
         for n, count in enumerate(highest)
         if count
     )
@@ -94,9 +105,11 @@ def slot_columns(slots: Sequence[int], average: float, stretch: Stretch, zone: Z
         Limit(_level(2, top, SLOTS_HIGH), "2", is_average=True),
         Limit(_level(1, top, SLOTS_HIGH), "1", is_average=True),
     )
-    said = f"The most in ten minutes were {max(slots, default=0)}; the average is {average:.2f}."
-    each = "each 10 minutes" if together == 1 else f"the worst 10 minutes of each {_span_words(together)}"
-    return Columns(SLOTS_HIGH, columns, limits, _ticks(stretch, zone), f"Alerts in {each}. {said}")
+    known = "too short a time for an average" if average is None else f"the average is {average:.2f}"
+    said = f"The most in ten minutes were {max(slots, default=0)}; {known}."
+    of = "each 10 minutes" if together == 1 else f"the worst 10 minutes of each {_span_words(together)}"
+    ticks = _ticks(stretch, length, zone)
+    return Columns(SLOTS_HIGH, _percent(end), columns, limits, ticks, f"Alerts in {of}. {said}")
 
 
 def _span_words(slots: int) -> str:
@@ -107,37 +120,44 @@ def _span_words(slots: int) -> str:
 def day_columns(by_day: Sequence[int], highest: int, stretch: Stretch, zone: ZoneInfo) -> Columns:
     """Something of each day, drawn so that ``highest`` has room; each with its number above."""
     ends = (*stretch.days, stretch.until)
-    length = stretch.span.micros
+    length = max(stretch.span.micros, LEAST_DAYS * DAY)
     columns = tuple(
         _column((day - stretch.since) / length, (ends[n + 1] - day) / length, count, max(highest, 1), DAYS_HIGH, 0)
         for n, (day, count) in enumerate(zip(stretch.days, by_day, strict=True))
         if count
     )
     described = f"{sum(by_day)} in all; the most on one day were {max(by_day, default=0)}."
-    return Columns(DAYS_HIGH, columns, (), _ticks(stretch, zone), described)
+    end = _percent(stretch.span.micros / length)
+    return Columns(DAYS_HIGH, end, columns, (), _ticks(stretch, length, zone), described)
 
 
 def _column(x: float, wide: float, count: int, top: int, high: int, silent_upto: int) -> Column:
     """Its number is written above it where that is more than ``silent_upto``, unless it is but the end of a day."""
     level = _level(count, top, high)
     said = str(count) if count > silent_upto and (silent_upto or wide >= _NUMBERED_FROM) else ""
-    return Column(round(x * 100, 3), round(wide * 100, 3), level, round(high - level, 1), said)
+    return Column(_percent(x), _percent(wide), level, round(high - level, 1), said)
+
+
+def _percent(part: float) -> float:
+    return round(part * 100, 3)
 
 
 def _level(count: float, top: int, high: int) -> float:
     return round(high - (high - _HEADROOM) * count / top, 1)
 
 
-def _ticks(stretch: Stretch, zone: ZoneInfo) -> tuple[Tick, ...]:
+def _ticks(stretch: Stretch, length: int, zone: ZoneInfo) -> tuple[Tick, ...]:
     """Midnights with their day, or hours where there are not enough of them."""
     midnights = [day for day in stretch.days[1:] if local(day, zone).hour == 0]
     if len(midnights) > 1:
         some = midnights[:: ceil(len(midnights) / _MOST_TICKS)]
-        return tuple(Tick(_along(at, stretch), _day_words(at, zone)) for at in some)
+        return tuple(Tick(_along(at, stretch, length), _day_words(at, zone)) for at in some)
     hour = 3600 * 1_000_000
     first = stretch.since + -stretch.since % hour
     hours = [Micros(at) for at in range(first, stretch.until, hour) if local(Micros(at), zone).hour % _TICK_HOURS == 0]
-    return tuple(Tick(_along(at, stretch), f"{local(at, zone):%H:%M}") for at in hours[:: ceil(len(hours) / 12) or 1])
+    return tuple(
+        Tick(_along(at, stretch, length), f"{local(at, zone):%H:%M}") for at in hours[:: ceil(len(hours) / 12) or 1]
+    )
 
 
 def _day_words(at: Micros, zone: ZoneInfo) -> str:
@@ -145,8 +165,8 @@ def _day_words(at: Micros, zone: ZoneInfo) -> str:
     return f"{then.day} {then:%b}"
 
 
-def _along(at: Micros, stretch: Stretch) -> float:
-    return round((at - stretch.since) / stretch.span.micros * 100, 3)
+def _along(at: Micros, stretch: Stretch, length: int) -> float:
+    return _percent((at - stretch.since) / length)
 
 
 def bars(items: Sequence[tuple[str, int, str]]) -> tuple[Bar, ...]:

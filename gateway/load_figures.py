@@ -103,8 +103,11 @@ def _rate_figures(rates: Rates, what: str) -> Iterator[Figure]:
         ("per_hour", "in an hour, on average", rates.per_hour, PER_HOUR),
         ("per_day", "in a day, on average", rates.per_day, PER_DAY),
     ):
-        meets = Meets.WITHIN if value <= good else Meets.MANAGEABLE if value <= most else Meets.ABOVE
         target = f"about {good}, {most} at most"
+        if value is None:
+            yield Figure(f"{what}_{key}", name, None, what, rounded(value), target)
+            continue
+        meets = Meets.WITHIN if value <= good else Meets.MANAGEABLE if value <= most else Meets.ABOVE
         yield Figure(f"{what}_{key}", name, round(value, 6), what, rounded(value), target, meets)
 
 
@@ -205,9 +208,9 @@ def percent(share: float) -> str:
     return f"{value:.1f} %".replace(".0 %", " %")
 
 
-def rounded(value: float) -> str:
-    """To two digits after the point, without zeros at its end."""
-    return f"{value:.2f}".rstrip("0").rstrip(".")
+def rounded(value: float | None) -> str:
+    """To two digits after the point, without zeros at its end; ``-`` where there is none."""
+    return "-" if value is None else f"{value:.2f}".rstrip("0").rstrip(".")
 
 
 def lasting(seconds: float) -> str:

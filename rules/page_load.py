@@ -56,7 +56,7 @@ class ContactLoad:
 
     contact: str
     pages: int
-    per_day: float
+    per_day: float | None
     most_in_ten_minutes: int
 
 

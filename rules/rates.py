@@ -12,6 +12,7 @@ from rules.readings import SECOND, Micros
 
 TEN_MINUTES = Micros(600 * SECOND)
 DAY = Micros(86_400 * SECOND)
+_HOUR = Micros(3600 * SECOND)
 
 MOST_IN_TEN_MINUTES = 10
 """More are a flood, or a slot that has too many; after ISA-18.2 and EEMUA 191 (both secondary)."""
@@ -24,15 +25,16 @@ FLOOD_LEAVES = 5
 class Rates:
     """How often something came in a stretch of time.
 
-    per_*: averages over the whole stretch. slots: number of fixed ten-minute slots from its start on, the last one cut
-    off where it ends; slots_above: those with more than ten. most: in any sliding ten minutes.
+    per_*: averages over the whole stretch, None where that is shorter: two minutes tell nothing of a day.
+    slots: number of fixed ten-minute slots from its start on, the last one cut off where it ends; slots_above: those
+        with more than ten. most: in any sliding ten minutes.
     floods: sliding, too; flood_share: of the stretch, 0 to 1.
     """
 
     count: int
-    per_ten_minutes: float
-    per_hour: float
-    per_day: float
+    per_ten_minutes: float | None
+    per_hour: float | None
+    per_day: float | None
     slots: int
     slots_above: int
     most: int
@@ -44,18 +46,21 @@ def rates(times: Sequence[Micros], stretch: Span) -> Rates:
     """Of instants within the stretch, in order."""
     in_slots = slots(times, stretch)
     floods = tuple(flooded(times, stretch.end))
-    average = len(times) / stretch.micros if stretch.micros else 0.0
     return Rates(
         count=len(times),
-        per_ten_minutes=average * TEN_MINUTES,
-        per_hour=average * 3600 * SECOND,
-        per_day=average * DAY,
+        per_ten_minutes=_average(len(times), stretch, TEN_MINUTES),
+        per_hour=_average(len(times), stretch, _HOUR),
+        per_day=_average(len(times), stretch, DAY),
         slots=len(in_slots),
         slots_above=sum(count > MOST_IN_TEN_MINUTES for count in in_slots),
         most=most_within(times, TEN_MINUTES),
         floods=floods,
         flood_share=sum(flood.micros for flood in floods) / stretch.micros if stretch.micros else 0.0,
     )
+
+
+def _average(count: int, stretch: Span, window: Micros) -> float | None:
+    return count / stretch.micros * window if stretch.micros >= window else None
 
 
 def slots(times: Sequence[Micros], stretch: Span) -> list[int]:

@@ -15,6 +15,7 @@ from httpx import Client
 from dashboard.load_view import answer_bars
 from dashboard.plots import MOST_COLUMNS, SLOTS_HIGH, day_columns, slot_columns
 from gateway.hub import Feed, Hub
+from rules.alert_events import NobodyOnDuty
 from rules.alert_load import Answers
 from rules.readings import SECOND, Micros
 from rules.stretch import Stretch
@@ -40,6 +41,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
         acknowledged(9125, "urgent"),
         over(9200, "urgent"),
         asked(9300, "page-2", "alert-1", role="night-tech"),
+        NobodyOnDuty(at=instant(9310), alerts=("alert-1",), route="all", tier=1, role="engineer"),
     ]
     journal_of(folder, said, zone="Europe/Lisbon")
     hub = Hub(Feed(picture(basin())), Desk().ask)
@@ -110,7 +112,11 @@ def test_the_file_has_the_figures_of_the_page(client: Client) -> None:
     [
         ("/load?back=year", 422, "There is no such time; choose one from the list."),
         ("/load?rule=no-such", 422, "Nothing is known of a rule 'no-such'; expected one of"),
-        ("/load?role=no-such", 422, "Nothing is known of a role 'no-such'; expected one of night-tech, nurse."),
+        (
+            "/load?role=no-such",
+            422,
+            "Nothing is known of a role 'no-such'; expected one of engineer, night-tech, nurse.",
+        ),
         ("/load.csv?rule=no-such", 422, "Nothing is known of a rule"),
     ],
 )
@@ -149,8 +155,21 @@ def test_a_column_reaches_the_limit_line_at_ten_and_passes_it_at_eleven() -> Non
 
 
 def test_columns_stand_where_their_time_is() -> None:
-    drawn = slot_columns([1, 0, 0, 2], 0.75, Stretch(instant(0), instant(2400), (instant(0),)), LISBON)
-    assert [(column.x, column.wide) for column in drawn.columns] == [(0, 25), (75, 25)]
+    slots = [1, *[0] * 37, 2, 0]
+    drawn = slot_columns(slots, 0.75, Stretch(instant(0), instant(40 * 600), (instant(0),)), LISBON)
+    assert ([(column.x, column.wide) for column in drawn.columns], drawn.end) == ([(0, 2.5), (95, 2.5)], 100)
+
+
+def test_a_record_that_has_just_begun_is_drawn_with_room_for_what_comes() -> None:
+    begun = Stretch(instant(0), instant(120), (instant(0),))
+    for drawn in (slot_columns([3], None, begun, LISBON), day_columns([3], 3, begun, LISBON)):
+        (column,) = drawn.columns
+        assert (column.x, column.wide, drawn.end < 1) == (0, drawn.end, True)
+    assert "too short a time for an average" in slot_columns([3], None, begun, LISBON).described
+
+
+def test_a_role_that_was_never_paged_has_no_empty_plot(client: Client) -> None:
+    assert "engineer None." in words(client, "/load?back=day")
 
 
 def test_the_columns_of_a_month_are_bounded_and_none_of_its_peaks_is_lost() -> None:
@@ -172,7 +191,10 @@ def test_days_are_as_wide_as_they_are_long_and_all_roles_have_one_scale() -> Non
     # 25 h and 23 h stand for the days on which clocks are changed.
     ends = (instant(0), instant(25 * 3600))
     drawn = day_columns([4, 2], 8, Stretch(instant(0), instant(48 * 3600), ends), LISBON)
-    assert [column.wide for column in drawn.columns] == [pytest.approx(52.083), pytest.approx(47.917)]
+    assert [column.wide for column in drawn.columns] == [
+        pytest.approx(100 * 25 / 168, abs=1e-3),
+        pytest.approx(100 * 23 / 168, abs=1e-3),
+    ]
     assert drawn.columns[0].high == 2 * drawn.columns[1].high
     assert [column.said for column in drawn.columns] == ["4", "2"]
 

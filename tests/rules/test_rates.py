@@ -4,6 +4,8 @@ The bounds are those of ISA-18.2-2016, clause 16.4, and EEMUA 191, both from sec
 than 10 in 10 min and ends with fewer than 5.
 """
 
+import pytest
+
 from rules.exposure import Span
 from rules.rates import TEN_MINUTES, bursts, flooded, most_within, ranked, rates, slots
 from rules.readings import Micros, micros
@@ -92,7 +94,14 @@ def test_averages_are_over_the_whole_stretch() -> None:
 
 def test_of_a_stretch_without_length_nothing_is_said() -> None:
     found = rates([], Span(instant(0), instant(0)))
-    assert (found.count, found.per_day, found.flood_share, found.slots) == (0, 0, 0, 0)
+    assert (found.count, found.per_ten_minutes, found.flood_share, found.slots) == (0, None, 0, 0)
+
+
+@pytest.mark.parametrize(("length", "told"), [(599, 0), (600, 1), (3600, 2), (DAY_SECONDS - 1, 2), (DAY_SECONDS, 3)])
+def test_an_average_is_told_only_of_a_stretch_at_least_as_long(length: float, told: int) -> None:
+    found = rates(at(1, 2, 3), Span(instant(0), instant(length)))
+    averages = (found.per_ten_minutes, found.per_hour, found.per_day)
+    assert [average is not None for average in averages] == [n < told for n in range(3)]
 
 
 def test_two_just_as_far_apart_as_the_window_do_not_lie_in_it() -> None:
