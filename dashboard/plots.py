@@ -118,16 +118,17 @@ def _span_words(slots: int) -> str:
 
 
 def day_columns(by_day: Sequence[int], highest: int, stretch: Stretch, zone: ZoneInfo) -> Columns:
-    """Something of each day, drawn so that ``highest`` has room; each with its number above."""
-    ends = (*stretch.days, stretch.until)
-    length = max(stretch.span.micros, LEAST_DAYS * DAY)
+    """Something of each day, drawn so that ``highest`` has room, with its number above; an only day is drawn whole."""
+    until = stretch.until if len(stretch.days) > 1 else Micros(max(stretch.until, stretch.since + DAY))
+    ends = (*stretch.days, until)
+    length = max(until - stretch.since, LEAST_DAYS * DAY)
     columns = tuple(
         _column((day - stretch.since) / length, (ends[n + 1] - day) / length, count, max(highest, 1), DAYS_HIGH, 0)
         for n, (day, count) in enumerate(zip(stretch.days, by_day, strict=True))
         if count
     )
     described = f"{sum(by_day)} in all; the most on one day were {max(by_day, default=0)}."
-    end = _percent(stretch.span.micros / length)
+    end = _percent((until - stretch.since) / length)
     return Columns(DAYS_HIGH, end, columns, (), _ticks(stretch, length, zone), described)
 
 

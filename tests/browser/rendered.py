@@ -64,6 +64,10 @@ _OVERLAPS = """() => {
 }"""
 
 
+SILENT_MS = 6000
+"""After so long without a word of the gateway a page says that it is not live (page.js)."""
+
+
 @dataclass(frozen=True)
 class Text:
     """A visible text; capital_px: height of its capital letters."""

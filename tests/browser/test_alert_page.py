@@ -13,7 +13,7 @@ from gateway.schema import DATABASE
 from rules.alert_commands import Acknowledge
 from rules.alert_events import AlertMoved
 from rules.alert_words import Cause, State
-from tests.browser.rendered import texts
+from tests.browser.rendered import SILENT_MS, texts
 from tests.dashboard.alert_pictures import alerted, standing
 from tests.dashboard.paged_ward import paged_ward
 from tests.dashboard.serving import Desk, Served
@@ -275,9 +275,11 @@ def test_a_gateway_that_cannot_take_it_now_is_asked_again(phone: Any, served: Se
 def test_the_page_can_be_read_while_it_is_not_live_and_says_since_when(
     phone: Any, served: Served, clock: Clock
 ) -> None:
+    phone.clock.install()
     show(phone, served, clock)
-    phone.get_by_text("Live", exact=True).wait_for()
+    phone.wait_for_function("gateway.offsetMs !== null")  # the first beat was heard
     served.stop()
+    phone.clock.fast_forward(SILENT_MS)
     phone.get_by_text("Nothing heard from the gateway since").wait_for()
     phone.get_by_text("What stands here may have changed.").wait_for()
     assert phone.evaluate("getComputedStyle(document.getElementById('sheet')).filter") == "none"

@@ -13,7 +13,7 @@ from gateway.clock import Clock
 from gateway.hub import Feed
 from rules.readings import Micros
 from rules.verdict import Outcome, Reason
-from tests.browser.rendered import Text, luminance, overflows, texts
+from tests.browser.rendered import SILENT_MS, Text, luminance, overflows, texts
 from tests.browser.still import StillWall
 from tests.browser.walls import (
     ALERTS_AND_CARTS,
@@ -284,9 +284,11 @@ def test_a_display_with_a_wrong_clock_shows_the_gateways_time(page: Any, served:
 
 
 def test_a_stopped_gateway_is_said_across_the_screen(page: Any, served: Served, clock: Clock) -> None:
+    page.clock.install()
     show(page, served, calm(clock.now()))
     page.wait_for_function("gateway.offsetMs !== null")  # the first beat was heard
     served.stop()
+    page.clock.fast_forward(SILENT_MS)
     cut = page.get_by_role("alert")
     cut.wait_for()
     said = cut.inner_text()

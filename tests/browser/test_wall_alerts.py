@@ -10,7 +10,7 @@ from gateway.clock import Clock
 from gateway.hub import Feed
 from rules.alert_words import Priority, State
 from rules.picture import AlertPicture
-from tests.browser.rendered import luminance, texts
+from tests.browser.rendered import SILENT_MS, luminance, texts
 from tests.browser.still import StillWall
 from tests.browser.walls import alerts_in_every_state, in_state
 from tests.dashboard.pictures import alert, picture
@@ -113,8 +113,10 @@ def test_nothing_flashes_for_whoever_asked_for_less_motion(page: Any, served: Se
 
 
 def test_nothing_flashes_while_the_picture_is_not_live(page: Any, served: Served, clock: Clock) -> None:
+    page.clock.install()
     show(page, served, clock, *of_each_priority(clock, State.UNACKNOWLEDGED))
     served.stop()
+    page.clock.fast_forward(SILENT_MS)
     page.get_by_role("alert").wait_for()
     assert all(all(sign) for sign in lit(page))
 

@@ -15,7 +15,7 @@ from rules.alert_words import Priority, State
 from rules.picture import AlertPicture
 from rules.readings import SECOND, Micros
 from tests.browser.conftest import ARGUMENTS, CHROMIUM
-from tests.browser.rendered import overflows
+from tests.browser.rendered import SILENT_MS, overflows
 from tests.browser.walls import in_state
 from tests.dashboard.pictures import alert, calm
 from tests.dashboard.serving import Desk, Served
@@ -139,9 +139,10 @@ def test_what_is_over_is_silent_and_what_waits_to_be_settled_unseen_is_not(
 def test_a_pause_is_shown_and_silent_and_ends_by_itself(wall: Any, served: Served, clock: Clock) -> None:
     show(wall, served, feed(clock, alert()))
     is_heard(wall, "high")
-    served.hub.publish(feed(clock, alert(), paused_for=4))
+    served.hub.publish(feed(clock, alert(), paused_for=600))
     is_silent(wall)
     assert line(wall).startswith("Sound paused until ")
+    wall.evaluate("document.querySelector('.sound').dataset.pausedUntilMs = String(gatewayNow() + 300)")
     is_heard(wall, "high")  # nothing newer was published
     assert wall.evaluate("said") == ["", "high", "", "high"]
 
@@ -153,9 +154,11 @@ def test_the_light_stays_while_the_sound_is_paused(wall: Any, served: Served, cl
 
 
 def test_a_picture_that_is_not_live_is_silent(wall: Any, served: Served, clock: Clock) -> None:
+    wall.clock.install()
     show(wall, served, feed(clock, alert()))
     is_heard(wall, "high")
     served.stop()
+    wall.clock.fast_forward(SILENT_MS)
     wall.get_by_role("alert").wait_for()
     is_silent(wall)
 

@@ -162,9 +162,9 @@ def test_columns_stand_where_their_time_is() -> None:
 
 def test_a_record_that_has_just_begun_is_drawn_with_room_for_what_comes() -> None:
     begun = Stretch(instant(0), instant(120), (instant(0),))
-    for drawn in (slot_columns([3], None, begun, LISBON), day_columns([3], 3, begun, LISBON)):
-        (column,) = drawn.columns
-        assert (column.x, column.wide, drawn.end < 1) == (0, drawn.end, True)
+    slots, day = slot_columns([3], None, begun, LISBON), day_columns([3], 3, begun, LISBON)
+    assert [(c.x, c.wide) for c in (*slots.columns, *day.columns)] == [(0, slots.end), (0, day.end)]
+    assert (slots.end < 1, day.end, day.columns[0].said) == (True, pytest.approx(100 / 7, abs=1e-3), "3")
     assert "too short a time for an average" in slot_columns([3], None, begun, LISBON).described
 
 
