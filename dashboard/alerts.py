@@ -11,7 +11,7 @@ from dashboard.aside import LINE_EMS, Aside
 from dashboard.measure import PLAIN, Room, lines, shortened
 from dashboard.rest import Count, rest_line
 from dashboard.told import UNTOLD, Told, told
-from dashboard.words import brief, briefest, moment
+from dashboard.words import brief, briefest
 from rules.alert_words import Priority, State
 from rules.call_picture import CallPicture, RolePicture
 from rules.cost import without_risk
@@ -19,7 +19,6 @@ from rules.picture import AlertPicture
 from rules.readings import Micros
 
 WORDS = {Priority.HIGH: "Now", Priority.MEDIUM: "Soon", Priority.LOW: "Note"}
-TAKEN = "Seen"
 _RANKS = tuple(Priority)
 
 # Heights on the wall in px of a 1920x1080 screen; the browser test measures that they hold.
@@ -45,13 +44,12 @@ class Standing(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class AlertView:
-    """An alert as the screens show it.
+    """An alert as the wall shows it.
 
-    priority: 'high', 'medium' or 'low', the style; word: the same for people, or who has seen it.
-    since: since when, on the wall how it stands in a word where somebody has seen it or it is over.
-    taken_by: who answers for it, empty while nobody does.
-    advice: what to do; on the wall only its first sentences, as far as there is room, or how it stands.
-    told: who was told, on the wall as far as there is room; told_in_short: where there is none but beside the advice.
+    priority: 'high', 'medium' or 'low', the style; word: the same for people.
+    since: since when, or how it stands in a word where somebody has seen it or it is over.
+    advice: the first sentences of what to do, as far as there is room, or how it stands.
+    told: who was told, as far as there is room; told_in_short: where there is none but beside the advice.
     """
 
     id: str
@@ -60,7 +58,6 @@ class AlertView:
     text: str
     advice: str
     since: str
-    taken_by: str
     standing: Standing = Standing.WAITING
     told: Told = UNTOLD
     told_in_short: str = ""
@@ -88,20 +85,6 @@ class Telling:
     zone: ZoneInfo
     calls: tuple[CallPicture, ...] = ()
     roles: tuple[RolePicture, ...] = ()
-
-
-def alert_view(alert: AlertPicture, now: Micros, zone: ZoneInfo) -> AlertView:
-    """One alert in full."""
-    return AlertView(
-        id=alert.id,
-        priority=alert.priority.value,
-        word=WORDS[alert.priority] if alert.acknowledged_by is None else f"{TAKEN} by {alert.acknowledged_by}",
-        text=alert.text,
-        advice=alert.advice,
-        since=moment(alert.raised, now, zone),
-        taken_by=alert.acknowledged_by or "",
-        standing=standing(alert),
-    )
 
 
 def standing(alert: AlertPicture) -> Standing:
@@ -227,14 +210,22 @@ _BRIEF = {Standing.TAKEN: "seen", Standing.UNSETTLED: "done?", Standing.OVER: "o
 
 def _short(alert: AlertPicture, telling: Telling) -> AlertView:
     """Under the text as many whole sentences of the advice as a line holds, and who was told; else how it stands."""
-    view = alert_view(alert, telling.now, telling.zone)
-    view = replace(view, word=WORDS[alert.priority])
-    if view.standing is not Standing.WAITING:
-        return replace(view, since=_BRIEF[view.standing], advice=_how_it_stands(alert, view.standing, telling))
+    stands = standing(alert)
+    view = AlertView(
+        id=alert.id,
+        priority=alert.priority.value,
+        word=WORDS[alert.priority],
+        text=alert.text,
+        advice="",
+        since="",
+        standing=stands,
+    )
+    if stands is not Standing.WAITING:
+        return replace(view, since=_BRIEF[stands], advice=_how_it_stands(alert, stands, telling))
     return replace(
         view,
         since=briefest(alert.raised, telling.now, telling.zone),
-        advice=_first_sentences(view.advice),
+        advice=_first_sentences(alert.advice),
         told=told(alert.id, telling.calls, telling.roles, UNDER_LINE_EMS, telling.now, telling.zone),
     )
 

@@ -1,4 +1,4 @@
-"""The web application: wall, live page, the basins' pages, their streams, and acknowledging an alert."""
+"""The web application: wall, live page, the pages at which people enter what they do, and their streams."""
 
 import asyncio
 from collections.abc import Callable, Mapping, Sequence
@@ -9,9 +9,8 @@ from pathlib import Path
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
-from fastapi import Depends, FastAPI, HTTPException, Query
+from fastapi import FastAPI, HTTPException, Query
 from fastapi.staticfiles import StaticFiles
-from pydantic import BaseModel, ConfigDict, StringConstraints
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -19,7 +18,6 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from dashboard.alert_pages import alert_sheet, service_sheet
 from dashboard.answers import Answers, add_answers
 from dashboard.archive import Archive
-from dashboard.asking import NotWrittenError, ask, own_page_only, refused, short_body
 from dashboard.duty_page import DutyPage
 from dashboard.entries import Counter, Sheet, add_entries
 from dashboard.load_pages import add_load
@@ -38,9 +36,6 @@ from gateway.clock import Clock
 from gateway.health import Health
 from gateway.hub import Hub, TooManyStreamsError
 from gateway.logbook import Logbook
-from rules.alert_commands import Acknowledge
-from rules.alert_events import AlertAcknowledged
-from rules.events import Event
 
 LOCAL_HOSTS = ("localhost", "127.0.0.1", "[::1]")
 _HEADERS = (
@@ -66,17 +61,6 @@ _HEADERS = (
     (b"cross-origin-resource-policy", b"same-origin"),
     (b"permissions-policy", b"camera=(), microphone=(), geolocation=()"),
 )
-
-Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=80)]
-
-
-class AcknowledgeForm(BaseModel):
-    """What the page sends when a person answers for an alert."""
-
-    model_config = ConfigDict(extra="forbid")
-
-    alert: Text
-    who: Text
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +125,6 @@ def create_app(
         add_answers(app, Answers(hub, answering, site_name, zone, premises.names, now), shell.stream)
     _add_streams(app, shell, counters, probes)
     _add_probes(app, shell, probes)
-    _add_actions(app, shell)
     for counter in counters.values():
         add_entries(app, counter)
     if journal is not None:
@@ -255,20 +238,3 @@ def _add_probes(app: FastAPI, shell: Shell, page: Callable[[str], ProbesPage]) -
 
 _MOST_FOUND_BY = 120
 """Letters of a search; a serial number has 80 at most."""
-
-
-def _add_actions(app: FastAPI, shell: Shell) -> None:
-    @app.post("/api/acknowledge", dependencies=[Depends(own_page_only), Depends(short_body)])
-    async def acknowledge(form: AcknowledgeForm) -> JSONResponse:
-        command = Acknowledge(arrived=shell.now(), who=form.who, alert=form.alert)
-        try:
-            answer = await ask(shell.hub, command)
-        except NotWrittenError as why:
-            return refused(503, str(why))
-        if not _acknowledges(answer, form.alert):
-            return refused(409, f"Alert '{form.alert}' waits for nobody: it is over, or somebody has answered already.")
-        return JSONResponse({"ok": True})
-
-
-def _acknowledges(answer: Sequence[Event], alert: str) -> bool:
-    return any(isinstance(event, AlertAcknowledged) and event.alert == alert for event in answer)

@@ -3,9 +3,8 @@
 import asyncio
 from collections.abc import Iterable
 from concurrent.futures import Future
-from typing import Annotated
 
-from fastapi import Header, HTTPException, Request
+from fastapi import HTTPException, Request
 from starlette.responses import JSONResponse
 
 from gateway.hub import Hub
@@ -52,12 +51,6 @@ async def answered(answers: Iterable[Future[list[Event]]]) -> list[Event]:
 def refused(status: int, sentence: str) -> JSONResponse:
     """One plain sentence."""
     return JSONResponse({"error": sentence}, status_code=status)
-
-
-async def own_page_only(x_sinkside: Annotated[str | None, Header()] = None) -> None:
-    """A form of a foreign site cannot set a header of its own without being asked first (CORS preflight)."""
-    if x_sinkside is None:
-        raise HTTPException(403, "The header 'X-Sinkside' is missing: acknowledge from the live page, or set it to 1.")
 
 
 async def short_body(request: Request) -> None:

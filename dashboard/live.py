@@ -4,10 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from dashboard.alerts import AlertView, alert_view, by_urgency
+from dashboard.alerts import by_urgency
 from dashboard.basins import basin_view
 from dashboard.carts import cart_view
 from dashboard.head import StateView, state_view
+from dashboard.one_alert import AlertRow, alert_row
 from dashboard.quiet import is_own, is_unwell, quiet
 from dashboard.words import clock, counted, moment
 from gateway.hub import Feed, RejectedRow
@@ -93,7 +94,7 @@ class LiveView:
 
     state: StateView
     tally: Tally
-    alerts: tuple[AlertView, ...]
+    alerts: tuple[AlertRow, ...]
     quiet: str
     sensors: tuple[SensorRow, ...]
     unwell: tuple[SensorRow, ...]
@@ -111,7 +112,7 @@ def live_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> LiveVi
     return LiveView(
         state=state,
         tally=_tally(picture),
-        alerts=tuple(alert_view(alert, now, zone) for alert in by_urgency(picture.alerts)),
+        alerts=tuple(alert_row(alert, now, zone) for alert in by_urgency(picture.alerts)),
         quiet=quiet(
             picture,
             [basin_view(basin, picture.hearing, now, zone) for basin in picture.basins],

@@ -31,9 +31,7 @@ def add_refusals(app: FastAPI, site_name: str) -> None:
         """One sentence for each field that is wrong; what was sent is not repeated."""
         found = error.errors() if isinstance(error, RequestValidationError) else []
         wrong = "; ".join(f"{'.'.join(map(str, item['loc'][1:])) or 'body'}: {item['msg']}" for item in found)
-        if request.method == "GET":
-            return answer(request, 422, f"The address is wrong: {wrong}.")
-        return answer(request, 422, f'{wrong}. Expected JSON such as {{"alert": "a-7", "who": "name"}}.')
+        return answer(request, 422, f"The address is wrong: {wrong}.")
 
     app.add_exception_handler(RequestValidationError, fields)
     app.add_exception_handler(HTTPException, plain)

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from dashboard.alerts import LEAST_PX, TEXT_LINE_EMS, AlertsView, Standing, Telling, alert_view, fit
+from dashboard.alerts import LEAST_PX, TEXT_LINE_EMS, AlertsView, Standing, Telling, fit
 from dashboard.aside import Aside
 from dashboard.measure import lines
 from rules.alert_words import Confirmation, PageWhy, Priority, State
@@ -173,11 +173,6 @@ def test_no_urgent_alert_is_only_counted_while_another_takes_two_lines() -> None
 def test_a_note_that_is_counted_takes_no_line_from_what_has_happened() -> None:
     view = fitted(alert(LONG), *[alert(f"note {n}", Priority.LOW, name=f"a-{n}") for n in range(5)], room=300)
     assert view.shown[0].text == LONG
-
-
-def test_the_live_page_says_who_has_seen_it_in_place_of_the_urgency() -> None:
-    view = alert_view(alert(by="Ana"), NOON, UTC)
-    assert (view.word, view.advice) == ("Seen by Ana", alert().advice)
 
 
 def test_no_alert_says_what_that_means() -> None:

@@ -1,23 +1,16 @@
-"""The routes, their headers, and who may acknowledge."""
+"""The routes, their headers, and where they lead."""
 
 import asyncio
 import re
 from dataclasses import replace
 
 import pytest
-from httpx import Client, Response
+from httpx import Client
 
 from gateway.hub import MAX_STREAMS, Hub
-from gateway.pump import StoppedError
 from tests.dashboard.pictures import alert, basin, busy, calm, picture, rejected
-from tests.dashboard.serving import Desk
 
 HOSTILE = '<img src=x onerror="alert(1)">'
-OWN_PAGE = {"X-Sinkside": "1"}
-
-
-def acknowledge(client: Client, alert: object = "a-1", who: object = "Ana", **more: object) -> Response:
-    return client.post("/api/acknowledge", json={"alert": alert, "who": who, **more}, headers=OWN_PAGE)
 
 
 def test_the_root_leads_to_the_wall(client: Client) -> None:
@@ -30,7 +23,7 @@ def test_pages_carry_the_caution(client: Client, path: str) -> None:
     assert "not a medical device and not proof of disinfection: time and temperature only" in said
 
 
-@pytest.mark.parametrize("path", ["/wall", "/live", "/static/wall.css", "/healthz", "/nothing", "/api/acknowledge"])
+@pytest.mark.parametrize("path", ["/wall", "/live", "/static/wall.css", "/healthz", "/nothing", "/alert/a-1"])
 def test_every_answer_has_the_security_headers(client: Client, path: str) -> None:
     headers = client.get(path).headers
     assert "default-src 'none'" in headers["content-security-policy"]
@@ -60,6 +53,16 @@ def test_no_documentation_is_exposed(client: Client, path: str) -> None:
     assert client.get(path).status_code == 404
 
 
+ALL_PAGES = ["/alerts", "/duty", "/pages", "/basins", "/probes", "/logbook", "/load", "/live", "/wall"]
+
+
+@pytest.mark.parametrize("path", ["/live", "/alerts", "/alert/a-1", "/duty", "/basins", "/probes"])
+def test_every_page_but_the_wall_leads_to_all_the_others(client: Client, path: str) -> None:
+    ways = client.get(path).text.partition('aria-label="All pages"')[2]
+    assert re.findall(r'href="([^"]+)"', ways) == ALL_PAGES
+    assert "All pages" not in client.get("/wall").text
+
+
 BROWSER = {"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
 
 
@@ -76,7 +79,7 @@ def test_what_is_not_there_is_told_to_a_browser_on_a_page_that_leads_on(client: 
     page = client.get(path, headers=BROWSER)
     assert (page.status_code, page.headers["content-type"]) == (404, "text/html; charset=utf-8")
     assert f"<p>{said}" in page.text
-    assert re.findall(r'href="(/(?!static)[^"]+)"', page.text) == ["/alerts", "/probes", "/basins", "/live"]
+    assert re.findall(r'href="(/(?!static)[^"]+)"', page.text) == ALL_PAGES
     plain = client.get(path)
     assert (plain.status_code, plain.json()["error"].startswith(said)) == (404, True)
 
@@ -111,58 +114,22 @@ def test_hostile_texts_are_shown_as_texts(client: Client, hub: Hub) -> None:
         assert "&lt;img" in said
 
 
-def test_an_acknowledgement_reaches_the_pump(client: Client, desk: Desk) -> None:
-    answer = acknowledge(client, who="  Ana  ")
-    assert (answer.status_code, answer.json()) == (200, {"ok": True})
-    assert [(c.alert, c.who) for c in desk.asked] == [("a-1", "Ana")]
-
-
-def test_a_form_of_a_foreign_site_cannot_acknowledge(client: Client, desk: Desk) -> None:
-    answer = client.post("/api/acknowledge", json={"alert": "a-1", "who": "Ana"})
-    assert answer.status_code == 403
-    assert "X-Sinkside" in answer.json()["error"]
-    assert desk.asked == []
-
-
-def test_a_foreign_page_is_not_allowed_to_set_the_header(client: Client) -> None:
+def test_a_foreign_page_is_not_allowed_to_set_the_header_of_our_own(client: Client) -> None:
     # Fetch standard: a header of one's own needs a preflight, which must be answered with an allowance.
     asked = {"Origin": "https://elsewhere.example", "Access-Control-Request-Method": "POST"}
-    answer = client.options("/api/acknowledge", headers=asked)
-    assert "access-control-allow-origin" not in answer.headers
-
-
-@pytest.mark.parametrize(
-    "form", [{"who": ""}, {"who": "   "}, {"who": "x" * 81}, {"alert": ""}, {"who": 7}, {"kind": "other"}]
-)
-def test_a_wrong_form_gets_one_clear_sentence(client: Client, desk: Desk, form: dict[str, object]) -> None:
-    answer = acknowledge(client, **form)
-    assert answer.status_code == 422
-    (field,) = form
-    assert answer.json()["error"].startswith(f"{field}: ")
-    assert 'Expected JSON such as {"alert": "a-7", "who": "name"}.' in answer.json()["error"]
-    assert desk.asked == []
+    assert "access-control-allow-origin" not in client.options("/alert/a-1/acknowledge", headers=asked).headers
 
 
 def test_a_long_body_is_refused_unread(client: Client) -> None:
-    assert acknowledge(client, who="x" * 5000).status_code == 413
+    answer = client.post("/alert/a-1/acknowledge", data={"who": "x" * 5000}, headers={"X-Sinkside": "1"})
+    assert answer.status_code == 413
 
 
-def test_an_alert_that_waits_for_nobody_is_told(client: Client) -> None:
-    acknowledge(client)
-    answer = acknowledge(client)
-    assert answer.status_code == 409
-    assert "it is over, or somebody has answered already" in answer.json()["error"]
-
-
-def test_a_gateway_that_stops_says_so(client: Client, desk: Desk) -> None:
-    desk.refusal = StoppedError("Sinkside is stopping; ask again in a moment.")
-    answer = acknowledge(client)
-    assert (answer.status_code, answer.json()["error"]) == (503, "Sinkside is stopping; ask again in a moment.")
-
-
-def test_the_live_page_offers_a_button_for_each_open_alert(client: Client, hub: Hub) -> None:
+def test_each_alert_of_the_live_page_leads_to_its_own_where_it_is_answered(client: Client, hub: Hub) -> None:
     hub.publish(busy())
-    assert client.get("/live").text.count("data-alert=") == 3
+    said = client.get("/live").text
+    assert set(re.findall(r'href="(/alert/[^"]+)"', said)) == {f"/alert/{a.id}" for a in busy().picture.alerts}
+    assert "<button" not in said
 
 
 def test_the_live_page_names_each_sensor_once_those_that_are_not_well_first(client: Client, hub: Hub) -> None:
@@ -174,7 +141,7 @@ def test_the_live_page_names_each_sensor_once_those_that_are_not_well_first(clie
 
 def test_both_pages_have_the_same_shell(client: Client) -> None:
     wall, live = (client.get(path).text.replace(path[1:], "PAGE") for path in ("/wall", "/live"))
-    assert wall.partition("<script")[0] == live.partition("<script")[0]
+    assert wall.partition("PAGE.css")[0] == live.partition("PAGE.css")[0]
 
 
 def test_streams_at_once_are_limited(client: Client, hub: Hub) -> None:

@@ -8,8 +8,10 @@ import pytest
 
 from dashboard.live import LiveView, RecordView, live_view, printable
 from gateway.hub import Feed, RecordHead
+from rules.alert_words import State
 from rules.picture import SensorPicture
 from rules.readings import KINDS, SECOND, SensorKind, Value
+from tests.dashboard.alert_pictures import standing
 from tests.dashboard.pictures import NOON, alert, later, picture, rejected, sensor
 from tests.gateway.mill_lane import NOW, NOW_SECONDS, WIRE, topic
 
@@ -73,6 +75,11 @@ UNHEARD_LINK = sensor("cart-1/link", SensorKind.LINK, value=None, health="never 
 def test_where_every_sensor_is_well_that_is_said(sensors: tuple[SensorPicture, ...], said: str) -> None:
     view = live(*sensors)
     assert (view.tally.sensors, view.tally.unwell_sensors, view.unwell) == (said, False, ())
+
+
+def test_an_alert_says_its_urgency_and_who_has_it() -> None:
+    (row,) = live(feed=Feed(picture(alerts=(standing(State.ACKNOWLEDGED, by="Ana"),)))).alerts
+    assert (row.word, row.waits, row.stands.partition(",")[0]) == ("Now", False, "Ana has it")
 
 
 def test_alerts_that_nobody_has_seen_are_counted() -> None:
