@@ -93,7 +93,7 @@ class Paging:
         self._pages.come_under_new_law()
         for call in list(self.state.calls.values()):
             if call.route and call.route not in self._routes.by_name:
-                self._drop(call)
+                self._drop(call, now)
         for card in self.state.cards.values():
             if card.waits and not card.call:
                 self._open(card, now)
@@ -101,11 +101,10 @@ class Paging:
             self._calling.come_under_new_law(call)
         self._calling.step_all(now)
 
-    def _drop(self, call: Call) -> None:
-        for alert in (*call.alerts, *call.answered):
-            card = self.state.cards[alert]
-            card.call, card.told = "", False
-        self._end(call)
+    def _drop(self, call: Call, now: Micros) -> None:
+        for card in [self.state.cards[alert] for alert in (*call.alerts, *call.answered)]:
+            self._pages.let_go(card, now)
+            self._part(card)
 
     def pictures(self, now: Micros) -> tuple[tuple[CallPicture, ...], tuple[RolePicture, ...]]:
         """Calls whose alerts are not over, the oldest first, and roles."""

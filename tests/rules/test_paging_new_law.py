@@ -18,6 +18,11 @@ def test_an_alert_whose_route_is_gone_is_told_by_the_one_that_takes_it_now() -> 
     assert [(page.route, page.contact) for page in house.asked] == [("All", "phone"), ("Other", "nurse")]
 
 
+def test_what_nobody_is_to_be_told_of_any_more_is_tried_by_no_other_way() -> None:
+    house = House().raised(0, "a").restart(manned(route=[]), 10).until(5000)
+    assert (house.withdrawn, house.pages) == ([(10, "page-1")], [(0, "phone", FIRST)])
+
+
 def test_an_alert_that_nobody_took_is_told_once_there_is_a_route() -> None:
     house = House(manned(route=[])).raised(0, "a").restart(manned(), 50)
     assert house.pages == [(50, "phone", FIRST)]
