@@ -219,6 +219,7 @@ def _short(alert: AlertPicture, telling: Telling) -> AlertView:
         advice="",
         since="",
         standing=stands,
+        told=_told(alert, telling, waits=stands is Standing.WAITING),
     )
     if stands is not Standing.WAITING:
         return replace(view, since=_BRIEF[stands], advice=_how_it_stands(alert, stands, telling))
@@ -226,8 +227,11 @@ def _short(alert: AlertPicture, telling: Telling) -> AlertView:
         view,
         since=briefest(alert.raised, telling.now, telling.zone),
         advice=_first_sentences(alert.advice),
-        told=told(alert.id, telling.calls, telling.roles, UNDER_LINE_EMS, telling.now, telling.zone),
     )
+
+
+def _told(alert: AlertPicture, telling: Telling, *, waits: bool) -> Told:
+    return told(alert.id, telling.calls, telling.roles, UNDER_LINE_EMS, telling.now, telling.zone, waits=waits)
 
 
 def _how_it_stands(alert: AlertPicture, standing: Standing, telling: Telling) -> str:

@@ -157,7 +157,7 @@ def _sheet(
     ) -> Sequence[AlertCommand | PageTold]:
         named = {**fields, "who": linked.page.contact}
         told = linked.page.page
-        meant = tuple(_meant(Deed(deed), alert, linked, picture))
+        meant = _meant(Deed(deed), alert, linked, picture)
         answered = PageTold(arrived=now, who=linked.page.contact, page=told, outcome=Confirmation.ANSWERED)
         deeds = (alert_deeds.entry_of(Deed(deed), named, one, picture, now, told) for one in meant)
         return (*deeds, answered)
@@ -176,20 +176,29 @@ def _sheet(
     )
 
 
-def _meant(deed: Deed, shown: AlertPicture, linked: Linked, picture: Picture) -> Iterator[AlertPicture]:
+def _meant(deed: Deed, shown: AlertPicture, linked: Linked, picture: Picture) -> Sequence[AlertPicture]:
     """Of which alerts a deed is: an answer is one to all that the message told of; cannot go is said once to each call.
 
-    Whatever needs a reason of its own is about the one that is looked at.
+    What somebody else has answered stays theirs. Whatever needs a reason is about the one that is looked at.
     """
     if deed not in (Deed.ACKNOWLEDGE, Deed.DECLINE, Deed.HAND_OVER):
-        yield shown
-        return
+        return [shown]
     told_of = [alert for alert in (alert_of(picture, name) for name in linked.page.alerts) if alert is not None]
-    open_ones = [alert for alert in told_of if alert.state not in HIDDEN]
-    wanted = [alert for alert in open_ones if deed is not Deed.ACKNOWLEDGE or alert.state in WAITING] or [shown]
+    waiting = [alert for alert in told_of if alert.state in WAITING]
+    own = [a for a in told_of if a.acknowledged_by == linked.page.contact and a.state not in HIDDEN | WAITING]
+    match deed:
+        case Deed.ACKNOWLEDGE:
+            return waiting or [shown]
+        case Deed.DECLINE:
+            return [*_one_of_each_call(waiting, picture), *own] or [shown]
+        case _:
+            return [*waiting, *own] or [shown]
+
+
+def _one_of_each_call(alerts: Sequence[AlertPicture], picture: Picture) -> Iterator[AlertPicture]:
     calls = set()
-    for alert in wanted:
-        call = call_of(alert.id, picture.calls) if deed is Deed.DECLINE else None
+    for alert in alerts:
+        call = call_of(alert.id, picture.calls)
         if call is None or call.alerts not in calls:
             yield alert
         calls.add(call.alerts if call else ())

@@ -46,7 +46,7 @@ class ToldRow:
 class CallView:
     """Who was told, the newest first; coming: who is told next, and when; '' where nobody is.
 
-    unmanned: in which roles nobody was on duty; '' where there was somebody in each.
+    unmanned: in which roles nobody was on duty; '' where there was somebody in each, or somebody has answered.
     """
 
     told: tuple[ToldRow, ...] = ()
@@ -80,14 +80,14 @@ def call_of(alert: str, calls: Sequence[CallPicture]) -> CallPicture | None:
     return next((call for call in calls if alert in call.alerts), None)
 
 
-def call_view(call: CallPicture | None, names: Names, now: Micros, zone: ZoneInfo) -> CallView:
-    """A call at an instant."""
+def call_view(call: CallPicture | None, names: Names, now: Micros, zone: ZoneInfo, *, waits: bool) -> CallView:
+    """A call at an instant, for one of its alerts; waits: somebody has still to answer it."""
     if call is None:
         return CallView()
     return CallView(
         told=tuple(_told(page, names, now, zone) for page in reversed(call.told)),
-        coming=_coming(call, names, now, zone),
-        unmanned=_unmanned([names.role(role) for role in call.unmanned]),
+        coming=_coming(call, names, now, zone) if waits else "",
+        unmanned=_unmanned([names.role(role) for role in call.unmanned]) if waits else "",
     )
 
 

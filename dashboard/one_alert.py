@@ -136,7 +136,7 @@ def one_alert_view(
         lasting=running((now - alert.raised) / SECOND),
         lasts=alert.returned is None,
         advice=alert.advice,
-        call=call_view(call, Names.of(picture.roles, names), now, zone),
+        call=call_view(call, Names.of(picture.roles, names), now, zone, waits=alert.state in WAITING),
         together=tuple(alert_row(other, now, zone, entrance) for other in found if other is not None),
     )
 

@@ -53,8 +53,13 @@ def told(
     width_ems: float,
     now: Micros,
     zone: ZoneInfo,
+    *,
+    waits: bool = True,
 ) -> Told:
-    """``Told: charge nurse 21:04, read. Next: engineer 21:09.``, as much of it as the line holds."""
+    """``Told: charge nurse 21:04, read. Next: engineer 21:09.``, as much of it as the line holds.
+
+    waits: it goes on and nobody has answered; else nobody is named next, and no warning is called for.
+    """
     call = next((call for call in calls if alert in call.alerts), None)
     if call is None:
         return UNTOLD
@@ -66,6 +71,8 @@ def told(
         f"Told: {'; '.join(pages)}." if pages else "",
         _next(call, [names.get(role, role) for role in call.next_roles], now, zone),
     ]
+    if not waits:
+        return Told(_joined(sayings[1:2], width_ems), warns=False)
     arrived = [page for page in surest if _SURENESS[page.outcome] >= _SURENESS[Confirmation.ACCEPTED]]
     words = _joined([saying for saying in sayings if saying], width_ems)
     if arrived:

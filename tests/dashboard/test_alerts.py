@@ -128,8 +128,11 @@ def test_that_nobody_was_told_has_its_room_before_the_advice_of_what_is_less_urg
     assert [(a.told.words[:22], bool(a.advice)) for a in view.shown] == [("Nobody on duty: Nurse.", True), ("", False)]
 
 
-def test_nobody_is_said_to_be_told_of_what_somebody_has_answered_for() -> None:
-    assert fitted(alert(by="Ana"), room=999, calls=(called(),)).shown[0].told.words == ""
+def test_who_was_told_stands_below_who_has_it_without_a_warning_and_nobody_is_next() -> None:
+    (shown,) = fitted(alert(by="Ana"), room=999, calls=(called(None),)).shown
+    assert (shown.advice, shown.told.words) == ("Seen by Ana.", "Told: Nurse 11:59, not confirmed.")
+    assert not shown.told.warns
+    assert fitted(alert(by="Ana"), room=999, calls=(called(unmanned=("nurse",)),)).shown[0].told.words == ""
 
 
 def test_what_is_hidden_is_said_with_alerts_and_without() -> None:

@@ -141,6 +141,17 @@ def test_who_cannot_go_says_so_once_to_each_call(
     assert [one.alert for one in desk.entered if isinstance(one, Decline)] == declined
 
 
+@pytest.mark.parametrize(("who", "declined"), [("Ben", ["alert-8"]), ("Duty phone 1", ["alert-8", "alert-7"])])
+@pytest.mark.parametrize("deed", ["decline", "hand-over"])
+def test_what_somebody_else_has_answered_stays_theirs_and_keeps_nothing_from_being_passed_on(
+    client: Client, sent: Sent, desk: Desk, hub: Hub, now: Micros, who: str, declined: list[str], deed: str
+) -> None:
+    hub.publish(alerted(standing(State.ACKNOWLEDGED, by=who, at=now), standing(name="alert-8", at=now), at=now))
+    desk.said = moved(Cause.DECLINED)
+    post(client, sent.path(), deed, role="engineer")
+    assert [one.alert for one in desk.entered if isinstance(one, Decline | HandOver)] == declined
+
+
 def test_whoever_hands_over_hands_over_all(client: Client, sent: Sent, desk: Desk) -> None:
     desk.said = moved(Cause.HANDED_OVER)
     post(client, sent.path(), "hand-over", role="engineer")

@@ -106,6 +106,13 @@ def test_several_roles_are_told() -> None:
     assert " and Engineer are told at 12:05." in shown(alerted(standing(), calls=(both,))).call.coming
 
 
+def test_what_was_answered_says_who_has_it_and_who_was_told_and_nobody_comes_next() -> None:
+    of_two = replace(call(), alerts=("alert-8", "alert-7"), unmanned=("engineer",))
+    view = shown(alerted(standing(State.ACKNOWLEDGED, by="Ana"), standing(name="alert-8"), calls=(of_two,)))
+    assert view.row.stands.startswith("Ana has it, since")
+    assert (len(view.call.told), view.call.coming, view.call.unmanned) == (1, "", "")
+
+
 def test_a_role_in_which_nobody_was_on_duty_is_said() -> None:
     unmanned = replace(call(), unmanned=("engineer",), next_at=None, next_roles=())
     view = shown(alerted(standing(), calls=(unmanned,))).call
