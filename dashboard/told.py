@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from dashboard.measure import PLAIN
+from dashboard.measure import PLAIN, shortened
 from dashboard.words import brief, listed
 from rules.alert_words import Confirmation, PageEnd
 from rules.call_picture import CallPicture, RolePicture, ToldPicture
@@ -103,7 +103,7 @@ def _next(call: CallPicture, roles: list[str], now: Micros, zone: ZoneInfo) -> s
 
 
 def _joined(sayings: list[str], width_ems: float) -> str:
-    """As many as fit, the first in any case."""
+    """As many as fit, the first in any case, if need be shortened: it ends with what is known of it."""
     while len(sayings) > 1 and PLAIN.ems(" ".join(sayings)) > width_ems:
         sayings = sayings[:-1]
-    return " ".join(sayings)
+    return shortened(" ".join(sayings), width_ems, 1, PLAIN)

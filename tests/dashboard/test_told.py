@@ -71,3 +71,10 @@ def test_an_alert_without_a_route_says_nothing() -> None:
 
 def test_a_role_that_the_site_no_longer_names_is_told_by_its_id() -> None:
     assert said(page(None, "porter")).words.startswith("Told: porter ")
+
+
+def test_roles_with_the_longest_names_stay_within_the_line() -> None:
+    role = RolePicture("nurse", "W" * 80, (), None)
+    call = CallPicture(("a-1",), "All", 0, (page(Confirmation.READ),), None, (), ())
+    found = told("a-1", (call,), (role,), 34.0, NOON, ZoneInfo("UTC")).words
+    assert (PLAIN.ems(found) <= 34, found[:8], found[-12:]) == (True, "Told: WW", "11:59, read.")
