@@ -60,6 +60,7 @@ class Pages:
         if self._free_at(contact, [what], now) > now:
             self._hold(contact, what, now)
         else:
+            self._hold_no_more(contact, call, now)
             self._send(cards, contact, role, why, now)
 
     def _hold(self, contact: str, what: Held, now: Micros) -> None:
@@ -70,6 +71,12 @@ class Pages:
         else:
             known.again = known.again and what.again
         self._plan_summary(contact, now)
+
+    def _hold_no_more(self, contact: str, call: Call, now: Micros) -> None:
+        if contact in self._state.held:
+            held = self._state.held[contact]
+            self._state.held[contact] = [each for each in held if each.call != call.id]
+            self._plan_summary(contact, now)
 
     def _plan_summary(self, contact: str, now: Micros) -> None:
         held = self._state.held.get(contact, [])
@@ -240,10 +247,7 @@ class Pages:
         """A contact cannot go: it is tried by no other way, and what was held back for it is not sent."""
         for card in self.waiting([call.id]):
             self.let_go(card, now, contact)
-        if contact in self._state.held:
-            held = self._state.held[contact]
-            self._state.held[contact] = [each for each in held if each.call != call.id]
-            self._plan_summary(contact, now)
+        self._hold_no_more(contact, call, now)
 
     def _withdraw(self, page: Page, now: Micros) -> None:
         if page.withdrawn or isinstance(page.outcome, PageEnd) or self._is_confirmed(page):

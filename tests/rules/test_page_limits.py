@@ -71,6 +71,18 @@ def test_what_was_answered_meanwhile_is_not_in_the_summary() -> None:
     assert house.asked[2].alerts == ("a2", "a4", "a5")
 
 
+def test_what_an_urgent_one_has_taken_along_is_in_no_summary() -> None:
+    house = burst(2).raised(50, "a", priority=LOW, rule="quiet")
+    house.raised(70, "u", priority=HIGH, rule="dark").told(71, ACCEPTED, "page-3").until(3000)
+    assert [page.alerts for page in house.asked[2:]] == [("u", "a")]
+
+
+def test_what_whoever_cannot_go_was_to_be_told_is_in_no_summary() -> None:
+    house = burst(3)
+    house.declined(100, "a2", house.asked[0].page).until(3000)
+    assert len(house.pages) == 2
+
+
 def test_what_is_told_again_while_it_is_held_back_is_held_back_once() -> None:
     route = {**ONE_TIER, "repeat_seconds": 60, "most_repeats": 5}
     house = House(manned(route=[route], alerts={"most_pages": 2}))
