@@ -2,6 +2,7 @@
 
 import http.client
 import logging
+import re
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass, field
@@ -18,6 +19,9 @@ BEAT_SECONDS = 10.0
 """Longest that one call may take; ours."""
 
 _YES = range(200, 300)
+
+_PLAIN = re.compile("[!-~]+")
+"""What stands in an address: RFC 3986 has neither spaces nor anything beyond ASCII."""
 
 
 @dataclass(slots=True)
@@ -51,19 +55,30 @@ class Heartbeat:
 
     def _call(self) -> str | None:
         """What is wrong, in one sentence; None if it was heard."""
-        url = self.url or self.secret.read()
-        parts = urlsplit(url or "")
-        if parts.scheme not in ("http", "https") or not parts.hostname:
+        parts = _parts(self.url or self.secret.read() or "")
+        if parts is None:
             return "The address of the watch elsewhere is none; expected 'https://...' in [paging] heartbeat_url."
         try:
             status = _status(parts)
-        except (OSError, http.client.HTTPException) as error:
+        except OSError as error:
             why = "no answer in time" if isinstance(error, TimeoutError) else str(error) or type(error).__name__
+        except (http.client.HTTPException, UnicodeError) as error:
+            why = type(error).__name__  # what it says may have the address in it
         else:
             if status in _YES:
                 return None
             why = f"it says {status}"
         return f"The watch at {parts.hostname} does not hear that Sinkside lives ({why}); see [paging] heartbeat_url."
+
+
+def _parts(url: str) -> SplitResult | None:
+    """None for what cannot be called; why is not told, for that would tell of the address."""
+    try:
+        parts = urlsplit(url)
+        is_one = parts.scheme in ("http", "https") and parts.hostname and parts.port != 0 and parts.username is None
+    except ValueError:
+        return None
+    return parts if is_one and _PLAIN.fullmatch(url) else None
 
 
 def _status(parts: SplitResult) -> int:
