@@ -10,6 +10,7 @@ from starlette.responses import JSONResponse
 from gateway.hub import Hub
 from gateway.pump import StoppedError
 from gateway.service import BusyError
+from gateway.turn import FaultError
 from rules.commands import Command
 from rules.events import Event
 
@@ -44,7 +45,7 @@ async def answered(answers: Iterable[Future[list[Event]]]) -> list[Event]:
     except TimeoutError as error:
         sentence = "The gateway has not written it down yet. Look again before you rely on it."
         raise NotWrittenError(sentence) from error
-    except (StoppedError, BusyError) as refusal:
+    except (StoppedError, BusyError, FaultError) as refusal:
         raise NotWrittenError(str(refusal)) from refusal
 
 

@@ -14,7 +14,7 @@ from gateway.law import Law
 from gateway.outbox import UNCHANGED, Drafting, Outcome
 from gateway.rejected import RejectedTally
 from gateway.schema import JournalError
-from gateway.turn import Outlets, Pace, Turn
+from gateway.turn import FaultError, Outlets, Pace, Turn
 from gateway.wire import Wire
 from rules.alert_commands import PageTold
 from rules.commands import Input
@@ -253,23 +253,35 @@ class Pump:
 
     def _deliver(self, item: Delivery) -> None:
         for reading in self._admission.readings(item):
-            earliest = self._course.engine.now
-            try:
-                self._apply(_clamped(reading, earliest))
-            except Exception:
-                # It would come again and again, and stop the gateway each time.
-                log.exception("a message on %s meets a fault of the program and is left out", item.topic)
-                self._restore(earliest)
+            if self._tried(_clamped(reading, self._course.engine.now), item.topic) is None:
                 self._tally.add(item.topic, OWN_FAULT, item.payload, item.arrived)
         if item.receipt is not None:
             self._turn.receipts.append(item.receipt)
 
     def _answer(self, asked: Asked) -> None:
-        if asked.answer.set_running_or_notify_cancel():
-            command = asked.command.model_copy(update={"arrived": self._not_before(self._clock.now())})
-            self._turn.answers.append((asked.answer, [event for _, event in self._apply(command)]))
-            if isinstance(command, PageTold):
-                self._turn.outcomes.append(Outcome(command, asked.trying))
+        if not asked.answer.set_running_or_notify_cancel():
+            return
+        command = asked.command.model_copy(update={"arrived": self._not_before(self._clock.now())})
+        said = self._tried(command, command.kind)
+        if said is None:
+            asked.answer.set_exception(FaultError(f"This cannot be done: {OWN_FAULT}."))
+            return
+        self._turn.answers.append((asked.answer, [event for _, event in said]))
+        if isinstance(command, PageTold):
+            self._turn.outcomes.append(Outcome(command, asked.trying))
+
+    def _tried(self, item: Input, what: str) -> list[Numbered] | None:
+        """What comes of it; None where it meets a fault of the program, and is left out as if it had never come.
+
+        It would come again and again, and stop the gateway each time; a page would go out again each time.
+        """
+        earliest = self._course.engine.now
+        try:
+            return self._apply(item)
+        except Exception:
+            log.exception("'%s' meets a fault of the program and is left out", what)
+            self._restore(earliest)
+            return None
 
     def _apply(self, item: Input) -> list[Numbered]:
         said = self._course.take(item)

@@ -16,6 +16,10 @@ from rules.picture import Picture
 from rules.readings import Micros, micros
 
 
+class FaultError(RuntimeError):
+    """A command met a fault of the program and was left out, as if it had never come."""
+
+
 class Pace(NamedTuple):
     """How the pump works; all defaults are ours.
 

@@ -1,5 +1,6 @@
 """From an alert to the octets that a server has taken, and what a burst loses: python -m tests.bench.delivery."""
 
+import gc
 import json
 import os
 import re
@@ -159,6 +160,7 @@ def _hooks(taken: Taken, held: threading.Event) -> Iterator[int]:
 
 
 def _serve(text: str, folder: Path, control: Connection) -> None:
+    gc.freeze()  # as the command line does
     with Service(parse(text, Path("bench.toml")), folder) as service:
         feed = service.hub.latest
         while not feed.picture.hearing:

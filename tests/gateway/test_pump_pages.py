@@ -14,10 +14,12 @@ from gateway.outbox_reading import PageLine
 from gateway.record_check import check_record
 from gateway.replay import verify
 from gateway.schema import DATABASE
+from gateway.turn import FaultError
 from rules.alert_commands import PageTold, TryPages
 from rules.alert_events import PageAsked, PageReported
 from rules.alert_words import Confirmation
-from rules.commands import Command
+from rules.commands import Command, Input
+from rules.engine import Engine
 from rules.events import Event
 from tests.gateway.pages import CONTACTS, told
 from tests.gateway.sites import site_text
@@ -132,3 +134,27 @@ def test_while_the_disk_refuses_what_is_told_waits_and_the_row_stays_open(ward: 
     ward.step(1)
     assert answer.done()
     assert not lines(ward)["page-1"].waits
+
+
+def test_what_is_told_of_a_page_and_meets_a_fault_of_the_program_is_left_out_and_stops_nothing(
+    ward: Ward, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    try_pages(ward)
+    ward.step(1)
+    whole = Engine.apply
+
+    def faulty(engine: Engine, item: Input) -> list[Event]:
+        said = whole(engine, item)
+        if isinstance(item, PageTold) and item.detail == "poison":
+            raise LookupError("a fault for the test")
+        return said
+
+    monkeypatch.setattr(Engine, "apply", faulty)
+    poisoned = hand_in(ward, told("page-1", Confirmation.DELIVERED, "poison"), Trying(1, None))
+    sound = hand_in(ward, told("page-2", Confirmation.DELIVERED), Trying(1, None))
+    ward.step(1)
+    with pytest.raises(FaultError, match="cannot be done: a fault of the program"):
+        poisoned.result(0)
+    assert [event.page for event in sound.result(0) if isinstance(event, PageReported)] == ["page-2"]
+    assert {page: line.waits for page, line in lines(ward).items()} == {"page-1": True, "page-2": False}
+    assert "'page told' meets a fault of the program and is left out" in caplog.text
