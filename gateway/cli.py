@@ -319,6 +319,7 @@ def _run(
             sound=settings.sound,
             answering=service.answering,
         )
+        gc.freeze()  # what was built since stays to the end, too
         server(app, service.hub.close).run(sockets=[screens])
     if isinstance(service.failure, ClockError):
         raise click.ClickException(str(service.failure))
