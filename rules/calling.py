@@ -20,6 +20,9 @@ CALL = "call"
 HANDED_TOGETHER = Micros(SECOND)
 """After so long a role is told of what it was handed over: alerts that one answer hands over are one page (ours)."""
 
+_LOST_APART = Micros(300 * SECOND)
+"""So long after all others, of which none arrived, another page is tried at the earliest (ours)."""
+
 
 class _Reached(Enum):
     """What came of telling roles: a contact more, only such as had been told before, or nobody who could go."""
@@ -89,10 +92,15 @@ class Calling:
         return Micros(max(call.starts, call.since + micros(tiers[following].after_seconds)))
 
     def _repeat_at(self, call: Call) -> Micros:
+        """When the tier reached last is to be told again; without bound as long as nobody can have heard of it."""
         route = self._routes.by_name.get(call.route)
-        if route is None or call.tier_at is None or not route.repeat_seconds or call.repeats >= route.most_repeats:
+        if route is None or call.tier_at is None:
             return NEVER
-        return Micros(call.tier_at + micros(route.repeat_seconds))
+        if route.repeat_seconds and call.repeats < route.most_repeats:
+            return Micros(call.tier_at + micros(route.repeat_seconds))
+        if self._pages.are_lost(call):
+            return Micros(call.tier_at + max(micros(route.repeat_seconds), _LOST_APART))
+        return NEVER
 
     # ---- whence and whither ----------------------------------------------------------------------------------------
 

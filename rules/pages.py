@@ -54,7 +54,8 @@ class Pages:
     def ask(self, call: Call, contact: str, role: str, why: PageWhy, now: Micros) -> None:
         """Tell a contact of a call, now or, where that is above the limit, with the next summary."""
         cards = self.waiting([call.id])
-        what = Held(call.id, role, again=why is PageWhy.REPEAT and all(card.told for card in cards))
+        is_known = why is PageWhy.REPEAT and all(card.told for card in cards) and not self.are_lost(call)
+        what = Held(call.id, role, again=is_known)
         for card in cards:
             card.told = True
         if self._free_at(contact, [what], now) > now:
@@ -146,6 +147,12 @@ class Pages:
         self._desk.agenda.set(Task(TOLD_BY, page.id), self._deadline(page))
         self._let_old_ones_go()
 
+    def are_lost(self, call: Call) -> bool:
+        """Whether no page of the call can have been seen: each was refused, or given up."""
+        known = (page for name in call.pages if (page := self._state.pages.get(name)) is not None)
+        outcomes = [page.outcome for page in known if page.alerts]
+        return bool(outcomes) and all(isinstance(outcome, PageEnd) for outcome in outcomes)
+
     def calls_of(self, page: Page) -> list[Call]:
         """For whose alerts an answer to the page is waited for."""
         names = dict.fromkeys(self._state.cards[alert].call for alert in page.alerts)
@@ -180,11 +187,11 @@ class Pages:
 
     # ---- what became of them --------------------------------------------------------------------------------------
 
-    def told(self, command: PageTold) -> Page | None:
-        """Takes the gateway's word; gives the page where by it the last way to its contact failed."""
-        page, outcome = self._state.pages.get(command.page), command.outcome
-        if page is None or not _is_news(page, outcome):
-            return None
+    def told(self, page: Page, command: PageTold) -> bool:
+        """Takes the gateway's word; whether by it the last way to the page's contact failed."""
+        outcome = command.outcome
+        if not _is_news(page, outcome):
+            return False
         channel = self._channels.get(page.channel, _GONE)
         sure = sure_as(outcome, channel.asks)
         in_time = sure and command.arrived <= self._deadline(page)
@@ -192,14 +199,10 @@ class Pages:
         said = PageReported(at=command.arrived, page=page.id, outcome=outcome, detail=command.detail, in_time=in_time)
         self._desk.say(said)
         if isinstance(outcome, PageEnd):
-            return self._fail(page, command.arrived)
+            return self.fail(page, command.arrived)
         if sure:
             self._confirmed(page, command.arrived)
-        return None
-
-    def deadline_over(self, page: str, now: Micros) -> Page | None:
-        """A page was not confirmed in time; given where by that the last way to its contact failed."""
-        return self._fail(self._state.pages[page], now)
+        return False
 
     def _confirmed(self, page: Page, now: Micros) -> None:
         self._desk.agenda.cancel(Task(TOLD_BY, page.id))
@@ -212,22 +215,23 @@ class Pages:
                 if other.chain == page.chain and other is not page:
                     self._withdraw(other, now)
 
-    def _fail(self, page: Page, now: Micros) -> Page | None:
+    def fail(self, page: Page, now: Micros) -> bool:
+        """A page was not confirmed in time, or never will be; whether by that the last way to its contact failed."""
         self._desk.agenda.cancel(Task(TOLD_BY, page.id))
         if page.failed or page.withdrawn:
-            return None
+            return False
         page.failed = True
         self._ways.fails(page, test=page.why is PageWhy.TEST)
         contact = self._contacts.get(page.contact)
         if not page.alerts:
-            return None
+            return False
         if contact is None or page.leg + 1 >= len(contact.ways):
             self._ways.exhausted(page.contact)
-            return page
+            return True
         fallback = self._new(page.contact, page.leg + 1, page.role, PageWhy.FALLBACK, now)
         fallback.chain = page.chain
         self._emit([self._state.cards[alert] for alert in page.alerts], fallback)
-        return None
+        return False
 
     def _deadline(self, page: Page) -> Micros:
         return Micros(page.at + micros(self._channels.get(page.channel, _GONE).deadline_seconds))

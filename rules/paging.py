@@ -84,8 +84,11 @@ class Paging:
         """The gateway tells of a page, or somebody wants to see whether pages arrive."""
         if isinstance(command, TryPages):
             self._try_all(command.arrived)
-        elif (page := self._pages.told(command)) is not None:
-            self._calling.reached_nobody(page, command.arrived)
+        elif (page := self.state.pages.get(command.page)) is not None:
+            if self._pages.told(page, command):
+                self._calling.reached_nobody(page, command.arrived)
+            for call in self._pages.calls_of(page):
+                self._calling.plan(call)
 
     def come_under_new_law(self, now: Micros) -> None:
         """Another site file: calls by routes that are gone are made anew, and so is one that only now has a route."""
@@ -244,8 +247,8 @@ class Paging:
     # ---- what goes wrong, and what people do about it -------------------------------------------------------------
 
     def _deadline_over(self, whom: str, due: Micros) -> None:
-        page = self._pages.deadline_over(whom, due)
-        if page is not None:
+        page = self.state.pages[whom]
+        if self._pages.fail(page, due):
             self._calling.reached_nobody(page, due)
 
     def _decline(self, call: Call, page: str | None, now: Micros) -> None:

@@ -111,6 +111,32 @@ def test_when_every_way_to_everybody_failed_the_next_tier_is_told_at_once() -> N
     assert house.pages[2:] == [(5, "nurse", ESCALATION)]
 
 
+def refuse_all(house: House, start: int, end: int) -> House:
+    """Whatever is asked for from start to end is refused within a second."""
+    for at in range(start, end):
+        house.told(at, REFUSED, *(page.page for page in house.asked if page.at > instant(at - 2)))
+    return house
+
+
+@pytest.mark.parametrize(("repeat", "next_at"), [(120, 1262), (0, 1502)])
+def test_what_reached_nobody_while_everything_was_down_is_told_when_it_is_up_again(repeat: int, next_at: int) -> None:
+    house = House(manned(route=[{**ROUTE, "repeat_seconds": repeat}])).raised(0, "a")
+    refuse_all(house, 1, 1210)
+    assert [page for page in house.until(next_at).pages if page[0] > 1210] == [(next_at, "nurse", REPEAT)]
+
+
+def test_what_is_given_up_long_after_it_was_asked_for_is_told_anew_at_once() -> None:
+    house = House(manned(route=[{**ROUTE, "tiers": [{"roles": ["charge"]}], "most_repeats": 0}])).raised(0, "a")
+    house.until(600).told(600, GIVEN_UP, "page-1").until(601)
+    assert house.pages == [(0, "nurse", FIRST), (600, "nurse", REPEAT)]
+    assert len(house.told(601, ACCEPTED, "page-2").until(5000).pages) == 2
+
+
+def test_what_was_only_not_confirmed_in_time_may_have_been_seen_and_is_told_no_more_often_than_the_route_says() -> None:
+    house = House(manned(route=[{**ROUTE, "tiers": [{"roles": ["charge"]}], "most_repeats": 0}])).raised(0, "a")
+    assert house.until(5000).pages == [(0, "nurse", FIRST)]
+
+
 def test_as_long_as_one_of_two_is_reached_the_next_tier_waits_for_its_time() -> None:
     site = manned(duty=[duty("tech", "phone", "second"), duty("charge", "nurse")], contact=PAIR)
     house = House(site).raised(0, "a").told(1, ACCEPTED, "page-2").told(2, REFUSED, "page-1").told(3, REFUSED, "page-3")
