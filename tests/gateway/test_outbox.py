@@ -99,6 +99,7 @@ def test_what_is_told_closes_the_row(journal: Journal, view: OutboxView) -> None
         ([Confirmation.ACCEPTED, PageEnd.REFUSED], PageEnd.REFUSED),
         ([Confirmation.DELIVERED, PageEnd.GIVEN_UP], Confirmation.DELIVERED),
         ([PageEnd.GIVEN_UP, Confirmation.ANSWERED], Confirmation.ANSWERED),
+        ([PageEnd.REFUSED, Confirmation.DELIVERED], Confirmation.DELIVERED),
     ],
 )
 def test_the_surest_word_stands(
@@ -108,6 +109,17 @@ def test_the_surest_word_stands(
     for word in words:
         commit(journal, said=(told("page-1", word),))
     assert line(view, "page-1").outcome is stands
+
+
+def test_a_word_that_is_said_again_stands_as_it_was_said_first_and_tries_add_up(
+    journal: Journal, view: OutboxView
+) -> None:
+    commit(journal, asked("page-1"))
+    for at, tries in ((3, 4), (9, 2)):
+        word = told("page-1", Confirmation.ACCEPTED, f"at {at}", at=at)
+        commit(journal, said=(word,), trying=Trying(tries, None))
+    found = line(view, "page-1")
+    assert (found.told, found.detail, found.attempts) == (seconds(3), "at 3", 6)
 
 
 def test_a_page_that_is_withdrawn_is_not_sent(journal: Journal, view: OutboxView) -> None:

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from gateway.channel import Message, NotNowError, Receipt, Reply
+from gateway.channel import Message, NotNowError, Receipt
 from gateway.delivery import SendPace
-from rules.alert_commands import Acknowledge, Decline, PageTold
+from rules.alert_commands import PageTold
 from rules.alert_words import Confirmation, PageEnd, Priority
 from tests.gateway.pages import asked, seconds, told, withdrawn
 from tests.gateway.post_office import PATIENCE_SECONDS, QUICK, Bureau, Post, Taker, taking
@@ -247,6 +247,32 @@ def test_what_cannot_be_told_before_the_stop_is_sent_again_by_the_same_id(bureau
         assert taker.came == ["page-1", "page-1"]
 
 
+def test_what_still_hangs_when_the_gateway_has_stopped_ends_in_peace(
+    bureau: Bureau, caplog: pytest.LogCaptureFixture
+) -> None:
+    @dataclass
+    class Hanging:
+        begun: threading.Event = field(default_factory=threading.Event)
+        over: threading.Event = field(default_factory=threading.Event)
+        thread: threading.Thread | None = None
+
+        def send(self, _message: Message) -> Receipt:
+            self.thread = threading.current_thread()
+            self.begun.set()
+            self.over.wait(PATIENCE_SECONDS)
+            return Receipt(Confirmation.ACCEPTED)
+
+    channel = Hanging()
+    bureau.start({"mail": channel}, QUICK._replace(stop_seconds=0.05))
+    bureau.ask(asked("page-1"))
+    assert channel.begun.wait(PATIENCE_SECONDS)
+    bureau.stop()
+    channel.over.set()
+    assert channel.thread is not None
+    channel.thread.join(PATIENCE_SECONDS)
+    assert (bureau.told, caplog.text) == ([], "")
+
+
 def test_a_fault_of_the_program_in_a_channel_is_tried_again_and_logged(
     bureau: Bureau, caplog: pytest.LogCaptureFixture
 ) -> None:
@@ -289,102 +315,6 @@ def test_logs_name_whom_a_page_is_for_and_no_address(bureau: Bureau, caplog: pyt
     assert "page-1 to Duty phone 1 over mail: refused (1 try): the server says 404" in caplog.text
     assert "page-2 to Duty phone 1 over mail: accepted (1 try)" in caplog.text
     assert "duty-1@example.org" not in caplog.text
-
-
-# ---- channels that can be asked -----------------------------------------------------------------------------------
-
-
-@dataclass
-class Asked:
-    """A two-way channel: what it says of a page, word by word, each time it is asked."""
-
-    words: list[Receipt]
-    sends: int = 0
-    polled: list[str] = field(default_factory=list)
-    asked: threading.Event = field(default_factory=threading.Event)
-    forgotten: threading.Event = field(default_factory=threading.Event)
-
-    def send(self, message: Message) -> Receipt:
-        self.sends += 1
-        return Receipt(Confirmation.ACCEPTED, handle=f"tag-{message.page}")
-
-    def poll(self, handle: str) -> Receipt:
-        self.polled.append(handle)
-        self.asked.set()
-        return self.words.pop(0) if len(self.words) > 1 else self.words[0]
-
-    def forget(self, handle: str) -> None:
-        self.polled.append(f"forget {handle}")
-        self.forgotten.set()
-
-
-def test_what_a_channel_says_later_is_told_once_each(bureau: Bureau) -> None:
-    handle = "tag-page-1"
-    words = [Receipt(Confirmation.ACCEPTED, handle=handle), Receipt(Confirmation.DELIVERED, handle=handle)]
-    channel = Asked([*words, words[1], Receipt(Confirmation.READ)])
-    bureau.start({"mail": channel})
-    bureau.ask(asked("page-1"))
-    said = [word.outcome for word in bureau.until_told(3) if isinstance(word, PageTold)]
-    assert said == [Confirmation.ACCEPTED, Confirmation.DELIVERED, Confirmation.READ]
-    bureau.stop()
-    assert (channel.polled, len(bureau.told)) == ([handle] * 4, 3)
-
-
-@pytest.mark.parametrize(("reply", "kind"), [(Reply.ACKNOWLEDGE, Acknowledge), (Reply.DECLINE, Decline)])
-def test_an_answer_by_the_device_is_one_to_each_alert_in_the_contacts_name(
-    bureau: Bureau, reply: Reply, kind: type[Acknowledge | Decline]
-) -> None:
-    channel = Asked([Receipt(Confirmation.ANSWERED, "yes", reply=reply)])
-    bureau.start({"mail": channel})
-    bureau.ask(asked("page-1", alerts=("alert-1", "alert-2")))
-    assert bureau.until_told(4)[1:] == [
-        *(kind(arrived=seconds(0), who="Duty phone 1", alert=f"alert-{n}", page="page-1") for n in (1, 2)),
-        told("page-1", Confirmation.ANSWERED, "yes"),
-    ]
-
-
-def test_a_channel_is_asked_on_after_a_restart_and_the_page_is_not_sent_again(bureau: Bureau) -> None:
-    first = Asked([Receipt(Confirmation.ACCEPTED, handle="tag-page-1")])
-    bureau.start({"mail": first})
-    bureau.ask(asked("page-1"))
-    bureau.until_told(1)
-    bureau.stop()
-    second = Asked([Receipt(Confirmation.READ)])
-    bureau.start({"mail": second})
-    bureau.until_told(2)
-    assert (second.sends, second.polled[0]) == (0, "tag-page-1")
-
-
-def test_a_page_of_which_no_more_is_to_be_heard_is_not_asked_about_again(bureau: Bureau) -> None:
-    @dataclass
-    class Forgetful(Asked):
-        """Has no more to say of the first page."""
-
-        def poll(self, handle: str) -> Receipt:
-            with bureau.changed:
-                self.polled.append(handle)
-                bureau.changed.notify_all()
-            return Receipt(Confirmation.ACCEPTED, handle=None if handle == "tag-page-1" else handle)
-
-    channel = Forgetful([])
-    bureau.start({"mail": channel})
-    bureau.ask(asked("page-1"), asked("page-2"))
-    bureau.until_told(2)
-    with bureau.changed:
-        assert bureau.changed.wait_for(lambda: channel.polled.count("tag-page-2") == 5, PATIENCE_SECONDS)
-    assert channel.polled.count("tag-page-1") == 1
-
-
-def test_a_page_that_nobody_needs_any_more_is_not_asked_about(bureau: Bureau) -> None:
-    channel = Asked([Receipt(Confirmation.ACCEPTED, handle="tag-page-1")])
-    bureau.start({"mail": channel})
-    bureau.ask(asked("page-1"))
-    bureau.until_told(1)
-    assert channel.asked.wait(PATIENCE_SECONDS)
-    bureau.ask(withdrawn("page-1"))
-    assert channel.forgotten.wait(PATIENCE_SECONDS)
-    bureau.stop()
-    assert channel.polled[-1] == "forget tag-page-1"
 
 
 def test_the_places_of_a_pace_are_never_exceeded(bureau: Bureau) -> None:
