@@ -277,7 +277,7 @@ def test_the_page_can_be_read_while_it_is_not_live_and_says_since_when(
 ) -> None:
     phone.clock.install()
     show(phone, served, clock)
-    phone.wait_for_function("gateway.offsetMs !== null")  # the first beat was heard
+    phone.wait_for_function("() => gateway.offsetMs !== null")  # the first beat was heard
     served.stop()
     phone.clock.fast_forward(SILENT_MS)
     phone.get_by_text("Nothing heard from the gateway since").wait_for()
