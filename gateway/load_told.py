@@ -12,6 +12,7 @@ from rules.alert_load import Often
 from rules.load import Load, RuleLoad
 from rules.page_load import ContactLoad, RoleLoad
 from rules.rates import MOST_IN_TEN_MINUTES
+from rules.readings import SECOND
 
 _LOAD: TypeAdapter[Load] = TypeAdapter(Load)
 
@@ -43,16 +44,18 @@ def headline(found: RecordedLoad) -> Iterator[str]:
     """Of what time it is, and what is to be known before it is read."""
     stretch, which = found.load.stretch, found.load.which
     since, until = (written(at, found.zone) for at in (stretch.since, stretch.until))
-    days = f"{floor(stretch.length_days * 100) / 100:g} days"
-    yield f"Load of alerts and pages on people, {since} to {until}, local to {found.zone.key}: {days}"
+    days = stretch.length_days
+    long = f"{floor(days * 100) / 100:g} days" if days >= 1 else lasting(stretch.span.micros / SECOND)
+    yield f"Load of alerts and pages on people, {since} to {until}, local to {found.zone.key}: {long}"
     if which.rule is not None:
         yield f"Only of rule '{which.rule}'."
     if which.role is not None:
         yield f"Only what {found.name(which.role)} was paged of."
     if found.is_provisional:
         yield PROVISIONAL
-    if found.unheard_hours:
-        unheard = lasting(found.unheard_hours * 3600)
+    unheard_seconds = found.unheard_hours * 3600
+    if round(unheard_seconds):
+        unheard = lasting(unheard_seconds)
         yield f"The gateway was cut off from its sensors for {unheard} of it, which counts as time without alerts."
     yield SOURCE
 

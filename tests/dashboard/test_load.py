@@ -135,6 +135,16 @@ def test_a_record_that_has_just_begun_is_told_as_such(tmp_path: Path) -> None:
     assert "The record has no time in it yet" in answer.text
 
 
+def test_a_record_of_minutes_says_how_long_it_is_and_tells_no_average(tmp_path: Path) -> None:
+    journal_of(tmp_path / "d", [raised(-900, "alert-1"), raised(-890, "alert-2")], until=125 - 1000)
+    hub = Hub(Feed(picture(basin())), Desk().ask)
+    with serve(hub, LISBON, journal=tmp_path / "d" / "journal.db") as served, httpx.Client(base_url=served.url) as one:
+        said = words(one, "/load")
+    assert re.search(r"local to \S+: 2 min 05 s", said)
+    assert "cut off from its sensors" not in said
+    assert "in 10 min, on average - target: about 1, 2 at most" in said
+
+
 def test_the_load_is_reached_from_the_logbook(client: Client) -> None:
     assert 'href="/load"' in client.get("/logbook").text
 

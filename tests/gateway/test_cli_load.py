@@ -56,7 +56,7 @@ def test_the_report_tells_each_figure_with_its_target_and_whether_it_is_within(f
 def test_times_are_those_of_the_site(folder: Path) -> None:
     # 100 s after 22:13:20 UTC it is 03:45 on the next day in India.
     answer = told("report", "alerts", folder, "--from", "2023-11-15 03:45", "--until", "2023-11-15 05:00")
-    assert "2023-11-15 03:45:00 to 2023-11-15 05:00:00, local to Asia/Kolkata: 0.05 days" in answer.stdout
+    assert "2023-11-15 03:45:00 to 2023-11-15 05:00:00, local to Asia/Kolkata: 1 h 15 min" in answer.stdout
     assert row(answer.stdout.split("Pages")[0], "alerts") == "9"
 
 
