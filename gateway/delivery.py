@@ -82,7 +82,6 @@ class Slots:
     def __init__(self, count: int, freed: Callable[[], None]) -> None:
         self._free = asyncio.Semaphore(count)
         self._freed = freed
-        self._under_way: set[asyncio.Future[Any]] = set()
         self.count = count
         self.wanted = 0
 
@@ -123,20 +122,13 @@ class Slots:
             NotNowError: no word within ``hang_seconds``.
         """
         under_way = asyncio.wrap_future(_in_thread(work, name))
-        self._under_way.add(under_way)
         under_way.add_done_callback(self._release)
         done, _ = await asyncio.wait({under_way}, timeout=hang_seconds)
         if not done:
             raise NotNowError(f"the channel has said nothing for {hang_seconds:.0f} s")
         return under_way.result()
 
-    def abandon(self) -> None:
-        """Wait no longer for threads that hang."""
-        for future in tuple(self._under_way):
-            future.cancel()
-
     def _release(self, future: asyncio.Future[Any]) -> None:
-        self._under_way.discard(future)
         if not future.cancelled():
             future.exception()  # looked at, for whoever waited may have given it up
         self.give_back()

@@ -142,7 +142,6 @@ class Round:
             await asyncio.wait(self._in_hand.values(), timeout=self._office.pace.stop_seconds)
         for task in self._in_hand.values():
             task.cancel()
-        self._slots.abandon()
 
 
 @dataclass(slots=True)
