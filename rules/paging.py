@@ -198,7 +198,7 @@ class Paging:
         card.call, card.told = call.id, False
         if card.priority is Priority.HIGH:
             call.starts = Micros(min(call.starts, now))
-        if call.tier >= 0 and not call.handed_over and self._cannot_wait(card, call):
+        if call.tier >= 0 and self._cannot_wait(card, call):
             self._calling.tell(call, PageWhy.FIRST, now, again=True)
         self._calling.plan(call)
 

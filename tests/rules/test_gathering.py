@@ -100,6 +100,21 @@ def test_a_call_after_which_nobody_is_told_any_more_takes_no_more_company() -> N
     assert house.raised(60, "b", priority=LOW, rule="quiet").until(70).asked[1].alerts == ("b",)
 
 
+def test_what_comes_after_the_answer_is_a_call_of_its_own() -> None:
+    house = House(PATIENT).raised(0, "a", priority=HIGH, rule="quiet").told(1, ACCEPTED, "page-1").acknowledged(10, "a")
+    house.raised(200, "b", priority=HIGH, rule="quiet").told(201, ACCEPTED, "page-2").until(500)
+    assert [(page.why, page.at - house.asked[1].at) for page in house.asked[1:]] == [
+        (FIRST, 0),
+        (ESCALATION, 300_000_000),
+    ]
+
+
+def test_late_comers_that_are_left_when_all_others_are_handed_over_are_told_by_name() -> None:
+    house = House(PATIENT).raised(0, "a", priority=LOW, rule="quiet").until(10).told(11, ACCEPTED, "page-1")
+    house.raised(60, "b", priority=LOW, rule="quiet").handed_over(70, "a", "charge").until(75)
+    assert [(page.alerts, page.contact) for page in house.asked[1:]] == [(("b",), "phone"), (("a",), "nurse")]
+
+
 def test_an_answer_for_one_of_several_leaves_the_page_of_the_others() -> None:
     house = House(PATIENT).raised(0, "a", "b", priority=LOW, rule="quiet").until(10).acknowledged(11, "a")
     assert house.withdrawn == []

@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rules.alert_words import PageWhy, Priority
+from rules.alert_words import PageEnd, PageWhy, Priority
 from rules.calls import Sent
 from rules.page_limits import URGENT_APART, WINDOW, free_at, recent
 from rules.readings import Micros
@@ -64,6 +64,14 @@ def test_an_urgent_one_that_is_told_once_more_keeps_to_the_limit() -> None:
     for at in range(1, 700, 30):
         confirm(house, at)
     assert [page[0] for page in house.pages] == [0, 60, 600]
+
+
+def test_what_never_arrived_is_new_when_it_is_told_once_more() -> None:
+    route = {**ONE_TIER, "repeat_seconds": 60, "most_repeats": 9}
+    house = House(manned(route=[route], alerts={"most_pages": 2})).raised(0, "a")
+    for at in range(1, 181):
+        house.told(at, PageEnd.REFUSED, *(page.page for page in house.asked))
+    assert [page[0] for page in house.until(180).pages if page[2] is PageWhy.REPEAT] == [60, 120, 180]
 
 
 def test_what_was_answered_meanwhile_is_not_in_the_summary() -> None:

@@ -132,6 +132,12 @@ def test_what_is_given_up_long_after_it_was_asked_for_is_told_anew_at_once() -> 
     assert len(house.told(601, ACCEPTED, "page-2").until(5000).pages) == 2
 
 
+def test_that_an_answered_page_arrived_does_not_count_for_the_one_that_asks_anew() -> None:
+    house = House(manned(route=[{**ROUTE, "tiers": [{"roles": ["charge"]}], "repeat_seconds": 0}])).raised(0, "a")
+    house.told(1, ACCEPTED, "page-1").acknowledged(10, "a").moved(1810, "a", Cause.REMINDED)
+    assert house.told(1811, REFUSED, "page-2").until(2110).pages[2:] == [(2110, "nurse", REPEAT)]
+
+
 def test_what_was_only_not_confirmed_in_time_may_have_been_seen_and_is_told_no_more_often_than_the_route_says() -> None:
     house = House(manned(route=[{**ROUTE, "tiers": [{"roles": ["charge"]}], "most_repeats": 0}])).raised(0, "a")
     assert house.until(5000).pages == [(0, "nurse", FIRST)]
@@ -259,6 +265,20 @@ def test_who_cannot_go_is_not_tried_by_another_way() -> None:
     assert {page[1] for page in house.pages[1:]} == {"nurse"}
 
 
+def test_a_tier_in_which_nobody_can_go_is_passed_over() -> None:
+    tiers = [{"roles": [role], "after_seconds": 300 * n} for n, role in enumerate(("tech", "charge", "tech", "charge"))]
+    house = House(manned(route=[{"name": "All", "tiers": tiers}])).raised(0, "a", "b").told(1, ACCEPTED, "page-1")
+    house.declined(20, "a", "page-1").told(21, ACCEPTED, "page-2").until(600)
+    assert {call.tier for call in house.paging.state.calls.values()} == {3}
+
+
+def test_that_one_of_two_cannot_go_leaves_the_other_ones_page() -> None:
+    site = manned(duty=[duty("tech", "phone", "second"), duty("charge", "nurse")], contact=PAIR)
+    house = House(site).raised(0, "a").declined(5, "a", "page-2").until(60)
+    assert house.withdrawn == [(5, "page-2")]
+    assert (60, "phone", FALLBACK) in house.pages
+
+
 def test_who_says_of_each_of_several_alerts_that_they_cannot_go_skips_no_tier() -> None:
     house = House(THREE_TIERS).raised(0, "a", "b").told(1, ACCEPTED, "page-1")
     house.declined(20, "a", "page-1").declined(20, "b", "page-1")
@@ -314,6 +334,12 @@ def test_that_another_one_cannot_go_does_not_keep_a_role_from_what_it_was_handed
 def test_what_is_answered_as_soon_as_it_is_handed_over_pages_nobody() -> None:
     house = confirmed("page-1").handed_over(30, "a", "charge").acknowledged(30.5, "a").until(5000)
     assert house.pages == [(0, "phone", FIRST)]
+
+
+def test_what_is_handed_over_later_has_a_page_of_its_own() -> None:
+    house = House().raised(0, "a", "b", "c").told(1, ACCEPTED, "page-1")
+    house.handed_over(30, "a", "charge").told(31, ACCEPTED, "page-2").handed_over(100, "b", "charge").until(101)
+    assert [(page.contact, page.alerts) for page in house.asked[1:]] == [("nurse", ("a",)), ("nurse", ("b",))]
 
 
 def test_what_is_not_handed_over_goes_on_as_before() -> None:
