@@ -257,3 +257,8 @@ class House:
     def fact(self, name: str) -> object:
         """What rules can read of the ways to people."""
         return self.desk.board.facts[GATEWAY][name]
+
+
+def confirmed(*pages: str) -> House:
+    """Alert 'a' at 0, and these pages confirmed at 1."""
+    return House().raised(0, "a").told(1, ACCEPTED, *pages)

@@ -16,18 +16,13 @@ from tests.rules.house import (
     REFUSED,
     ROUTE,
     House,
+    confirmed,
     contact,
     duty,
     manned,
 )
 
 FIRST, ESCALATION, REPEAT, FALLBACK = PageWhy.FIRST, PageWhy.ESCALATION, PageWhy.REPEAT, PageWhy.FALLBACK
-HANDED_OVER = PageWhy.HANDED_OVER
-
-
-def confirmed(*pages: str) -> House:
-    """Alert 'a' at 0, and these pages confirmed at 1."""
-    return House().raised(0, "a").told(1, ACCEPTED, *pages)
 
 
 # ---- from the first to the last tier -----------------------------------------------------------------------------
@@ -237,149 +232,6 @@ def test_that_a_page_was_answered_is_no_acknowledgement() -> None:
 
 def test_a_page_given_up_after_it_was_delivered_was_told_all_the_same() -> None:
     assert len(House().raised(0, "a").told(1, DELIVERED, "page-1").told(2, GIVEN_UP, "page-1").until(100).pages) == 1
-
-
-# ---- what people do ----------------------------------------------------------------------------------------------
-
-
-def test_who_cannot_go_lets_the_next_tier_be_told_at_once() -> None:
-    house = confirmed("page-1").declined(20, "a", "page-1")
-    assert house.pages[1:] == [(20, "nurse", ESCALATION)]
-
-
-def test_who_cannot_go_is_not_asked_again_where_others_can() -> None:
-    site = manned(route=[{**ROUTE, "tiers": [{"roles": ["tech", "charge"]}]}])
-    house = House(site).raised(0, "a").told(1, ACCEPTED, "page-1", "page-2").declined(20, "a", "page-1").until(120)
-    assert house.pages[2:] == [(120, "nurse", REPEAT)]
-
-
-def test_where_all_have_said_that_they_cannot_go_all_are_asked_again() -> None:
-    site = manned(route=[{**ROUTE, "tiers": [{"roles": ["tech"]}]}])
-    house = House(site).raised(0, "a").told(1, ACCEPTED, "page-1").declined(20, "a", "page-1").until(120)
-    assert house.pages[1:] == [(120, "phone", REPEAT)]
-
-
-def test_who_cannot_go_is_not_tried_by_another_way() -> None:
-    house = House().raised(0, "a").declined(20, "a", "page-1").told(21, ACCEPTED, "page-2").until(200)
-    assert house.withdrawn == [(20, "page-1")]
-    assert {page[1] for page in house.pages[1:]} == {"nurse"}
-
-
-def test_a_tier_in_which_nobody_can_go_is_passed_over() -> None:
-    tiers = [{"roles": [role], "after_seconds": 300 * n} for n, role in enumerate(("tech", "charge", "tech", "charge"))]
-    house = House(manned(route=[{"name": "All", "tiers": tiers}])).raised(0, "a", "b").told(1, ACCEPTED, "page-1")
-    house.declined(20, "a", "page-1").told(21, ACCEPTED, "page-2").until(600)
-    assert {call.tier for call in house.paging.state.calls.values()} == {3}
-
-
-def test_that_one_of_two_cannot_go_leaves_the_other_ones_page() -> None:
-    site = manned(duty=[duty("tech", "phone", "second"), duty("charge", "nurse")], contact=PAIR)
-    house = House(site).raised(0, "a").declined(5, "a", "page-2").until(60)
-    assert house.withdrawn == [(5, "page-2")]
-    assert (60, "phone", FALLBACK) in house.pages
-
-
-def test_who_says_of_each_of_several_alerts_that_they_cannot_go_skips_no_tier() -> None:
-    house = House(THREE_TIERS).raised(0, "a", "b").told(1, ACCEPTED, "page-1")
-    house.declined(20, "a", "page-1").declined(20, "b", "page-1")
-    assert house.pages[1:] == [(20, "nurse", ESCALATION)]
-
-
-def test_who_has_answered_and_cannot_go_after_all_is_not_told_again_but_the_next_one_is() -> None:
-    house = confirmed("page-1").acknowledged(5, "a")
-    house.moved(20, "a", Cause.DECLINED, before=State.ACKNOWLEDGED, page="page-1")
-    assert house.pages[1:] == [(20, "nurse", ESCALATION)]
-
-
-THREE_TIERS = manned(
-    role=[{"id": name, "name": name.title()} for name in ("tech", "charge", "chief")],
-    contact=[contact("phone", "mail", "pager"), contact("nurse", "pager"), contact("pocket", "pager")],
-    duty=[duty("tech", "phone"), duty("charge", "nurse"), duty("chief", "pocket")],
-    route=[
-        {
-            "name": "All",
-            "tiers": [
-                {"roles": ["tech"]},
-                {"roles": ["charge"], "after_seconds": 300},
-                {"roles": ["chief"], "after_seconds": 600},
-            ],
-        }
-    ],
-)
-
-
-def test_the_role_to_which_an_alert_is_handed_over_is_told_at_once_even_if_it_was_before() -> None:
-    house = confirmed("page-1").handed_over(30, "a", "tech").until(31)
-    assert house.pages[1:] == [(31, "phone", HANDED_OVER)]
-
-
-def test_who_hands_an_alert_over_is_not_tried_by_another_way() -> None:
-    house = House().raised(0, "a").handed_over(30, "a", "charge").told(31, ACCEPTED, "page-2").until(100)
-    assert house.withdrawn == [(30, "page-1")]
-    assert house.pages[1:] == [(31, "nurse", HANDED_OVER)]
-
-
-def test_several_alerts_that_one_answer_hands_over_are_one_page_to_one_call() -> None:
-    house = House().raised(0, "a", "b", "c").told(1, ACCEPTED, "page-1")
-    house.handed_over(30, "a", "charge").handed_over(30, "b", "charge").handed_over(30, "c", "charge").until(40)
-    assert [(page.contact, page.alerts) for page in house.asked[1:]] == [("nurse", ("a", "b", "c"))]
-    assert len(house.paging.state.calls) == 1
-
-
-def test_that_another_one_cannot_go_does_not_keep_a_role_from_what_it_was_handed() -> None:
-    house = House(manned(route=[])).raised(0, "a").handed_over(30, "a", "charge").declined(30, "a").until(40)
-    assert house.pages == [(31, "nurse", HANDED_OVER)]
-
-
-def test_what_is_answered_as_soon_as_it_is_handed_over_pages_nobody() -> None:
-    house = confirmed("page-1").handed_over(30, "a", "charge").acknowledged(30.5, "a").until(5000)
-    assert house.pages == [(0, "phone", FIRST)]
-
-
-def test_what_is_handed_over_later_has_a_page_of_its_own() -> None:
-    house = House().raised(0, "a", "b", "c").told(1, ACCEPTED, "page-1")
-    house.handed_over(30, "a", "charge").told(31, ACCEPTED, "page-2").handed_over(100, "b", "charge").until(101)
-    assert [(page.contact, page.alerts) for page in house.asked[1:]] == [("nurse", ("a",)), ("nurse", ("b",))]
-
-
-def test_what_is_not_handed_over_goes_on_as_before() -> None:
-    house = House().raised(0, "a", "b").told(1, ACCEPTED, "page-1").handed_over(30, "a", "charge").until(120)
-    assert [(page.contact, page.alerts) for page in house.asked[1:] if page.why is not FALLBACK] == [
-        ("nurse", ("a",)),
-        ("phone", ("b",)),
-    ]
-
-
-def test_an_alert_handed_over_to_a_role_in_which_nobody_is_on_duty_is_told_to_those_who_are() -> None:
-    house = House(manned(duty=[duty("tech", "phone")])).raised(0, "a").told(1, ACCEPTED, "page-1")
-    house.handed_over(30, "a", "charge").until(40)
-    assert house.unmanned == [(31, "charge")]
-    assert house.pages[1:] == [(31, "phone", FIRST)]
-
-
-def test_after_the_role_it_was_handed_to_the_route_goes_on() -> None:
-    house = confirmed("page-1").handed_over(30, "a", "tech").told(32, ACCEPTED, "page-2").until(330)
-    assert house.pages[1:5] == [
-        (31, "phone", HANDED_OVER),
-        (151, "phone", REPEAT),
-        (211, "phone", FALLBACK),
-        (241, "nurse", ESCALATION),
-    ]
-
-
-def test_an_alert_that_was_answered_and_handed_over_is_told_to_that_role_only() -> None:
-    house = (
-        confirmed("page-1")
-        .acknowledged(10, "a")
-        .moved(40, "a", Cause.HANDED_OVER, before=State.ACKNOWLEDGED, role="charge")
-        .until(50)
-    )
-    assert house.pages[1:] == [(41, "nurse", HANDED_OVER)]
-
-
-def test_an_alert_without_a_route_can_be_handed_over() -> None:
-    house = House(manned(route=[])).raised(0, "a").handed_over(10, "a", "charge").until(20)
-    assert house.pages == [(11, "nurse", HANDED_OVER)]
 
 
 def test_an_alert_of_medium_priority_waits_for_company_and_then_for_its_delay_from_the_raise() -> None:
