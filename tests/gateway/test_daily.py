@@ -47,3 +47,11 @@ def test_on_the_nights_when_the_clock_is_set(day: date, at: time, in_utc: str) -
 def test_after_an_instant_comes_the_next_day_and_never_the_same_again() -> None:
     (first, second) = fired(time(1, 30), LISBON, datetime(2026, 10, 25, tzinfo=LISBON), 2)
     assert second - first == timedelta(hours=25)
+
+
+def test_a_time_that_is_jumped_over_into_the_next_day_still_comes() -> None:
+    # Nuuk's clock goes from 23:00 to 0:00 on 28 March 2026, at 01:00 UTC (IANA time zone data base).
+    nuuk = ZoneInfo("America/Nuuk")
+    past_midnight = datetime(2026, 3, 29, 1, 10, tzinfo=UTC)
+    assert past_midnight.astimezone(nuuk).time() == time(0, 10)
+    assert Daily(time(23, 30), nuuk).get_next_fire_time(None, past_midnight) == datetime(2026, 3, 29, 1, 30, tzinfo=UTC)
