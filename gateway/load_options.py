@@ -56,7 +56,7 @@ def load_options(command: Callable[..., R]) -> Callable[..., R]:
     @click.option("--from", "since", metavar="TIME", help="From then on  [default: 30 days before the end]")
     @click.option("--until", metavar="TIME", help="Until then  [default: the end of the record]")
     @click.option("--role", metavar="ROLE", help="Only what that role was paged of, such as 'charge-nurse'.")
-    @click.option("--rule", metavar="RULE", help="Only the alerts of that rule, such as 'cord-left'.")
+    @click.option("--rule", metavar="RULE", help="Only the alerts of that rule, such as 'cord-left-off'.")
     @click.option(
         "--as",
         "form",

@@ -53,6 +53,16 @@ _EXPECTED = {
 }
 """By the type of the models' error; what stands in braces comes with it."""
 
+_EXPECTED_OF = {
+    "time_": "a time such as 07:30:00, without quotes",
+    "datetime_": "a date and time such as 2026-12-24T07:30:00, without quotes",
+    "timezone_": "a time without an offset, for it goes by the site's clock",
+}
+"""As ``_EXPECTED``, by what the type begins with: the library tells many ways in which text is no time."""
+
+_SOMETHING_ELSE = "another value, as 'sinkside schema' tells"
+"""Where this module knows the type of the error, or the pattern, no better."""
+
 _NOT_IN_THIS_FILE = (
     "a password does not belong into this file: put it into an environment variable and name that in {env}, or into a"
     " file of its own and name that in {file}"
@@ -75,6 +85,7 @@ _OF_SEVERAL_MODELS = frozenset(("channel",))
 _INNER_SHAPES = {
     "tuple_type": 'a list in brackets, such as ["a", "b"]',
     "model_type": 'a table such as { value = 30, unit = "s", low = 0, high = 600, source = "ours" }',
+    "model_attributes_type": "a table",
     "dict_type": "a table of names and values",
 }
 _NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
@@ -90,7 +101,7 @@ def problems_of(error: ValidationError, data: Mapping[str, Any], model: type[Bas
     whole = found.pop((), [])
     return [
         *(_problem(place, group, shape) for place, group in found.items()),
-        *(problem for details in whole for problem in named_problems(details["ctx"]["error"], data)),
+        *(problem for details in whole for problem in named_problems(_own_error(details), data)),
     ]
 
 
@@ -165,13 +176,13 @@ def _problem(place: Place, group: list[ErrorDetails], shape: _Shape) -> Problem:
             return Problem(place, _missing(place, shape))
         case "extra_forbidden":
             return _unknown(place, found, shape)
-        case "union_tag_not_found" | "union_tag_invalid":
+        case "union_tag_not_found" | "union_tag_invalid" if place[0] in _OF_SEVERAL_MODELS:
             place = (*place, "kind")
             return Problem(place, _kind_expected(place, shape, found))
         case "value_error":
             told = "" if isinstance(found, dict) else _told(place, found)
             return Problem(place, f"{_own_words(first)}{told}")
-        case "tuple_type" | "model_type" | "dict_type":
+        case "tuple_type" | "model_type" | "model_attributes_type" | "dict_type":
             return Problem(place, f"expected {_shape(kind, place)}{_told(place, found)}")
     expected = " or ".join(dict.fromkeys(map(_expectation, group)))
     return Problem(place, f"expected {expected}{_told(place, found)}{_remedy(first)}")
@@ -192,14 +203,22 @@ def _kind_expected(place: Place, shape: _Shape, entry: Any) -> str:
 
 def _own_words(details: ErrorDetails) -> str:
     """The sentence of a check of our own."""
-    return str(details.get("ctx", {}).get("error", details["msg"]))
+    return str(_own_error(details))
+
+
+def _own_error(details: ErrorDetails) -> Exception:
+    error = details.get("ctx", {}).get("error")
+    return error if isinstance(error, Exception) else ValueError(f"expected {_SOMETHING_ELSE}")
 
 
 def _expectation(details: ErrorDetails) -> str:
     context = details.get("ctx", {})
     if details["type"] == "string_pattern_mismatch":
-        return _PATTERNS[context["pattern"]]
-    return _EXPECTED[details["type"]].format(**context)
+        return _PATTERNS.get(context["pattern"], _SOMETHING_ELSE)
+    kind = details["type"]
+    if kind in _EXPECTED:
+        return _EXPECTED[kind].format(**context)
+    return next((said for begin, said in _EXPECTED_OF.items() if kind.startswith(begin)), _SOMETHING_ELSE)
 
 
 def _shape(kind: str, place: Place) -> str:
@@ -269,7 +288,7 @@ def _spelled(found: object) -> str:
         case dict():
             return "a table"
         case list():
-            return "a list"
+            return "a list" if found else "an empty list"
         case bool():
             return str(found).lower()
         case str():

@@ -7,9 +7,12 @@ from importlib.resources import files
 from pathlib import Path
 
 import pytest
+from pydantic import ValidationError
+from pydantic_core import ErrorTypeInfo, InitErrorDetails
+from pydantic_core._pydantic_core import list_all_errors
 
-from gateway.model_errors import _PATTERNS
-from gateway.sitefile import SiteFileError, parse, site_schema
+from gateway.model_errors import _PATTERNS, problems_of
+from gateway.sitefile import SiteFile, SiteFileError, parse, site_schema
 
 EXAMPLE = files("gateway").joinpath("example.toml").read_text(encoding="utf-8")
 FILE = Path("somewhere/site.toml")
@@ -68,7 +71,40 @@ id = "tech-pager"
 name = "Tech's pager"
 ways = [{ channel = "pager", address = "5551212" }, { channel = "mail", address = "tech@example.org" }]
 """
-WHOLE = EXAMPLE + RULE + CHANNELS
+DUTIES = """
+[[shift]]
+name = "day"
+start = 07:30:00
+end = 19:30:00
+
+[[role]]
+id = "tech"
+name = "Technician"
+
+[[duty]]
+role = "tech"
+contacts = ["tech-pager"]
+days = ["mon", "tue"]
+start = 19:30:00
+end = 07:30:00
+
+[[duty_change]]
+role = "tech"
+start = 2026-12-24T07:30:00
+end = 2026-12-27T07:30:00
+contacts = []
+
+[[route]]
+name = "All"
+priorities = ["high"]
+rules = ["sensor-silent"]
+places = ["basin-1"]
+shifts = ["day"]
+tiers = [{ roles = ["tech"], after_seconds = 0 }]
+repeat_seconds = 180
+most_repeats = 6
+"""
+WHOLE = EXAMPLE.replace("[alerts]\n", "[alerts]\ntest_at = 09:00:00\n") + RULE + CHANNELS + DUTIES
 
 MISTAKES = tomllib.loads(Path(__file__).with_name("mistakes.toml").read_text(encoding="utf-8"))["mistake"]
 
@@ -113,11 +149,16 @@ def test_a_number_that_no_machine_has_is_told_with_its_line(digits: int) -> None
     assert len(said) < 200
 
 
-SPOILS = ("true", "3", "-0.5", "nan", '"x"', '""', '"8"', "2024-01-31", "07:30:00", "[]", "[1]", "{}", "{ a = 1 }")
+SPOILS = (
+    *("true", "3", "-0.5", "nan", '"x"', '""', '"8"', '"7:30"', '"25:00"', '"soon"', '"2024-13-31T07:30:00"'),
+    *("2024-01-31", "07:30:00", "2024-01-31T07:30:00Z", "[]", "[1]", "{}", "{ a = 1 }"),
+)
 """A value of each type that TOML has, some of them unlikely."""
 
-LIBRARY = re.compile(r"\b([Ii]nput|[Vv]alid|should|pydantic|class|dict\w*|tuple|None|True|False|str|float|int)\b")
-"""Words of the library's messages, and of Python's types."""
+LIBRARY = re.compile(
+    r"\b((?<!mismatched )[Ii]nput|[Vv]alid|should|pydantic|class|dict\w*|tuple|None|True|False|str|float|int)\b"
+)
+"""Words of the library's messages, and of Python's types; CEL's grammar has a 'mismatched input' of its own."""
 
 
 @pytest.mark.parametrize("spoil", SPOILS)
@@ -137,6 +178,25 @@ def test_whatever_stands_in_place_of_a_value_is_told_in_our_own_words(spoil: str
                 assert not LIBRARY.search(said), said
                 assert re.search("expected|missing|no such|perhaps|give|add|leave|let it|write|keep", said), said
     assert refused > 20
+
+
+@pytest.mark.parametrize("kind", list_all_errors(), ids=lambda kind: kind["type"])
+def test_an_error_of_any_kind_that_the_library_has_is_told_in_our_own_words(kind: ErrorTypeInfo) -> None:
+    error = InitErrorDetails(
+        type=kind["type"], loc=("site", "name"), input="x", ctx=kind.get("example_context") or {"error": "unknown"}
+    )
+    refused = ValidationError.from_exception_data("site", [error])
+    (said,) = (found.sentence for found in problems_of(refused, tomllib.loads(SMALL), SiteFile))
+    assert re.search("expected|missing|no such", said), said
+    if kind["type"] not in ("literal_error", "enum"):  # they tell the words of the model
+        assert not LIBRARY.search(said), said
+
+
+def test_a_channel_that_is_no_table_is_told() -> None:
+    assert (
+        problem(f"channel = [1]\n{SMALL}")
+        == "site.toml, line 1: [[channel]] number 1: expected a table [[channel]]; found 1"
+    )
 
 
 def test_every_pattern_of_the_models_has_its_plain_words() -> None:
