@@ -64,7 +64,8 @@ class OneAlertView:
 class DeedsView:
     """What can be done about an alert now.
 
-    many: of how many alerts an answer is. after_all: somebody has answered, and passing it on takes that back.
+    many: of how many alerts an answer is. after_all: somebody has answered, and passing it on takes that back, which
+        only they can: holder is their name, as the page shows it to them alone.
     sound: until when the walls are silent, '' where they are not.
     """
 
@@ -72,6 +73,7 @@ class DeedsView:
     many: int
     decline: bool
     after_all: bool
+    holder: str
     hand_over: bool
     shelve: bool
     unshelve: bool
@@ -201,11 +203,16 @@ def deeds_view(alert: AlertPicture, picture: Picture, zone: ZoneInfo, entrance: 
     waits, hidden = alert.state in WAITING, alert.state in HIDDEN
     waiting = sum(other.state in WAITING for other in picture.alerts if other.id in {alert.id, *entrance.alerts})
     until = picture.sound_paused_until
+    holder = alert.acknowledged_by or ""
+    theirs = entrance.answers_as in ("", holder)
     return DeedsView(
         answer=waiting > 0,
         many=waiting,
-        decline=bool(picture.roles) and not hidden and (not waits or call_of(alert.id, picture.calls) is not None),
+        decline=bool(picture.roles)
+        and not hidden
+        and (call_of(alert.id, picture.calls) is not None if waits else theirs),
         after_all=not waits and not hidden,
+        holder=holder,
         hand_over=bool(picture.roles) and not hidden,
         shelve=not hidden and picture.shelve_most_minutes > 0,
         unshelve=alert.state is State.SHELVED,

@@ -56,7 +56,25 @@ function sayWaiting(why) {
   if (tap !== undefined) say(`${called(tap)}: not sent yet, waits for the ${why}.`, "waits");
 }
 
+// What needs a reason stays open without one, with what was chosen there.
+function lacksReason(button) {
+  const sheet = button.closest("[data-needs-reason]");
+  if (sheet === null) return false;
+  const fields = [...sheet.querySelectorAll("input")];
+  const given = fields.some((field) => (field.type === "radio" ? field.checked : field.value.trim() !== ""));
+  const line = sheet.querySelector(".lacks");
+  line.hidden = given;
+  if (!given) line.scrollIntoView({ block: "nearest" });
+  return !given;
+}
+
+// Whoever has an alert can give it back, and nobody else: the gateway refuses it of others.
+function showToHolder() {
+  for (const button of taps.querySelectorAll("[data-holder]")) button.hidden = button.dataset.holder !== whoField.value.trim();
+}
+
 function tapped(button) {
+  if (lacksReason(button)) return;
   for (const open of document.querySelectorAll("[popover]")) if (open.matches(":popover-open")) open.hidePopover();
   if (whoField.value.trim() === "") {
     say("Write your name first: it is kept with your answer.", "refused");
@@ -128,6 +146,13 @@ takeBack.addEventListener("click", () => {
   keepTaps(keptTaps().filter((tap) => tap.here !== here));
   say("Taken back: nothing was sent.", "sent");
 });
+const deeds = document.getElementById("go");
+if (deeds !== null) {
+  new MutationObserver(showToHolder).observe(deeds, { childList: true });
+  whoField.addEventListener("input", showToHolder);
+  document.getElementById("who-change")?.addEventListener("click", showToHolder);
+  showToHolder();
+}
 if (taps.dataset.opened !== undefined) {
   // That a link was opened tells whoever asks that the message was read; it is no answer, and not worth trying twice.
   fetch(taps.dataset.opened, { method: "POST", headers: { "X-Sinkside": "1" }, body: new URLSearchParams() }).catch(() => {});

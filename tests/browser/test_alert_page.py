@@ -2,7 +2,7 @@
 
 from itertools import combinations
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import pytest
 
@@ -170,8 +170,24 @@ def test_putting_aside_asks_why(phone: Any, served: Served, clock: Clock, desk: 
     phone.get_by_role("button", name="More").tap()
     phone.get_by_role("button", name="Put aside for a time").tap()
     phone.get_by_role("button", name="30 min").tap()
-    phone.get_by_text("refused. Say why").wait_for()
+    phone.get_by_text("Say why first").wait_for()
+    phone.get_by_text("For how long?").wait_for()
     assert desk.entered == []
+
+
+@pytest.mark.parametrize(("holder", "offered"), [("Ana", "visible"), ("Ben", "hidden")])
+def test_only_whoever_has_it_is_asked_whether_they_cannot_after_all(
+    phone: Any, served: Served, clock: Clock, holder: str, offered: Literal["visible", "hidden"]
+) -> None:
+    show(phone, served, clock)
+    phone.get_by_role("button", name="Cannot", exact=True).wait_for()
+    now = clock.now()
+    served.hub.publish(alerted(standing(State.ACKNOWLEDGED, by=holder, at=now), at=now))
+    phone.get_by_text(f"{holder} has it, since").wait_for()
+    button = phone.get_by_text("Cannot after all")
+    button.wait_for(state=offered)
+    phone.evaluate("document.getElementById('who-change').click()")
+    button.wait_for(state="hidden")
 
 
 def test_somebody_else_who_was_faster_is_named(phone: Any, served: Served, clock: Clock) -> None:

@@ -78,7 +78,7 @@ WATCHED_MS = 20_000
 def lit(page: Any) -> list[list[bool]]:
     """For each alert, whether its sign is lit at each step of the watched time, as the page draws it at that time."""
     seen = page.evaluate(f"Array.from({{length: {WATCHED_MS // STEP_MS}}}, (_, n) => ({FLASHING})(n * {STEP_MS}))")
-    return [[opacity > 0.5 for opacity in sign] for sign in zip(*seen, strict=True)]
+    return [[opacity == 1 for opacity in sign] for sign in zip(*seen, strict=True)]
 
 
 def flashes_a_second(sign: list[bool]) -> float:
@@ -96,6 +96,29 @@ def test_the_signs_of_what_waits_flash_as_fast_as_their_priority_asks(page: Any,
     assert all(low)
     for sign in (high, medium):
         assert 0.2 <= sum(sign) / len(sign) <= 0.6
+
+
+BETWEEN_FLASHES = """() => {
+    const mix = (over, under, share) => over.match(/[\\d.]+/g).slice(0, 3).map((part, n) => {
+        return Math.round(Number(part) * share + Number(under.match(/[\\d.]+/g)[n]) * (1 - share));
+    });
+    const parts = document.querySelector('.flag');
+    return [...document.querySelectorAll('.flag .sign')].slice(0, 2).map((sign) => {
+        const drawn = getComputedStyle(sign), ground = getComputedStyle(parts).backgroundColor;
+        return [`rgb(${mix(drawn.fill, ground, Number(drawn.fillOpacity)).join(', ')})`, ground];
+    });
+}"""
+
+
+def test_a_sign_that_waits_is_filled_between_its_flashes_too_for_an_outline_is_what_was_seen(
+    page: Any, served: Served, clock: Clock
+) -> None:
+    # WCAG 2.2, 1.4.11: 3:1 for what must be seen of a sign.
+    show(page, served, clock, *of_each_priority(clock, State.UNACKNOWLEDGED))
+    for ms in (300, 1000):
+        page.evaluate(FLASHING, ms)
+        for drawn, ground in page.evaluate(BETWEEN_FLASHES):
+            assert (luminance(drawn) + 0.05) / (luminance(ground) + 0.05) >= 3
 
 
 def test_nothing_flashes_but_what_is_urgent_and_waits(still: StillWall, clock: Clock) -> None:

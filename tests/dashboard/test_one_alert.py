@@ -7,6 +7,7 @@ import pytest
 
 from dashboard.called import OUTCOMES, WHYS
 from dashboard.one_alert import (
+    Entrance,
     OneAlertView,
     alert_of,
     deeds_view,
@@ -78,6 +79,14 @@ def test_only_what_can_be_done_is_offered(state: State, deeds: str) -> None:
     view = deeds_view(alert, alerted(alert).picture, LISBON)
     names = ("answer", "decline", "after_all", "hand_over", "shelve", "unshelve", "settle")
     assert " ".join(name for name in names if getattr(view, name)) == deeds
+
+
+def test_by_a_link_only_whoever_has_it_can_give_it_back() -> None:
+    alert = standing(State.ACKNOWLEDGED, by="Phone 1")
+    feed = alerted(alert).picture
+    by_link = {name: deeds_view(alert, feed, LISBON, Entrance("/a/x", name)) for name in ("Phone 1", "Phone 2")}
+    assert [deeds.decline for deeds in by_link.values()] == [True, False]
+    assert deeds_view(alert, feed, LISBON).holder == "Phone 1"
 
 
 def test_nobody_is_passed_on_to_where_nobody_is_told() -> None:
