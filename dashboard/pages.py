@@ -100,7 +100,7 @@ class WallPage(Page):
             Region("needs", "_needs.html", view.needs),
             Region("basins", "_basins.html", view.basins),
             Region("carts", "_carts.html", view.carts),
-            Region("record", "_noted.html", view.record),
+            Region("record", "_noted.html", (view.record, view.warned)),
         )
 
     def html(self, feed: Feed, now: Micros) -> str:

@@ -35,13 +35,14 @@ PROBES_GAP_PX = 26
 
 @dataclass(frozen=True, slots=True)
 class WallView:
-    """The whole wall, region by region."""
+    """The whole wall, region by region; ``warned``: stands in the place of the record's head, where it is not empty."""
 
     state: StateView
     needs: AlertsView
     basins: ShelfView
     carts: CartsView
     record: RecordView | None
+    warned: str
 
 
 def wall_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo, *, sounds: bool = False) -> WallView:
@@ -67,7 +68,14 @@ def wall_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo, *, sounds
         basins=shelf(basins, left - ROW_PX * further),
         carts=carts_view(carts_of(picture, min(1, wanted) + further), min(1, wanted) + further),
         record=record_view(feed, now, zone),
+        warned=_warned(feed),
     )
+
+
+def _warned(feed: Feed) -> str:
+    """How much stands on the engineers' page, where there is room for what it is."""
+    count = len(feed.warnings)
+    return f"{count} warning{'' if count == 1 else 's'}: see /live" if count else ""
 
 
 def _state(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> StateView:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol, runtime_checkable
 
+from gateway.secret import SecretError
 from rules.alert_words import Confirmation, PageWhy, Priority
 from rules.readings import Micros
 
@@ -31,6 +32,11 @@ class NeverError(ChannelError):
 
     def __init__(self, sentence: str) -> None:
         super().__init__(sentence[:DETAIL_LETTERS])
+
+
+def without_secret(error: SecretError) -> ChannelError:
+    """A page that cannot be sent for want of a secret: tried again where that may still come, as a file may."""
+    return NeverError(str(error)) if error.final else NotNowError(str(error))
 
 
 @dataclass(frozen=True, slots=True)

@@ -51,9 +51,9 @@ def channel_warnings(channels: tuple[ChannelSettings, ...]) -> Iterator[str]:
 def _missing(secret: Secret) -> Iterator[str]:
     """On another machine it may be there."""
     if secret.env is not None and not os.environ.get(secret.env):
-        yield f"{secret.name}_env: the environment variable '{secret.env}' is not set; 'serve' needs it."
+        yield f"{secret.name}_env: the environment variable '{secret.env}' is not set; without it no page goes out."
     if secret.file is not None and not secret.file.is_file():
-        yield f"{secret.name}_file: there is no file '{secret.file}' on this machine; 'serve' needs it: put it there."
+        yield f"{secret.name}_file: there is no file '{secret.file}' on this machine; no page goes out without it."
 
 
 def _goes_to(channel: ChannelSettings) -> str:

@@ -23,6 +23,7 @@ log = logging.getLogger(__name__)
 
 SHORTEN_MINUTES = 15
 DISK_MINUTES = 1
+SECRETS_MINUTES = 1
 LEAST_FREE = 0.1
 """Below this part of the disk free, somebody is told. Ours."""
 
@@ -72,6 +73,12 @@ def add_test_page(chores: BackgroundScheduler, at: time, zone: ZoneInfo, try_pag
 def add_heartbeat(chores: BackgroundScheduler, every_seconds: float, beat: Callable[[], None]) -> None:
     """Have a watch elsewhere told every so often that the gateway lives."""
     chores.add_job(beat, "interval", seconds=every_seconds, id="tell the watch elsewhere")
+
+
+def add_channel_watch(chores: BackgroundScheduler, look: Callable[[], None]) -> None:
+    """Have the secrets of the ways out of the house looked for, now and every so often."""
+    look()
+    chores.add_job(look, "interval", minutes=SECRETS_MINUTES, id="look for the channels' secrets")
 
 
 def _look_at_disk(folder: Path, warn: Callable[[str | None], None], least_free: float) -> None:

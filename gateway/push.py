@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from gateway.channel import Message, NotNowError, Receipt
+from gateway.channel import Message, NotNowError, Receipt, without_secret
 from gateway.channel_settings import AppriseChannel
 from gateway.secret import SecretError
 from gateway.wording import one_line, worded
@@ -41,13 +41,14 @@ class Push:
         """Hand the page to the service.
 
         Raises:
+            NeverError: the environment variable that the address is to stand in is not set.
             NotNowError: no usable address of a service, or the service has not taken it; the library does not say why
                 without telling secrets, so that it is tried again whatever it was.
         """
         try:
             url = self.settings.url.read() or ""
         except SecretError as error:
-            raise NotNowError(str(error)) from error
+            raise without_secret(error) from error
         most = self.settings.most_letters
         title = one_line(message.brief) if most is None else ""
         try:

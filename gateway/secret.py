@@ -11,7 +11,14 @@ LONGEST = 4096
 
 
 class SecretError(ValueError):
-    """The secret is not where the site file says; one clear sentence that does not tell it."""
+    """The secret is not where the site file says; one clear sentence that does not tell it.
+
+    final: it cannot come as long as this process runs, for nothing outside changes its environment.
+    """
+
+    def __init__(self, sentence: str, *, final: bool = False) -> None:
+        super().__init__(sentence)
+        self.final = final
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,10 +52,13 @@ class Secret:
         secret = os.environ.get(variable)
         if not secret:
             state = "not set" if secret is None else "empty"
-            raise SecretError(f"{self.name}_env names the environment variable '{variable}', which is {state}; set it")
+            raise SecretError(
+                f"{self.name}_env names the environment variable '{variable}', which is {state}; set it", final=True
+            )
         if not _is_text(secret):
             raise SecretError(
-                f"{self.name}_env names the environment variable '{variable}', which is not UTF-8 text; set it anew"
+                f"{self.name}_env names the environment variable '{variable}', which is not UTF-8 text; set it anew",
+                final=True,
             )
         return secret
 

@@ -20,13 +20,14 @@ from gateway.answering import Answering
 from gateway.broker import EmbeddedBroker
 from gateway.broker_options import BrokerOptions, window_for
 from gateway.channel import Channel
+from gateway.channel_watch import ChannelWatch
 from gateway.channels import channels_of
 from gateway.clock import Clock, ClockError
 from gateway.delivery import GATEWAY, SendPace
 from gateway.endpoint import Endpoint, EndpointError
 from gateway.health import Health
 from gateway.heartbeat import Heartbeat
-from gateway.housekeeping import add_heartbeat, add_test_page, housekeeping
+from gateway.housekeeping import add_channel_watch, add_heartbeat, add_test_page, housekeeping
 from gateway.hub import Feed, Hub
 from gateway.inbox import Asked, Inbox
 from gateway.journal import Journal
@@ -203,8 +204,9 @@ class Service:
         parts.callback(chores.shutdown, wait=False)
 
     def _plan_pages(self, chores: BackgroundScheduler, pump: Pump, clock: Clock) -> None:
-        """The daily test page, and the sign of life to a watch elsewhere, where the site file asks for them."""
+        """What the channels lack; the daily test page and the sign of life, where the site file asks for them."""
         file, paging = self._setup.file, self._setup.file.paging
+        add_channel_watch(chores, ChannelWatch(file.channel, pump.warn).look)
         if file.alerts.test_at is not None:
             add_test_page(chores, file.alerts.test_at, file.site.zone, partial(self._try_pages, clock.now))
         secret = Secret("heartbeat_url", paging.heartbeat_url_env)

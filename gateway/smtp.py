@@ -14,7 +14,7 @@ from email.utils import format_datetime
 from typing import BinaryIO
 from urllib.parse import quote
 
-from gateway.channel import Message, NeverError, NotNowError, Receipt
+from gateway.channel import Message, NeverError, NotNowError, Receipt, without_secret
 from gateway.channel_settings import SmtpChannel
 from gateway.cut_off import cut_off
 from gateway.secret import SecretError, without
@@ -120,7 +120,9 @@ class Smtp:
         try:
             password = settings.password.read()
             context = None if settings.tls == "none" else verifying_context(settings.ca_file)
-        except (SecretError, TrustError) as error:
+        except SecretError as error:
+            raise without_secret(error) from error
+        except TrustError as error:
             raise NotNowError(str(error)) from error
         seconds = settings.attempt_seconds
         server = _Server(settings.host, seconds, context if settings.tls == "tls" else None)

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 
-from gateway.channel import Message, NeverError, NotNowError, Receipt, Reply
+from gateway.channel import Message, NeverError, NotNowError, Receipt, Reply, without_secret
 from gateway.channel_settings import SnppChannel
 from gateway.cut_off import cut_off
 from gateway.secret import SecretError, without
@@ -199,7 +199,9 @@ class Snpp:
                 if settings.username is not None:
                     self._expect(dialogue.ask(*self._login(password)))
                 yield dialogue
-            except (SecretError, TrustError) as error:
+            except SecretError as error:
+                raise without_secret(error) from error
+            except TrustError as error:
                 raise NotNowError(str(error)) from error
             except _RefusedError as error:
                 sentence = without(password, f"{settings.host} said {error.answer}")

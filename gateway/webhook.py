@@ -16,7 +16,7 @@ from urllib.parse import urlsplit
 
 from http_message_signatures import HTTPMessageSigner, HTTPSignatureKeyResolver, algorithms
 
-from gateway.channel import Message, NeverError, NotNowError, Receipt
+from gateway.channel import Message, NeverError, NotNowError, Receipt, without_secret
 from gateway.channel_settings import WebhookChannel
 from gateway.cut_off import cut_off
 from gateway.secret import SecretError
@@ -53,14 +53,16 @@ class Webhook:
         """Post the page.
 
         Raises:
-            NotNowError: not reached, not trusted, no secret, or its answer was 408, 409, 425, 429 or 5xx.
-            NeverError: any other answer.
+            NotNowError: not reached, not trusted, no file with the secret, or its answer was 408, 409, 425, 429 or 5xx.
+            NeverError: any other answer, or the environment has no secret.
         """
         try:
             secret = self.settings.secret.read() or ""
             request = self._signed(message, secret.encode())
             answer = self._exchange(request)
-        except (SecretError, TrustError) as error:
+        except SecretError as error:
+            raise without_secret(error) from error
+        except TrustError as error:
             raise NotNowError(str(error)) from error
         said = one_line(f"{self._host} said {answer.status} {answer.reason}")
         if answer.status in range(200, 300):

@@ -5,11 +5,12 @@ from dataclasses import replace
 from importlib.resources import files
 from zoneinfo import ZoneInfo
 
+from dashboard.pages import WallPage
 from dashboard.quiet import CALM
 from dashboard.view import WallView, wall_view
 from gateway.hub import Feed
 from rules.picture import Picture
-from tests.dashboard.pictures import alert, busy, calm, crowded, later, picture
+from tests.dashboard.pictures import NOON, alert, busy, calm, crowded, later, picture
 
 UTC = ZoneInfo("UTC")
 
@@ -82,3 +83,14 @@ def test_nothing_is_new_when_only_time_has_passed() -> None:
 def test_the_wall_has_a_view_of_an_empty_site() -> None:
     view = wall(picture())
     assert (view.basins.cells, view.carts.places) == ((), ())
+
+
+def test_what_is_warned_of_on_the_engineers_page_is_counted_on_the_wall() -> None:
+    page, feed = WallPage("North Hall", UTC), Feed(picture())
+    assert "warning" not in _foot(page, feed)
+    assert "1 warning: see /live" in _foot(page, replace(feed, warnings=("No page can go by channel 'house'.",)))
+    assert "2 warnings: see /live" in _foot(page, replace(feed, warnings=("The disk is nearly full.", "No watch.")))
+
+
+def _foot(page: WallPage, feed: Feed) -> str:
+    return next(region.html() for region in page.draw(feed, NOON) if region.id == "record")

@@ -209,7 +209,7 @@ def test_a_channel_that_is_tried_sends_one_page_and_tells_what_was_said(pagers: 
         ("old-pager", "5559999", r"Channel 'old-pager' will not take it: 127\.0\.0\.1 said 550"),
         ("old-pager", "555 12 12", "Channel 'old-pager' will not take it: the address cannot be used"),
         ("pagers", "5551212", r"There is no \[\[channel\]\] 'pagers'; perhaps"),
-        ("push", "5551212", "Channel 'push' has not taken it this time: url_env names the environment variable"),
+        ("push", "5551212", "Channel 'push' will not take it: url_env names the environment variable"),
     ],
 )
 def test_what_goes_wrong_is_told_in_a_sentence(

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import pytest
 
-from gateway.channel import Message, NotNowError, Receipt
+from gateway.channel import Message, NeverError, NotNowError, Receipt
 from gateway.channel_settings import AppriseChannel
 from gateway.push import Push
 from rules.alert_words import Confirmation, PageWhy, Priority
@@ -116,7 +116,7 @@ def test_an_address_of_two_services_is_refused_before_either_has_the_page(monkey
 
 def test_an_address_that_is_not_there_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     service = push(monkeypatch, "")
-    with pytest.raises(NotNowError, match="url_env names the environment variable 'PUSH_URL', which is empty"):
+    with pytest.raises(NeverError, match="url_env names the environment variable 'PUSH_URL', which is empty"):
         service.send(MESSAGE)
 
 

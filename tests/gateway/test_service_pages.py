@@ -13,6 +13,8 @@ import pytest
 from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import SMTP, Envelope, Session
 
+from gateway.channel_watch import ChannelWatch
+from gateway.channels import channels_of
 from gateway.delivery import SendPace
 from gateway.journal import JournalView
 from gateway.logbook import Logbook
@@ -21,7 +23,7 @@ from gateway.service import Service
 from gateway.sitefile import Setup, parse
 from rules.alert_commands import TryPages
 from rules.alert_events import PageAsked, PageReported
-from rules.alert_words import Confirmation
+from rules.alert_words import Confirmation, PageEnd
 from rules.events import EVENT, Event
 from rules.readings import Micros
 from tests.gateway.conftest import free_port
@@ -170,3 +172,41 @@ def test_without_an_address_for_phones_pages_carry_no_links(tmp_path: Path, link
         taker.until(lambda: taker.taken == {asked.page: 1}, "taken")
         assert (service.answering is None) is (link_base is None)
         assert (taker.links[0] is None) is (link_base is None)
+
+
+def test_a_way_without_its_secret_is_told_on_screens_and_the_log_while_the_gateway_runs(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    named = 'kind = "webhook"\nurl = "http://127.0.0.1:9/pages"\nsecret_file = "secret.txt"\n'
+    text = HOUSE.format(port=1) + f'[[channel]]\nid = "house"\n{named}[[channel]]\nid = "hall"\n{named}'
+    text = text.replace('secret_file = "secret.txt"\n', 'secret_env = "SINKSIDE_TEST_UNSET"\n', 1)
+    setup = parse(site_text(more=text), tmp_path / "ward.toml")
+    with Service(setup, tmp_path / "data") as service:
+        assert service.pump is not None
+        house, hall = service.pump.feed().warnings
+        assert house == (
+            "No page can go by channel 'house': secret_env names the environment variable 'SINKSIDE_TEST_UNSET', which"
+            " is not set; set it, and start Sinkside anew."
+        )
+        assert hall.startswith("No page can go by channel 'hall': secret_file '")
+        assert {house, hall} <= {record.message for record in caplog.records}
+        (tmp_path / "secret.txt").write_text("hush")
+        ChannelWatch(setup.file.channel, service.pump.warn).look()
+        assert service.pump.feed().warnings == (house,)
+
+
+def test_a_page_that_wants_a_secret_of_the_environment_goes_on_at_once_to_the_next_way(tmp_path: Path) -> None:
+    with taking(Taker()) as taker:
+        text = (
+            HOUSE.format(port=1).replace("ways = [", 'ways = [{ channel = "house", address = "charge" }, ')
+            + '[[channel]]\nid = "house"\nkind = "webhook"\nurl = "http://127.0.0.1:9/"\n'
+            + 'secret_env = "SINKSIDE_TEST_UNSET"\n'
+        )
+        text += '[[route]]\nname = "All"\ntiers = [{ roles = ["charge"] }]\n'
+        setup = parse(site_text(more=text), tmp_path / "ward.toml")
+        ways = channels_of(setup.file) | {"mail": Post(taker.port)}
+        with Service(setup, tmp_path / "data", channels=ways) as service:
+            service.hub.ask(TryPages(arrived=Micros(0), who="R. Tech")).result(PATIENCE_SECONDS)
+            taker.until(lambda: len(taker.taken) == 1, "taken by the next way")
+    told = {event.outcome for event in events(tmp_path / "data") if isinstance(event, PageReported)}
+    assert PageEnd.REFUSED in told

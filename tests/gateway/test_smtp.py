@@ -380,7 +380,7 @@ def test_a_server_that_repeats_the_password_is_not_quoted(monkeypatch: pytest.Mo
 
 def test_a_password_that_is_not_there_is_told_and_nobody_called(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("MAIL_PASSWORD", raising=False)
-    with pytest.raises(NotNowError, match="password_env names the environment variable 'MAIL_PASSWORD', which is not"):
+    with pytest.raises(NeverError, match="password_env names the environment variable 'MAIL_PASSWORD', which is not"):
         channel(9, **LOGIN).send(MESSAGE)
 
 

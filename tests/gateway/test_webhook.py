@@ -187,7 +187,7 @@ def test_the_secret_is_shown_nowhere(caplog: pytest.LogCaptureFixture) -> None:
 
 def test_a_secret_that_is_not_there_is_told_and_nobody_called(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("PAGES_SECRET")
-    with pytest.raises(NotNowError, match="secret_env names the environment variable 'PAGES_SECRET', which is not set"):
+    with pytest.raises(NeverError, match="secret_env names the environment variable 'PAGES_SECRET', which is not set"):
         hook(9).send(MESSAGE)
 
 
