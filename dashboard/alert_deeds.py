@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import BeforeValidator, Field, StringConstraints
 
+from dashboard.alert_end import end_words
 from dashboard.forms import Blank, DeedError, NotTakenError, Signed, Text, Told, filled
 from dashboard.one_alert import alert_of
 from dashboard.words import hour, moment
@@ -153,7 +154,9 @@ def told(
     Raises:
         NotTakenError: nothing did.
     """
-    sentences = dict.fromkeys(filter(None, (_sentence(event, picture, now, zone) for event in events)))
+    ended = {event.alert for event in events if isinstance(event, AlertOver)}
+    counting = [event for event in events if not (isinstance(event, AlertAcknowledged) and event.alert in ended)]
+    sentences = dict.fromkeys(filter(None, (_sentence(event, picture, now, zone) for event in counting)))
     if sentences:
         return Told(" ".join(sentences))
     raise NotTakenError(_why_not(commands[0], alert_of(picture, alert.id), now, zone))
@@ -164,7 +167,8 @@ def _sentence(event: Event, picture: Picture, now: Micros, zone: ZoneInfo) -> st
         case AlertAcknowledged():
             return f"You have it: {event.who}, {hour(event.at, zone)}."
         case AlertOver():
-            return "It is over, and written down. Nobody has to go any more."
+            words = end_words(event.why, event.who, event.remark)
+            return f"It is over since {hour(event.at, zone)}: {words}. Nobody has to go any more."
         case AlertMoved():
             return _moved(event, picture, now, zone)
         case SoundPaused():

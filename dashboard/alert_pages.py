@@ -41,7 +41,7 @@ class AlertPage(EntryPage):
         view = None if alert is None else one_alert_view(alert, picture, now, self.zone, self._names, way)
         deeds = None if alert is None else deeds_view(alert, picture, self.zone, way)
         return (
-            Region("alert", "_alert.html", view),
+            Region("alert", "_alert.html", view, {"thing": self.thing}),
             Region("go", "_go.html", deeds, here),
             Region("more-deeds", "_more.html", deeds, here),
             Region("roles", "_roles.html", role_rows(picture), here),
@@ -110,7 +110,7 @@ def alert_sheet(
     return Sheet(
         kind="alert",
         deeds=tuple(alert_deeds.Deed),
-        nowhere="This alert is over, or there never was one of this number. /alerts lists those that stand.",
+        nowhere="Nothing was written down, for this alert does not stand. /alerts lists those that do.",
         find=alert_of,
         page=lambda name: AlertPage(name, site_name, zone, names),
         entry=lambda deed, fields, alert, picture, now: (

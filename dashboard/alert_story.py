@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 
+from dashboard.alert_end import end_words
 from dashboard.called import OUTCOMES, WHYS, Names
 from dashboard.grid import Cell, Grid, cell
 from dashboard.happening import Telling
@@ -21,13 +22,6 @@ from rules.alert_events import (
 )
 from rules.events import Event
 
-_ENDS: Mapping[str, str] = {
-    "cleared": "Over: what it told of has ended",
-    "acknowledged": "Over: it was answered, and what it told of had ended before",
-    "settled": "Settled",
-    "no longer watched": "Over: no longer watched, as the site file or the rules changed",
-}
-
 
 def alerts_grid(lines: Sequence[AlertLine], telling: Telling) -> Grid:
     """Alerts, a row each."""
@@ -42,7 +36,7 @@ def _row(line: AlertLine, telling: Telling) -> tuple[Cell, ...]:
         cell(telling.time(line.raised), href=f"/logbook/alert/{line.alert}"),
         cell(line.text, f"{line.priority.value}, {line.rule}"),
         cell(where_of(line.subject, telling.names).name),
-        cell(answered, missing="by nobody"),
+        cell(answered, missing="nobody" if line.over is not None else "nobody has answered yet"),
         cell(ended, line.over_why, line.remark, missing="still stands"),
     )
 
@@ -74,8 +68,7 @@ def _of_alert(event: Event, names: Names, telling: Telling) -> str:
         case AlertAcknowledged():
             return f"Answered by {event.who}" + (", by the link or key of a page" if event.page else "")
         case AlertOver():
-            remark = f": {event.remark}" if event.remark else ""
-            return f"{_ENDS[event.why]}{f' by {event.who}' if event.who else ''}{remark}"
+            return f"Over: {end_words(event.why, event.who, event.remark)}"
         case AlertMoved():
             return _moved(event, names, telling)
         case _:

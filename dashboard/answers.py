@@ -165,7 +165,7 @@ def _sheet(
     return Sheet(
         kind=LINK_PATH.strip("/"),
         deeds=tuple(Deed),
-        nowhere="This alert is over: nobody has to go. /alerts lists what stands.",
+        nowhere="Nothing was written down, for this alert is over: nobody has to go. /alerts lists what stands.",
         find=lambda picture, _: alert_of(picture, linked.shown),
         page=page,
         entry=entry,

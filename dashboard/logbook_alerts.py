@@ -1,16 +1,18 @@
-"""The logbook's routes of alerts: a list with a search, the same as a file, and the time line of one."""
+"""The logbook's routes of alerts: a list with a search, the same as a file, the time line of one, and how it ended."""
 
 from functools import partial
 
 from fastapi import FastAPI, Request
-from starlette.responses import Response
+from starlette.responses import HTMLResponse, Response
 
+from dashboard.alert_end import end_view
 from dashboard.alert_story import alerts_grid, story_moments
 from dashboard.archive import Archive, NotShownError
 from dashboard.called import Names
 from dashboard.files import csv_file
 from dashboard.logbook_csv import alerts_csv
 from dashboard.logbook_queries import AlertsQuery, asked, onward_from
+from dashboard.pages import rendered
 
 _NO_ALERT = "The record knows no alert of that number; /logbook/alerts lists those that it knows."
 
@@ -35,6 +37,12 @@ def add_alert_log(app: FastAPI, archive: Archive) -> None:
         query = asked(AlertsQuery, request.query_params)
         read = partial(alerts_csv, which=query.which, before=query.before, zone=archive.zone)
         return csv_file(await archive.read(read), "alerts.csv")
+
+    @app.get("/alert/{alert}/end")
+    async def end(alert: str) -> HTMLResponse:
+        story = await archive.read(lambda logbook: logbook.alert(alert))
+        view = end_view(story.line if story else None, archive.now(), archive.zone)
+        return HTMLResponse(rendered("_alert_end.html", view=view), headers={"Cache-Control": "no-store"})
 
     @app.get("/logbook/alert/{alert}")
     async def one(alert: str) -> Response:

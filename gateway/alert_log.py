@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Literal
 
 from gateway.found import Found
 from rules.alert_words import Priority
@@ -34,7 +35,7 @@ class AlertLine:
     answered: Micros | None = None
     answered_by: str | None = None
     over: Micros | None = None
-    over_why: str | None = None
+    over_why: Literal["cleared", "acknowledged", "settled", "no longer watched"] | None = None
     over_by: str | None = None
     remark: str | None = None
 

@@ -146,6 +146,21 @@ takeBack.addEventListener("click", () => {
   keepTaps(keptTaps().filter((tap) => tap.here !== here));
   say("Taken back: nothing was sent.", "sent");
 });
+// How an alert ended stands in the record, and not in the picture that keeps the page live.
+async function showEnd() {
+  const over = document.querySelector("[data-end]");
+  if (over === null) return;
+  try {
+    const response = await fetch(over.dataset.end);
+    if (response.ok) over.innerHTML = await response.text();
+  } catch {
+    // What stands there already is true, and says where the record is.
+  }
+}
+
+const shown = document.getElementById("alert");
+new MutationObserver(showEnd).observe(shown, { childList: true });
+void showEnd();
 const deeds = document.getElementById("go");
 if (deeds !== null) {
   new MutationObserver(showToHolder).observe(deeds, { childList: true });

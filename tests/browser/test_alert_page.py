@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import pytest
 
 from gateway.clock import Clock
+from gateway.hub import Hub
 from gateway.pump import StoppedError
 from gateway.replay import verify
 from gateway.schema import DATABASE
@@ -15,8 +16,10 @@ from rules.alert_events import AlertMoved
 from rules.alert_words import Cause, State
 from tests.browser.rendered import SILENT_MS, texts
 from tests.dashboard.alert_pictures import alerted, standing
+from tests.dashboard.conftest import LISBON
 from tests.dashboard.paged_ward import paged_ward
-from tests.dashboard.serving import Desk, Served
+from tests.dashboard.serving import Desk, Served, serve
+from tests.gateway.told_alerts import told_alerts
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -198,6 +201,19 @@ def test_somebody_else_who_was_faster_is_named(phone: Any, served: Served, clock
     served.hub.publish(alerted(standing(State.ACKNOWLEDGED, by="Ben", at=now), at=now))
     phone.get_by_role("button", name="I go").tap()
     phone.get_by_text("I go: refused. Answered already: Ben has it").wait_for()
+
+
+def test_what_ends_while_it_is_looked_at_says_who_ended_it_and_how(
+    phone: Any, hub: Hub, clock: Clock, tmp_path: Path
+) -> None:
+    with serve(hub, LISBON, journal=told_alerts(tmp_path)) as served:
+        served.hub.publish(alerted(standing(name="alert-1", at=clock.now()), at=clock.now()))
+        phone.goto(f"{served.url}/alert/alert-1")
+        phone.get_by_text("Nobody has answered yet.").wait_for()
+        served.hub.publish(alerted(at=clock.now()))
+        phone.get_by_role("heading", name="settled by Ana (reprocessed anew)").wait_for()
+        phone.goto(f"{served.url}/alert/alert-99")
+        phone.get_by_role("heading", name="There never was an alert of this number.").wait_for()
 
 
 # ---- a network that drops --------------------------------------------------------------------------------------------

@@ -10,7 +10,7 @@ from httpx import Client, Response
 from gateway.hub import Hub
 from gateway.pump import StoppedError
 from rules.alert_commands import Acknowledge, Decline, HandOver, PauseSound, Settle, Shelve, Unshelve
-from rules.alert_events import AlertMoved, AlertOver, SoundPaused
+from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, SoundPaused
 from rules.alert_words import Cause, State
 from rules.commands import Command
 from rules.events import Event
@@ -95,8 +95,11 @@ def test_hostile_texts_are_shown_as_texts(client: Client, hub: Hub) -> None:
         (
             "settle",
             {"done": "cleaned up"},
-            "It is over, and written down. Nobody has to go any more.",
-            [AlertOver(at=NOON, alert="alert-7", why="settled", who="Ana", remark="cleaned up")],
+            "It is over since 12:00: settled by Ana (cleaned up). Nobody has to go any more.",
+            [
+                AlertAcknowledged(at=NOON, alert="alert-7", who="Ana"),
+                AlertOver(at=NOON, alert="alert-7", why="settled", who="Ana", remark="cleaned up"),
+            ],
         ),
         ("quiet", {}, "The walls are silent until 12:10.", [SoundPaused(at=NOON, until=later(600), who="Ana")]),
     ],
@@ -188,7 +191,7 @@ def test_who_answers_second_is_told_who_has_it(client: Client, hub: Hub) -> None
 
 def test_a_deed_for_an_alert_that_is_over_is_said_to_come_too_late(client: Client, desk: Desk) -> None:
     answer = send(client, "acknowledge", "alert-6")
-    assert (answer.status_code, "This alert is over" in answer.json()["error"]) == (404, True)
+    assert (answer.status_code, "this alert does not stand" in answer.json()["error"]) == (404, True)
     assert desk.asked == []
 
 

@@ -65,7 +65,7 @@ def test_the_time_line_says_who_what_when_and_why(client: Client) -> None:
         "Handed over to Charge nurse; since then unacknowledged",
         "Answered by Ana, by the link or key of a page",
         "Pager 1 by pager: not needed any more",
-        "Settled by Ana: reprocessed anew",
+        "Over: settled by Ana (reprocessed anew)",
     ]
 
 
@@ -77,6 +77,20 @@ def test_an_alert_that_still_stands_leads_to_its_page(client: Client) -> None:
 def test_an_alert_of_no_such_number_is_said_plainly(client: Client) -> None:
     answer = client.get("/logbook/alert/alert-99")
     assert (answer.status_code, "The record knows no alert of that number" in answer.text) == (404, True)
+
+
+def test_how_an_alert_ended_is_told_and_apart_from_it_that_there_never_was_one(client: Client) -> None:
+    ended = words(client.get("/alert/alert-1/end").text)
+    assert ended.startswith("It is over since Tue 14 Nov 22:14: settled by Ana (reprocessed anew). Basin 1: ")
+    assert words(client.get("/alert/alert-99/end").text) == "There never was an alert of this number."
+    assert "does not say yet how it ended" in client.get("/alert/alert-2/end").text
+    assert 'data-end="/alert/alert-1/end"' in client.get("/alert/alert-1").text
+
+
+def test_what_nobody_has_answered_is_said_so(client: Client) -> None:
+    said = words(client.get("/logbook/alerts").text)
+    assert "Basin 1: lid open high, lid-open Basin 1 nobody has answered yet still stands" in said
+    assert "by nobody" not in said
 
 
 def test_the_page_of_an_alert_that_is_over_leads_to_its_story(client: Client) -> None:
