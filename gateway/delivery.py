@@ -13,7 +13,7 @@ from tenacity.wait import wait_base, wait_exponential, wait_random
 
 from gateway.answer_link import AnswerLinks
 from gateway.channel import DETAIL_LETTERS, Channel, Message, NeverError, NotNowError, Receipt, Reply
-from gateway.outbox import Draft, Trying
+from gateway.outbox import Draft, FailedTries, Trying
 from gateway.outbox_reading import OutboxView
 from gateway.pump import StoppedError
 from rules.alert_commands import Acknowledge, Decline, PageTold
@@ -155,6 +155,7 @@ def _in_thread(work: Callable[[], T], name: str) -> Future[T]:
 class Delivery:
     """Brings pages over one channel; used in the event loop of its sender alone.
 
+    tries: where those are noted that failed, but for the last one, which is told of.
     ending: set when the gateway stops.
     """
 
@@ -164,13 +165,14 @@ class Delivery:
     slots: Slots
     tell: Tell
     now: Callable[[], Micros]
+    tries: FailedTries
     links: AnswerLinks | None
     pace: SendPace
     ending: asyncio.Event
 
     async def bring(self, draft: Draft) -> None:
         """Send a page until its channel took or refused it, or its time is over; then tell the engine."""
-        tries = self._retrying(draft.give_up)
+        tries = self._retrying(draft)
         try:
             receipt: Receipt = await tries(self._attempt, draft)
         except NotNeededError:
@@ -182,10 +184,10 @@ class Delivery:
         else:
             attempts = _count(tries)
             log.info("%s: %s (%s)", _named(draft), receipt.confirmation.value, _times(attempts))
-            await self.report(draft, receipt, attempts)
+            await self.report(draft, receipt, 1)
 
     async def report(self, draft: Draft, receipt: Receipt, attempts: int) -> None:
-        """Tell the engine what is known of a page, and what whoever was paged answered.
+        """Tell the engine what is known of a page, and what whoever was paged answered; attempts: not noted before.
 
         The answer first: where the gateway is killed in between, it is heard again, and the engine takes it once.
         """
@@ -196,23 +198,28 @@ class Delivery:
         await self._told(self._word(draft, receipt.confirmation, receipt.detail), Trying(attempts, receipt.handle))
 
     async def report_end(self, draft: Draft, end: PageEnd, detail: str, attempts: int) -> None:
-        """Tell the engine that no more is to be heard of a page."""
+        """Tell the engine that no more is to be heard of a page; ``attempts``: of this run, 0 where there was none."""
         log.warning("%s: %s (%s): %s", _named(draft), end.value, _times(attempts), detail)
-        await self._told(self._word(draft, end, detail), Trying(attempts, None))
+        await self._told(self._word(draft, end, detail), Trying(min(1, attempts), None))
 
     def _word(self, draft: Draft, outcome: Confirmation | PageEnd, detail: str) -> PageTold:
         return PageTold(
             arrived=self.now(), who=GATEWAY, page=draft.page, outcome=outcome, detail=detail[:DETAIL_LETTERS]
         )
 
-    def _retrying(self, give_up: Micros) -> AsyncRetrying:
+    def _retrying(self, draft: Draft) -> AsyncRetrying:
         def is_over(state: RetryCallState) -> bool:
-            return self.now() + micros(state.upcoming_sleep) >= give_up
+            return self.now() + micros(state.upcoming_sleep) >= draft.give_up
+
+        def note(state: RetryCallState) -> None:
+            error = state.outcome.exception() if state.outcome is not None else None
+            self.tries.note(draft.page, str(error))
 
         return AsyncRetrying(
             retry=retry_if_exception_type(NotNowError),
             wait=Wait(self.pace),
             stop=is_over,
+            before_sleep=note,
             sleep=self.sleep,
             reraise=True,
         )

@@ -5,6 +5,7 @@ tried and what its channel is to be asked by.
 """
 
 import json
+from collections import deque
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
@@ -26,6 +27,9 @@ that it is of use only to whoever comes back into reach while the alert still st
 
 NO_DEADLINE_SECONDS = 60.0
 """Of a channel that the site file does not have: it is refused at once."""
+
+MOST_FAILED = 4096
+"""So many tries that failed are kept until they are written, the newest; ours, more than come in a minute."""
 
 SURENESS: dict[Confirmation | PageEnd, int] = {
     Confirmation.ACCEPTED: 1,
@@ -78,6 +82,31 @@ class Trying(NamedTuple):
     handle: str | None
 
 
+class FailedTry(NamedTuple):
+    """A page was not taken, and is tried again; ``detail``: why."""
+
+    page: str
+    detail: str
+
+
+class FailedTries:
+    """What failed since it was last written: senders note it, the pump writes it with whatever it writes next.
+
+    So it costs no transaction of its own; what is not written yet at a crash is not counted.
+    """
+
+    def __init__(self) -> None:
+        self._noted: deque[FailedTry] = deque(maxlen=MOST_FAILED)
+
+    def note(self, page: str, detail: str) -> None:
+        """One more; any thread."""
+        self._noted.append(FailedTry(page, detail))
+
+    def take(self) -> list[FailedTry]:
+        """All that were noted, once each, in the order of failing."""
+        return [self._noted.popleft() for _ in range(len(self._noted))]
+
+
 class Outcome(NamedTuple):
     """What became of a page; ``trying`` is None where somebody else than its sender knows."""
 
@@ -92,9 +121,10 @@ class PageChanges:
     asked: Sequence[Draft] = ()
     outcomes: Sequence[Outcome] = ()
     withdrawn: Sequence[tuple[str, Micros]] = ()
+    failed: Sequence[FailedTry] = ()
 
     def __bool__(self) -> bool:
-        return bool(self.asked or self.outcomes or self.withdrawn)
+        return bool(self.asked or self.outcomes or self.withdrawn or self.failed)
 
 
 UNCHANGED = PageChanges()
@@ -106,6 +136,7 @@ class Drafting:
 
     site: Site
     links: AnswerLinks | None = None
+    tries: FailedTries = field(default_factory=FailedTries)
     _contacts: dict[str, Contact] = field(init=False, repr=False)
     _channels: dict[str, Channel] = field(init=False, repr=False)
 
@@ -122,7 +153,8 @@ class Drafting:
                 asked.append(self._draft(event, number))
             elif type(event) is PageWithdrawn:
                 withdrawn.append((event.page, event.at))
-        return PageChanges(asked, outcomes, withdrawn) if asked or withdrawn or outcomes else UNCHANGED
+        changes = PageChanges(asked, outcomes, withdrawn, self.tries.take())
+        return changes or UNCHANGED
 
     def _draft(self, event: PageAsked, number: int) -> Draft:
         contact, channel = self._contacts.get(event.contact), self._channels.get(event.channel)
@@ -166,6 +198,9 @@ def write_pages(db: Database, changes: PageChanges) -> None:
         f"INSERT OR REPLACE INTO page ({COLUMNS}, rank) VALUES ({', '.join('?' * 17)})",  # noqa: S608 - columns are ours
         [(*_values(draft), RANK[draft.priority]) for draft in changes.asked],
     )
+    for page, detail in changes.failed:
+        conn.execute("UPDATE page SET attempts = attempts + 1 WHERE page = ?", [page])
+        conn.execute("UPDATE page SET detail = ? WHERE page = ? AND outcome IS NULL", [detail, page])
     for told, trying in changes.outcomes:
         sureness = SURENESS[told.outcome]
         conn.execute(

@@ -11,7 +11,7 @@ from gateway.hub import Feed, RecordHead
 from gateway.inbox import Asked, Delivery, Inbox, Item, LinkChange
 from gateway.journal import Batch, Checkpoint, Journal, StoreError
 from gateway.law import Law
-from gateway.outbox import UNCHANGED, Drafting, Outcome
+from gateway.outbox import Drafting, Outcome
 from gateway.rejected import RejectedTally
 from gateway.schema import JournalError
 from gateway.turn import FaultError, Outlets, Pace, Turn
@@ -328,9 +328,8 @@ class Pump:
 
     def _commit(self) -> bool:
         """Write the batch in hand; tell if it is on disk, keep it if it is not."""
-        turn, pages = self._turn, UNCHANGED
-        if turn.events or turn.outcomes:
-            pages = self._drafting.changes(turn.events, self._journal.extent.last_event + 1, turn.outcomes)
+        turn = self._turn
+        pages = self._drafting.changes(turn.events, self._journal.extent.last_event + 1, turn.outcomes)
         now, rejected = self._course.engine.now, self._tally.unwritten()
         try:
             self._journal.commit(Batch(turn.inputs, turn.events, now, rejected, turn.checkpoint, pages=pages))

@@ -19,7 +19,7 @@ from typing import Self
 from gateway.answer_link import AnswerLinks
 from gateway.channel import AskableChannel, Channel, Message, NeverError, NotNowError, Receipt
 from gateway.delivery import Delivery, EndingError, SendPace, Slots, Tell
-from gateway.outbox import SURENESS, PageChanges
+from gateway.outbox import SURENESS, FailedTries, PageChanges
 from gateway.outbox_reading import Followed, OutboxView
 from gateway.pump import StoppedError
 from rules.alert_words import PageEnd
@@ -58,11 +58,15 @@ class NoChannel:
 
 @dataclass(frozen=True, slots=True)
 class Office:
-    """What every sender works with; ``journal``: the file with the table of pages, ``tell``: the way to the engine."""
+    """What every sender works with.
+
+    journal: the file with the table of pages. tell: the way to the engine. tries: where those are noted that failed.
+    """
 
     journal: Path
     tell: Tell
     now: Callable[[], Micros]
+    tries: FailedTries
     links: AnswerLinks | None = None
     pace: SendPace = field(default_factory=SendPace)
 
@@ -81,7 +85,16 @@ class Round:
         self._slots = Slots(office.pace.at_once, self.news.set)
         self._in_hand: dict[str, asyncio.Task[None]] = {}
         self._delivery = Delivery(
-            name, channel, view, self._slots, office.tell, office.now, office.links, office.pace, self._ending
+            name,
+            channel,
+            view,
+            self._slots,
+            office.tell,
+            office.now,
+            office.tries,
+            office.links,
+            office.pace,
+            self._ending,
         )
 
     def end(self) -> None:

@@ -185,10 +185,10 @@ class Service:
         alerts = AlertTopics(subscriber, file.site.id, clock.steady)
         law, self.answering = Law.of(self._setup), self._answering()
         links = None if self.answering is None else self.answering.links
-        office = Office(self._folder / DATABASE, self._hand_in, clock.now, links, self._send_pace)
+        drafting = Drafting(law.site, links)
+        office = Office(self._folder / DATABASE, self._hand_in, clock.now, drafting.tries, links, self._send_pace)
         senders = Senders(self._channels, office, {channel.id: channel.at_once for channel in file.channel})
         outlets = Outlets(subscriber.acknowledge, self._publish, alerts.follow, senders.wake)
-        drafting = Drafting(law.site, links)
         self.pump = pump = Pump(law, journal, self._inbox, wire, outlets, clock, self._pace, drafting)
         self._hub = Hub(pump.feed(), self._ask)
         parts.callback(self._hub.close)

@@ -143,15 +143,17 @@ class Bureau:
     def __post_init__(self) -> None:
         self.journal = Journal.open(self.folder)
         self.view = OutboxView.open(self.folder / DATABASE)
+        self.drafting = Drafting(site_with_contacts())
 
     def start(self, channels: Mapping[str, Channel], pace: SendPace = QUICK) -> None:
-        self.senders = Senders(channels, Office(self.folder / DATABASE, self._tell, lambda: self.now, None, pace))
+        path, tries = self.folder / DATABASE, self.drafting.tries
+        self.senders = Senders(channels, Office(path, self._tell, lambda: self.now, tries, None, pace))
         self.senders.start()
 
     def ask(self, *events: Event) -> None:
         """Have the engine say this, and wake the senders after the commit, as the pump does."""
         with self.changed:
-            commit(self.journal, *events)
+            commit(self.journal, *events, drafting=self.drafting)
             first = self.journal.extent.last_event - len(events) + 1
         if self.senders is not None:
             numbered = [(0, event) for event in events]
@@ -165,7 +167,7 @@ class Bureau:
                 answer.set_exception(RuntimeError("Sinkside is busy; ask again in a moment."))
                 return answer
             said = (command,) if isinstance(command, PageTold) else ()
-            commit(self.journal, said=said, trying=trying)
+            commit(self.journal, said=said, trying=trying, drafting=self.drafting)
             self.told.append(command)
             self.changed.notify_all()
         answer.set_result([])

@@ -53,6 +53,28 @@ def test_what_is_not_taken_now_is_tried_again_until_it_is(bureau: Bureau) -> Non
         assert bureau.line("page-1").attempts == 4
 
 
+def test_a_page_that_is_withdrawn_keeps_how_often_it_was_tried_and_what_was_wrong(bureau: Bureau) -> None:
+    with taking(Taker(judge=lambda *_: 503)) as taker:
+        bureau.start({"mail": Post(taker.port)})
+        bureau.ask(asked("page-1"))
+        taker.until(lambda: len(taker.came) >= 4, "tried four times")
+        bureau.ask(withdrawn("page-1"))
+        found = bureau.line("page-1")
+        assert (found.outcome, found.detail, found.waits) == (None, "the server says 503", False)
+        assert found.attempts >= 3
+
+
+def test_tries_of_a_run_before_are_counted_on(bureau: Bureau) -> None:
+    with taking(Taker(judge=lambda _page, time: 202 if time == 5 else 503)) as taker:
+        bureau.start({"mail": Post(taker.port)}, QUICK._replace(first_seconds=PATIENCE_SECONDS, slowest_seconds=99))
+        bureau.ask(asked("page-1"))
+        taker.until(lambda: len(taker.came) == 1, "tried once")
+        bureau.stop()
+        bureau.start({"mail": Post(taker.port)})
+        bureau.until_told(1)
+        assert len(taker.came) == bureau.line("page-1").attempts == 5
+
+
 def test_what_is_refused_is_tried_once(bureau: Bureau) -> None:
     with taking(Taker(judge=lambda *_: 404)) as taker:
         bureau.start({"mail": Post(taker.port)})
