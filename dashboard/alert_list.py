@@ -1,10 +1,11 @@
 """What the list of alerts shows: those that stand, those that nobody is told of and why, and what is out of service."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from dashboard.alerts import by_urgency
+from dashboard.called import Names, call_of, told_last
 from dashboard.one_alert import AlertRow, alert_row
 from dashboard.words import counted, hour, moment
 from rules.alert_words import State
@@ -50,9 +51,13 @@ _HIDDEN = (
 )
 
 
-def alert_list_view(picture: Picture, now: Micros, zone: ZoneInfo) -> AlertListView:
-    """All alerts at an instant."""
-    rows = _rows(by_urgency(picture.alerts), now, zone)
+def alert_list_view(picture: Picture, now: Micros, zone: ZoneInfo, names: Mapping[str, str]) -> AlertListView:
+    """All alerts at an instant; names: of contacts, by their ids."""
+    known = Names.of(picture.roles, names)
+    rows = tuple(
+        replace(alert_row(alert, now, zone), told_last=told_last(call_of(alert.id, picture.calls), known, now, zone))
+        for alert in by_urgency(picture.alerts)
+    )
     waiting = sum(row.waits for row in rows)
     tally = f"{counted(len(rows), 'alert')}, {waiting or 'none'} not answered yet." if rows else "No alert stands."
     until = picture.sound_paused_until
@@ -66,11 +71,11 @@ def alert_list_view(picture: Picture, now: Micros, zone: ZoneInfo) -> AlertListV
 
 def _hidden(alerts: Sequence[AlertPicture], now: Micros, zone: ZoneInfo) -> list[Hidden]:
     groups = ((title, said, [a for a in alerts if a.state is state]) for state, title, said in _HIDDEN)
-    return [Hidden(title, said, _rows(those, now, zone)) for title, said, those in groups if those]
-
-
-def _rows(alerts: Sequence[AlertPicture], now: Micros, zone: ZoneInfo) -> tuple[AlertRow, ...]:
-    return tuple(alert_row(alert, now, zone) for alert in alerts)
+    return [
+        Hidden(title, said, tuple(alert_row(alert, now, zone) for alert in those))
+        for title, said, those in groups
+        if those
+    ]
 
 
 def out_rows(outs: Sequence[OutPicture], names: Mapping[str, str], now: Micros, zone: ZoneInfo) -> tuple[OutRow, ...]:

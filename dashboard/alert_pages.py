@@ -76,7 +76,9 @@ class AlertsPage(EntryPage):
         """What stands, what is hidden, and what is out of service."""
         picture = feed.picture
         return (
-            Region("standing-alerts", "_alert_list.html", alert_list_view(picture, now, self.zone)),
+            Region(
+                "standing-alerts", "_alert_list.html", alert_list_view(picture, now, self.zone, self._premises.names)
+            ),
             Region("out", "_out.html", out_rows(picture.out, self._premises.names, now, self.zone)),
         )
 

@@ -91,6 +91,14 @@ def call_view(call: CallPicture | None, names: Names, now: Micros, zone: ZoneInf
     )
 
 
+def told_last(call: CallPicture | None, names: Names, now: Micros, zone: ZoneInfo) -> str:
+    """``Told last: Charge nurse, Phone 2, 12:04.``; '' where nobody was."""
+    if call is None or not call.told:
+        return ""
+    page = call.told[-1]
+    return f"Told last: {names.role(page.role)}, {names.other(page.contact)}, {moment(page.at, now, zone)}."
+
+
 def _told(page: ToldPicture, names: Names, now: Micros, zone: ZoneInfo) -> ToldRow:
     return ToldRow(
         at=moment(page.at, now, zone),
@@ -107,7 +115,8 @@ def _coming(call: CallPicture, names: Names, now: Micros, zone: ZoneInfo) -> str
         return ""
     roles = [names.role(role) for role in call.next_roles]
     verb = "is" if len(roles) == 1 else "are"
-    return f"If nobody answers, {listed(roles)} {verb} told at {moment(call.next_at, now, zone)}."
+    again = " again" if {page.role for page in call.told}.issuperset(call.next_roles) else ""
+    return f"If nobody answers, {listed(roles)} {verb} told{again} at {moment(call.next_at, now, zone)}."
 
 
 def _unmanned(roles: list[str]) -> str:

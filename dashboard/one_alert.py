@@ -31,6 +31,7 @@ class AlertRow:
     """An alert in a list: priority as style and in a word, what happened, since when, and how it stands.
 
     waits: somebody has still to answer. href: its page, '' where it has none.
+    told_last: who was; '' where that is not said.
     """
 
     href: str
@@ -40,6 +41,7 @@ class AlertRow:
     since: str
     stands: str
     waits: bool
+    told_last: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +49,8 @@ class OneAlertView:
     """An alert on its page.
 
     since_ms: when it was raised, in ms since 1970; lasting: how long ago that was, which the page counts on.
-    lasts: whether it is still going on. together: other alerts of which people are told together with this one.
+    lasts: whether it is still going on. before: what was to be done while it went on, where that is over and nobody
+    had answered. together: other alerts of which people are told together with this one.
     """
 
     row: AlertRow
@@ -56,6 +59,7 @@ class OneAlertView:
     lasting: str = field(compare=False)
     lasts: bool
     advice: str
+    before: str
     call: CallView
     together: tuple[AlertRow, ...]
 
@@ -137,10 +141,19 @@ def one_alert_view(
         since_ms=alert.raised // 1000,
         lasting=running((now - alert.raised) / SECOND),
         lasts=alert.returned is None,
-        advice=alert.advice,
+        advice=_too_late(alert, now, zone) or alert.advice,
+        before=alert.advice if alert.state is State.RETURNED else "",
         call=call_view(call, Names.of(picture.roles, names), now, zone, waits=alert.state in WAITING),
         together=tuple(alert_row(other, now, zone, entrance) for other in found if other is not None),
     )
+
+
+def _too_late(alert: AlertPicture, now: Micros, zone: ZoneInfo) -> str:
+    """What to do about one whose condition ended before anybody answered; '' of any other."""
+    if alert.state is not State.RETURNED or alert.returned is None:
+        return ""
+    ended = moment(alert.returned, now, zone)
+    return f"It ended at {ended} before anybody answered. Look whether something is left to do."
 
 
 def alert_row(alert: AlertPicture, now: Micros, zone: ZoneInfo, entrance: Entrance = FRONT) -> AlertRow:
@@ -161,6 +174,8 @@ def where_of(subject: str, names: Mapping[str, str]) -> Where:
     kind, _, name = subject.partition(" ")
     thing = name.partition("/")[0]
     href = f"/{_KIND_PAGES[kind]}/{name}" if kind in _KIND_PAGES else ""
+    if kind == "soak":  # basin-2.1 is the first soak of basin-2
+        thing = name.rpartition(".")[0]
     called = names.get(thing, thing)
     return Where(f"{called}, sensor {name}" if kind == "sensor" else called, href)
 

@@ -8,17 +8,20 @@ import pytest
 
 from gateway.clock import Clock
 from gateway.hub import Hub
+from gateway.journal import Journal
 from gateway.pump import StoppedError
 from gateway.replay import verify
 from gateway.schema import DATABASE
 from rules.alert_commands import Acknowledge
 from rules.alert_events import AlertMoved
-from rules.alert_words import Cause, State
+from rules.alert_words import Cause, Confirmation, State
 from tests.browser.rendered import SILENT_MS, texts
 from tests.dashboard.alert_pictures import alerted, standing
 from tests.dashboard.conftest import LISBON
 from tests.dashboard.paged_ward import paged_ward
+from tests.dashboard.rotas import duties
 from tests.dashboard.serving import Desk, Served, serve
+from tests.gateway.pages import asked, commit, told
 from tests.gateway.told_alerts import told_alerts
 
 if TYPE_CHECKING:
@@ -351,6 +354,19 @@ def test_opening_a_link_tells_that_it_was_read_and_answers_nothing(phone: Any, t
         phone.get_by_text("opened there").wait_for()
         phone.get_by_role("button", name="I go").wait_for()
         assert [one for one in ward.commands() if isinstance(one, Acknowledge)] == []
+
+
+def test_many_pages_that_were_told_are_seen_at_once_on_a_phone(phone: Any, hub: Hub, tmp_path: Path) -> None:
+    # Ours: six in the height of a phone, with text as large as everywhere.
+    journal = Journal.open(tmp_path)
+    commit(journal, *(asked(f"page-{n}", at=n) for n in range(6)))
+    commit(journal, said=(told("page-1", Confirmation.DELIVERED, "250 ok", at=20),))
+    journal.close()
+    with serve(hub, LISBON, premises=duties(), journal=tmp_path / DATABASE) as served:
+        phone.goto(f"{served.url}/pages")
+        heights = phone.evaluate("[...document.querySelectorAll('tbody tr')].map((row) => row.offsetHeight)")
+        assert len(heights) == 6
+        assert sum(heights) <= PHONE["height"]
 
 
 def test_the_lists_around_it_fit_a_phone_and_can_be_read_and_touched(phone: Any, tmp_path: Path) -> None:

@@ -110,6 +110,19 @@ def test_it_says_who_was_told_the_newest_first_and_who_comes_next() -> None:
     assert shown(feed).call.coming == "If nobody answers, Charge nurse is told at 12:05."
 
 
+def test_a_role_that_was_told_before_is_told_again() -> None:
+    again = replace(call(), next_roles=("tech",))
+    coming = shown(alerted(standing(), calls=(again,))).call.coming
+    assert coming == "If nobody answers, Reprocessing tech is told again at 12:05."
+
+
+def test_what_ended_before_anybody_answered_is_not_told_as_if_it_went_on() -> None:
+    view = shown(alerted(standing(State.RETURNED)))
+    assert view.advice == "It ended at 11:59 before anybody answered. Look whether something is left to do."
+    assert view.before == "Close the lid. The soak starts to count anew."
+    assert (shown(alerted(standing())).advice, shown(alerted(standing())).before) == (view.before, "")
+
+
 def test_several_roles_are_told() -> None:
     both = replace(call(), next_roles=("nurse", "engineer"))
     assert " and Engineer are told at 12:05." in shown(alerted(standing(), calls=(both,))).call.coming
@@ -154,6 +167,7 @@ def test_a_call_of_an_alert_that_is_over_names_only_what_stands() -> None:
     [
         ("cart cart-3", "Cart 3", "/cart/cart-3"),
         ("sensor basin-1/lid", "Basin 1, sensor basin-1/lid", ""),
+        ("soak basin-1.12", "Basin 1", ""),
         ("gateway gateway", "gateway", ""),
     ],
 )
