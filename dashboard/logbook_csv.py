@@ -6,7 +6,8 @@ from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from dashboard.happening import Telling, struck_words
-from gateway.alert_log import AlertFilter, AlertLine
+from gateway.alert_log import AlertFilter
+from gateway.alert_table import ALERT_COLUMNS, alert_row
 from gateway.csv_text import Cell, write_table
 from gateway.logbook import Logbook
 from gateway.look_back import Question
@@ -24,9 +25,6 @@ MOST_PAGES = 10
 
 _PROBE_NOW = (
     "probe", "probe_name", "serial", "cart", "in_site_file", "stands", "because", "owes", "since", "place", "thing"
-)  # fmt: skip
-_ALERT = (
-    "alert", "raised", "rule", "subject", "priority", "text", "answered", "answered_by", "over", "why", "by", "remark"
 )  # fmt: skip
 _ENTRY = ("event", "happened", "told", "who", "kind", "words", "struck")
 
@@ -64,15 +62,9 @@ def solutions_csv(logbook: Logbook, basin: str | None, before: int | None, zone:
 def alerts_csv(logbook: Logbook, which: AlertFilter, before: int | None, zone: ZoneInfo) -> str:
     """A row for each alert."""
     pages = _pages(lambda older: logbook.alerts(which, older), lambda page: page.older, before)
-    return _text(_ALERT, (_alert(line, zone) for page in pages for line in page.lines))
-
-
-def _alert(line: AlertLine, zone: ZoneInfo) -> list[Cell]:
-    raised, answered, over = (
-        None if at is None else written_whole(at, zone) for at in (line.raised, line.answered, line.over)
-    )
-    what: list[Cell] = [line.alert, raised, line.rule, line.subject, line.priority.value, line.text]
-    return [*what, answered, line.answered_by, over, line.over_why, line.over_by, line.remark]
+    words = logbook.words()
+    rows = (alert_row(story, words, zone) for page in pages for story in logbook.stories(page))
+    return _text(ALERT_COLUMNS, rows)
 
 
 def look_back_csv(logbook: Logbook, question: Question, zone: ZoneInfo) -> str:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TextIO
 from zoneinfo import ZoneInfo
 
+from gateway.alert_table import ALERT_COLUMNS, alert_row
 from gateway.csv_text import Cell, write_table
 from gateway.law import program_version
 from gateway.logbook import Logbook
@@ -31,6 +32,7 @@ class What(StrEnum):
     SOAKS = "soaks"
     PROBES = "probes"
     SOLUTIONS = "solutions"
+    ALERTS = "alerts"
     LOOK_BACK = "look-back"
 
 
@@ -89,6 +91,8 @@ def _table(book: Logbook, what: What, question: Question) -> tuple[Sequence[str]
             return PROBE_COLUMNS, _probes(book, zone)
         case What.SOLUTIONS:
             return SOLUTION_COLUMNS, _solutions(book, zone)
+        case What.ALERTS:
+            return ALERT_COLUMNS, _alerts(book, zone)
         case What.LOOK_BACK:
             return LOOK_BACK_COLUMNS, look_back_rows(book.look_back(question), zone)
 
@@ -118,6 +122,16 @@ def _solutions(book: Logbook, zone: ZoneInfo) -> Rows:
     while True:
         page = book.solutions(before=older)
         yield from (solution_row(solution, zone) for solution in page.solutions)
+        if (older := page.older) is None:
+            return
+
+
+def _alerts(book: Logbook, zone: ZoneInfo) -> Rows:
+    words = book.words()
+    older: int | None = None
+    while True:
+        page = book.alerts(before=older)
+        yield from (alert_row(story, words, zone) for story in book.stories(page))
         if (older := page.older) is None:
             return
 

@@ -141,6 +141,13 @@ class Logbook:
         with self._view() as view:
             return AlertStories(view).page(which, before, _bounded(most))
 
+    def stories(self, page: AlertLogPage) -> tuple[AlertStory, ...]:
+        """The story of each alert of a page, in the same order."""
+        with self._view() as view:
+            reading = AlertStories(view)
+            found = (reading.story(line.alert) for line in page.lines)
+            return tuple(story for story in found if story is not None)
+
     def alert(self, alert: str) -> AlertStory | None:
         """The story of one alert; None where none of that id was ever raised."""
         with self._view() as view:

@@ -113,3 +113,4 @@ def test_the_list_can_be_saved(client: Client) -> None:
         "settled",
         "reprocessed anew",
     )
+    assert "pager-1 as tech by pager: " in first["told"]

@@ -16,6 +16,7 @@ from gateway.schema import DATABASE
 from rules.readings import StripResult
 from tests.gateway.books import TRACKED, Book, merged, site_text, worked
 from tests.gateway.records import alter
+from tests.gateway.told_alerts import told_alerts
 from tests.rules.bath import pour, strike, strip
 from tests.rules.feeder import soak
 from tests.rules.followed import contact, hung
@@ -103,6 +104,30 @@ def test_a_solutions_row_has_its_clocks_and_strips(book: Logbook, tmp_path: Path
     )
     # Reuse life 14 d: CDC/HICPAC 2008, Table 4.
     assert row["reuse_until"] == "2023-11-29T03:35:00+05:30"
+
+
+def test_an_alerts_row_says_who_was_told_when_by_what_and_what_came_of_it(tmp_path: Path) -> None:
+    told = Logbook(told_alerts(tmp_path))
+    second, first = read_back(export(told, What.ALERTS, tmp_path / "alerts.csv"))
+    assert (first["alert"], first["rule"], first["subject"], first["subject_name"], first["priority"]) == (
+        "alert-1",
+        "soak-cold",
+        "basin basin-1",
+        "Basin 1",
+        "high",
+    )
+    assert first["told"] == (
+        "2023-11-14T22:13:30+00:00 pager-1 as tech by pager: delivered (880);"
+        " 2023-11-14T22:13:40+00:00 nobody on duty as engineer"
+    )
+    assert second["told"] == "2023-11-14T22:14:20+00:00 pager-1 as tech by pager: not confirmed"
+    assert (first["answered_by"], first["why"], first["by"], first["remark"]) == (
+        "Ana",
+        "settled",
+        "Ana",
+        "reprocessed anew",
+    )
+    assert (second["alert"], second["answered"], second["over"]) == ("alert-2", "", "")
 
 
 def test_a_look_back_has_a_row_for_each_use(book: Logbook, tmp_path: Path) -> None:
