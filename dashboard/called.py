@@ -23,6 +23,7 @@ WHYS: Mapping[PageWhy, str] = {
     PageWhy.FIRST: "first told",
     PageWhy.ESCALATION: "nobody before had answered",
     PageWhy.REPEAT: "told again",
+    PageWhy.AGAIN: "asked anew",
     PageWhy.FALLBACK: "another way, as the one before was not confirmed",
     PageWhy.HANDED_OVER: "handed over",
     PageWhy.SUMMARY: "summary of what was held back",

@@ -90,6 +90,7 @@ _WHYS = {
     PageWhy.FIRST: "of which first pages",
     PageWhy.ESCALATION: "escalations",
     PageWhy.REPEAT: "repeats",
+    PageWhy.AGAIN: "asked anew",
     PageWhy.FALLBACK: "over another channel",
     PageWhy.HANDED_OVER: "handed over",
     PageWhy.SUMMARY: "summaries",

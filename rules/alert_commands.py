@@ -37,7 +37,7 @@ class Acknowledge(_OfAlert):
 
 
 class Decline(_OfAlert):
-    """Whoever was told cannot go: the next tier is told at once."""
+    """Whoever was told cannot go: the next tier is told at once. Of no effect where another one has answered."""
 
     kind: Literal["decline"] = "decline"
 

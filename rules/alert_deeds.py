@@ -170,5 +170,5 @@ def _may_answer(alert: Alert, page: str | None) -> bool:
 
 
 def _may_decline(alert: Alert, deed: Decline) -> bool:
-    """That another one who was paged cannot go does not take back what somebody has answered."""
-    return deed.page is None or alert.acknowledged_by in (None, deed.who)
+    """Only who has answered can take that back: that another one cannot go leaves it as it is."""
+    return alert.acknowledged_by in (None, deed.who)

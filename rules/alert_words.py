@@ -63,13 +63,15 @@ class Cause(StrEnum):
 class PageWhy(StrEnum):
     """Why somebody is paged.
 
-    FALLBACK: another channel to the same contact, as the one before did not confirm in time. SUMMARY: what a limit on
-    pages held back. HANDED_OVER: somebody gave it to this role. TEST: nothing has happened.
+    AGAIN: people were told of it before, and who answered does so no more, or it was put aside meanwhile. FALLBACK:
+    another channel to the same contact, as the one before did not confirm in time. SUMMARY: what a limit on pages held
+    back. HANDED_OVER: somebody gave it to this role. TEST: nothing has happened.
     """
 
     FIRST = "first"
     ESCALATION = "escalation"
     REPEAT = "repeat"
+    AGAIN = "asked anew"
     FALLBACK = "fallback"
     HANDED_OVER = "handed over"
     SUMMARY = "summary"

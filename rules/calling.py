@@ -73,7 +73,9 @@ class Calling:
             self._desk.agenda.set(Task(CALL, call.id), due)
 
     def _due(self, call: Call) -> Micros:
-        return call.starts if call.handed_over else min(self._tier_at(call), self._repeat_at(call))
+        if call.handed_over:
+            return call.starts
+        return min(self._tier_at(call), self._repeat_at(call)) if self._pages.to_tell(call) else NEVER
 
     def next_roles(self, call: Call) -> tuple[str, ...]:
         """Who is told with the next step, if there is one."""
@@ -126,7 +128,7 @@ class Calling:
 
     def reached_nobody(self, page: Page, now: Micros) -> None:
         """No way to a contact is left: where that was the last one told, the next tier is told at once."""
-        for call in self._pages.calls_of(page):
+        for call in filter(self._pages.to_tell, self._pages.calls_of(page)):
             call.failed += [page.contact] if page.contact not in call.failed else []
             if set(call.current) <= set(call.failed):
                 self.go_on(call, now)
@@ -136,11 +138,33 @@ class Calling:
         self._climb(call, now, at_once=True)
         self.plan(call)
 
+    def take_back(self, call: Call, tier: int, now: Micros) -> None:
+        """Who had answered cannot go: whoever follows the tier reached before is told, else that one, else all anew."""
+        tiers = self._tiers(call)
+        call.tier = min(tier, len(tiers) - 1)
+        if not self._climb(call, now, at_once=True):
+            call.tier_at, call.repeats, call.roles = now, 0, list(tiers[call.tier].roles)
+            if self.tell(call, PageWhy.AGAIN, now, again=True) is _Reached.NOBODY:
+                call.tier = -1
+                self._climb(call, now, at_once=True)
+        call.since = Micros(now - micros(tiers[call.tier].after_seconds))
+        self.plan(call)
+
+    def resume(self, call: Call, since: Micros, now: Micros) -> None:
+        """A condition that had ended holds again: tiers that nobody was to be told of meanwhile are as far off as then.
+
+        since: when it had ended.
+        """
+        if call.next_at is None and not call.handed_over:
+            call.since = Micros(call.since + now - since)
+        self.plan(call)
+
     def _climb(self, call: Call, now: Micros, *, at_once: bool = False) -> bool:
         """On to the next tier, and further where nobody in it can go; whether a contact more was told."""
         tiers = self._tiers(call)
         while call.tier + 1 < len(tiers):
-            why = PageWhy.FIRST if call.tier < 0 else PageWhy.ESCALATION
+            first = PageWhy.AGAIN if call.again else PageWhy.FIRST
+            why = first if call.tier < 0 else PageWhy.ESCALATION
             call.tier, call.tier_at, call.repeats = call.tier + 1, now, 0
             call.roles = list(tiers[call.tier].roles)
             reached = self.tell(call, why, now)

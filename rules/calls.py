@@ -20,6 +20,7 @@ class Card:
     """What there is to tell of an alert that is not over, as it was when it was raised.
 
     waits: somebody has to answer. call: in which people are told of it, or were last; '' where in none.
+    over: its condition has ended; over_since: when, None where that was not seen, as it was hidden.
     told: a page of that call, asked for or held back, names it, or it was said that nobody is on duty for it.
     pages: those that tell of it, as long as it waits for their answer.
     """
@@ -34,6 +35,8 @@ class Card:
     waits: bool = True
     call: str = ""
     told: bool = False
+    over: bool = False
+    over_since: Micros | None = None
     pages: list[str] = field(default_factory=list)
 
 
@@ -54,6 +57,7 @@ class Call:
     handed_over: to a role that is told when it starts.
     current: contacts of ``roles`` when last told. failed: those of whom no way confirmed. declined: who cannot go.
     urgency: place in ``URGENCY`` of the most urgent alert that was told of. unmanned: roles where nobody was on duty.
+    again: people were told of its alerts before it began.
     next_at: when the next step is due, None = never. pages: the newest ones, by id.
     """
 
@@ -75,6 +79,7 @@ class Call:
     declined: list[str] = field(default_factory=list)
     urgency: int = len(URGENCY)
     unmanned: list[str] = field(default_factory=list)
+    again: bool = False
     next_at: Micros | None = None
     pages: list[str] = field(default_factory=list)
 

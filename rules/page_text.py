@@ -50,6 +50,10 @@ class Told(Protocol):
     def advice(self) -> str: ...
     @property
     def raised(self) -> Micros: ...
+    @property
+    def over(self) -> bool: ...
+    @property
+    def over_since(self) -> Micros | None: ...
 
 
 def page_words(alerts: Sequence[Told], gathered: str, now: Micros, zone: ZoneInfo) -> tuple[str, str]:
@@ -65,7 +69,16 @@ def page_words(alerts: Sequence[Told], gathered: str, now: Micros, zone: ZoneInf
     first, more = alerts[0], "" if gathered or len(alerts) == 1 else f" +{len(alerts) - 1} more"
     since = clock(min(alert.raised for alert in alerts) if gathered else first.raised, now, zone)
     what, urgency = gathered or first.text, first.priority.upper()
-    return _fitted(urgency, what, f" {since}{more}", "" if more else first.advice)
+    over = _over(alerts if gathered else alerts[:1], now, zone)
+    return _fitted(urgency, what, f" {since}{over}{more}", "" if more or over else first.advice)
+
+
+def _over(alerts: Sequence[Told], now: Micros, zone: ZoneInfo) -> str:
+    """', over since 23:21' where all of them are, by the last; without a time where that of any is not known."""
+    if not all(alert.over for alert in alerts):
+        return ""
+    ended = [alert.over_since for alert in alerts if alert.over_since is not None]
+    return f", over since {clock(max(ended), now, zone)}" if len(ended) == len(alerts) else ", over"
 
 
 def summary_words(alerts: Sequence[Told], now: Micros, zone: ZoneInfo) -> tuple[str, str]:

@@ -49,11 +49,18 @@ class Pages:
         cards = [self._state.cards[alert] for call in known for alert in call.alerts]
         return sorted(cards, key=lambda card: (URGENCY.index(card.priority), card.raised))
 
+    def to_tell(self, call: Call) -> list[Card]:
+        """What is still to be told of a call: what is over to nobody more, as soon as somebody is reached."""
+        return [card for card in self.waiting([call.id]) if not (card.over and self._has_reached(card))]
+
+    def _has_reached(self, card: Card) -> bool:
+        return any(self._is_confirmed(self._state.pages[page]) for page in card.pages)
+
     # ---- asking ---------------------------------------------------------------------------------------------------
 
     def ask(self, call: Call, contact: str, role: str, why: PageWhy, now: Micros) -> None:
         """Tell a contact of a call, now or, where that is above the limit, with the next summary."""
-        cards = self.waiting([call.id])
+        cards = self.to_tell(call) or self.waiting([call.id])
         is_known = why is PageWhy.REPEAT and all(card.told for card in cards) and not self.are_lost(call)
         what = Held(call.id, role, again=is_known)
         for card in cards:

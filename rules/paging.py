@@ -9,7 +9,7 @@ from collections.abc import Container
 from rules.agenda import Task
 from rules.alert_commands import PageTold, TryPages
 from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, AlertRaised
-from rules.alert_words import WAITING, Cause, PageWhy, Priority
+from rules.alert_words import WAITING, Cause, PageWhy, Priority, State
 from rules.call_picture import CallPicture, RolePicture
 from rules.call_views import draw_call, draw_roles
 from rules.calling import CALL, HANDED_TOGETHER, Calling
@@ -139,14 +139,42 @@ class Paging:
             self._answered(event.alert, now)
             return
         card = self.state.cards.get(event.alert) or self._unheard_of(event)
+        self._note_whether_over(card, event, now)
         if event.cause is Cause.HANDED_OVER and event.role is not None:
             self._hand_over(card, event.role, now)
             return
         if not card.waits:
-            card.waits = True
-            self._open(card, now)
-        if event.cause is Cause.DECLINED and card.call:
+            self._ask_anew(card, event, now)
+        elif event.cause is Cause.DECLINED and card.call:
             self._decline(self.state.calls[card.call], event.page, now)
+
+    def _note_whether_over(self, card: Card, event: AlertMoved, now: Micros) -> None:
+        """Of what is over nobody more has to be told than knows of it; what comes back goes on."""
+        was_over, ended = card.over, card.over_since
+        card.over = event.after is State.RETURNED
+        if not card.over:
+            card.over_since = None
+        elif event.before is State.UNACKNOWLEDGED or event.cause is Cause.SHELF_ENDED_WITH_CONDITION:
+            card.over_since = event.at
+        call = self.state.calls.get(card.call)
+        if call is not None and card.waits and card.over is not was_over:
+            self._calling.resume(call, ended if was_over and ended is not None else now, now)
+
+    def _ask_anew(self, card: Card, event: AlertMoved, now: Micros) -> None:
+        """What was answered, or hidden, waits again: from the first tier on, or past whoever takes an answer back."""
+        card.waits = True
+        before = self.state.calls.get(card.call)
+        if before is None or not before.route or before.tier < 0 or event.cause is not Cause.DECLINED:
+            self._open(card, now)
+            return
+        call = self._new_call(card, before.route, before.cause, now, now)
+        self._part(card)
+        call.alerts.append(card.id)
+        card.call = call.id
+        told = self.state.pages.get(event.page or "")
+        if told is not None:
+            call.declined.append(told.contact)
+        self._calling.take_back(call, before.tier, now)
 
     def _unheard_of(self, event: AlertMoved) -> Card:
         """An alert that was never told, as it was hidden from its beginning."""
@@ -173,7 +201,7 @@ class Paging:
 
     def _company(self, card: Card, route: str, cause: str, now: Micros, *, gathered: bool) -> Call | None:
         for call in self.state.calls.values():
-            if call.alerts and (call.route, call.cause) == (route, cause):
+            if (call.route, call.cause) == (route, cause) and self._pages.to_tell(call):
                 waits = call.tier < 0 and call.starts >= now
                 if waits or (gathered and (call.next_at is not None or self._cannot_wait(card, call))):
                     return call
@@ -187,8 +215,9 @@ class Paging:
         """With what is known of who was told of the alert before."""
         self.state.calls_made += 1
         before = self.state.calls.get(card.call)
-        pages = list(before.pages) if before is not None else []
-        call = Call(f"call-{self.state.calls_made}", route, cause, since=now, starts=starts, pages=pages)
+        call = Call(f"call-{self.state.calls_made}", route, cause, since=now, starts=starts)
+        if before is not None and before.pages:
+            call.pages, call.again = list(before.pages), True
         self.state.calls[call.id] = call
         return call
 

@@ -181,9 +181,10 @@ def test_whoever_answered_and_cannot_go_after_all_takes_it_back() -> None:
     assert (alert.state, alert.acknowledged_by, alert.acknowledged_at) == (State.UNACKNOWLEDGED, None, None)
 
 
-def test_that_another_one_who_was_paged_cannot_go_takes_nothing_back() -> None:
+@pytest.mark.parametrize("page", ["page-9", None])
+def test_that_another_one_cannot_go_takes_nothing_back(page: str | None) -> None:
     feeder = raised().acknowledge("alert-1", 5)
-    assert do(feeder, Decline(**by(6, page="page-9") | {"who": "S. Tech"})) == []
+    assert do(feeder, Decline(**by(6, page=page) | {"who": "S. Tech"})) == []
     assert state(feeder) is State.ACKNOWLEDGED
 
 

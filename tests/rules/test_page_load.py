@@ -31,6 +31,7 @@ def test_pages_are_counted_by_their_reason() -> None:
         PageWhy.FIRST: 1,
         PageWhy.ESCALATION: 1,
         PageWhy.REPEAT: 2,
+        PageWhy.AGAIN: 0,
         PageWhy.FALLBACK: 1,
         PageWhy.HANDED_OVER: 0,
         PageWhy.SUMMARY: 1,

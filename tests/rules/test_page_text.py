@@ -25,6 +25,8 @@ class Note:
     advice: str = ""
     raised: Micros = BEGAN
     subject: str = "cart cart-1"
+    over: bool = False
+    over_since: Micros | None = None
 
 
 def brief(*notes: Note, gathered: str = "", now: float = 0, zone: ZoneInfo = UTC) -> str:
@@ -51,6 +53,21 @@ def test_what_has_stood_since_another_day_names_it() -> None:
 
 def test_what_to_do_follows_where_there_is_room() -> None:
     assert text(Note("Basin 1: too cold", advice="Warm it.")) == "HIGH Basin 1: too cold 22:13. Warm it."
+
+
+def test_of_what_is_over_it_is_said_since_when_and_not_what_to_do() -> None:
+    note = Note("Basin 1: too cold", advice="Warm it.", over=True, over_since=instant(60))
+    assert text(note) == brief(note) == "HIGH Basin 1: too cold 22:13, over since 22:14"
+
+
+def test_of_what_ended_while_it_was_put_aside_no_time_is_claimed() -> None:
+    assert text(Note("Basin 1", advice="Warm it.", over=True)) == "HIGH Basin 1 22:13, over"
+
+
+def test_of_several_together_it_is_said_that_they_are_over_when_the_last_one_is() -> None:
+    first, last = (Note("A", over=True, over_since=instant(after)) for after in (60, 120))
+    assert brief(first, last, gathered="2 silent") == "HIGH 2 silent 22:13, over since 22:15"
+    assert brief(first, Note("B"), gathered="2 silent") == "HIGH 2 silent 22:13"
 
 
 def test_of_several_the_first_is_told_and_how_many_more() -> None:

@@ -69,15 +69,71 @@ def test_an_alert_that_is_over_or_put_aside_ends_it_too(hide: Callable[[House, f
     assert house.until(5000).pages == [(0, "phone", FIRST)]
 
 
-def test_an_alert_whose_condition_is_over_but_that_nobody_has_seen_goes_on() -> None:
-    house = confirmed("page-1").moved(50, "a", Cause.CONDITION_ENDED, after=State.RETURNED).until(120)
-    assert house.pages[1:] == [(120, "phone", REPEAT)]
+def test_what_was_put_aside_before_anybody_was_told_is_told_for_the_first_time_after_it() -> None:
+    house = House().raised(0, "a", priority=MEDIUM).shelved(5, "a")
+    house.moved(600, "a", Cause.SHELF_TIME_OVER, before=State.SHELVED).until(610)
+    assert house.pages == [(610, "phone", FIRST)]
+
+
+def ended(house: House, at: float) -> House:
+    return house.moved(at, "a", Cause.CONDITION_ENDED, after=State.RETURNED)
+
+
+def came_back(house: House, at: float) -> House:
+    return house.moved(at, "a", Cause.CONDITION_CAME_BACK, before=State.RETURNED)
+
+
+def test_of_what_is_over_nobody_more_is_told_once_somebody_has_been() -> None:
+    house = ended(confirmed("page-1"), 50).until(5000)
+    assert house.pages == [(0, "phone", FIRST)]
+    assert house.paging.pictures(instant(5000))[0][0].alerts == ("a",)
+
+
+def test_of_what_is_over_people_are_told_until_the_first_page_is_confirmed_and_what_to_do_is_left_out() -> None:
+    house = ended(House().raised(0, "a"), 50).until(60).told(61, ACCEPTED, "page-2").until(5000)
+    assert house.pages == [(0, "phone", FIRST), (60, "phone", FALLBACK)]
+    assert [page.text for page in house.asked] == [
+        "HIGH Cart 1: something 22:13. Do something.",
+        "HIGH Cart 1: something 22:13, over since 22:14",
+    ]
+
+
+def test_what_is_over_before_anybody_was_told_is_told_once() -> None:
+    house = ended(House().raised(0, "a", priority=MEDIUM), 5).until(10).told(11, ACCEPTED, "page-1").until(5000)
+    assert house.pages == [(10, "phone", FIRST)]
+
+
+def test_what_comes_back_goes_on_with_what_was_left_of_the_delay() -> None:
+    house = came_back(ended(confirmed("page-1"), 50), 1000).told(1001, ACCEPTED, "page-2")
+    house.until(1120).told(1121, ACCEPTED, "page-3").until(1250)
+    assert house.pages[1:3] == [(1000, "phone", REPEAT), (1120, "phone", REPEAT)]
+    assert house.pages[-1] == (1250, "nurse", ESCALATION)
+
+
+def test_what_is_over_is_no_longer_told_with_others_that_are_not() -> None:
+    house = House().raised(0, "a", "b", rule="quiet").told(1, ACCEPTED, "page-1", "page-2")
+    ended(house, 50).until(120)
+    assert house.asked[-1].alerts == ("b",)
+
+
+def test_what_happens_after_something_of_its_kind_is_over_has_a_call_of_its_own() -> None:
+    house = ended(House().raised(0, "a", rule="quiet").told(1, ACCEPTED, "page-1"), 50)
+    house.raised(3000, "b", rule="quiet").told(3001, ACCEPTED, "page-2").until(3100)
+    assert house.pages[1:] == [(3000, "phone", FIRST)]
+
+
+def test_who_is_told_by_a_person_of_what_is_over_is_told_that_it_is() -> None:
+    house = ended(confirmed("page-1"), 50)
+    house.moved(100, "a", Cause.HANDED_OVER, before=State.RETURNED, after=State.RETURNED, role="charge").until(101)
+    house.told(102, ACCEPTED, "page-2").until(5000)
+    assert house.pages[1:] == [(101, "nurse", PageWhy.HANDED_OVER)]
+    assert house.asked[-1].brief == "HIGH Cart 1: something 22:13, over since 22:14"
 
 
 def test_an_alert_that_asks_anew_begins_with_the_first_tier() -> None:
     house = confirmed("page-1").acknowledged(10, "a")
     house.moved(1810, "a", Cause.REMINDED, before=State.ACKNOWLEDGED)
-    assert house.pages[1:] == [(1810, "phone", FIRST)]
+    assert house.pages[1:] == [(1810, "phone", PageWhy.AGAIN)]
 
 
 def test_an_alert_without_a_route_is_told_to_nobody() -> None:

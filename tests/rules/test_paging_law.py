@@ -17,6 +17,7 @@ from rules.alert_events import (
     AlertRaised,
     NobodyOnDuty,
     PageAsked,
+    PageReported,
     PageWithdrawn,
 )
 from rules.alert_words import WAITING, Cause, Confirmation, PageEnd, PageWhy, Priority, State
@@ -87,6 +88,15 @@ def remind(alert: str) -> tuple[str, Callable[[House, float], object]]:
     return f"remind {alert}", does
 
 
+def end(house: House, at: float, alert: str) -> object:
+    return house.moved(at, alert, Cause.CONDITION_ENDED, after=State.RETURNED)
+
+
+def come_back(house: House, at: float, alert: str) -> object:
+    over = house.paging.state.cards[alert].over
+    return house.moved(at, alert, Cause.CONDITION_CAME_BACK, before=State.RETURNED) if over else None
+
+
 def tell(number: int, outcome: Confirmation | PageEnd) -> tuple[str, Callable[[House, float], object]]:
     return f"page-{number} {outcome}", lambda house, at: house.told(at, outcome, f"page-{number}")
 
@@ -105,6 +115,8 @@ STEPS = steps(
         NAMES.map(of_known("over", House.over)),
         NAMES.map(of_known("shelve", House.shelved)),
         NAMES.map(of_known("decline", decline)),
+        NAMES.map(of_known("end", end)),
+        NAMES.map(of_known("come back", come_back)),
         NAMES.map(remind),
         st.builds(
             lambda alert, role: of_known(role, lambda h, at, a: h.handed_over(at, a, role))(alert),
@@ -173,6 +185,7 @@ def test_whatever_happens_the_laws_of_paging_hold(site: Site, story: list[Step])
     no_contact_is_paged_more_often_than_the_site_allows(house)
     times_never_run_backwards_and_no_page_has_the_name_of_another(house)
     what_is_remembered_of_each_other_agrees(house)
+    what_is_over_and_known_is_told_to_nobody_more(house.events)
     the_story_ends(house)
 
 
@@ -263,6 +276,24 @@ def no_contact_is_paged_more_often_than_the_site_allows(house: House) -> None:
 def times_never_run_backwards_and_no_page_has_the_name_of_another(house: House) -> None:
     assert all(before.at <= after.at for before, after in pairwise(house.events))
     assert len({page.page for page in house.asked}) == len(house.asked)
+
+
+def what_is_over_and_known_is_told_to_nobody_more(events: list[Event]) -> None:
+    """Unless somebody declines, after which whoever is next is told."""
+    over: set[str] = set()
+    known: set[str] = set()
+    tells_of: dict[str, set[str]] = {}
+    for event in events:
+        if isinstance(event, AlertMoved):
+            (over.add if event.after is State.RETURNED else over.discard)(event.alert)
+            moved = known.copy() if event.cause is Cause.DECLINED else {event.alert}
+            known -= moved
+            tells_of = {page: told - moved for page, told in tells_of.items()}
+        elif isinstance(event, PageReported) and isinstance(event.outcome, Confirmation):
+            known |= tells_of[event.page]
+        elif isinstance(event, PageAsked):
+            tells_of[event.page] = set(event.alerts)
+            assert event.why not in (PageWhy.ESCALATION, PageWhy.REPEAT) or not over & known & set(event.alerts)
 
 
 def what_is_remembered_of_each_other_agrees(house: House) -> None:

@@ -1,10 +1,12 @@
 """Who cannot go, or gives an alert to another role: who is told then, and who is left alone."""
 
+import pytest
+
 from rules.alert_words import Cause, PageWhy, State
 from tests.rules.house import ACCEPTED, ROUTE, House, confirmed, contact, duty, manned
 
 FIRST, ESCALATION, REPEAT, FALLBACK = PageWhy.FIRST, PageWhy.ESCALATION, PageWhy.REPEAT, PageWhy.FALLBACK
-HANDED_OVER = PageWhy.HANDED_OVER
+HANDED_OVER, AGAIN = PageWhy.HANDED_OVER, PageWhy.AGAIN
 PAIR = [contact("phone", "mail", "pager"), contact("second", "pager"), contact("nurse", "pager")]
 
 
@@ -55,6 +57,22 @@ def test_who_has_answered_and_cannot_go_after_all_is_not_told_again_but_the_next
     house = confirmed("page-1").acknowledged(5, "a")
     house.moved(20, "a", Cause.DECLINED, before=State.ACKNOWLEDGED, page="page-1")
     assert house.pages[1:] == [(20, "nurse", ESCALATION)]
+
+
+@pytest.mark.parametrize(("page", "told"), [("page-2", [(320, "phone", AGAIN)]), (None, [(320, "nurse", AGAIN)])])
+def test_an_answer_of_the_last_tier_that_is_taken_back_is_told_to_whoever_can_go(
+    page: str | None, told: list[tuple[float, str, PageWhy]]
+) -> None:
+    house = House(manned(route=[{**ROUTE, "repeat_seconds": 0}])).raised(0, "a").told(1, ACCEPTED, "page-1").until(300)
+    house.told(301, ACCEPTED, "page-2").acknowledged(310, "a")
+    house.moved(320, "a", Cause.DECLINED, before=State.ACKNOWLEDGED, page=page)
+    assert house.pages[2:] == told
+
+
+def test_after_an_answer_that_was_taken_back_the_tiers_are_as_far_apart_as_before() -> None:
+    house = House(THREE_TIERS).raised(0, "a").told(1, ACCEPTED, "page-1").acknowledged(5, "a")
+    house.moved(20, "a", Cause.DECLINED, before=State.ACKNOWLEDGED, page="page-1").told(21, ACCEPTED, "page-2")
+    assert house.until(5000).pages[1:] == [(20, "nurse", ESCALATION), (320, "pocket", ESCALATION)]
 
 
 THREE_TIERS = manned(
@@ -120,7 +138,7 @@ def test_an_alert_handed_over_to_a_role_in_which_nobody_is_on_duty_is_told_to_th
     house = House(manned(duty=[duty("tech", "phone")])).raised(0, "a").told(1, ACCEPTED, "page-1")
     house.handed_over(30, "a", "charge").until(40)
     assert house.unmanned == [(31, "charge")]
-    assert house.pages[1:] == [(31, "phone", FIRST)]
+    assert house.pages[1:] == [(31, "phone", AGAIN)]
 
 
 def test_after_the_role_it_was_handed_to_the_route_goes_on() -> None:

@@ -99,8 +99,8 @@ def test_pages_about_pages_that_fail_too_are_bounded() -> None:
 
 
 def test_where_nobody_is_on_duty_there_is_an_alert_until_somebody_is() -> None:
-    # Second 0 is 22:13:20 UTC; the nurse comes at 22:30.
-    site = staffed(duty=[duty("tech", "phone"), duty("charge", "nurse", start="22:30:00", end="22:00:00")])
+    # Second 0 is 22:13:20 UTC; the technician comes at 22:30.
+    site = staffed(duty=[duty("tech", "phone", start="22:30:00", end="22:00:00"), duty("charge", "nurse")])
     house = Gateway(site, mail=ACCEPTED, pager=ACCEPTED).cord_down(0).until(310)
     assert house.standing == {"nobody-on-duty"}
     assert house.until(999).standing == {"nobody-on-duty"}
