@@ -141,7 +141,13 @@ class _Place:
             self.view = replace(self.view, advice=self.full.advice)
 
     def add_told_in_short(self) -> None:
-        if self.view.advice and not self.view.told.words:
+        """Behind the advice, with the role, where the line has room for it; else beside it, without."""
+        if not self.view.advice or self.view.told.words:
+            return
+        named = f"{self.view.advice} {self.full.told.named}"
+        if self.full.told.named and PLAIN.ems(named) <= UNDER_LINE_EMS:
+            self.view = replace(self.view, advice=named)
+        else:
             self.view = replace(self.view, told_in_short=self.full.told.brief)
 
     def add_told(self, room: Room) -> None:

@@ -34,12 +34,13 @@ _WORDS: Mapping[Confirmation | PageEnd | None, str] = {
 class Told:
     """Who was told; '' where nobody is to be. warns: nobody was, or nobody knows whether it arrived.
 
-    brief: the same in at most ``BRIEF_EMS`` em.
+    brief: the same in at most ``BRIEF_EMS`` em. named: of one role alone, that of which most is known.
     """
 
     words: str
     warns: bool
     brief: str = ""
+    named: str = ""
 
 
 BRIEF_EMS = 7.0
@@ -76,9 +77,10 @@ def told(
     arrived = [page for page in surest if _SURENESS[page.outcome] >= _SURENESS[Confirmation.ACCEPTED]]
     words = _joined([saying for saying in sayings if saying], width_ems)
     if arrived:
-        return Told(words, warns=False, brief=f"told {brief(arrived[0].at, now, zone)}")
+        first, at = arrived[0], brief(arrived[0].at, now, zone)
+        return Told(words, warns=False, brief=f"told {at}", named=f"Told: {names.get(first.role, first.role)} {at}.")
     if surest:
-        return Told(words, warns=True, brief=_WORDS[surest[0].outcome])
+        return Told(words, warns=True, brief=_WORDS[surest[0].outcome], named=f"Told: {pages[0]}.")
     return Told(words, warns=bool(call.unmanned), brief="nobody on duty" if call.unmanned else "")
 
 

@@ -116,9 +116,15 @@ def test_who_was_told_stands_under_the_advice_where_there_is_room() -> None:
     assert (wide.told.words, narrow.told.words) == ("Told: Nurse 11:59, read. Next: Engineer 12:02.", "")
 
 
-def test_where_there_is_no_room_for_who_was_told_it_is_said_in_short_beside_the_advice() -> None:
-    shown = fitted(alert(), room=74 + 46, calls=(called(),)).shown[0]
-    assert (shown.advice != "", shown.told.words, shown.told_in_short) == (True, "", "told 11:59")
+def test_where_there_is_no_line_for_who_was_told_it_stands_behind_the_advice_with_the_role() -> None:
+    shown = fitted(alert(advice="Close the lid."), room=74 + 46, calls=(called(),)).shown[0]
+    assert (shown.advice, shown.told_in_short) == ("Close the lid. Told: Nurse 11:59.", "")
+
+
+def test_where_there_is_no_room_at_all_for_who_was_told_it_is_said_in_short_beside_the_advice() -> None:
+    long = "Close the lid of the basin and watch that it stays closed from now on."
+    shown = fitted(alert(advice=long), room=74 + 46, calls=(called(),)).shown[0]
+    assert (shown.advice, shown.told.words, shown.told_in_short) == (long, "", "told 11:59")
     assert fitted(alert(), room=300, calls=(called(),)).shown[0].told_in_short == ""
 
 
