@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from gateway.channel_settings import LOOPBACK
 from gateway.channels_told import channel_lines, channel_warnings
+from gateway.reach_told import reach_lines
 from gateway.sitefile import BrokerSettings, DashboardSettings, Setup, SiteFile, inferred_kinds
 from rules.air import GLUTARALDEHYDE, LEAST_AIR_CHANGES_PER_HOUR
 from rules.pairing import unchecked_probes
@@ -35,6 +36,7 @@ def describe(setup: Setup, now: Micros) -> str:
         *_care(setup.file),
         *_sensors(setup.file),
         *channel_lines(setup.file.channel),
+        *reach_lines(setup.file, now),
         *_surroundings(setup),
     )
     return "\n".join((*understood, *(f"Warning: {sentence}" for sentence in warnings(setup, now))))

@@ -71,6 +71,73 @@ def test_changes_of_a_rule_are_told_as_the_file_has_them() -> None:
     assert 'Changed rule lid-open-over-soak: off_delay_seconds = 7, priority = "low", enabled = false' in told
 
 
+ROTA = """
+[[channel]]
+id = "pager"
+kind = "snpp"
+host = "pagers.example.org"
+tls = "none"
+[[channel]]
+id = "mail"
+kind = "smtp"
+host = "mail.example.org"
+sender = "sinkside@example.org"
+[[role]]
+id = "tech"
+name = "Technician"
+[[role]]
+id = "charge"
+name = "Charge nurse"
+[[contact]]
+id = "pager-1"
+name = "Duty pager"
+ways = [{ channel = "pager", address = "5550101" }, { channel = "mail", address = "tech@example.org" }]
+[[duty]]
+role = "tech"
+contacts = ["pager-1"]
+start = 00:00:00
+end = 00:00:00
+[[duty]]
+role = "charge"
+contacts = ["pager-1"]
+start = 00:00:00
+end = 00:00:00
+[[duty_change]]
+role = "charge"
+start = 2001-01-01T00:00:00
+end = 2101-01-01T00:00:00
+[[route]]
+name = "Urgent"
+priorities = ["high", "medium"]
+places = ["basin-1"]
+tiers = [{ roles = ["tech"] }, { roles = ["tech", "charge"], after_seconds = 300 }]
+repeat_seconds = 180
+[[route]]
+name = "Rest"
+tiers = [{ roles = ["charge"] }]
+"""
+
+
+def test_who_would_be_paged_is_told() -> None:
+    told = describe(ward(ROTA), NOW).splitlines()
+    assert "  pager-1 (Duty pager): pager 5550101, then mail tech@example.org" in told
+    assert told[told.index("On duty now") + 1 :][:2] == [
+        "  tech (Technician): pager-1",
+        "  charge (Charge nurse): nobody",
+    ]
+    routes = told[told.index("Routes: the first that fits an alert is taken") + 1 :][:4]
+    assert routes == [
+        "  Urgent, high or medium alerts at basin-1:",
+        "      tech at once; tech and charge after 300 s; the last again every 180 s, at most 6 x a tier",
+        "  Rest, all alerts:",
+        "      charge at once",
+    ]
+
+
+def test_that_nobody_is_paged_is_told() -> None:
+    assert "No [[route]]: nobody is paged." in describe(ward(), NOW)
+
+
 # ---- what is warned of ---------------------------------------------------------------------------------------------
 
 
