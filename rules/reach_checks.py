@@ -130,7 +130,28 @@ def reach_warnings(site: "Site", rules: Iterable[Rule], now: Micros) -> Iterator
                 f"rule '{rule.id}' is of high priority, and no [[route]] takes its alerts at every place and at all"
                 " times: then nobody is paged of them; add a route without places and shifts at the end."
             )
+    yield from _hidden_routes(site.route)
+    yield from _doubled_contacts(site)
     yield from _gap_warnings(site, now)
+
+
+def _hidden_routes(routes: Iterable[Route]) -> Iterator[str]:
+    taker = ""
+    for number, route in enumerate(routes, 1):
+        if taker:
+            yield (
+                f"[[route]] number {number}, '{route.name}', is never taken: '{taker}' before it takes every alert;"
+                " put it before that one, or leave it out."
+            )
+        elif not (route.priorities or route.rules or route.places or route.shifts):
+            taker = route.name
+
+
+def _doubled_contacts(site: "Site") -> Iterator[str]:
+    for where, entry in _duties(site):
+        for name, times in Counter(entry.contacts).items():
+            if times > 1:
+                yield f"{where}, key 'contacts': '{name}' is there {times} times, and is paged once; name it once."
 
 
 def _takes_everywhere(route: Route, rule: Rule) -> bool:

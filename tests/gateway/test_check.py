@@ -325,6 +325,23 @@ def test_urgent_alerts_that_no_route_takes_are_warned_of() -> None:
     assert not any("'sensor-silent'" in sentence for sentence in told)
 
 
+def test_a_route_behind_one_that_takes_all_is_warned_of() -> None:
+    behind = '[[route]]\nname = "Urgent"\npriorities = ["high"]\ntiers = [{ roles = ["tech"] }]\n'
+    whole = REACH.replace('days = ["mon", "tue", "wed", "thu", "fri"]\n', "")
+    (told,) = reach_warnings(whole + behind)
+    assert told == (
+        "[[route]] number 2, 'Urgent', is never taken: 'All' before it takes every alert; put it before that one, or"
+        " leave it out."
+    )
+    assert reach_warnings(whole.replace("[[route]]", f"{behind}[[route]]")) == []
+
+
+def test_a_contact_that_is_on_duty_twice_at_once_is_warned_of() -> None:
+    twice = REACH.replace('contacts = ["tech-pager"]', 'contacts = ["tech-pager", "tech-pager"]')
+    told = warnings(ward(twice), NOW)
+    assert "[[duty]] number 1, key 'contacts': 'tech-pager' is there 2 times, and is paged once; name it once." in told
+
+
 def test_a_site_that_pages_nobody_is_not_warned_of_anything() -> None:
     assert reach_warnings(REACH[: REACH.index("[[duty]]")]) == []
 
