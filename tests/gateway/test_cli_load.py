@@ -2,11 +2,16 @@
 
 import csv
 import json
+import re
+import tomllib
 from io import StringIO
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
+from gateway.cli import main
+from gateway.sitefile import shipped
 from rules.alert_words import PageWhy, Priority
 from tests.gateway.called import told
 from tests.gateway.told_journal import journal_of
@@ -97,3 +102,10 @@ def test_what_cannot_be_told_gets_one_clear_sentence(folder: Path, options: tupl
 
 def test_a_folder_without_a_record_is_told_as_such(tmp_path: Path) -> None:
     assert "There is no journal in" in told("report", "alerts", tmp_path).stderr
+
+
+def test_the_rule_that_the_help_suggests_is_a_real_one() -> None:
+    said = " ".join(CliRunner().invoke(main, ["report", "alerts", "--help"]).output.split())
+    suggested = re.search(r"alerts of that rule, such as '([a-z-]+)'", said)
+    assert suggested is not None
+    assert suggested[1] in {rule["id"] for rule in tomllib.loads(shipped("standard.toml"))["rule"]}
