@@ -97,6 +97,7 @@ FACTS: Mapping[SubjectKind, Mapping[str, Fact]] = MappingProxyType(
             "unreached": "",
             "nobody_on_duty": "",
             "test_unconfirmed": "",
+            "channel_unconfirmed": "",
             "no_channel_works": False,
         },
     }

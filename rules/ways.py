@@ -92,6 +92,8 @@ class Ways:
         board.publish(GATEWAY, "nobody_on_duty", _listed(known.unmanned, self._roles))
         ways = {way: self._said(way) for way in known.tests}
         board.publish(GATEWAY, "test_unconfirmed", _listed(known.tests, ways))
+        silent = [channel for channel, works in known.channels.items() if not works]
+        board.publish(GATEWAY, "channel_unconfirmed", _listed(silent, {}))
         # One that failed tells nothing yet of the others, by which the contact is tried next.
         board.publish(GATEWAY, "no_channel_works", bool(known.unreached) and not any(known.channels.values()))
 

@@ -319,5 +319,11 @@ SCENARIOS = {
 }
 """By rule id. Not about now by a time of their own: verdicts on soaks, entries, links, whose words carry no time."""
 
-ABOUT_PAGES = ("page-not-confirmed", "no-channel-works", "nobody-on-duty", "test-page-not-confirmed")
+ABOUT_PAGES = (
+    "page-not-confirmed",
+    "channel-not-confirmed",
+    "no-channel-works",
+    "nobody-on-duty",
+    "test-page-not-confirmed",
+)
 """Rules that no reading and no entry raises, but what becomes of pages: see test_ways.py."""

@@ -73,6 +73,7 @@ def test_every_standard_rule_of_the_issue_is_there() -> None:
         "gateway-unsteady",
         "gateway-cannot-store",
         "page-not-confirmed",
+        "channel-not-confirmed",
         "no-channel-works",
         "nobody-on-duty",
         "test-page-not-confirmed",
@@ -165,7 +166,7 @@ def test_a_rule_without_a_deadband_can_be_given_none() -> None:
 
 def test_an_unknown_rule_is_refused_with_the_known_ones() -> None:
     said = refusal(rules={"soak-warm": {}})
-    assert said.startswith("[rules] 'soak-warm' is not known; expected one of clock-behind, cord-down-rolling, ")
+    assert said.startswith("[rules] 'soak-warm' is not known; expected one of channel-not-confirmed, clock-behind, ")
 
 
 def test_a_limit_that_the_rule_does_not_have_is_refused() -> None:

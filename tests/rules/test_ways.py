@@ -86,6 +86,15 @@ def test_one_channel_that_fails_while_the_next_is_tried_is_no_alert_yet() -> Non
     assert Gateway(staffed(), mail=REFUSED).cord_down(0).standing == set()
 
 
+def test_a_way_that_stays_dead_behind_one_that_works_is_an_alert_until_a_page_or_a_test_is_confirmed() -> None:
+    house = Gateway(staffed(), mail=REFUSED, pager=ACCEPTED).cord_down(0).until(3599)
+    assert house.standing == set()
+    assert house.until(3700).standing == {"channel-not-confirmed"}
+    assert house.until(9000).feeder.raised("channel-not-confirmed") == [3601]
+    house.answers["mail"] = ACCEPTED
+    assert house.tried(9001).until(9010).standing == set()
+
+
 def test_pages_about_pages_that_fail_too_are_bounded() -> None:
     house = Gateway(staffed(), mail=REFUSED, pager=REFUSED).cord_down(0).until(7200)
     raised = [e for e in house.feeder.events if e.kind == "alert raised"]
@@ -114,12 +123,19 @@ def test_nobody_on_purpose_is_no_alert() -> None:
     assert house.fact("nobody_on_duty") == ""
 
 
-WHEN = {"no-channel-works": 70, "nobody-on-duty": 5, "page-not-confirmed": 5, "test-page-not-confirmed": 70}
+WHEN = {
+    "channel-not-confirmed": 3610,
+    "no-channel-works": 70,
+    "nobody-on-duty": 5,
+    "page-not-confirmed": 5,
+    "test-page-not-confirmed": 70,
+}
 
 
 @pytest.mark.parametrize("rule", list(WHEN))
 def test_a_restart_keeps_what_is_known_of_pages(rule: str) -> None:
     sites = {
+        "channel-not-confirmed": staffed(),
         "no-channel-works": staffed(),
         "nobody-on-duty": staffed(duty=[duty("charge", "nurse")]),
         "page-not-confirmed": staffed(contact=[contact("phone", "mail"), contact("nurse", "pager")]),
