@@ -109,11 +109,15 @@ class Ear:
 
     def await_count(self, what: str) -> None:
         """Waits until the tally's count of ``what`` is no longer 0, without taking anything from the inbox."""
+        self.wait_until(lambda: bool(getattr(self.subscriber.tally, what)))
+
+    def wait_until(self, so: Callable[[], bool]) -> None:
+        """Waits for what is no event, without taking anything from the inbox."""
         for _ in range(int(PATIENCE_SECONDS / 0.02)):
-            if getattr(self.subscriber.tally, what):
+            if so():
                 return
-            threading.Event().wait(0.02)  # a tally is no event
-        pytest.fail(f"the tally's {what} stayed 0")
+            threading.Event().wait(0.02)
+        pytest.fail("waited in vain")
 
     def acknowledge(self, *deliveries: Delivery) -> None:
         self.subscriber.acknowledge(d.receipt for d in deliveries if d.receipt is not None)

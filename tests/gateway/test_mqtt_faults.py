@@ -146,8 +146,11 @@ def test_what_was_taken_before_the_inbox_was_full_does_not_come_again(
     ear = listen(any_broker.url, capacity=5)
     ear.await_link("up")
     maker = device(any_broker.port)
-    for number in range(6):  # one more than fit: from here on acknowledgements are waited for, but not for long
+    connection = ear.subscriber._connection
+    assert connection is not None
+    for number in range(6):
         maker.say(LID, str(number))
+    ear.wait_until(lambda: connection._is_full)  # from here on acknowledgements are waited for, but not for long
     first = ear.hear(5)
     ear.acknowledge(*first)
     for number in range(6, 10):
