@@ -356,7 +356,10 @@ def test_a_cord_off_its_hook_looks_like_an_alarm_only_where_the_cart_rolls(
 def test_a_cart_is_called_one_whatever_its_name(page: Any, served: Served, clock: Clock) -> None:
     now = clock.now()
     show(page, served, Feed(picture(carts=(cart("Trauma"), cart("Trauma", rolling=True)), at=now)))
-    assert all("cart" in words for words in page.evaluate("[...document.querySelectorAll('.cart')].map(cart => cart.innerText)"))
+    assert all(
+        "cart" in words
+        for words in page.evaluate("[...document.querySelectorAll('.cart')].map(cart => cart.innerText)")
+    )
 
 
 def test_the_needed_temperature_is_explained(page: Any, served: Served, clock: Clock) -> None:
