@@ -36,21 +36,21 @@ def _of_alert(event: AlertEvent, name: Name, time: Time) -> str:
         case AlertAcknowledged(alert=alert, who=who, page=page):
             return f"{alert} by {who}{f', answering {page}' if page else ''}"
         case AlertOver(alert=alert, why=why, who=who, remark=remark):
-            return f"{alert}, {why}{_by(who)}{_because(remark)}"
+            return f"{alert}, {why}{by(who)}{because(remark)}"
         case AlertMoved():
             return _moved(event, time)
         case ServiceChanged(thing=thing, rule=rule, out=out, who=who, why=why):
             where = "out of service" if out else "back in service"
-            return f"{name(thing)}, {rule or 'all rules'} {where}{_by(who)}{_because(why)}"
+            return f"{name(thing)}, {rule or 'all rules'} {where}{by(who)}{because(why)}"
         case SoundPaused(until=until, who=who):
-            return f"until {time(until)}{_by(who)}"
+            return f"until {time(until)}{by(who)}"
 
 
 def _moved(event: AlertMoved, time: Time) -> str:
     what = event.alert or f"{event.rule}, {event.subject}"
     until = f" until {time(event.until)}" if event.until is not None else ""
     to = f" to {event.role}" if event.role else ""
-    return f"{what}, {event.before} -> {event.after}, {event.cause}{to}{until}{_by(event.who)}{_because(event.why)}"
+    return f"{what}, {event.before} -> {event.after}, {event.cause}{to}{until}{by(event.who)}{because(event.why)}"
 
 
 def _of_page(event: PageEvent) -> str:
@@ -60,14 +60,16 @@ def _of_page(event: PageEvent) -> str:
         case PageWithdrawn(page=page):
             return page
         case PageReported(page=page, outcome=outcome, detail=detail):
-            return f"{page} {outcome}{_because(detail)}"
+            return f"{page} {outcome}{because(detail)}"
         case NobodyOnDuty(role=role, alerts=alerts):
             return f"{role}, for {', '.join(alerts)}"
 
 
-def _by(who: str | None) -> str:
+def by(who: str | None) -> str:
+    """Who did it, where that is known."""
     return f" by {who}" if who else ""
 
 
-def _because(why: str | None) -> str:
+def because(why: str | None) -> str:
+    """Why, where that was told."""
     return f": {why}" if why else ""

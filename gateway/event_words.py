@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Self
 from zoneinfo import ZoneInfo
 
-from gateway.alert_telling import alert_words
+from gateway.alert_telling import alert_words, because, by
 from gateway.when import written
 from rules.alert_events import AlertEvent, PageEvent
 from rules.commands import BasinEntry, Entry, ProbeEntry
@@ -105,33 +105,33 @@ class EventWords:
     def _done(self, event: ProbeTouched | ProbeSeen | ProbeStepped | ProbeSoaked) -> str:
         match event:
             case ProbeTouched(surface=surface, exam=exam, level=level):
-                return f"{surface}, owes {level}{f', exam {exam}' if exam else ''}{_by(event.who)}"
+                return f"{surface}, owes {level}{f', exam {exam}' if exam else ''}{by(event.who)}"
             case ProbeSeen(place=place, thing=thing):
-                return f"{place} {self.name(thing)}".rstrip() + _by(event.who)
+                return f"{place} {self.name(thing)}".rstrip() + by(event.who)
             case ProbeStepped(steps=steps, times=times):
-                return f"{', '.join(steps)}{f', {times} times' if times > 1 else ''}{_by(event.who)}"
+                return f"{', '.join(steps)}{f', {times} times' if times > 1 else ''}{by(event.who)}"
             case ProbeSoaked(soak=soak, verdict=verdict):
-                return f"in soak {soak}: {verdict_words(verdict)}{_by(event.who)}"
+                return f"in soak {soak}: {verdict_words(verdict)}{by(event.who)}"
 
     def _said(self, event: ProbeVouched | ProbeInspected | ProbeKnocked | ProbeStands) -> str:
         match event:
             case ProbeVouched(why=why, role=role):
                 return f"fit for use by the word of {event.who}, {role}: {why}"
             case ProbeInspected(sound=sound, remark=remark):
-                return f"{'no damage found' if sound else 'damage found'}{_because(remark)}{_by(event.who)}"
+                return f"{'no damage found' if sound else 'damage found'}{because(remark)}{by(event.who)}"
             case ProbeKnocked(peak_mps2=peak):
                 return f"{peak:g} m/s2"
             case ProbeStands(fitness=fitness, owes=owes, why=why):
-                return f"{fitness}{f', owes {owes}' if owes else ''}{_because(why)}"
+                return f"{fitness}{f', owes {owes}' if owes else ''}{because(why)}"
 
     def _at_cart(self, event: CartWiped | GelChanged | PastRoll) -> str:
         match event:
             case CartWiped(measured=measured, who=who):
-                return f", {self.time(measured)}{_by(who)}"
+                return f", {self.time(measured)}{by(who)}"
             case GelChanged(opened=None, who=who):
-                return f", no bottle{_by(who)}"
+                return f", no bottle{by(who)}"
             case GelChanged(lot=lot, discard_on=day, who=who):
-                return f", lot {lot or 'not told'}, not used from {day} on{_by(who)}"
+                return f", lot {lot or 'not told'}, not used from {day} on{by(who)}"
             case PastRoll(measured=measured, cords_off=cords):
                 return f", {self.time(measured)}, cords off: {', '.join(cords)}"
 
@@ -172,11 +172,3 @@ def verdict_words(verdict: Verdict) -> str:
 
 def _taken_back(event: ProbeEvent) -> str:
     return ", which is not so" if event.withdrawn else ""
-
-
-def _by(who: str | None) -> str:
-    return f" by {who}" if who else ""
-
-
-def _because(why: str | None) -> str:
-    return f": {why}" if why else ""
