@@ -30,12 +30,14 @@ class Heartbeat:
 
     url: what is called; where it is None, ``secret`` tells. health: of the gateway now.
     warn: what screens say of the calls, a plain sentence or nothing; the address may be a secret, but for its host.
+    beat_seconds: longest that one call may take.
     """
 
     url: str | None
     secret: Secret
     health: Callable[[], Health]
     warn: Callable[[str | None], None]
+    beat_seconds: float = BEAT_SECONDS
     _failed: bool = field(default=False, init=False)
 
     def beat(self) -> None:
@@ -59,7 +61,7 @@ class Heartbeat:
         if parts is None:
             return "The address of the watch elsewhere is none; expected 'https://...' in [paging] heartbeat_url."
         try:
-            status = _status(parts)
+            status = _status(parts, self.beat_seconds)
         except OSError as error:
             why = "no answer in time" if isinstance(error, TimeoutError) else str(error) or type(error).__name__
         except (http.client.HTTPException, UnicodeError) as error:
@@ -81,16 +83,16 @@ def _parts(url: str) -> SplitResult | None:
     return parts if is_one and _PLAIN.fullmatch(url) else None
 
 
-def _status(parts: SplitResult) -> int:
+def _status(parts: SplitResult, most_seconds: float) -> int:
     """What the other side answers to a GET, in time."""
     host = parts.hostname or ""
     connection = (
-        http.client.HTTPSConnection(host, parts.port, timeout=BEAT_SECONDS, context=verifying_context(None))
+        http.client.HTTPSConnection(host, parts.port, timeout=most_seconds, context=verifying_context(None))
         if parts.scheme == "https"
-        else http.client.HTTPConnection(host, parts.port, timeout=BEAT_SECONDS)
+        else http.client.HTTPConnection(host, parts.port, timeout=most_seconds)
     )
     target = (parts.path or "/") + (f"?{parts.query}" if parts.query else "")
-    with closing(connection), cut_off(BEAT_SECONDS, lambda: connection.sock) as is_over:
+    with closing(connection), cut_off(most_seconds, lambda: connection.sock) as is_over:
         try:
             connection.request("GET", target, headers={"User-Agent": "sinkside"})
             status = connection.getresponse().status

@@ -9,7 +9,6 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 
 import pytest
 
-from gateway import heartbeat
 from gateway.health import Health
 from gateway.heartbeat import Heartbeat
 from gateway.secret import Secret
@@ -146,8 +145,7 @@ def test_what_the_other_side_says_besides_http_is_not_repeated(caplog: pytest.Lo
     assert "0123456789" not in caplog.text
 
 
-def test_a_watch_that_goes_on_talking_without_end_is_cut_off(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(heartbeat, "BEAT_SECONDS", 0.3)
+def test_a_watch_that_goes_on_talking_without_end_is_cut_off() -> None:
     over = threading.Event()
     with socket.create_server(("127.0.0.1", 0)) as server:
 
@@ -164,7 +162,8 @@ def test_a_watch_that_goes_on_talking_without_end_is_cut_off(monkeypatch: pytest
         thread = threading.Thread(target=drip)
         thread.start()
         said: list[str | None] = []
-        Heartbeat(f"http://127.0.0.1:{server.getsockname()[1]}/", NO_SECRET, lambda: WELL, said.append).beat()
+        url = f"http://127.0.0.1:{server.getsockname()[1]}/"
+        Heartbeat(url, NO_SECRET, lambda: WELL, said.append, beat_seconds=0.3).beat()
         over.set()
         thread.join()
     assert "(no answer in time)" in (said[0] or "")
