@@ -1,0 +1,126 @@
+"""A question about thresholds, and its answer: what `tune` writes and the bench page shows."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from rules.part import Array, Part
+from rules.readings import Micros
+
+Name = Annotated[str, Field(min_length=1, max_length=120)]
+"""A figure: ``rule.<rule id>.on_delay_seconds``, ``.off_delay_seconds``, ``.deadband``, ``.limits.<name>``, or
+``threshold.<name>`` for a figure of the trackers."""
+
+
+class Vary(Part):
+    """A figure and the values to be tried."""
+
+    figure: Name
+    values: Annotated[tuple[float, ...], Field(strict=False, min_length=1, max_length=1000)]
+
+
+class Goal(Part):
+    """What a suggestion has to keep: no more than so many false alerts of a cart in a week, and no less detected.
+
+    least_detected: share; of what keeps it, the one with the most detected, then the soonest told, is suggested.
+    """
+
+    most_false_per_cart_week: Annotated[float, Field(ge=0, le=10_000)] = 1
+    least_detected: Annotated[float, Field(ge=0, le=1)] = 0
+
+
+class Asked(Part):
+    """The question.
+
+    rules: whose alerts are judged, by id. on: folders with a record, names of scenarios, or 'population:DAYSxCARTS'.
+    held_out: the share of days and scenarios that a suggestion is not chosen by but judged by. seed: of what is drawn.
+    """
+
+    rules: Annotated[tuple[str, ...], Field(strict=False, min_length=1, max_length=50)]
+    vary: Annotated[tuple[Vary, ...], Field(strict=False, min_length=1, max_length=8)]
+    on: Annotated[tuple[str, ...], Field(strict=False, min_length=1, max_length=200)]
+    goal: Goal = Goal()
+    held_out: Annotated[float, Field(ge=0, le=0.9)] = 0.5
+    seed: int = 7
+
+
+class Proportion(Part):
+    """``hits`` of ``of``, with a 95 % interval after Wilson."""
+
+    hits: int
+    of: int
+    low: float
+    high: float
+
+    @property
+    def share(self) -> float | None:
+        """None where there was nothing to hit."""
+        return self.hits / self.of if self.of else None
+
+
+class Rate(Part):
+    """``count`` in ``cart_days``, with an exact 95 % interval after Poisson, each per cart-day."""
+
+    count: int
+    cart_days: float
+    low: float
+    high: float
+
+
+class Delay(Part):
+    """From the start of what went wrong to its alert, in seconds, with 95 % intervals of order statistics."""
+
+    count: int
+    median: float
+    median_low: float
+    median_high: float
+    p95: float
+    p95_low: float | None
+    p95_high: float | None
+
+
+class Judged(Part):
+    """How a setting does: what it detects, how often it is wrong, how late it tells."""
+
+    detected: Proportion
+    false_alerts: Rate
+    delay: Delay | None
+
+
+class Point(Part):
+    """A setting and how it does. best: nothing else detects more with fewer false alerts and tells sooner."""
+
+    values: dict[str, float]
+    judged: Judged
+    best: bool
+
+
+class Change(Part):
+    """What would become of one alert. was, would_be: when it was and would be raised, None where it was or is not."""
+
+    kind: Literal["vanishes", "appears", "moves"]
+    rule: str
+    subject: str
+    was: Micros | None
+    would_be: Micros | None
+    real: bool
+
+
+class Answer(Part):
+    """What came of it.
+
+    points: every setting tried, on what it was chosen by; present: with the figures in force; suggested: number of a
+    point, None where none keeps the goal, and ``why_none`` says so. held_out: how present and suggested figures do on
+    what was held out.
+    """
+
+    asked: Asked
+    points: Array[Point]
+    present: Point
+    suggested: int | None
+    why_none: str = ""
+    present_held_out: Judged | None
+    suggested_held_out: Judged | None
+    changes: Array[Change]
+    replays: int
+    seconds: float

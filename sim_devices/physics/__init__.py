@@ -1,0 +1,1 @@
+"""What warms, cools, falls, shakes and evaporates: curves of true quantities."""

@@ -1,0 +1,1 @@
+"""Named situations, each with what is to be raised and what is not."""

@@ -1,0 +1,1 @@
+"""Which figures of the rules serve best, by recorded and simulated days."""

@@ -1,0 +1,1 @@
+"""What a simulated ward is made of, and everything that can be done in it."""
