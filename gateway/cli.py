@@ -20,6 +20,7 @@ from gateway.broker import BrokerError
 from gateway.channel import Channel
 from gateway.channels import channels_of
 from gateway.check import describe, warnings
+from gateway.cli_bench import COMMANDS
 from gateway.clock import Clock, ClockError
 from gateway.endpoint import EndpointError
 from gateway.export import ExportError, What
@@ -85,6 +86,10 @@ def main() -> None:
     """Watches ultrasound carts and the basins where their probes are disinfected."""
     # What is imported stays to the end: to look for garbage in it again and again stops every thread for up to 0.1 s.
     gc.freeze()
+
+
+for command in COMMANDS:
+    main.add_command(command)
 
 
 @main.command()
