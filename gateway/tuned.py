@@ -106,12 +106,51 @@ class Change(Part):
     real: bool
 
 
+class Truth(Part):
+    """What really went wrong, and whether it was told with the figures in force and with those suggested.
+
+    end: None where it still went on. suggested: None where nothing is suggested.
+    """
+
+    start: Micros
+    end: Micros | None
+    present: bool
+    suggested: bool | None
+
+
+class Raised(Part):
+    """An alert. end: None where it still stood. real: whether something had really gone wrong."""
+
+    at: Micros
+    end: Micros | None
+    real: bool
+
+
+class Lane(Part):
+    """What happened on a day to one subject that a rule is about; suggested: empty where nothing is suggested."""
+
+    rule: str
+    subject: str
+    truths: Array[Truth]
+    present: Array[Raised]
+    suggested: Array[Raised] = ()
+
+
+class Day(Part):
+    """A day of what was tuned on, as its time line shows it; on: which recording, scenario or population it is of."""
+
+    on: str
+    since: Micros
+    until: Micros
+    lanes: Array[Lane]
+
+
 class Answer(Part):
     """What came of it.
 
     points: every setting tried, on what it was chosen by; present: with the figures in force; suggested: number of a
     point, None where none keeps the goal, and ``why_none`` says so. held_out: how present and suggested figures do on
-    what was held out.
+    what was held out. days: some of the days, those first on which most would change; at most 7, of 30 lanes each.
     """
 
     asked: Asked
@@ -122,5 +161,6 @@ class Answer(Part):
     present_held_out: Judged | None
     suggested_held_out: Judged | None
     changes: Array[Change]
+    days: Array[Day] = ()
     replays: int
     seconds: float

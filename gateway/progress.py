@@ -1,0 +1,15 @@
+"""How far a long run is: with `--progress json` a line of JSON on standard output for each step."""
+
+from typing import Annotated
+
+from pydantic import Field
+
+from rules.part import Part
+
+
+class Progress(Part):
+    """``done`` of ``of`` steps, and in a few words what is being done: 'replayed day 3 of 30'."""
+
+    done: Annotated[int, Field(ge=0)]
+    of: Annotated[int, Field(ge=1)]
+    said: Annotated[str, Field(max_length=200)] = ""
