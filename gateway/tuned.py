@@ -11,37 +11,20 @@ Name = Annotated[str, Field(min_length=1, max_length=120)]
 """A figure: ``rule.<rule id>.on_delay_seconds``, ``.off_delay_seconds``, ``.deadband``, ``.limits.<name>``, or
 ``threshold.<name>`` for a figure of the trackers."""
 
+MOST_SETTINGS = 100_000
+"""More are not tried for one question (ours: each is a point of the answer)."""
+
+MOST_CHANGES_NAMED = 1000
+"""So many changed alerts an answer names; the others are counted."""
+
+WEEK_DAYS = 7
+
 
 class Vary(Part):
     """A figure and the values to be tried."""
 
     figure: Name
     values: Annotated[tuple[float, ...], Field(strict=False, min_length=1, max_length=1000)]
-
-
-class Goal(Part):
-    """What a suggestion has to keep: no more than so many false alerts of a cart in a week, and no less detected.
-
-    least_detected: share; of what keeps it, the one with the most detected, then the soonest told, is suggested.
-    """
-
-    most_false_per_cart_week: Annotated[float, Field(ge=0, le=10_000)] = 1
-    least_detected: Annotated[float, Field(ge=0, le=1)] = 0
-
-
-class Asked(Part):
-    """The question.
-
-    rules: whose alerts are judged, by id. on: folders with a record, names of scenarios, or 'population:DAYSxCARTS'.
-    held_out: the share of days and scenarios that a suggestion is not chosen by but judged by. seed: of what is drawn.
-    """
-
-    rules: Annotated[tuple[str, ...], Field(strict=False, min_length=1, max_length=50)]
-    vary: Annotated[tuple[Vary, ...], Field(strict=False, min_length=1, max_length=8)]
-    on: Annotated[tuple[str, ...], Field(strict=False, min_length=1, max_length=200)]
-    goal: Goal = Goal()
-    held_out: Annotated[float, Field(ge=0, le=0.9)] = 0.5
-    seed: int = 7
 
 
 class Proportion(Part):
@@ -66,29 +49,84 @@ class Rate(Part):
     low: float
     high: float
 
+    @property
+    def per_cart_day(self) -> float:
+        """How many a cart makes in a day."""
+        return self.count / self.cart_days
+
+    @property
+    def per_cart_week(self) -> float:
+        """How many a cart makes in a week."""
+        return WEEK_DAYS * self.per_cart_day
+
 
 class Delay(Part):
-    """From the start of what went wrong to its alert, in seconds, with 95 % intervals of order statistics."""
+    """From the start of what went wrong to its alert, in seconds, of what was detected.
+
+    median, p95: by nearest rank. low, high: 95 % intervals of order statistics, None where there are too few for one.
+    """
 
     count: int
     median: float
-    median_low: float
-    median_high: float
+    median_low: float | None
+    median_high: float | None
     p95: float
     p95_low: float | None
     p95_high: float | None
 
 
 class Judged(Part):
-    """How a setting does: what it detects, how often it is wrong, how late it tells."""
+    """How a setting does: what it detects, how often it is wrong, how late it tells.
 
-    detected: Proportion
-    false_alerts: Rate
+    alerts: all that are raised, right or wrong. detected, false_alerts: None where no truth is known, as of real days:
+    then they are not measured. delay: None where nothing is detected, too.
+    """
+
+    alerts: Rate
+    detected: Proportion | None
+    false_alerts: Rate | None
     delay: Delay | None
 
 
+class Goal(Part):
+    """What a suggestion has to keep: no more than so many false alerts of a cart in a week, and no less detected.
+
+    least_detected: share; of what keeps it, the one with the most detected, then the soonest told, is suggested.
+    """
+
+    most_false_per_cart_week: Annotated[float, Field(ge=0, le=10_000)] = 1
+    least_detected: Annotated[float, Field(ge=0, le=1)] = 0
+
+    def kept_by(self, judged: Judged) -> bool:
+        """Whether the figures counted keep it; never where that was not measured."""
+        if judged.false_alerts is None or judged.detected is None:
+            return False
+        is_quiet = judged.false_alerts.per_cart_week <= self.most_false_per_cart_week
+        return is_quiet and (judged.detected.share or 0.0) >= self.least_detected
+
+
+class Asked(Part):
+    """The question.
+
+    rules: whose alerts are judged, by id. on: folders with a record, names of scenarios, or 'population:DAYSxCARTS'.
+    held_out: the share of days and scenarios that a suggestion is not chosen by but judged by. seed: of what is drawn.
+    least_seconds: what went wrong for a shorter time is neither missed nor falsely told.
+    grace_seconds: so long after its end it may still be told of; by default what may lie between two reports of a
+    sensor (threshold 'max_gap_seconds').
+    """
+
+    rules: Annotated[tuple[str, ...], Field(strict=False, min_length=1, max_length=50)]
+    vary: Annotated[tuple[Vary, ...], Field(strict=False, min_length=1, max_length=8)]
+    on: Annotated[tuple[str, ...], Field(strict=False, min_length=1, max_length=200)]
+    goal: Goal = Goal()
+    held_out: Annotated[float, Field(ge=0, le=0.9)] = 0.5
+    seed: int = 7
+    least_seconds: Annotated[float, Field(ge=0, le=86_400)] = 3
+    grace_seconds: Annotated[float, Field(ge=0, le=3600)] = 60
+
+
 class Point(Part):
-    """A setting and how it does. best: nothing else detects more with fewer false alerts and tells sooner."""
+    """A setting and how it does. best: nothing else detects as much, with as few false alerts and as soon, and more."""
 
     values: dict[str, float]
     judged: Judged
@@ -96,14 +134,19 @@ class Point(Part):
 
 
 class Change(Part):
-    """What would become of one alert. was, would_be: when it was and would be raised, None where it was or is not."""
+    """What would become of one alert.
 
+    on: of which record, scenario or population. was, would_be: when it was and would be raised, None where it was or
+    is not. real: whether it tells of what really went wrong; None where nobody knows.
+    """
+
+    on: str
     kind: Literal["vanishes", "appears", "moves"]
     rule: str
     subject: str
     was: Micros | None
     would_be: Micros | None
-    real: bool
+    real: bool | None
 
 
 class Truth(Part):
@@ -119,11 +162,11 @@ class Truth(Part):
 
 
 class Raised(Part):
-    """An alert. end: None where it still stood. real: whether something had really gone wrong."""
+    """An alert. end: None where it still stood. real: as in ``Change``."""
 
     at: Micros
     end: Micros | None
-    real: bool
+    real: bool | None
 
 
 class Lane(Part):
@@ -145,12 +188,24 @@ class Day(Part):
     lanes: Array[Lane]
 
 
+class Counted(Part):
+    """How many alerts change in one way."""
+
+    kind: Literal["vanishes", "appears", "moves"]
+    real: bool | None
+    count: int
+
+
 class Answer(Part):
     """What came of it.
 
     points: every setting tried, on what it was chosen by; present: with the figures in force; suggested: number of a
     point, None where none keeps the goal, and ``why_none`` says so. held_out: how present and suggested figures do on
-    what was held out. days: some of the days, those first on which most would change; at most 7, of 30 lanes each.
+    what was held out; None where nothing was.
+    changes: from present to suggested figures, or to the only other ones where one setting is tried, by time, at most
+    ``MOST_CHANGES_NAMED``; change_counts: all of them.
+    unchanged: alerts that stay as they are. notes: what else is to be known before the figures are read.
+    days: some of the days, those first on which most would change; at most 7, of 30 lanes each.
     """
 
     asked: Asked
@@ -161,6 +216,9 @@ class Answer(Part):
     present_held_out: Judged | None
     suggested_held_out: Judged | None
     changes: Array[Change]
+    change_counts: Array[Counted] = ()
+    unchanged: int = 0
+    notes: Array[str] = ()
     days: Array[Day] = ()
     replays: int
     seconds: float
