@@ -10,8 +10,8 @@ from math import ceil
 from zoneinfo import ZoneInfo
 
 from gateway.when import local
-from rules.rates import DAY, MOST_IN_TEN_MINUTES, TEN_MINUTES
-from rules.readings import Micros
+from rules.rates import MOST_IN_TEN_MINUTES, TEN_MINUTES
+from rules.readings import DAY, Micros
 from rules.stretch import Stretch
 
 MOST_COLUMNS = 180

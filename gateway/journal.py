@@ -27,11 +27,14 @@ from gateway.schema import (
 )
 from rules.commands import Command, Input
 from rules.events import Event
-from rules.readings import Micros, Reading, SensorId, Value
+from rules.readings import DAY, Micros, Reading, SensorId, Value
 
 log = logging.getLogger(__name__)
 
 CHECKPOINTS_KEPT = 3
+DAYS_KEPT = 35
+"""Of so many days before, the last checkpoint of each is kept too, so that the days since can be played again without
+all that was before them; ours, five weeks."""
 REJECTED_KEPT = 500
 """Most distinct rows of rejected input on disk; the oldest go first. Ours."""
 
@@ -342,8 +345,9 @@ class Journal:
         self._db.table("checkpoint").insert(asdict(checkpoint), pk="after_input", replace=True)
         self._db.conn.execute(
             "DELETE FROM checkpoint WHERE after_input NOT IN"
-            " (SELECT after_input FROM checkpoint ORDER BY after_input DESC LIMIT ?)",
-            [CHECKPOINTS_KEPT],
+            " (SELECT after_input FROM checkpoint ORDER BY after_input DESC LIMIT ?) AND after_input NOT IN"
+            " (SELECT max(after_input) FROM checkpoint GROUP BY engine_now / ? ORDER BY 1 DESC LIMIT ?)",
+            [CHECKPOINTS_KEPT, DAY, DAYS_KEPT],
         )
 
 

@@ -13,8 +13,7 @@ from gateway.past import Past
 from gateway.when import WhenError, local, written
 from rules.alert_events import AlertEvent, AlertRaised, NobodyOnDuty, PageAsked, PageEvent
 from rules.load import load_of
-from rules.rates import DAY
-from rules.readings import GATEWAY_LINK, SECOND, Micros
+from rules.readings import DAY, GATEWAY_LINK, SECOND, Micros
 from rules.site import Site
 from rules.solution import end_of_day
 from rules.stretch import Stretch

@@ -32,8 +32,7 @@ from rules.agenda import NEVER
 from rules.correction import FoundOff
 from rules.events import SensorWasOff, SolutionPoured, SolutionToppedUp, StripTaken
 from rules.exposure import Span
-from rules.readings import NO_TIME, Micros, SensorId, StripResult, micros
-from rules.solution import DAY
+from rules.readings import DAY, NO_TIME, Micros, SensorId, StripResult, micros
 from rules.verdict import Verdict
 
 NEAR = 5

@@ -12,8 +12,7 @@ from gateway.strikes import Strikes
 from rules.evidence import evidence_of
 from rules.probe_build import probe_terms
 from rules.probe_events import ProbeStands
-from rules.readings import Micros
-from rules.solution import DAY
+from rules.readings import DAY, Micros
 from rules.standing import standing
 
 STANDS_AMONG = 50

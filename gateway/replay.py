@@ -2,7 +2,7 @@
 
 import tomllib
 from collections import defaultdict, deque
-from collections.abc import Callable, Hashable, Iterator
+from collections.abc import Callable, Hashable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import chain, islice
 from pathlib import Path
@@ -29,6 +29,7 @@ from rules.alert_events import (
     SoundPaused,
 )
 from rules.commands import Input
+from rules.engine import Engine
 from rules.events import (
     EVENT,
     CartWiped,
@@ -165,7 +166,7 @@ def _under(law: Law, view: JournalView, extent: Extent, recorded: list[Event]) -
     raised = {event.alert: event for event in recorded if isinstance(event, AlertRaised)}
     for chunk in view.inputs(0, extent.last_input):
         for item in chunk:
-            yield from _events(course.take(_translated(item, raised, course)))
+            yield from _events(course.take(translated(item, raised, course.engine)))
     yield from _events(course.advance(extent.clock))
 
 
@@ -173,11 +174,11 @@ def _events(said: list[Numbered]) -> Iterator[Event]:
     return (event for _, event in said)
 
 
-def _translated(item: Input, raised: dict[str, AlertRaised], course: Course) -> Input:
+def translated(item: Input, raised: Mapping[str, AlertRaised], engine: Engine) -> Input:
     """What is done about an alert goes to that of the same rule and subject, whatever its number is here."""
     if not isinstance(item, AlertDeed) or item.alert not in raised:
         return item
-    meant, picture = raised[item.alert], course.engine.picture()
+    meant, picture = raised[item.alert], engine.picture()
     found = [
         alert.id
         for alert in (*picture.alerts, *picture.hidden)

@@ -15,8 +15,8 @@ from gateway.strikes import Strikes
 from rules.events import SoakEnded, SolutionPoured
 from rules.exposure import Span
 from rules.probe_events import ProbeSoaked, ProbeTouched
-from rules.readings import Micros
-from rules.solution import DAY, end_of_day
+from rules.readings import DAY, Micros
+from rules.solution import end_of_day
 
 LOOKED_AT = 500
 """So many soaks are looked at for one page at most (ours): a search further back is asked for again."""

@@ -17,9 +17,8 @@ from gateway.strikes import Strikes
 from gateway.told import Told
 from rules.events import SensorWasOff, SoakStarted, StripTaken
 from rules.exposure import Span
-from rules.readings import Micros, StripResult
+from rules.readings import DAY, Micros, StripResult
 from rules.soaks import BasinSetup
-from rules.solution import DAY
 
 STRIPS_AFTER = 10
 """Among so many strips after a soak the first one that counts is looked for (ours)."""

@@ -8,8 +8,8 @@ from gateway.solution_log import LoggedSolution, LoggedStrip, SolutionPage
 from gateway.strikes import Strikes
 from rules.events import SolutionDiscarded, SolutionPoured, SolutionToppedUp, StripTaken
 from rules.exposure import Span
-from rules.readings import Micros
-from rules.solution import DAY, Discarded, SolutionLot, Strip, Terms, ToppedUp, clocks
+from rules.readings import DAY, Micros
+from rules.solution import Discarded, SolutionLot, Strip, Terms, ToppedUp, clocks
 
 POURED, DISCARDED, TOPPED_UP, STRIP = "solution poured", "solution discarded", "solution topped up", "strip taken"
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from rules.alert_lives import Activation, AlertLives, Fate, Hid, Stood, Whose
 from rules.alert_words import Priority, State
-from rules.rates import DAY, Rates, bursts, ranked, rates
-from rules.readings import SECOND, Micros
+from rules.rates import Rates, bursts, ranked, rates
+from rules.readings import DAY, SECOND, Micros
 from rules.stretch import Stretch
 
 CHATTERS_FROM = 3

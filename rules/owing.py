@@ -8,12 +8,10 @@ from rules.evidence import Bath, Handling, Settled, Touch, Unseen, Vouching
 from rules.moments import BathBegins, ElsewhereMeanwhile, Marks, Moment, StretchEnds
 from rules.policy import ReprocessingPolicy
 from rules.probe_words import Fitness, Level, Place, Step, Surface
-from rules.readings import NO_TIME, SECOND, Micros
+from rules.readings import DAY, NO_TIME, Micros
 from rules.spaulding import level_owed, stricter
 from rules.steps import Progress, steps_for
 from rules.verdict import Outcome
-
-_DAY = 86_400 * SECOND
 
 UNMARKED = "its contact is not marked"
 """Why nobody can tell what a probe owes that was used, or may have been."""
@@ -290,7 +288,7 @@ class Owing:
 
     def _stored_from(self, at: Micros) -> Micros:
         """Until when what is stored from then on stays ready."""
-        return Micros(at + round(self._terms.policy.storage_days * _DAY))
+        return Micros(at + round(self._terms.policy.storage_days * DAY))
 
     def _settle(self, ready_until: Micros | None) -> None:
         """Nothing is owed any more; what may be stored for a time only may be done again before that is over."""

@@ -8,10 +8,9 @@ from dataclasses import dataclass
 from math import ceil
 
 from rules.exposure import Span
-from rules.readings import SECOND, Micros
+from rules.readings import DAY, SECOND, Micros
 
 TEN_MINUTES = Micros(600 * SECOND)
-DAY = Micros(86_400 * SECOND)
 _HOUR = Micros(3600 * SECOND)
 
 MOST_IN_TEN_MINUTES = 10

@@ -14,6 +14,8 @@ NO_TIME = Micros(0)
 
 SECOND = 1_000_000
 
+DAY = Micros(86_400 * SECOND)
+
 SensorId = NewType("SensorId", str)
 """``thing/sensor``, the last two levels of the sensor's own topic."""
 

@@ -15,10 +15,8 @@ from zoneinfo import ZoneInfo
 
 from rules.agenda import NEVER
 from rules.exposure import Span
-from rules.readings import NO_TIME, SECOND, Micros, StripResult
+from rules.readings import DAY, NO_TIME, SECOND, Micros, StripResult
 from rules.verdict import Reason, SolutionCheck
-
-DAY = Micros(86_400 * SECOND)
 
 MOST_REMEMBERED = 1000
 """So many pours, and so many strips, of a basin are remembered (ours); with fewer known, less is proven."""

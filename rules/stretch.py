@@ -4,8 +4,7 @@ from bisect import bisect_right
 from dataclasses import dataclass
 
 from rules.exposure import Span
-from rules.rates import DAY
-from rules.readings import Micros
+from rules.readings import DAY, Micros
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,9 +24,8 @@ from rules.alert_events import AlertEvent, PageAsked, PageEvent
 from rules.commands import Input
 from rules.events import Event
 from rules.load import load_of
-from rules.rates import DAY
 from rules.reach import Route
-from rules.readings import SECOND, Micros, SensorKind
+from rules.readings import DAY, SECOND, Micros, SensorKind
 from rules.site import Sensor, Site
 from rules.solution import end_of_day
 from rules.stretch import Stretch

@@ -12,8 +12,7 @@ from rules.alert_events import (
 )
 from rules.alert_words import Cause, Confirmation, PageEnd, PageWhy, Priority, State
 from rules.load import EVERYTHING, Load, Which, load_of
-from rules.rates import DAY
-from rules.readings import Micros
+from rules.readings import DAY, Micros
 from rules.stretch import Stretch
 from tests.rules.feeder import instant
 
