@@ -23,7 +23,7 @@ class Liquid(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class BasinState:
-    """inside: the probes in it, in the order in which they came. seen: those of them whose tags are read."""
+    """inside: the probes in it, in the order in which they came. strips: when each was read, and what it said."""
 
     lid_closed: Track[bool]
     inside: Track[tuple[str, ...]]

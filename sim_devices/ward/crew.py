@@ -1,0 +1,5 @@
+"""Who enters what is done in a simulated ward, by what they are."""
+
+EXAMINER = "examiner"
+TECHNICIAN = "technician"
+ENGINEER = "engineer"
