@@ -75,7 +75,9 @@ def _counts(lane: Lane) -> str:
 
 def _count(truths: Sequence[Truth], raised: Sequence[Raised], told: Callable[[Truth], bool | None]) -> str:
     hits = sum(bool(told(truth)) for truth in truths)
-    return f"{hits} detected, {len(truths) - hits} missed, {sum(not one.real for one in raised)} false"
+    if any(one.real is None for one in raised):
+        return f"{len(raised)} alerts"
+    return f"{hits} detected, {len(truths) - hits} missed, {sum(one.real is False for one in raised)} false"
 
 
 def _has_suggested(lane: Lane) -> bool:
@@ -94,8 +96,11 @@ def _rows(lane: Lane, zone: ZoneInfo) -> Iterator[list[Cell]]:
             yield [*head_of, "suggested", *times(truth.start, truth.end), said]
     for figures, raised in (("present", lane.present), ("suggested", lane.suggested)):
         for one in raised:
-            outcome = "real" if one.real else "false"
+            outcome = _OUTCOMES[one.real]
             yield [lane.rule, lane.subject, "alert", figures, *times(one.at, one.end), outcome]
+
+
+_OUTCOMES = {True: "real", False: "false", None: "not known"}
 
 
 # ---- drawn ----------------------------------------------------------------------------------------------------------
@@ -182,15 +187,15 @@ class _Lane:
             self._axes.text(left, at, shortened(words, room), transform=over, va="center")
 
     def _alerts(self, raised: Sequence[Raised], row: float, figures: str) -> None:
-        for shape, real, color in (("^", True, SUGGESTED), ("x", False, WRONG)):
+        for real, (shape, color) in _SHAPES.items():
             at = [minutes_since(one.at, self._day.since) for one in raised if one.real is real]
-            gid = f"{self._gid}-{figures}-{'real' if real else 'false'}"
+            gid = f"{self._gid}-{figures}-{_OUTCOMES[real]}".replace(" ", "-")
             marks: dict[str, Any] = {"ms": self._size.em * 0.6, "mew": self._size.em * 0.13, "color": color}
             self._axes.plot(at, [row] * len(at), shape, gid=gid, clip_on=False, **marks)
         for one in raised:
             end = self._day.until if one.end is None else one.end
             left, right = minutes_since(one.at, self._day.since), minutes_since(end, self._day.since)
-            color = SUGGESTED if one.real else WRONG
+            color = _SHAPES[one.real][1]
             self._axes.plot([left, right], [row] * 2, color=color, linewidth=self._size.em * 0.09)
 
     def _truth(self, truth: Truth, row: float) -> None:
@@ -210,6 +215,8 @@ class _Lane:
         )
 
 
+_SHAPES = {True: ("^", SUGGESTED), False: ("x", WRONG), None: ("o", INK)}
+
 _LEAST_WIDE = 0.004
 """A bar has at least this share of the width (ours), so that what was short is seen."""
 
@@ -226,6 +233,7 @@ def _mark(shape: str, color: str) -> Callable[[Size], Artist]:
 _SIGNS: Mapping[str, Callable[[Size], Artist]] = {
     "alert, something was wrong (triangle)": _mark("^", SUGGESTED),
     "false alert (cross)": _mark("x", WRONG),
+    "alert, nobody knows (dot)": _mark("o", INK),
     "went wrong, detected (full bar)": lambda _: Patch(**_DETECTED),
     "went wrong, missed (hatched bar)": lambda _: Patch(**_MISSED),
 }

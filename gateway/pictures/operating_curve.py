@@ -9,13 +9,12 @@ from typing import Any, NamedTuple
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
-from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator, PercentFormatter
+from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator, PercentFormatter
 
 from gateway.csv_text import Cell
 from gateway.pictures.sheet import GROUND, INK, PRESENT, SOFT, SUGGESTED, Picture, Size, head, key, plain_axes
-from gateway.tuned import Answer, Judged, Point
+from gateway.tuned import WEEK_DAYS, Answer, Delay, Judged, Point, Proportion, Rate
 
-DAYS_A_WEEK = 7
 MOST_WITH_INTERVALS = 15
 """So many of the best settings are drawn with their intervals (ours), evenly some where there are more."""
 
@@ -36,12 +35,12 @@ class Mark:
 
     @classmethod
     def of(cls, judged: Judged) -> "Mark | None":
-        """None where nothing went wrong that could be detected, or no cart was watched."""
+        """None where that was not measured, or nothing went wrong that could be detected."""
         told, wrong = judged.detected, judged.false_alerts
-        if told.share is None or not wrong.cart_days:
+        if told is None or wrong is None or told.share is None or not wrong.cart_days:
             return None
-        weekly = DAYS_A_WEEK * wrong.count / wrong.cart_days
-        return cls(weekly, DAYS_A_WEEK * wrong.low, DAYS_A_WEEK * wrong.high, told.share, told.low, told.high)
+        low, high = WEEK_DAYS * wrong.low, WEEK_DAYS * wrong.high
+        return cls(wrong.per_cart_week, low, high, told.share, told.low, told.high)
 
 
 def operating_curve(answer: Answer) -> Picture:
@@ -91,8 +90,9 @@ def _figures(answer: Answer) -> tuple[str, ...]:
 
 
 _COLUMNS = (
-    "judged_on", "setting", "best", "detected", "of", "detected_share", "detected_low", "detected_high",
-    "false_alerts", "cart_days", "false_per_cart_week", "false_per_cart_week_low", "false_per_cart_week_high",
+    "judged_on", "setting", "best", "alerts", "cart_days", "alerts_per_cart_week",
+    "detected", "of", "detected_share", "detected_low", "detected_high",
+    "false_alerts", "false_per_cart_week", "false_per_cart_week_low", "false_per_cart_week_high",
     "told_after_count", "told_after_median_seconds", "told_after_median_low", "told_after_median_high",
     "told_after_p95_seconds", "told_after_p95_low", "told_after_p95_high",
 )  # fmt: skip
@@ -110,19 +110,31 @@ def _rows(answer: Answer) -> Iterator[list[Cell]]:
 
 
 def _row(figures: Sequence[str], point: Point, judged: Judged, on: str, setting: str) -> list[Cell]:
-    told, wrong, delay = judged.detected, judged.false_alerts, judged.delay
-    weekly = DAYS_A_WEEK * wrong.count / wrong.cart_days if wrong.cart_days else None
-    late: list[Cell] = [None] * 7
-    if delay is not None:
-        late = [
-            delay.count, delay.median, delay.median_low, delay.median_high, delay.p95, delay.p95_low, delay.p95_high,
-        ]  # fmt: skip
+    every = judged.alerts
     return [
         *(point.values.get(figure) for figure in figures),
-        *(on, setting, point.best, told.hits, told.of, told.share, told.low, told.high),
-        *(wrong.count, wrong.cart_days, weekly, DAYS_A_WEEK * wrong.low, DAYS_A_WEEK * wrong.high),
-        *late,
+        *(on, setting, point.best, every.count, every.cart_days, every.per_cart_week if every.cart_days else None),
+        *_detected(judged.detected),
+        *_false(judged.false_alerts),
+        *_late(judged.delay),
     ]
+
+
+def _detected(told: Proportion | None) -> list[Cell]:
+    return [None] * 5 if told is None else [told.hits, told.of, told.share, told.low, told.high]
+
+
+def _false(wrong: Rate | None) -> list[Cell]:
+    if wrong is None or not wrong.cart_days:
+        return [None] * 4
+    return [wrong.count, wrong.per_cart_week, WEEK_DAYS * wrong.low, WEEK_DAYS * wrong.high]
+
+
+def _late(delay: Delay | None) -> list[Cell]:
+    if delay is None:
+        return [None] * 7
+    median = (delay.count, delay.median, delay.median_low, delay.median_high)
+    return [*median, delay.p95, delay.p95_low, delay.p95_high]
 
 
 # ---- drawn ----------------------------------------------------------------------------------------------------------
@@ -292,7 +304,10 @@ def _set_scales(axes: Axes, marks: Sequence[Mark], answer: Answer) -> None:
     if positive and max(positive) > _WIDE_RANGE * min(positive):
         _set_wide(axes, min(positive), max(ends))
     else:
-        axes.set_xlim(-0.03 * (max(ends) or 1), 1.08 * (max(ends) or 1))
+        end = 1.08 * (max(ends) or 1)
+        axes.set_xlim(-0.03 * end, end)
+        steps = MaxNLocator(_MOST_STEPS).tick_values(0, end)
+        axes.xaxis.set_major_locator(FixedLocator([float(step) for step in steps if 0 <= step <= end]))
     low = min((mark.y_low for mark in marks), default=0.0)
     least = max(0.0, floor(low * 10 - 0.5) / 10)
     air = 0.07 * (1 - least)
