@@ -24,7 +24,6 @@ from rules.health import BELIEVE, SILENCE, Ears, Watch
 from rules.hearing import Hearing
 from rules.law import fingerprint
 from rules.left import LEFT
-from rules.onlooker import Onlooker
 from rules.opening import OPENING, Opening
 from rules.paging import Paging
 from rules.picture import Picture
@@ -46,13 +45,9 @@ class Engine:
 
     Time comes with the inputs. Timers fire at the instant they are due and their events carry that instant, whether a
     live tick or the next input makes them fire.
-
-    onlooker: told of each look at what the rules watch; of no effect on any of it.
     """
 
-    def __init__(
-        self, site: Site, book: RuleBook, saved: Saved | None = None, onlooker: Onlooker | None = None
-    ) -> None:
+    def __init__(self, site: Site, book: RuleBook, saved: Saved | None = None) -> None:
         self.now = Micros(0) if saved is None else saved.now
         self._begun = saved is not None and saved.begun
         self.site = site
@@ -67,8 +62,7 @@ class Engine:
         self._belonging = Belonging(site)
         kept = saved.alerts if saved else AlertsState()
         self._register = AlertRegister(book, site.alerts, self._desk, kept)
-        self._onlooker = onlooker
-        self._alerts = Alerts(book, self._desk, self._ears, self._belonging, self._register, onlooker)
+        self._alerts = Alerts(book, self._desk, self._ears, self._belonging, self._register)
         self._deeds = AlertDeeds(site, book, self._belonging, self._register, self._desk)
         self._opening = Opening(site, self._desk)
         self._paging = Paging(site, book, self._desk, saved.paging if saved else None)
@@ -127,8 +121,6 @@ class Engine:
         if desk.agenda.next_due <= arrived:
             self._fire(arrived)
         self.now = arrived
-        if self._onlooker is not None:
-            self._onlooker.takes(arrived)
         if type(item) is Reading:
             self._read(item)
         else:
@@ -172,8 +164,6 @@ class Engine:
             due, task = entry
             # A timer set for the past by a late reading fires now; the engine's time never runs backwards.
             self.now = Micros(max(self.now, due))
-            if self._onlooker is not None:
-                self._onlooker.fires(due, task)
             self._work[task.work](task.whom, self.now)
             self._conclude()
 

@@ -209,17 +209,12 @@ def _compiled(rules: Iterable[Rule], problems: _Problems) -> Iterator[tuple[str,
     for rule in rules:
         problems.extend(_unfillable(rule))
         try:
-            yield rule.id, compiled(rule)
+            yield rule.id, _compile(rule)
         except RuleError as error:
             problems.extend(error.problems)
 
 
-def compiled(rule: Rule) -> Compiled:
-    """The rule with its conditions compiled, and tried out with facts of every kind.
-
-    Raises:
-        RuleError: a condition cannot be used; the message says what and where.
-    """
+def _compile(rule: Rule) -> Compiled:
     condition, reads = _compile_key(rule, "condition")
     if not rule.suppressed_when:
         return Compiled(rule, condition, reads, None, frozenset())

@@ -1,16 +1,16 @@
 """What is done at basins and in their rooms."""
 
+from datetime import timedelta
+
 from rules.commands import Discard, StripRead
 from rules.commands import Pour as PourTold
 from rules.readings import SECOND, Micros, SensorKind, StripResult, micros
 from sim_devices.ward import deeds
 from sim_devices.ward.crew import TECHNICIAN
 from sim_devices.ward.refusal import DeedError
-from sim_devices.ward.spoken import day_of, enter, press
+from sim_devices.ward.spoken import day_of, end_of_day, enter, press
 from sim_devices.ward.state import BasinState, Liquid
 from sim_devices.ward.things import Things
-
-_DAY = 86_400 * SECOND
 
 
 def open_lid(things: Things, at: Micros, deed: deeds.OpenLid) -> None:
@@ -47,7 +47,10 @@ def pour(things: Things, at: Micros, deed: deeds.Pour) -> None:
     was = basin.liquid.newest
     label = things.labels[deed.basin].id
     lot = deed.lot or _next_lot(things, deed.basin, at)
-    basin.liquid.set(at, Liquid(lot, label, at, Micros(at - deed.expired_days * _DAY)))
+    printed, opened = day_of(things.site, at, -deed.expired_days), day_of(things.site, at)
+    bottle_days = int(things.figures.bottle_days)
+    expires = end_of_day(things.site, min(printed, opened + timedelta(days=bottle_days)))
+    basin.liquid.set(at, Liquid(lot, label, at, expires))
     basin.heat.poured(at, deed.celsius)
     _tell_air(things, at, deed.basin)
     if deed.told_after_seconds is None:
@@ -64,9 +67,9 @@ def pour(things: Things, at: Micros, deed: deeds.Pour) -> None:
             measured=at,
             lot=lot,
             label=label,
-            printed_expiry=day_of(things.site, at, -deed.expired_days),
-            opened=day_of(things.site, at),
-            opened_days=int(things.figures.bottle_days),
+            printed_expiry=printed,
+            opened=opened,
+            opened_days=bottle_days,
         ),
     )
 

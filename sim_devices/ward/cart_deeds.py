@@ -1,13 +1,15 @@
 """What is done with carts and their cords."""
 
-from rules.commands import WipedDown
-from rules.readings import Micros, SensorKind, micros
+from rules.commands import GelOpened, WipedDown
+from rules.readings import SECOND, Micros, SensorKind, micros
 from sim_devices.ward import deeds
 from sim_devices.ward.crew import EXAMINER
 from sim_devices.ward.probe_moves import hang_up_probe, take_down_probe
-from sim_devices.ward.spoken import enter, press
+from sim_devices.ward.spoken import day_of, enter, press
 from sim_devices.ward.state import Jolt
 from sim_devices.ward.things import Things, named
+
+_DAY = 86_400 * SECOND
 
 
 def roll(things: Things, at: Micros, deed: deeds.Roll) -> None:
@@ -59,3 +61,13 @@ def wipe_down(things: Things, at: Micros, deed: deeds.WipeDown) -> None:
     elif deed.told_after_seconds is not None:
         arrived = Micros(at + micros(deed.told_after_seconds))
         enter(things.told, WipedDown(arrived=arrived, who=EXAMINER, cart=deed.cart, measured=at))
+
+
+def open_gel(things: Things, at: Micros, deed: deeds.OpenGel) -> None:
+    """A gel bottle takes the place of the one before."""
+    opened = Micros(at - deed.days_ago * _DAY)
+    things.cart(deed.cart).gel_opened.set(at, opened)
+    if deed.told_after_seconds is not None:
+        arrived = Micros(at + micros(deed.told_after_seconds))
+        day = day_of(things.site, opened)
+        enter(things.told, GelOpened(arrived=arrived, who=EXAMINER, cart=deed.cart, measured=at, opened=day))

@@ -146,12 +146,20 @@ class WipeDown(_AtCart):
     told_after_seconds: Told = 5
 
 
+class OpenGel(_AtCart):
+    """A multi-dose gel bottle is put on the cart in place of the one before; it was opened so many days ago."""
+
+    do: Literal["open-gel"] = "open-gel"
+    days_ago: Annotated[int, Field(ge=0, le=1000)] = 0
+    told_after_seconds: Told = 5
+
+
 class _WithProbe(Part):
     probe: Slug
 
 
 class Touch(_WithProbe):
-    """A probe in use touches a patient. For how long it does so: until it is next brought somewhere, or hung up.
+    """A probe in use touches a patient. For how long: until it is laid down, or next brought somewhere or hung up.
 
     marked: how the contact is told; 'not': nobody does.
     """
@@ -160,6 +168,12 @@ class Touch(_WithProbe):
     surface: Word[Surface]
     marked: Literal["button", "entry", "not"] = "entry"
     told_after_seconds: Annotated[float, Field(ge=0, le=86_400)] = 20
+
+
+class LayDown(_WithProbe):
+    """The exam is over, and the probe in hands is left lying, as on the bed."""
+
+    do: Literal["lay-down"] = "lay-down"
 
 
 class Bring(_WithProbe):
@@ -271,7 +285,9 @@ Deed = Annotated[
     | TakeDown
     | HangUp
     | WipeDown
+    | OpenGel
     | Touch
+    | LayDown
     | Bring
     | Treat
     | Drop

@@ -33,6 +33,7 @@ def _tracks(things: Things) -> Iterator[Track[Any]]:
     for basin in things.basins.values():
         yield from (basin.lid_closed, basin.inside, basin.liquid)
     for cart in things.carts.values():
+        yield cart.gel_opened
         yield from (cart.rolling, cart.plugged_in, *cart.on_hook.values())
     for device in things.devices.values():
         yield from (device.powered, device.network, device.ahead_seconds, device.charge)
@@ -47,7 +48,7 @@ def _lists(things: Things) -> Iterator[tuple[list[Any], _When]]:
         yield from ((cart.jolts, at), (cart.wiped, itself))
     for probe in things.probes.values():
         yield from ((probe.contacts, attrgetter("start")), (probe.treatments, at), (probe.knocks, at))
-        yield from ((probe.inspected, itself), (probe.vouched, itself))
+        yield from ((probe.laid_down, itself), (probe.inspected, itself), (probe.vouched, itself))
 
 
 def _itself(when: Micros) -> Micros:

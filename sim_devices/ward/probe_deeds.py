@@ -11,7 +11,7 @@ from sim_devices.ward.crew import ENGINEER, EXAMINER, TECHNICIAN
 from sim_devices.ward.probe_moves import move
 from sim_devices.ward.refusal import DeedError
 from sim_devices.ward.spoken import enter, press
-from sim_devices.ward.state import Contact, Knock, Stay, Treatment
+from sim_devices.ward.state import Contact, Knock, ProbeState, Stay, Treatment
 from sim_devices.ward.things import Things, named
 
 _G = 9.80665
@@ -20,10 +20,7 @@ _G = 9.80665
 
 def touch(things: Things, at: Micros, deed: deeds.Touch) -> None:
     """A probe in use touches a patient; that is told with the cart's button, by an entry, or not at all."""
-    probe = things.probe(deed.probe)
-    place = probe.stay.newest.place
-    if place is not Place.IN_HANDS:
-        raise DeedError(f"probe '{deed.probe}' is not in hands but at: {place.value}; do 'take-down' or 'bring' first")
+    probe = _in_hands(things, deed.probe)
     cart = things.homes[deed.probe].cart
     button = things.buttons.get((cart, SensorKind.CONTACT))
     if deed.marked == "button" and button is None:
@@ -37,6 +34,19 @@ def touch(things: Things, at: Micros, deed: deeds.Touch) -> None:
             things.told,
             ContactTold(arrived=told, who=EXAMINER, probe=deed.probe, measured=at, surface=deed.surface),
         )
+
+
+def lay_down(things: Things, at: Micros, deed: deeds.LayDown) -> None:
+    """The exam is over, and the probe is left lying."""
+    _in_hands(things, deed.probe).laid_down.append(at)
+
+
+def _in_hands(things: Things, name: str) -> ProbeState:
+    probe = things.probe(name)
+    place = probe.stay.newest.place
+    if place is not Place.IN_HANDS:
+        raise DeedError(f"probe '{name}' is not in hands but at: {place.value}; do 'take-down' or 'bring' first")
+    return probe
 
 
 def bring(things: Things, at: Micros, deed: deeds.Bring) -> None:

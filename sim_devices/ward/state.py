@@ -12,7 +12,10 @@ from sim_devices.ward.tracks import Track
 
 
 class Liquid(NamedTuple):
-    """A solution in a basin. strong: it is at or above its least concentration. expires: its printed expiry is then."""
+    """A solution in a basin. strong: it is at or above its least concentration.
+
+    expires: from then on it is out of date, by what is printed on its bottle or by the day on which that was opened.
+    """
 
     lot: str
     label: str
@@ -42,13 +45,14 @@ class Jolt(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class CartState:
-    """on_hook: by cord."""
+    """on_hook: by cord. gel_opened: when the gel bottle on it was, None where there is none."""
 
     rolling: Track[bool]
     plugged_in: Track[bool]
     on_hook: Mapping[str, Track[bool]]
     jolts: list[Jolt] = field(default_factory=list)
     wiped: list[Micros] = field(default_factory=list)
+    gel_opened: Track[Micros | None] = field(default_factory=lambda: Track(None))
 
 
 class Stay(NamedTuple):
@@ -83,10 +87,11 @@ class Knock(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class ProbeState:
-    """A probe's life; the lists are in the order of time."""
+    """A probe's life; the lists are in the order of time. laid_down: when it was left lying after an exam."""
 
     stay: Track[Stay]
     contacts: list[Contact] = field(default_factory=list)
+    laid_down: list[Micros] = field(default_factory=list)
     treatments: list[Treatment] = field(default_factory=list)
     knocks: list[Knock] = field(default_factory=list)
     inspected: list[Micros] = field(default_factory=list)

@@ -1,9 +1,22 @@
 from collections.abc import Callable, Mapping
+from datetime import datetime, time, timedelta
 from math import pi, sqrt
 
 import pytest
 
-from rules.commands import Claim, Contact, Discard, Inspected, Placed, Pour, StepsDone, StripRead, Vouch, WipedDown
+from rules.commands import (
+    Claim,
+    Contact,
+    Discard,
+    GelOpened,
+    Inspected,
+    Placed,
+    Pour,
+    StepsDone,
+    StripRead,
+    Vouch,
+    WipedDown,
+)
 from rules.picture import UnclaimedSoak
 from rules.probe_words import Place, Step, Surface
 from rules.readings import Micros, SensorId, StripResult
@@ -274,3 +287,30 @@ def test_a_ward_forgets_what_was_and_knows_how_things_are(ready: Ward, at: At) -
 def test_every_kind_of_deed_can_be_done() -> None:
     named = DEED.json_schema()["discriminator"]["mapping"]
     assert {kind.model_fields["do"].default for kind in _DOES} == set(named)
+
+
+def test_a_probe_is_laid_down_only_from_hands(ready: Ward, at: At) -> None:
+    said = refusal(ready, at(1), deeds.LayDown(probe="linear-1"))
+    assert said == "probe 'linear-1' is not in hands but at: hook; do 'take-down' or 'bring' first"
+    ready.do(at(2), deeds.TakeDown(cart="cart-1", cord="linear"))
+    ready.do(at(3), deeds.LayDown(probe="linear-1"))
+    assert ready.probes["linear-1"].laid_down == [at(3)]
+
+
+def test_a_gel_bottle_is_entered_with_the_day_on_which_it_was_opened(ready: Ward, at: At) -> None:
+    ready.do(at(1), deeds.OpenGel(cart="cart-1", days_ago=30, told_after_seconds=9))
+    told = ready.told_between(at(1), at(10))
+    assert [entry.kind for entry in told] == ["gel opened"]
+    assert isinstance(told[0], GelOpened)
+    assert told[0].opened == datetime.fromtimestamp(at(1) / 1e6, ready.site.site.zone).date() - timedelta(days=30)
+    assert ready.carts["cart-1"].gel_opened.newest == at(1 - 30 * 86_400)
+
+
+def test_a_solution_is_good_to_the_end_of_the_day_that_is_printed_on_its_bottle(ready: Ward, at: At) -> None:
+    ready.do(at(1), deeds.OpenLid(basin="basin-1"))
+    ready.do(at(2), deeds.Pour(basin="basin-1", expired_days=0))
+    liquid = ready.basins["basin-1"].liquid.newest
+    assert liquid is not None
+    today = datetime.fromtimestamp(at(2) / 1e6, ready.site.site.zone)
+    midnight = datetime.combine(today.date() + timedelta(days=1), time(), today.tzinfo)
+    assert liquid.expires == midnight.timestamp() * 1e6

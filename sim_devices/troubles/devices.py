@@ -1,0 +1,64 @@
+"""What went wrong with sensors and devices, and with the air of rooms."""
+
+from collections.abc import Iterator
+from itertools import pairwise
+from operator import not_
+
+from rules.board import Subject, SubjectKind
+from rules.readings import SECOND, Micros, SensorId, SensorKind
+from sim_devices.physics.vapour import Vapour
+from sim_devices.troubles.episode import Episode, Trouble
+from sim_devices.troubles.look import Look
+from sim_devices.troubles.stretches import Held, held, joined, without
+from sim_devices.ward.state import Ailment
+
+CLOCK_SECONDS = 60
+"""A clock that is off by more puts what happened into another minute of the record (ours)."""
+
+CEILING_PPM = 0.05
+"""The strictest ceiling that is published for a vapour of these solutions: glutaraldehyde, ACGIH, by Table 4 of the CDC
+2008 guideline. A yardstick for the truth alone: low-cost sensors cannot show that a limit is kept."""
+
+_STEP = 60 * SECOND
+
+
+def device_troubles(look: Look) -> Iterator[Episode]:
+    """Of every device and its sensors, in no order."""
+    sensors = look.ward.site.sensors()
+    for thing, device in look.ward.devices.items():
+        away = joined([*held(device.powered, not_, look.within), *held(device.network, not_, look.within)])
+        wrong = held(device.ahead_seconds, lambda seconds: abs(seconds) > CLOCK_SECONDS, look.within)
+        own = [s for s in sensors.values() if s.thing == thing and s.kind is not SensorKind.LINK]
+        yield from look.episodes(Trouble.DEVICE_OFFLINE, _of(SensorId(f"{thing}/link")), away)
+        for sensor in own:
+            if sensor.expected_report_seconds:
+                yield from look.episodes(Trouble.CLOCK_WRONG, _of(sensor.id), without(wrong, away))
+            yield from _ailing(look, sensor.id, away)
+
+
+def _ailing(look: Look, sensor: SensorId, away: list[Held]) -> Iterator[Episode]:
+    track = look.ward.ailments[sensor]
+    silent = held(track, lambda ailment: ailment is not None and _is_mute(ailment), look.within)
+    wrong = held(track, lambda ailment: ailment is not None and not _is_mute(ailment), look.within)
+    yield from look.episodes(Trouble.SENSOR_SILENT, _of(sensor), without(silent, away))
+    yield from look.episodes(Trouble.SENSOR_WRONG, _of(sensor), without(wrong, away))
+
+
+def _is_mute(ailment: Ailment) -> bool:
+    """Whether nothing of it can be used: it says nothing, or all that it says arrives as rubbish."""
+    return ailment.how == "silent" or (ailment.how == "spoilt" and ailment.by >= 1)
+
+
+def _of(sensor: SensorId) -> Subject:
+    return Subject(SubjectKind.SENSOR, sensor)
+
+
+def room_troubles(look: Look) -> Iterator[Episode]:
+    """Of the air of every station's room, in no order."""
+    for station, room in look.ward.rooms.items():
+        yield from look.episodes(Trouble.VAPOUR, Subject(SubjectKind.ROOM, station), _above(room.vapour, look.within))
+
+
+def _above(vapour: Vapour, within: Held) -> list[Held]:
+    at = [*map(Micros, range(within.start, within.end, _STEP)), within.end]
+    return joined(Held(start, end) for start, end in pairwise(at) if vapour.ppm(start) > CEILING_PPM)
