@@ -113,6 +113,7 @@ class Asked(Part):
     least_seconds: what went wrong for a shorter time is neither missed nor falsely told.
     grace_seconds: so long after its end it may still be told of; by default what may lie between two reports of a
     sensor (threshold 'max_gap_seconds').
+    last_days: of a record only so many days before its end; None: all of it.
     """
 
     rules: Annotated[tuple[str, ...], Field(strict=False, min_length=1, max_length=50)]
@@ -123,6 +124,7 @@ class Asked(Part):
     seed: int = 7
     least_seconds: Annotated[float, Field(ge=0, le=86_400)] = 3
     grace_seconds: Annotated[float, Field(ge=0, le=3600)] = 60
+    last_days: Annotated[int, Field(ge=1, le=3660)] | None = None
 
 
 class Point(Part):
