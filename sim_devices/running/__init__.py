@@ -1,1 +1,1 @@
-"""A simulation at work: to a broker in real time or faster, into a journal, or by hand."""
+"""Simulators at work: a whole ward in one object, its devices at a broker, its days in a journal, hands in it."""
