@@ -1,0 +1,5 @@
+"""The real brokers of the gateway's tests."""
+
+from tests.gateway.conftest import any_broker, certificates, embedded, listen, mosquitto, strict_mosquitto
+
+__all__ = ["any_broker", "certificates", "embedded", "listen", "mosquitto", "strict_mosquitto"]
