@@ -56,16 +56,22 @@ class Voice:
         return Message(self.site.topic_of(sensor), _spoilt_octets(self._pack(sensor, [word]), spoiling))
 
     def recall(self, samples: Iterable[Sample]) -> Iterator[Message]:
-        """Samples in the order of time as packs: window by window, in each the sensors in the order of their kinds.
+        """Samples in the order of time as packs, each a message."""
+        for pack in self.packs(samples):
+            yield self._message(pack)
 
-        Temperatures come first, so that whoever hears of a lid knows the temperatures up to then.
+    def packs(self, samples: Iterable[Sample]) -> Iterator[list[Sample]]:
+        """Samples in the order of time, parted as they are sent: window by window, in each sensor by sensor.
+
+        Temperatures come first, so that whoever hears of a lid knows the temperatures up to then. Of a link only the
+        newest word is sent, and another maker's device sends each sample for itself.
         """
         for _, window in groupby(samples, key=lambda sample: sample.measured // (WINDOW_SECONDS * SECOND)):
             by_sensor: dict[SensorId, list[Sample]] = {}
             for sample in window:
                 by_sensor.setdefault(sample.sensor, []).append(sample)
             for sensor in sorted(by_sensor, key=self._is_no_thermometer):
-                yield from self._remembered(self._sensors[sensor], by_sensor[sensor])
+                yield from self._parted(self._sensors[sensor], by_sensor[sensor])
 
     def link(self, thing: str, *, online: bool) -> Message:
         """A device's word on whether it is connected."""
@@ -75,13 +81,20 @@ class Voice:
     def _is_no_thermometer(self, sensor: SensorId) -> bool:
         return self._sensors[sensor].kind is not SensorKind.TEMPERATURE
 
-    def _remembered(self, sensor: Sensor, samples: list[Sample]) -> Iterator[Message]:
+    @staticmethod
+    def _parted(sensor: Sensor, samples: list[Sample]) -> Iterator[list[Sample]]:
         if sensor.kind is SensorKind.LINK:
-            yield self.say(samples[-1])
+            yield samples[-1:]
         elif sensor.value is not None:
-            yield from map(self.say, samples)
+            yield from ([sample] for sample in samples)
         else:
-            yield Message(self.site.topic_of(sensor), self._pack(sensor, [_word(sensor, s) for s in samples]))
+            yield samples
+
+    def _message(self, pack: list[Sample]) -> Message:
+        sensor = self._sensors[pack[0].sensor]
+        if sensor.kind is SensorKind.LINK or sensor.value is not None:
+            return self.say(pack[0])
+        return Message(self.site.topic_of(sensor), self._pack(sensor, [_word(sensor, sample) for sample in pack]))
 
     def _pack(self, sensor: Sensor, words: list[WireSample]) -> bytes:
         return encode_pack(words, form="cbor" if sensor.thing in self.cbor else "json")
