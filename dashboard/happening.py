@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from dashboard.words import day_words, running, stamp
+from gateway.figure_telling import figure_words
 from gateway.told import Told
 from rules.events import (
     CartWiped,
@@ -21,6 +22,7 @@ from rules.events import (
     SolutionToppedUp,
     StripTaken,
 )
+from rules.figure_events import FiguresChanged, FiguresRefused
 from rules.probe_events import (
     ProbeInspected,
     ProbeKnocked,
@@ -241,6 +243,8 @@ def _of_others(telling: Telling, event: Event) -> str | None:
             words = f"Soak {event.soak} in {telling.name(event.basin)}: {verdict_words(event.verdict)}"
         case SoakWithdrawn():
             words = f"Soak {event.soak} in {telling.name(event.basin)} was none of its own"
+        case FiguresChanged() | FiguresRefused():
+            words = f"{event.kind.capitalize()}: {figure_words(event)}"
         case _:
             pass
     return words

@@ -48,6 +48,12 @@ class Course:
             said += [(self.last_input, event) for event in events]
         return said
 
+    def pass_over(self, item: Input) -> list[Numbered]:
+        """Count the next input without applying it; time passes."""
+        said = self.advance(item.arrived)
+        self.last_input += 1
+        return said
+
     def advance(self, now: Micros) -> list[Numbered]:
         """Fire what is due up to now."""
         return [(self.last_input, event) for event in self.engine.advance(now)]

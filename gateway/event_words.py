@@ -6,6 +6,7 @@ from typing import Self
 from zoneinfo import ZoneInfo
 
 from gateway.alert_telling import alert_words, because, by
+from gateway.figure_telling import figure_words
 from gateway.when import written
 from rules.alert_events import AlertEvent, PageEvent
 from rules.commands import BasinEntry, Entry, ProbeEntry
@@ -26,6 +27,7 @@ from rules.events import (
     SolutionToppedUp,
     StripTaken,
 )
+from rules.figure_events import FigureEvent
 from rules.probe_events import (
     ProbeEvent,
     ProbeInspected,
@@ -61,6 +63,8 @@ class EventWords:
         """What the event says, its kind and when it was told left out."""
         if isinstance(event, AlertEvent | PageEvent):
             return alert_words(event, self.name, self.time)
+        if isinstance(event, FigureEvent):
+            return figure_words(event)
         match event:
             case SoakStarted() | SoakEnded() | SoakAmended() | SoakWithdrawn():
                 words = f"{self.name(event.basin)}{_of_soak(event)}"

@@ -1,9 +1,11 @@
 """What judged at an earlier time, and how the site called its things then."""
 
+from dataclasses import replace
 from functools import lru_cache
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
+from gateway.figure_log import FigureLog, as_judged
 from gateway.found import Found, RecordView
 from gateway.journal import Epoch
 from gateway.law import Law
@@ -20,7 +22,7 @@ LAWS_REMEMBERED = 8
 
 
 class Era(NamedTuple):
-    """A stretch of the record under one law.
+    """A stretch of the record under one law, with the figures that people had changed by then.
 
     law: None where this version cannot read it any more; things then have no names but their ids.
     """
@@ -70,7 +72,8 @@ class Past:
     def __init__(self, view: RecordView) -> None:
         self._view = view
         self._spans = view.judges()
-        self._read: dict[int, Era] = {}
+        self._figures = FigureLog.of(view)
+        self._read: dict[tuple[int, int], Era] = {}
 
     def era(self, found: Found) -> Era:
         """Under which an event was told."""
@@ -79,20 +82,25 @@ class Past:
     def at(self, after_input: int, at: Micros) -> Era:
         """Which was in force after that input, at that time of the engine's."""
         passed = sum(_took_over(by, after_input, at) for by in self._spans)
-        return self._era(max(passed, 1))
+        return self._era(max(passed, 1), self._figures.count_at(after_input))
 
     def in_force(self, at: Micros) -> Era:
         """Which was in force at an instant; of what was before the record began, the first."""
-        return self._era(max(sum(by.since <= at for by in self._spans), 1))
+        return self._era(max(sum(by.since <= at for by in self._spans), 1), self._figures.count_by(at))
 
     def newest(self) -> Era | None:
         """The last one; None where the record has not begun."""
-        return self._era(len(self._spans)) if self._spans else None
+        return self._era(len(self._spans), len(self._figures.changes)) if self._spans else None
 
-    def _era(self, number: int) -> Era:
-        if number not in self._read:
-            self._read[number] = Era(self._spans[number - 1], _law(self._view.epoch(number)))
-        return self._read[number]
+    def _era(self, number: int, changes: int) -> Era:
+        known = self._read.get((number, changes))
+        if known is None:
+            law = _law(self._view.epoch(number))
+            standing = self._figures.standing(changes)
+            if law is not None and standing:
+                law = replace(law, book=as_judged(law.book, standing))
+            known = self._read[number, changes] = Era(self._spans[number - 1], law)
+        return known
 
 
 def _took_over(by: JudgedBy, after_input: int, at: Micros) -> bool:

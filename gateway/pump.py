@@ -67,7 +67,6 @@ class Pump:
         self._retry_wait = self._pace.retry_first
         self._hearing = False
         self._bounds = Bounds.of(law.site.limits)
-        self._apart = micros(law.book.thresholds.max_gap_seconds)
         self._is_news = True
         self._published = Micros(0)
         self._checkpointed = (self._course.last_input, clock.now())
@@ -208,7 +207,7 @@ class Pump:
         since = self._clock.now()
         self._say_own(GATEWAY_LINK, value=False)
         self._clock.leap()
-        self._admission.leap(since, self._apart)
+        self._admission.leap(since, micros(self._course.engine.book.thresholds.max_gap_seconds))
         if self._hearing and not self._is_deafened:
             arrived = self._now()
             self._apply(Reading(GATEWAY_LINK, arrived, arrived, value=True, timed=False))

@@ -5,11 +5,12 @@ What is written is what a live gateway would have written of the same inputs: ``
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import NamedTuple, Self
 
 from gateway.course import Course, Numbered
+from gateway.figure_log import FigureLog, as_judged
 from gateway.journal import Batch, Checkpoint, Epoch, Journal
 from gateway.law import Law
 from gateway.outbox import Drafting, Outcome
@@ -19,9 +20,10 @@ from gateway.schema import DATABASE, JournalError
 from gateway.sitefile import parse
 from rules.alert_commands import PageTold
 from rules.alert_events import AlertEvent, AlertRaised
-from rules.checkpoint import SnapshotError
+from rules.checkpoint import SnapshotError, without_orders
 from rules.commands import Input
 from rules.engine import Engine
+from rules.figure_commands import FigureCommand
 from rules.picture import Picture
 from rules.readings import DAY, GATEWAY_LINK, GATEWAY_STORE, Micros, Reading
 
@@ -42,11 +44,16 @@ class Stretch(NamedTuple):
 
 
 class Judged(NamedTuple):
-    """A law that judged the inputs numbered from ``from_input`` on; ``at``: the engine's time when it took over."""
+    """What judged the inputs numbered from ``from_input`` on; ``at``: the engine's time when it took over.
+
+    law: with the figures in force. given: as the site file says. by_command: a person changed figures.
+    """
 
     from_input: int
     at: Micros
     law: Law
+    given: Law
+    by_command: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +95,7 @@ class Recording:
         if begun is None or not self._epochs:
             raise JournalError("The journal holds no input yet; name a folder in which something was recorded.")
         self.stretch = Stretch(begun, self._extent.clock)
-        self.laws = tuple(_judged(epoch) for epoch in self._epochs)
+        self.laws = tuple(_laws(self._epochs, FigureLog.of(view)))
 
     @classmethod
     def open(cls, folder: Path) -> Self:
@@ -151,7 +158,7 @@ class Recording:
         passed = sum(judged.from_input <= checkpoint.after_input + 1 for judged in self.laws)
         laws = self.laws[max(passed, 1) - 1 :]
         try:
-            Engine.restore(laws[0].law.site, laws[0].law.book, checkpoint.state)
+            Engine.restore(laws[0].given.site, laws[0].given.book, checkpoint.state)
         except SnapshotError:
             return None
         return Start(checkpoint.after_input, laws, checkpoint.state)
@@ -169,33 +176,43 @@ class Recording:
         Args:
             start: from where; by default from the beginning.
             until: up to which instant, by default to the end.
-            other: puts another law in the place of each recorded one; what people did about an alert then goes to that
-                of the same rule and subject, for alerts are numbered otherwise.
+            other: puts another law in the place of each one that was in force; commands that changed figures are passed
+                over then, and what people did about an alert goes to that of the same rule and subject, for alerts are
+                numbered otherwise.
             engine_of: makes the engines, as to watch what they do; called at the start and for each law that follows.
 
         Raises:
             JournalError: an input is missing or cannot be read.
         """
         begin = start or self.start()
-        make = engine_of or _engine
-        law = other or _as_recorded
-        course = Course(make(law(begin.laws[0].law), begin.snapshot), begin.after_input)
-        meant = self._meant() if other is not None else {}
+        make, snapshot = engine_of or _engine, begin.snapshot
+        if other is not None and snapshot is not None:
+            snapshot = without_orders(snapshot)
+        course = Course(make(_law(begin.laws[0], other), snapshot), begin.after_input)
+        meant = self._meant() if other is not None else None
         last = self.last_input if until is None else self.number_at(until)
         for judged in begin.laws[1:]:
+            if judged.by_command and other is None:  # which the engine sees to
+                continue
             if judged.from_input - 1 > last:
                 break
             yield from self._taken(course, judged.from_input - 1, meant)
             yield course.advance(judged.at)
-            course.engine = make(law(judged.law), course.engine.snapshot())
+            course.engine = make(_law(judged, other), course.engine.snapshot())
             yield course.advance(course.engine.now)
         yield from self._taken(course, last, meant)
         yield course.advance(self._extent.clock if until is None else min(until, self._extent.clock))
 
-    def _taken(self, course: Course, upto: int, meant: dict[str, AlertRaised]) -> Iterator[list[Numbered]]:
+    def _taken(self, course: Course, upto: int, meant: dict[str, AlertRaised] | None) -> Iterator[list[Numbered]]:
+        """meant: the alerts by their recorded ids where another law judges, else None."""
         for chunk in self.inputs(course.last_input, upto):
             for item in chunk:
-                said = course.take(translated(item, meant, course.engine) if meant else item)
+                if meant is None:
+                    said = course.take(item)
+                elif isinstance(item, FigureCommand):
+                    said = course.pass_over(item)
+                else:
+                    said = course.take(translated(item, meant, course.engine))
                 if said:
                     yield said
 
@@ -203,12 +220,26 @@ class Recording:
         return {event.alert: event for event in self.alerts() if isinstance(event, AlertRaised)}
 
 
-def _judged(epoch: Epoch) -> Judged:
-    return Judged(epoch.from_input, epoch.at, Law.recorded(epoch))
+def _laws(epochs: Sequence[Epoch], figures: FigureLog) -> Iterator[Judged]:
+    """What judged one after the other; a command takes effect before a site file that takes over after it."""
+    by_command = {n: change for n, change in enumerate(figures.changes, 1) if change.event.cause != "site file"}
+    given = {number: Law.recorded(epoch) for number, epoch in enumerate(epochs)}
+    for number, epoch in enumerate(epochs):
+        base, end = given[number], epochs[number + 1].from_input if number + 1 < len(epochs) else None
+        count = figures.count_at(epoch.from_input - 1)
+        yield Judged(epoch.from_input, epoch.at, _with(base, figures, count), base)
+        for n, (after_input, event) in by_command.items():
+            if epoch.from_input <= after_input and (end is None or after_input < end):
+                yield Judged(after_input + 1, event.at, _with(base, figures, n), base, by_command=True)
 
 
-def _as_recorded(law: Law) -> Law:
-    return law
+def _with(law: Law, figures: FigureLog, count: int) -> Law:
+    """The law with what was in force by command after so many changes."""
+    return replace(law, book=as_judged(law.book, figures.standing(count)))
+
+
+def _law(judged: Judged, other: Callable[[Law], Law] | None) -> Law:
+    return judged.given if other is None else other(judged.law)
 
 
 def _engine(law: Law, snapshot: bytes | None) -> Engine:

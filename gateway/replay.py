@@ -2,7 +2,7 @@
 
 import tomllib
 from collections import defaultdict, deque
-from collections.abc import Callable, Hashable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import chain, islice
 from pathlib import Path
@@ -10,7 +10,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from gateway.course import DIFFERENCES_NAMED, Course, Difference, Numbered, differences, travel
-from gateway.journal import Extent, JournalView
+from gateway.journal import Epoch, Extent, JournalView
 from gateway.law import Law, recorded_site
 from gateway.schema import JournalError
 from rules.alert_commands import AlertDeed
@@ -48,6 +48,9 @@ from rules.events import (
     SolutionToppedUp,
     StripTaken,
 )
+from rules.figure_commands import SetFigures
+from rules.figure_events import FigureEvent, FiguresChanged, FiguresRefused
+from rules.figures import figures_of
 from rules.probe_events import ProbeEvent, ProbeSoaked, ProbeStands
 
 
@@ -162,12 +165,36 @@ def replay(path: Path, other: Law) -> WhatIf:
 
 
 def _under(law: Law, view: JournalView, extent: Extent, recorded: list[Event]) -> Iterator[Event]:
-    course = Course.fresh(law)
+    course, epochs = Course.fresh(law), view.epochs()
     raised = {event.alert: event for event in recorded if isinstance(event, AlertRaised)}
     for chunk in view.inputs(0, extent.last_input):
         for item in chunk:
-            yield from _events(course.take(translated(item, raised, course.engine)))
+            meant: Input | None = translated(item, raised, course.engine)
+            if isinstance(item, SetFigures):
+                meant = _over_the_same(item, _judging(epochs, course.last_input + 1), law)
+            yield from _events(course.take(meant) if meant is not None else course.pass_over(item))
     yield from _events(course.advance(extent.clock))
+
+
+def _judging(epochs: Sequence[Epoch], number: int) -> Law | None:
+    """The law that judged an input; None where this version cannot read it."""
+    try:
+        return Law.recorded([epoch for epoch in epochs if epoch.from_input <= number][-1])
+    except (JournalError, IndexError):
+        return None
+
+
+def _over_the_same(command: SetFigures, recorded: Law | None, other: Law) -> SetFigures | None:
+    """What people changed by command, but for figures of which the other site file says something else."""
+    if recorded is None:
+        return command
+    was, now = figures_of(recorded.book), figures_of(other.book)
+    values = {
+        name: value
+        for name, value in command.values.items()
+        if name not in was or (name in now and now[name].value == was[name].value)
+    }
+    return command.model_copy(update={"values": values}) if values else None
 
 
 def _events(said: list[Numbered]) -> Iterator[Event]:
@@ -258,6 +285,8 @@ def _about(event: Event, raised: dict[str, AlertRaised]) -> tuple[str, ...]:
         return event.kind, event.probe, *_of_probe(event)
     if isinstance(event, AlertEvent | PageEvent):
         return event.kind, *_of_alert(event, raised)
+    if isinstance(event, FigureEvent):
+        return event.kind, *_of_figures(event)
     return event.kind, *_of_thing(event)
 
 
@@ -275,6 +304,14 @@ def _of_alert(event: AlertEvent | PageEvent, raised: dict[str, AlertRaised]) -> 
             return ()
         case _:
             return _of_page(event)
+
+
+def _of_figures(event: FigureEvent) -> tuple[str, ...]:
+    match event:
+        case FiguresChanged(changes=changes):
+            return tuple(change.name for change in changes)
+        case FiguresRefused(names=names):
+            return names
 
 
 def _of_page(event: PageEvent) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from rules.alert_register import AlertsState
 from rules.board import Fact, Subject
 from rules.calls import PagingState
 from rules.cart import CartState
+from rules.figure_orders import Order
 from rules.health import Ears, SensorState
 from rules.probe import ProbeState
 from rules.readers import ReaderState
@@ -16,7 +17,7 @@ from rules.readings import Micros, SensorId
 from rules.soaks import BasinState
 from rules.vapour import VapourState
 
-SNAPSHOT_VERSION = 7
+SNAPSHOT_VERSION = 8
 
 
 class SnapshotError(ValueError):
@@ -30,7 +31,7 @@ class Saved:
     law: what it was judged by. unseen: facts that the rules have yet to look at.
     losses: when the link to the broker was lost of late.
     former: how many soaks were numbered of each basin that the site file does not name any more.
-    begun: whether there was any input yet.
+    begun: whether there was any input yet. orders: figures that people have changed, by name.
     """
 
     version: int
@@ -51,9 +52,17 @@ class Saved:
     readers: dict[SensorId, ReaderState] = field(default_factory=dict)
     vapours: dict[SensorId, VapourState] = field(default_factory=dict)
     paging: PagingState = field(default_factory=PagingState)
+    orders: dict[str, Order] = field(default_factory=dict)
 
 
 _SAVED: TypeAdapter[Saved] = TypeAdapter(Saved)
+
+
+def without_orders(snapshot: bytes) -> bytes:
+    """As if nobody had changed a figure; raises SnapshotError."""
+    saved = unpacked(snapshot)
+    saved.orders = {}
+    return packed(saved)
 
 
 def packed(saved: Saved) -> bytes:

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator
 
 from rules.alert_commands import AlertCommand, Deed, Remark, Words
+from rules.figure_commands import FigureCommand
 from rules.probe_words import Place, Step, Surface
 from rules.readings import Micros, Reading, StripResult
 
@@ -208,5 +209,5 @@ class SensorFoundOff(Deed):
     why: Remark
 
 
-Command = Annotated[AlertCommand | Entry | Strike | SensorFoundOff, Field(discriminator="kind")]
+Command = Annotated[AlertCommand | Entry | Strike | SensorFoundOff | FigureCommand, Field(discriminator="kind")]
 Input = Reading | Command

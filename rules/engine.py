@@ -19,6 +19,9 @@ from rules.checkpoint import SNAPSHOT_VERSION, Saved, SnapshotError, packed, unp
 from rules.commands import BasinEntry, CartEntry, Command, Entry, Input, ProbeEntry, SensorFoundOff, Strike
 from rules.desk import Desk
 from rules.events import EntryStruck, Event
+from rules.figure_commands import FigureCommand
+from rules.figure_events import FiguresChanged
+from rules.figure_orders import FigureOrders
 from rules.handlers import Handler, handler_of
 from rules.health import BELIEVE, SILENCE, Ears, Watch
 from rules.hearing import Hearing
@@ -45,13 +48,23 @@ class Engine:
 
     Time comes with the inputs. Timers fire at the instant they are due and their events carry that instant, whether a
     live tick or the next input makes them fire.
+
+    book: the rules with the figures in force, those that people have changed by command included.
     """
 
     def __init__(self, site: Site, book: RuleBook, saved: Saved | None = None) -> None:
+        self.site = site
+        self._given = book
+        self._earlier: list[Event] = []
+        self._assemble(saved)
+
+    def _assemble(self, saved: Saved | None) -> None:
+        """Make all parts anew, with the figures in force; what is remembered goes on."""
+        site = self.site
         self.now = Micros(0) if saved is None else saved.now
         self._begun = saved is not None and saved.begun
-        self.site = site
-        self.book = book
+        self._orders = FigureOrders(site, self._given, saved.orders if saved else {})
+        self.book = book = self._orders.book
         self._law = fingerprint(site, book)
         self._desk = Desk()
         self._ears = Ears() if saved is None else saved.ears
@@ -125,6 +138,7 @@ class Engine:
             self._read(item)
         else:
             self._obey(item)  # type: ignore[arg-type]
+            desk = self._desk  # another one where figures have changed
         if desk.board.changed or desk.said:
             self._conclude()
         return self._said()
@@ -148,6 +162,8 @@ class Engine:
         if said:
             self._desk.said = []
             self._paging.forget()
+        if self._earlier:
+            said, self._earlier = [*self._earlier, *said], []
         return said
 
     def _conclude(self) -> None:
@@ -195,6 +211,18 @@ class Engine:
             self._desk.say(EntryStruck(at=at, entry=entry, who=command.who, why=command.why))
         elif isinstance(command, SensorFoundOff):
             self._find_off(command)
+        elif isinstance(command, FigureCommand):
+            self._change_figures(command)
+
+    def _change_figures(self, command: FigureCommand) -> None:
+        """With other figures all goes on as under another site file."""
+        event = self._orders.obey(command)
+        if isinstance(event, FiguresChanged):
+            self._earlier += [*self._desk.said, event]
+            self._desk.said = []
+            self._assemble(unpacked(self.snapshot()))
+        elif event is not None:
+            self._desk.say(event)
 
     def _enter_at_cart(self, entry: CartEntry) -> None:
         cart = self._parts.carts.get(entry.cart)
@@ -251,7 +279,8 @@ class Engine:
         """Everything as it is now."""
         calls, roles = self._paging.pictures(self.now)
         alerts = draw_alerts(self._register, self.book, self._belonging)
-        return draw(self.now, self.site, self.book, self._parts, self._probes, self._ears, alerts, calls, roles)
+        told = (alerts, calls, roles, self._orders.pictures())
+        return draw(self.now, self.site, self.book, self._parts, self._probes, self._ears, *told)
 
     def snapshot(self) -> bytes:
         """The whole state as JSON."""
@@ -276,6 +305,7 @@ class Engine:
                 probes={} if self._probes is None else {p: t.state for p, t in self._probes.trackers.items()},
                 readers={} if self._probes is None else self._probes.whereabouts.states,
                 vapours={sensor: tracker.state for sensor, tracker in parts.vapours.items()},
+                orders=self._orders.orders,
             )
         )
 
@@ -296,6 +326,8 @@ class Engine:
         for subject, facts in saved.facts:
             self._recall(subject, facts)
         self._number_on(saved)
+        if (lapsed := self._orders.lapsed(self.now)) is not None:
+            self._earlier.append(lapsed)
         if saved.law == self._law:
             self._desk.board.changed = dict.fromkeys(saved.unseen)
         else:

@@ -7,6 +7,7 @@ from pydantic import Field, TypeAdapter
 
 from rules.alert_events import AlertEvent, PageEvent
 from rules.commands import Entry
+from rules.figure_events import FigureEvent
 from rules.happened import Happened
 from rules.probe_events import ProbeEvent
 from rules.readings import Micros, SensorId, StripResult
@@ -176,7 +177,8 @@ Event = Annotated[
     | CartWiped
     | GelChanged
     | EntryStruck
-    | SensorWasOff,
+    | SensorWasOff
+    | FigureEvent,
     Field(discriminator="kind"),
 ]
 

@@ -6,6 +6,7 @@ from datetime import date
 from rules.air import VapourLimit
 from rules.alert_words import Priority, State
 from rules.call_picture import CallPicture, RolePicture
+from rules.figure_picture import FigurePicture
 from rules.readings import Micros, SensorId, SensorKind, Value
 from rules.solution import Clocks, SolutionLot, Strip, Terms
 from rules.standing import Standing
@@ -284,7 +285,8 @@ class Picture:
     hidden: alerts that are shelved, suppressed or out of service, whether their condition holds or not.
     out: what maintenance took out of service. calls, roles: empty where the site has no routes.
     sound_paused_until: the walls are silent until then, None while they may sound.
-    shelve_most_minutes: the longest that an alert may be shelved.
+    shelve_most_minutes: the longest that an alert may be shelved. figures: every figure that can be changed, as it is
+    in force.
     """
 
     at: Micros
@@ -304,3 +306,4 @@ class Picture:
     roles: tuple[RolePicture, ...] = ()
     sound_paused_until: Micros | None = None
     shelve_most_minutes: float = 480
+    figures: tuple[FigurePicture, ...] = ()

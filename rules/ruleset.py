@@ -122,9 +122,7 @@ def load_book(site: Site, standard_toml: str, labels_csv: str) -> RuleBook:
         figures=MappingProxyType(figures),
         labels=MappingProxyType({**read_labels(labels_csv), **{label.id: label for label in site.label}}),
     )
-    problems.extend(_basin_problems(site, book))
-    problems.extend(_silence_problems(site, book))
-    problems.extend(pairing_problems(site, book.labels))
+    problems.extend(misfits(site, book))
     known = {rule.id for rule in (*standard.rule, *site.rule)}
     problems.extend(route_rule_problems(site.route, known))
     if problems:
@@ -209,12 +207,17 @@ def _compiled(rules: Iterable[Rule], problems: _Problems) -> Iterator[tuple[str,
     for rule in rules:
         problems.extend(_unfillable(rule))
         try:
-            yield rule.id, _compile(rule)
+            yield rule.id, compiled(rule)
         except RuleError as error:
             problems.extend(error.problems)
 
 
-def _compile(rule: Rule) -> Compiled:
+def compiled(rule: Rule) -> Compiled:
+    """The rule with its conditions compiled, and tried out with facts of every kind.
+
+    Raises:
+        RuleError: a condition cannot be used; the message says what and where.
+    """
     condition, reads = _compile_key(rule, "condition")
     if not rule.suppressed_when:
         return Compiled(rule, condition, reads, None, frozenset())
@@ -302,6 +305,11 @@ def _syntax(error: ValueError) -> str:
         return f": {error}"
     what = found["what"].replace("'<EOF>'", "the end")
     return f" at character {found['column']}: {what}; expected such as 'soaking && solution_celsius < 15.0'"
+
+
+def misfits(site: Site, book: RuleBook) -> list[str]:
+    """What of the site cannot be judged by the labels and figures of the book, a sentence each."""
+    return [*_basin_problems(site, book), *_silence_problems(site, book), *pairing_problems(site, book.labels)]
 
 
 def _basin_problems(site: Site, book: RuleBook) -> Iterator[str]:

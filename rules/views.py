@@ -6,6 +6,7 @@ from rules.basin import BasinTracker
 from rules.build import Department
 from rules.call_picture import CallPicture, RolePicture
 from rules.cart import CartTracker
+from rules.figure_picture import FigurePicture
 from rules.health import Ears, Watch
 from rules.picture import (
     BasinPicture,
@@ -39,6 +40,7 @@ def draw(
     alerts: AlertsPicture,
     calls: tuple[CallPicture, ...],
     roles: tuple[RolePicture, ...],
+    figures: tuple[FigurePicture, ...],
 ) -> Picture:
     """Everything at the engine's time ``now``."""
     return Picture(
@@ -59,6 +61,7 @@ def draw(
         out=alerts.out,
         sound_paused_until=alerts.sound_paused_until,
         shelve_most_minutes=site.alerts.shelve_most_minutes,
+        figures=figures,
     )
 
 

@@ -8,12 +8,14 @@ from typing import TypeGuard
 import pytest
 
 from gateway.course import Course, Numbered
+from gateway.found import RecordView
 from gateway.journal import CHECKPOINTS_KEPT, Batch, Checkpoint, Journal, JournalView
 from gateway.law import Law
 from gateway.logbook import Logbook
+from gateway.past import Past
 from gateway.record_check import check_record
 from gateway.recording import JournalError, Recording, Writer, gateway_heard, law_of
-from gateway.replay import verify
+from gateway.replay import replay, verify
 from gateway.schema import DATABASE
 from rules.alert_commands import Acknowledge, TryPages
 from rules.alert_events import AlertAcknowledged, AlertRaised, PageAsked
@@ -21,6 +23,8 @@ from rules.alert_words import Confirmation
 from rules.commands import Input
 from rules.engine import Engine
 from rules.events import EVENT, Event
+from rules.figure_commands import SetFigures
+from rules.figure_events import FiguresChanged
 from rules.readings import DAY, SECOND, Micros, Reading, SensorId
 from tests.gateway.pages import CONTACTS, told
 from tests.gateway.sites import law, site_text
@@ -220,6 +224,96 @@ def test_a_journal_without_inputs_is_told_in_a_sentence(tmp_path: Path) -> None:
     Journal.open(tmp_path).close()
     with pytest.raises(JournalError, match="holds no input yet"):
         Recording.open(tmp_path)
+
+
+# ---- figures that people changed ------------------------------------------------------------------------------------
+
+BOUNCE, JUMP = "threshold.lid_bounce_seconds", "threshold.jump_celsius"
+
+
+def setting(at: int, values: dict[str, float]) -> SetFigures:
+    return SetFigures(arrived=Micros(at), who="E. Engineer", role="engineer", values=values, why="tried")
+
+
+@pytest.fixture(scope="module")
+def tuned(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Three days; figures are changed on the second and on the third, and a new site file overtakes one of them."""
+    folder = tmp_path_factory.mktemp("tuned") / "data"
+    first, second, third = (soak(86_400 * day + 60, 30) for day in range(3))
+    with Writer.new(folder, law()) as writer:
+        writer.take([*gateway_heard(Micros(START)), *first])
+        writer.take([setting(START + DAY, {BOUNCE: 1, JUMP: 5}), *second])
+        writer.take([setting(writer.now, {BOUNCE: 1.5})])
+        writer.hand_over(law(site_text(more="[thresholds]\njump_celsius = 4")))
+        writer.take(third)
+    return folder
+
+
+def in_force(judged: Law) -> tuple[float, float]:
+    return judged.book.thresholds.lid_bounce_seconds, judged.book.thresholds.jump_celsius
+
+
+def test_figures_changed_by_command_are_part_of_what_judged(tuned: Path) -> None:
+    with Recording.open(tuned) as days:
+        assert [in_force(judged.law) for judged in days.laws] == [(0.5, 3), (1, 5), (1.5, 5), (1.5, 4)]
+        assert [in_force(judged.given) for judged in days.laws] == [(0.5, 3), (0.5, 3), (0.5, 3), (0.5, 4)]
+        assert [judged.by_command for judged in days.laws] == [False, True, True, False]
+        first = 3 + 2 * (30 + QUIET)
+        assert [judged.from_input for judged in days.laws] == [1, first + 2, 2 * first, 2 * first]
+
+
+def test_a_record_with_changed_figures_is_sound_and_plays_again(tuned: Path) -> None:
+    assert verify(tuned / DATABASE).is_sound
+    with Recording.open(tuned) as days:
+        assert list(chain(*days.play())) == _recorded(tuned)
+        start = days.start(Micros(START + 2 * DAY))
+        replayed = list(chain(*days.play(start)))
+        assert start.snapshot is not None
+        assert replayed == _recorded(tuned)[-len(replayed) :]
+
+
+def test_another_law_is_not_changed_by_what_people_commanded(tuned: Path) -> None:
+    asked: list[tuple[float, float]] = []
+    engines: list[Engine] = []
+
+    def other(judged: Law) -> Law:
+        asked.append(in_force(judged))
+        return law()
+
+    def engine(judged: Law, snapshot: bytes | None) -> Engine:
+        book = judged.book
+        engines.append(
+            Engine.restore(judged.site, book, snapshot) if snapshot is not None else Engine(judged.site, book)
+        )
+        return engines[-1]
+
+    with Recording.open(tuned) as days:
+        whole = list(chain(*days.play(other=other, engine_of=engine)))
+        part = list(chain(*days.play(days.start(Micros(START + 2 * DAY)), other=other, engine_of=engine)))
+    assert asked == [(0.5, 3), (1, 5), (1.5, 5), (1.5, 4), (1.5, 4)]
+    assert {one.book.thresholds.lid_bounce_seconds for one in engines} == {0.5}
+    assert {event.kind for _, event in whole}.isdisjoint({"figures changed", "figures refused"})
+    assert part
+
+
+def test_what_another_site_file_would_have_said_keeps_what_was_commanded_over_the_same_figures(tuned: Path) -> None:
+    other = law(site_text(more="[thresholds]\njump_celsius = 6"))
+    found = replay(tuned / DATABASE, other)
+    changes = [event for event in (*found.appeared, *found.vanished) if isinstance(event, FiguresChanged)]
+    said = [[change.name for change in event.changes] for event in changes]
+    assert said == [[BOUNCE], [BOUNCE, JUMP], [JUMP]]  # the jump as the other file has it, the bounce as commanded
+
+
+def test_the_logbook_judges_by_the_figures_that_were_in_force(tuned: Path) -> None:
+    view = RecordView.open(tuned / DATABASE)
+    ended = view.of_kind("soak ended")
+    eras = [Past(view).era(found) for found in ended]
+    newest = Past(view).newest()
+    view.close()
+    assert [in_force(era.law) for era in eras if era.law] == [(0.5, 3), (1, 5), (1.5, 4)]
+    assert newest is not None
+    assert newest.law is not None
+    assert in_force(newest.law) == (1.5, 4)
 
 
 # ---- what is kept of days gone by -----------------------------------------------------------------------------------
