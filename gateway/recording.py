@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import NamedTuple, Self
 
 from gateway.course import Course, Numbered
+from gateway.doubles import Doubles
 from gateway.figure_log import FigureLog, as_judged
 from gateway.journal import Batch, Checkpoint, Epoch, Journal
 from gateway.law import Law
@@ -25,7 +26,7 @@ from rules.commands import Input
 from rules.engine import Engine
 from rules.figure_commands import FigureCommand
 from rules.picture import Picture
-from rules.readings import DAY, GATEWAY_LINK, GATEWAY_STORE, Micros, Reading
+from rules.readings import DAY, GATEWAY_LINK, GATEWAY_STORE, Micros, Reading, SensorId, SensorKind
 
 __all__ = ["JournalError", "Judged", "Law", "Recording", "Start", "Stretch", "Writer", "gateway_heard", "law_of"]
 
@@ -260,6 +261,7 @@ class Writer:
         self._journal = journal
         self._course = Course.fresh(law)
         self._drafting = Drafting(law.site)
+        self._doubles = Doubles(_kinds(law), journal.view)
         self._inputs: list[Input] = []
         self._events: list[Numbered] = []
         self._told: list[Outcome] = []
@@ -317,6 +319,10 @@ class Writer:
                 self._commit()
         return said
 
+    def hear(self, readings: Sequence[Reading]) -> list[Numbered]:
+        """As ``take``, of what a broker brings: what was taken before is left out, as a gateway does."""
+        return self.take([reading for reading in readings if not self._doubles.seen(reading)])
+
     def advance(self, now: Micros) -> list[Numbered]:
         """Let time pass in which nothing arrives."""
         said = self._course.advance(now)
@@ -327,6 +333,7 @@ class Writer:
         """Another site file or other rules judge from the next input on."""
         self._commit()
         self._drafting = Drafting(law.site)
+        self._doubles = Doubles(_kinds(law), self._journal.view)
         said = self._course.hand_over(law)
         self._events += said
         self._commit(self._checkpoint(), law.epoch(self._course.last_input + 1, self.now))
@@ -352,4 +359,9 @@ class Writer:
         pages = self._drafting.changes(self._events, self._journal.extent.last_event + 1, self._told)
         batch = Batch(self._inputs, self._events, self.now, checkpoint=checkpoint, epoch=epoch, pages=pages)
         self._journal.commit(batch)
+        self._doubles.committed()
         self._inputs, self._events, self._told = [], [], []
+
+
+def _kinds(law: Law) -> dict[SensorId, SensorKind]:
+    return {name: sensor.kind for name, sensor in law.site.sensors().items()}

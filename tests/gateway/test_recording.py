@@ -137,6 +137,20 @@ def test_a_folder_that_holds_something_is_not_touched(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["letter.txt"]
 
 
+def test_what_a_broker_brings_twice_is_written_once_however_late(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("gateway.recording.BATCH_INPUTS", 10)  # so that the first of each is on disk already
+    said = [reading(WARMTH, second, 23.0) for second in range(30)]
+    again = [early._replace(arrived=Micros(early.arrived + 60 * SECOND)) for early in said]
+    with Writer.new(tmp_path / "data", law()) as writer:
+        writer.hear(said)
+        writer.hear(again)
+        writer.hear([reading(WARMTH, 100, 24.0), reading(WARMTH, 100, 24.0)])
+    with Recording.open(tmp_path / "data") as opened:
+        assert list(chain.from_iterable(opened.inputs())) == [*said, reading(WARMTH, 100, 24.0)]
+
+
 # ---- reading --------------------------------------------------------------------------------------------------------
 
 
