@@ -2,7 +2,7 @@
 
 from rules.readings import SECOND, Micros
 from rules.site import Label
-from sim_devices.troubles.stretches import Held, held
+from sim_devices.troubles.stretches import Held, both, held
 from sim_devices.ward.state import BasinState, Liquid
 
 DAY = 86_400 * SECOND
@@ -12,12 +12,13 @@ def good_until(liquid: Liquid, label: Label, basin: BasinState, until: Micros) -
     """The earliest of its printed expiry, and the end of its reuse life since it was poured, as known at ``until``.
 
     Days of 24 h. Topping up extends nothing (FDA guidance on liquid chemical sterilants, 2000; secondary). One that
-    serves a single soak is over when a lid that was closed over it for the label's time is lifted.
+    serves a single soak is over when a lid that was closed over it and a probe for the label's time is lifted.
     """
     if label.reuse_days is None:
         return liquid.expires
     if label.reuse_days:
         return min(liquid.expires, Micros(liquid.poured + label.reuse_days * DAY))
     needed = label.min_minutes * 60 * SECOND
-    served = (span.end for span in held(basin.lid_closed, bool, Held(liquid.poured, until)) if span.micros >= needed)
-    return min(liquid.expires, next(served, liquid.expires))
+    since = Held(liquid.poured, until)
+    soaks = both(held(basin.lid_closed, bool, since), held(basin.inside, bool, since))
+    return min(liquid.expires, next((soak.end for soak in soaks if soak.micros >= needed), liquid.expires))
