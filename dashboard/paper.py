@@ -18,7 +18,7 @@ from reportlab.platypus.frames import Frame
 from dashboard.sheet import CAUTION, Fact, Footing, Section, Table
 from dashboard.soak_sheet import SoakSheet
 from dashboard.trace import PAPER, draw
-from dashboard.typeface import PLAIN, SLANTED, composed, drawable, embedded
+from gateway.typeface import PLAIN, SLANTED, composed, drawable, embedded
 
 _WIDE, _HIGH = A4
 _SIDE, _TOP, _FOOT = 18 * mm, 22 * mm, 30 * mm

@@ -7,7 +7,6 @@ and pattern, never by colour.
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from math import ceil, floor
 from typing import Literal
 from xml.etree import ElementTree as ET
@@ -18,17 +17,17 @@ from reportlab.graphics.charts.lineplots import LinePlot
 from reportlab.graphics.shapes import Drawing, Group, Line, Rect, Shape, String
 from reportlab.lib.colors import Color, black, white
 
-from dashboard.typeface import PLAIN, ems
 from dashboard.words import clock, hour, hundredths
+from gateway.plain_svg import drop, styles_as_attributes
+from gateway.sampled import pieces, thinned
 from gateway.soak_log import Exposure, Sample
-from rules.exposure import Span
+from gateway.typeface import PLAIN, ems
 from rules.readings import POWER_UP_CELSIUS, SECOND, Micros
 
 MOST_POINTS = 1200
 """So many points of a curve are drawn; of more the lowest and the highest of each stretch (ours)."""
 
 _SVG = "{http://www.w3.org/2000/svg}"
-ET.register_namespace("", _SVG.strip("{}"))
 _Anchor = Literal["start", "middle", "end"]
 _MINUTE = 60 * SECOND
 _STEPS_MINUTES = (1, 2, 5, 10, 15, 30, 60, 120, 240, 480, 1440)
@@ -73,13 +72,8 @@ def as_svg(soak: Drawn, zone: ZoneInfo, size: Size) -> str:
 def _plain(svg: str) -> str:
     """Styles as attributes, for the pages' content security policy lets no style stand in a document."""
     root = ET.fromstring(svg)  # noqa: S314 - our own
-    for element in root.iter():
-        for part in element.attrib.pop("style", "").split(";"):
-            name, _, value = part.partition(":")
-            if value:
-                element.set(name.strip(), value.strip().replace("None", "none"))
-    for placeholder in (*root.findall(f"{_SVG}title"), *root.findall(f"{_SVG}desc")):
-        root.remove(placeholder)
+    styles_as_attributes(root)
+    drop(root, {f"{_SVG}title", f"{_SVG}desc"})
     return ET.tostring(root, encoding="unicode")
 
 
@@ -322,30 +316,7 @@ def _filled(x: float, y: float, wide: float, high: float, color: Color) -> Rect:
     return box
 
 
-# ---- what is shown of the temperatures ------------------------------------------------------------------------------
-
-
-def pieces(samples: Sequence[Sample], gaps: Sequence[Span]) -> Iterator[Sequence[Sample]]:
-    """Samples in measured order, split at the gaps: over what was not measured no line is drawn."""
-    breaks = [
-        n
-        for n, (before, after) in enumerate(pairwise(samples), 1)
-        if any(gap.start < after.at and gap.end > before.at for gap in gaps)
-    ]
-    for first, end in pairwise((0, *breaks, len(samples))):
-        if first < end:
-            yield samples[first:end]
-
-
-def thinned(samples: Sequence[Sample], most: int) -> tuple[Sample, ...]:
-    """At most about ``most``: the first, the last, and the lowest and the highest of equal shares of all."""
-    if len(samples) <= most:
-        return tuple(samples)
-    kept, shares = {0, len(samples) - 1}, max(1, most // 2)
-    for n in range(shares):
-        share = range(n * len(samples) // shares, (n + 1) * len(samples) // shares)
-        kept |= {pick(share, key=lambda i: samples[i].celsius) for pick in (min, max)}
-    return tuple(samples[i] for i in sorted(kept))
+# ---- the axis --------------------------------------------------------------------------------------------------------
 
 
 def _celsius_axis(soak: Drawn) -> tuple[float, float, float]:

@@ -10,6 +10,7 @@ from rules.belonging import Belonging
 from rules.board import Board, Subject, SubjectKind
 from rules.desk import Desk
 from rules.health import Ears
+from rules.onlooker import Onlooker
 from rules.readings import Micros, micros
 from rules.ruleset import Compiled, RuleBook
 
@@ -17,13 +18,22 @@ from rules.ruleset import Compiled, RuleBook
 class Alerts:
     """Watches the board with the rules of a book; what it finds is entered in the register."""
 
-    def __init__(self, book: RuleBook, desk: Desk, ears: Ears, belonging: Belonging, register: AlertRegister) -> None:
+    def __init__(
+        self,
+        book: RuleBook,
+        desk: Desk,
+        ears: Ears,
+        belonging: Belonging,
+        register: AlertRegister,
+        onlooker: Onlooker | None = None,
+    ) -> None:
         self._book = book
         self._desk = desk
         self._ears = ears
         self._belonging = belonging
         self._register = register
         self._alerts = register.state.alerts
+        self._onlooker = onlooker
         self._by_fact: dict[tuple[SubjectKind, str], list[Compiled]] = {}
         for compiled in book.rules.values():
             for name in compiled.looked_at:
@@ -53,6 +63,8 @@ class Alerts:
 
         What people have set runs on: the time on a shelf, and until an acknowledged alert asks anew.
         """
+        if self._onlooker is not None:
+            self._onlooker.held()
         for alert in list(self._alerts.values()):
             if alert.subject.kind is not SubjectKind.GATEWAY:
                 self._wait_no_longer(alert)
@@ -75,6 +87,8 @@ class Alerts:
     # ---- what the conditions say -----------------------------------------------------------------------------------
 
     def _judge(self, subject: Subject, rule_id: str, eye: Eye, now: Micros) -> None:
+        if self._onlooker is not None:
+            self._onlooker.judged(rule_id, subject, self._desk.board.facts[subject], now)
         alert = self._alerts.get(key_of(rule_id, subject))
         answer = eye.answer(active=alert is not None and alert.life.active)
         if alert is None:
@@ -168,6 +182,8 @@ class Alerts:
 
     def _gone(self, subject: Subject, now: Micros) -> None:
         self._eyes.pop(subject, None)
+        if self._onlooker is not None:
+            self._onlooker.gone(subject, now)
         for alert in [alert for alert in self._alerts.values() if alert.subject == subject]:
             self._let_go(alert, now)
 

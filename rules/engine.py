@@ -27,6 +27,7 @@ from rules.health import BELIEVE, SILENCE, Ears, Watch
 from rules.hearing import Hearing
 from rules.law import fingerprint
 from rules.left import LEFT
+from rules.onlooker import Onlooker
 from rules.opening import OPENING, Opening
 from rules.paging import Paging
 from rules.picture import Picture
@@ -50,11 +51,15 @@ class Engine:
     live tick or the next input makes them fire.
 
     book: the rules with the figures in force, those that people have changed by command included.
+    onlooker: told of each look at what the rules watch; of no effect on any of it.
     """
 
-    def __init__(self, site: Site, book: RuleBook, saved: Saved | None = None) -> None:
+    def __init__(
+        self, site: Site, book: RuleBook, saved: Saved | None = None, onlooker: Onlooker | None = None
+    ) -> None:
         self.site = site
         self._given = book
+        self._onlooker = onlooker
         self._earlier: list[Event] = []
         self._assemble(saved)
 
@@ -75,7 +80,7 @@ class Engine:
         self._belonging = Belonging(site)
         kept = saved.alerts if saved else AlertsState()
         self._register = AlertRegister(book, site.alerts, self._desk, kept)
-        self._alerts = Alerts(book, self._desk, self._ears, self._belonging, self._register)
+        self._alerts = Alerts(book, self._desk, self._ears, self._belonging, self._register, self._onlooker)
         self._deeds = AlertDeeds(site, book, self._belonging, self._register, self._desk)
         self._opening = Opening(site, self._desk)
         self._paging = Paging(site, book, self._desk, saved.paging if saved else None)
@@ -134,6 +139,8 @@ class Engine:
         if desk.agenda.next_due <= arrived:
             self._fire(arrived)
         self.now = arrived
+        if self._onlooker is not None:
+            self._onlooker.takes(arrived)
         if type(item) is Reading:
             self._read(item)
         else:
@@ -180,6 +187,8 @@ class Engine:
             due, task = entry
             # A timer set for the past by a late reading fires now; the engine's time never runs backwards.
             self.now = Micros(max(self.now, due))
+            if self._onlooker is not None:
+                self._onlooker.fires(due, task)
             self._work[task.work](task.whom, self.now)
             self._conclude()
 

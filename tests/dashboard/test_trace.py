@@ -5,7 +5,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from dashboard.trace import MOST_POINTS, PAPER, PHONE, SCREEN, Drawn, Size, as_svg, pieces, thinned
+from dashboard.trace import MOST_POINTS, PAPER, PHONE, SCREEN, Drawn, Size, as_svg
+from gateway.sampled import pieces, thinned
 from gateway.soak_log import Exposure, Sample
 from rules.exposure import Span
 from rules.readings import POWER_UP_CELSIUS
