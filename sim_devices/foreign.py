@@ -9,7 +9,7 @@ import pint
 
 from rules.readings import KINDS, SECOND, Micros, Value
 from rules.site import Sensor
-from sim_devices.sampling import Sample
+from sim_devices.sensing.sample import Sample
 
 _PINT_NAMES = {"Cel": "degC", "m/s2": "m/s**2", "ppm": "ppm", "%EL": "percent"}
 _DECIMALS = 2

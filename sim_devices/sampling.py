@@ -3,24 +3,16 @@
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from math import inf
-from typing import NamedTuple, Protocol
+from typing import Protocol
 
 from rules.readings import Micros, SensorId, Value, micros
 from sim_devices.chance import Chance
 from sim_devices.faults import POWER_UP_CELSIUS
+from sim_devices.sensing.sample import Sample
 from sim_devices.spans import State, later
 
 Curve = Callable[[Micros], float]
 """A true quantity as a function of time, in the unit of the sensor's kind."""
-
-
-class Sample(NamedTuple):
-    """A sensor measured something; ``change`` where it spoke because its state changed."""
-
-    sensor: SensorId
-    measured: Micros
-    value: Value
-    change: bool = False
 
 
 @dataclass(frozen=True)

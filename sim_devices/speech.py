@@ -11,7 +11,7 @@ from rules.readings import KINDS, SECOND, SensorId, SensorKind, Value
 from rules.site import Sensor, Site
 from sim_devices.faults import Spoiling
 from sim_devices.foreign import foreign_json
-from sim_devices.sampling import Sample
+from sim_devices.sensing.sample import Sample
 
 WINDOW_SECONDS = 120
 """A buffer is sent in packs of this much time (ours): what belongs together arrives together."""

@@ -24,7 +24,7 @@ from sim_devices.department import Department, department
 from sim_devices.devices import remembering_things
 from sim_devices.entries import Entries
 from sim_devices.faults import POWER_UP_CELSIUS
-from sim_devices.sampling import Sample
+from sim_devices.sensing.sample import Sample
 from sim_devices.world import NoSuchLabelError
 
 At = Callable[[float], Micros]

@@ -12,7 +12,7 @@ from rules.ruleset import RuleBook
 from rules.site import Site
 from sim_devices.department import Department
 from sim_devices.entries import Entries
-from sim_devices.sampling import Sample
+from sim_devices.sensing.sample import Sample
 from sim_devices.spans import Span
 from tests.rules.feeder import book_of
 
