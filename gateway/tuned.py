@@ -19,6 +19,9 @@ MOST_CHANGES_NAMED = 1000
 
 WEEK_DAYS = 7
 
+_ROUNDING = 1e-9
+"""Exactly as many as may be are not too many."""
+
 
 class Vary(Part):
     """A figure and the values to be tried."""
@@ -98,11 +101,12 @@ class Goal(Part):
     least_detected: Annotated[float, Field(ge=0, le=1)] = 0
 
     def kept_by(self, judged: Judged) -> bool:
-        """Whether the figures counted keep it; never where that was not measured."""
-        if judged.false_alerts is None or judged.detected is None:
+        """Whether the figures counted keep it; never where that was not measured, or nothing went wrong."""
+        false, detected = judged.false_alerts, judged.detected
+        if false is None or detected is None or not detected.of:
             return False
-        is_quiet = judged.false_alerts.per_cart_week <= self.most_false_per_cart_week
-        return is_quiet and (judged.detected.share or 0.0) >= self.least_detected
+        most = self.most_false_per_cart_week * false.cart_days / WEEK_DAYS
+        return false.count <= most + _ROUNDING and detected.hits >= self.least_detected * detected.of - _ROUNDING
 
 
 class Asked(Part):

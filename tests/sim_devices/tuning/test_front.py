@@ -1,0 +1,80 @@
+"""The Pareto front and the suggestion against their definitions."""
+
+from math import inf
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from gateway.tuned import Delay, Goal, Judged
+from sim_devices.tuning.front import Merit, best, suggested
+from sim_devices.tuning.intervals import proportion, rate
+
+MERITS = st.builds(Merit, st.integers(0, 5), st.integers(0, 5), st.sampled_from([0.0, 1.0, 2.5, 7.0, inf]))
+
+
+def dominates(one: Merit, other: Merit) -> bool:
+    """As good in everything and better in something: the definition after Pareto."""
+    return all(a <= b for a, b in zip(one, other, strict=True)) and one != other
+
+
+@given(st.lists(MERITS, max_size=60))
+def test_the_front_is_what_nothing_dominates(merits: list[Merit]) -> None:
+    assert best(merits) == [not any(dominates(other, merit) for other in merits) for merit in merits]
+
+
+def judged(*, hits: int, of: int = 10, false: int = 0, cart_days: float = 70, late: float = 5) -> Judged:
+    delay = Delay(count=hits, median=late, median_low=late, median_high=late, p95=late, p95_low=None, p95_high=None)
+    return Judged(
+        alerts=rate(hits + false, cart_days),
+        detected=proportion(hits, of),
+        false_alerts=rate(false, cart_days),
+        delay=delay if hits else None,
+    )
+
+
+JUDGED = st.builds(
+    judged, hits=st.integers(0, 10), false=st.integers(0, 30), late=st.floats(0, 100, allow_subnormal=False)
+)
+GOALS = st.builds(Goal, most_false_per_cart_week=st.floats(0, 3), least_detected=st.floats(0, 1))
+
+
+@given(st.lists(JUDGED, max_size=20), GOALS)
+def test_the_suggestion_keeps_the_goal_and_nothing_that_keeps_it_detects_more_or_as_much_sooner(
+    every: list[Judged], goal: Goal
+) -> None:
+    def keeps(one: Judged) -> bool:
+        # 70 cart-days are 10 cart-weeks
+        assert one.detected is not None
+        assert one.false_alerts is not None
+        few = one.false_alerts.count / 10 <= goal.most_false_per_cart_week
+        return few and one.detected.hits / 10 >= goal.least_detected
+
+    found = suggested(every, goal, [0.0] * len(every))
+    keeping = [one for one in every if keeps(one)]
+    if found is None:
+        assert not keeping
+        return
+    chosen = Merit.of(every[found])
+    assert keeps(every[found])
+    assert all((chosen.missed, chosen.late) <= (Merit.of(one).missed, Merit.of(one).late) for one in keeping)
+
+
+@given(st.lists(JUDGED, min_size=1, max_size=20))
+def test_a_suggestion_is_among_the_best(every: list[Judged]) -> None:
+    found = suggested(every, Goal(most_false_per_cart_week=10_000), [0.0] * len(every))
+    assert found is not None
+    assert best([Merit.of(one) for one in every])[found]
+
+
+def test_of_settings_that_do_alike_the_one_that_changes_least_is_suggested() -> None:
+    assert suggested([judged(hits=9), judged(hits=9)], Goal(), [0.5, 0.2]) == 1
+
+
+def test_a_single_false_alert_a_cart_and_week_keeps_the_goal_of_one() -> None:
+    assert suggested([judged(hits=9, false=10)], Goal(most_false_per_cart_week=1), [0]) == 0
+    assert suggested([judged(hits=9, false=11)], Goal(most_false_per_cart_week=1), [0]) is None
+
+
+def test_nothing_is_suggested_where_detection_was_not_measured() -> None:
+    unmeasured = Judged(alerts=rate(3, 70), detected=None, false_alerts=None, delay=None)
+    assert suggested([unmeasured], Goal(most_false_per_cart_week=10_000), [0]) is None
