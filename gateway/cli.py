@@ -15,16 +15,14 @@ import click
 from dashboard.app import LOCAL_HOSTS, create_app
 from dashboard.premises import Premises
 from dashboard.serve import PortError, listen, server
-from gateway import look_back_told, probe_told
+from gateway import cli_bench, cli_share, look_back_told, probe_told
 from gateway.broker import BrokerError
 from gateway.channel import Channel
 from gateway.channels import channels_of
 from gateway.check import describe, warnings
-from gateway.cli_bench import COMMANDS
+from gateway.cli_share import DataArgument, journal_in
 from gateway.clock import Clock, ClockError
 from gateway.endpoint import EndpointError
-from gateway.export import ExportError, What
-from gateway.export import export as write_export
 from gateway.journal import StoreError
 from gateway.law import Law
 from gateway.load_options import LoadAsked, load_options
@@ -62,7 +60,6 @@ PLAIN_ERRORS = (
     ClockError,
     PortError,
     DiaryError,
-    ExportError,
     NothingFoundError,
     WhenError,
     LoadError,
@@ -77,7 +74,6 @@ CAUTION = (
 
 plainly = telling(*PLAIN_ERRORS)
 SiteArgument = click.argument("site", type=click.Path(path_type=Path))
-DataArgument = click.argument("data", type=click.Path(path_type=Path))
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -88,7 +84,7 @@ def main() -> None:
     gc.freeze()
 
 
-for command in COMMANDS:
+for command in (*cli_bench.COMMANDS, *cli_share.COMMANDS):
     main.add_command(command)
 
 
@@ -170,7 +166,7 @@ def verify(data: Path, heads: Sequence[str]) -> None:
 
     Works out the Merkle tree of all rows, then plays the journal again and compares every event, byte for byte.
     """
-    path = _journal_in(data)
+    path = journal_in(data)
     is_whole = tell_record(check_record(path, _noted(heads)))
     if not tell_replay(verify_journal(path)) or not is_whole:
         sys.exit(1)
@@ -190,7 +186,7 @@ def _noted(heads: Sequence[str]) -> list[NotedHead]:
 @plainly
 def replay(data: Path, site: Path, is_json: bool) -> None:  # noqa: FBT001 - the command line names it
     """What another site file would have said about the inputs in folder DATA."""
-    journal, other = _journal_in(data), load(site)
+    journal, other = journal_in(data), load(site)
     if (sentence := another_site(recorded_site_id(journal), other.file.site.id)) is not None:
         click.echo(f"Warning: {sentence}", err=True)
     found = replay_journal(journal, Law.of(other))
@@ -209,7 +205,7 @@ def replay(data: Path, site: Path, is_json: bool) -> None:  # noqa: FBT001 - the
 @plainly
 def probe(data: Path, probe: str, at: str | None, is_json: bool) -> None:  # noqa: FBT001 - the command line names it
     """How PROBE stood at a time, by all that folder DATA tells of it, and what was made of it then."""
-    book = Logbook(_journal_in(data))
+    book = Logbook(journal_in(data))
     zone = book.zone()
     newest = book.head().at
     asked = newest if at is None else instant_of(at, zone)
@@ -238,28 +234,10 @@ def look_back(data: Path, asked: Asked, is_json: bool) -> None:  # noqa: FBT001 
 
     Without an option: whatever the record itself puts in doubt, such as soaks amended to failing.
     """
-    book = Logbook(_journal_in(data))
+    book = Logbook(journal_in(data))
     zone = book.zone()
     found = book.look_back(asked.question(zone))
     click.echo(look_back_told.as_json(found) if is_json else "\n".join(map(visible, look_back_told.lines(found, zone))))
-
-
-@main.command()
-@DataArgument
-@click.option("--what", type=click.Choice([what.value for what in What]), required=True, help="The table.")
-@click.option("--out", type=click.Path(path_type=Path), required=True, help="The CSV file to write.")
-@question_options
-@plainly
-def export(data: Path, what: str, out: Path, asked: Asked) -> None:
-    """Writes what folder DATA tells as a CSV file (RFC 4180), and the head of the record beside it.
-
-    The options of a look-back go with --what look-back.
-    """
-    book = Logbook(_journal_in(data))
-    if what != What.LOOK_BACK and asked.is_given:
-        raise click.UsageError("The options of a look-back go with --what look-back; leave them out.")
-    done = write_export(book, What(what), out, asked.question(book.zone()))
-    click.echo(f"{done.file}: {done.rows} rows below the names.\n{done.head_file}: record {done.head}")
 
 
 @main.group()
@@ -273,7 +251,7 @@ def report() -> None:
 @plainly
 def report_alerts(data: Path, asked: LoadAsked) -> None:
     """The load that alerts and pages in folder DATA are on people, beside its targets."""
-    book = Logbook(_journal_in(data))
+    book = Logbook(journal_in(data))
     click.echo(asked.written(book.load(asked.question(book.zone()))))
 
 
@@ -364,13 +342,6 @@ def _simulated(setup: Setup, folder: Path, service: Service, pagers: Pagers) -> 
     finally:
         people.stop()
         department.stop()
-
-
-def _journal_in(data: Path) -> Path:
-    path = data / DATABASE
-    if not path.is_file():
-        raise click.ClickException(f"There is no journal in {data}; expected the folder that 'serve' or 'demo' names.")
-    return path
 
 
 if __name__ == "__main__":

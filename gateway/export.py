@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 from gateway.alert_table import ALERT_COLUMNS, alert_row
 from gateway.csv_text import Cell, write_table
+from gateway.figure_told import FIGURE_COLUMNS, figure_rows
 from gateway.law import program_version
 from gateway.logbook import Logbook
 from gateway.look_back import Overturned, Question
@@ -34,6 +35,7 @@ class What(StrEnum):
     SOLUTIONS = "solutions"
     ALERTS = "alerts"
     LOOK_BACK = "look-back"
+    FIGURES = "figures"
 
 
 class ExportError(RuntimeError):
@@ -95,6 +97,8 @@ def _table(book: Logbook, what: What, question: Question) -> tuple[Sequence[str]
             return ALERT_COLUMNS, _alerts(book, zone)
         case What.LOOK_BACK:
             return LOOK_BACK_COLUMNS, look_back_rows(book.look_back(question), zone)
+        case What.FIGURES:
+            return FIGURE_COLUMNS, figure_rows(book.figures(), zone)
 
 
 def _soaks(book: Logbook, zone: ZoneInfo) -> Rows:

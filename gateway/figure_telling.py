@@ -18,10 +18,11 @@ def figure_words(event: FigureEvent) -> str:
 
 
 def _all(changes: tuple[FigureChange, ...]) -> str:
-    return ", ".join(map(_one, changes))
+    return ", ".join(map(change_words, changes))
 
 
-def _one(change: FigureChange) -> str:
+def change_words(change: FigureChange) -> str:
+    """A figure with its values before and after."""
     if change.after is None:
         return f"{change.name} is no figure any more"
     unit = change.unit and f" {change.unit}"

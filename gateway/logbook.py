@@ -12,6 +12,7 @@ from gateway.day_log import DaySheet
 from gateway.day_reading import day_sheet
 from gateway.entry_reading import LoggedEntry, entry_behind
 from gateway.event_words import EventWords
+from gateway.figure_log import FigureLog
 from gateway.found import RecordView
 from gateway.hub import RecordHead
 from gateway.load_log import LoadQuestion, RecordedLoad
@@ -152,6 +153,11 @@ class Logbook:
         """The story of one alert; None where none of that id was ever raised."""
         with self._view() as view:
             return AlertStories(view).story(alert)
+
+    def figures(self) -> FigureLog:
+        """Which figures people have changed by command."""
+        with self._view() as view:
+            return FigureLog.of(view)
 
     @contextmanager
     def _view(self) -> Iterator[RecordView]:
