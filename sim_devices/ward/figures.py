@@ -11,9 +11,6 @@ class WardFigures(Parameters):
         6, "of a room with basins, where the site file does not tell", unit="1/h", low=0.1, high=100
     )
     bump_seconds: float = figure(0.4, "how long a bump shakes a parked cart", unit="s", low=0.01, high=10)
-    knock_stop_seconds: float = figure(
-        0.008, "in which time a knocked probe or holder comes to rest", unit="s", low=0.0001, high=1
-    )
     bottle_days: float = figure(30, "how long an opened bottle of solution may be used", unit="d", low=0, high=1000)
     strip_days: float = figure(60, "how long the strips of a bottle may be used yet", unit="d", low=0, high=1000)
 

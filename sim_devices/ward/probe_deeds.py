@@ -1,11 +1,10 @@
 """What is done with probes, and what becomes of them."""
 
-from math import pi, sqrt
-
 from rules.commands import Contact as ContactTold
 from rules.commands import Inspected, Placed, StepsDone, Vouch
 from rules.probe_words import Place, Step
 from rules.readings import Micros, SensorId, SensorKind, micros
+from sim_devices.physics.fall import peak_mps2
 from sim_devices.ward import deeds
 from sim_devices.ward.crew import ENGINEER, EXAMINER, TECHNICIAN
 from sim_devices.ward.probe_moves import move
@@ -13,9 +12,6 @@ from sim_devices.ward.refusal import DeedError
 from sim_devices.ward.spoken import enter, press
 from sim_devices.ward.state import Contact, Knock, ProbeState, Stay, Treatment
 from sim_devices.ward.things import Things, named
-
-_G = 9.80665
-"""Standard gravity in m/s2."""
 
 
 def touch(things: Things, at: Micros, deed: deeds.Touch) -> None:
@@ -116,12 +112,7 @@ def drop(things: Things, at: Micros, deed: deeds.Drop) -> None:
     home = things.homes[deed.probe]
     sensor = SensorId(f"{home.cart}/shock-{home.cord}")
     if sensor in things.pressed:
-        press(things.pressed[sensor], at, _peak_mps2(deed.height_m, things.figures.knock_stop_seconds))
-
-
-def _peak_mps2(height_m: float, stop_seconds: float) -> float:
-    """Of a half-sine pulse that stops a free fall: v = sqrt(2 g h), peak = pi v / (2 T) (textbook; from memory)."""
-    return round(pi * sqrt(2 * _G * height_m) / (2 * stop_seconds), 1)
+        press(things.pressed[sensor], at, round(peak_mps2(deed.height_m), 1))
 
 
 def inspect(things: Things, at: Micros, deed: deeds.Inspect) -> None:

@@ -1,6 +1,6 @@
 from collections.abc import Callable, Mapping
 from datetime import datetime, time, timedelta
-from math import pi, sqrt
+from math import pi
 
 import pytest
 
@@ -23,6 +23,7 @@ from rules.readings import Micros, SensorId, StripResult
 from rules.site import Label, Site
 from rules.verdict import Outcome
 from sim_devices.chance import Chance
+from sim_devices.physics.fall import FALL
 from sim_devices.ward import deeds
 from sim_devices.ward.deeds import DEED, Deed
 from sim_devices.ward.first_deeds import first_deeds
@@ -155,15 +156,14 @@ def test_steps_are_done_and_told_but_a_soak_is_lived(ready: Ward, at: At) -> Non
 
 
 def test_a_knock_is_felt_by_the_shock_sensor_of_its_holder(ready: Ward, at: At) -> None:
-    # Free fall: v = sqrt(2 g h), 1.0 m gives 4.429 m/s (standards, section 8.3); a half sine of 8 ms peaks at
-    # pi v / (2 T) (textbook of mechanics; from memory).
+    # Free fall: 1.0 m gives 4.429 m/s (standards, section 8.3); half a sine wave of length T that turns v into
+    # -r v peaks at pi v (1 + r) / (2 T) (textbook of mechanics; from memory).
     ready.do(at(1), deeds.Drop(probe="linear-6", height_m=1))
     ready.do(at(2), deeds.Drop(probe="linear-1", height_m=1))
     ((when, peak),) = ready.pressed[SensorId("cart-6/shock-linear")]
     assert when == at(1)
     assert isinstance(peak, float)
-    assert peak == pytest.approx(pi * 4.429 / (2 * 0.008), rel=1e-3)
-    assert sqrt(2 * 9.80665) == pytest.approx(4.429, abs=0.001)
+    assert peak == pytest.approx(pi * 4.429 * (1 + FALL.rebound_share) / (2 * FALL.impact_seconds), rel=1e-3)
     ready.do(at(3), deeds.Inspect(probe="linear-6"))
     assert ready.probes["linear-6"].knocks == [Knock(at(1), 1)]
     assert [e.probe for e in ready.told if isinstance(e, Inspected)] == ["linear-6"]
