@@ -1,0 +1,97 @@
+"""How the people of a whole site behave: one set of habits for each kind of department, and those they share."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from rules.part import Array, MistakesError, Part, meant
+from rules.site import Site, Slug
+from sim_devices.staff.arrival_habits import ARRIVALS, ArrivalHabits
+from sim_devices.staff.exam_habits import EXAMS, ExamHabits, WayHabits
+from sim_devices.staff.soak_habits import SinkHabits, SoakHabits
+from sim_devices.staff.upkeep_habits import CartHabits, RoomHabits, SolutionHabits
+
+Kind = Literal["emergency", "ward", "clinic"]
+
+
+class Department(Part):
+    """Carts that stand for the same patients.
+
+    carts, stations: ids; a patient waits for one of these carts, and its probes are soaked at one of these stations.
+    arrivals, exams: left out, as usual for the kind.
+    """
+
+    id: Slug
+    kind: Kind = "emergency"
+    carts: Annotated[Array[Slug], Field(min_length=1)]
+    stations: Array[Slug] = ()
+    arrivals: ArrivalHabits | None = None
+    exams: ExamHabits | None = None
+
+    @property
+    def comes(self) -> ArrivalHabits:
+        """When its patients come."""
+        return self.arrivals or ARRIVALS[self.kind]
+
+    @property
+    def examines(self) -> ExamHabits:
+        """How its exams go."""
+        return self.exams or EXAMS[self.kind]
+
+
+class Habits(Part):
+    """How people behave.
+
+    departments: empty = all carts and stations of the site are one emergency department.
+    """
+
+    departments: Array[Department] = ()
+    ways: WayHabits = WayHabits()
+    sinks: SinkHabits = SinkHabits()
+    soaks: SoakHabits = SoakHabits()
+    solutions: SolutionHabits = SolutionHabits()
+    rooms: RoomHabits = RoomHabits()
+    carts: CartHabits = CartHabits()
+
+    def departments_of(self, site: Site) -> tuple[Department, ...]:
+        """The departments of a site, each with its stations.
+
+        Raises:
+            MistakesError: a department names a cart or station that the site does not have.
+        """
+        stations = tuple(station.id for station in site.station)
+        carts = tuple(cart.id for cart in site.cart)
+        if not self.departments:
+            return (Department(id="all", carts=carts, stations=stations),) if carts else ()
+        problems = [
+            f"department '{department.id}', key '{key}': the site has no '{name}'; {meant(name, known)}"
+            for department in self.departments
+            for key, names, known in (("carts", department.carts, carts), ("stations", department.stations, stations))
+            for name in names
+            if name not in known
+        ]
+        if problems:
+            raise MistakesError(*problems)
+        return tuple(d.model_copy(update={"stations": d.stations or stations}) for d in self.departments)
+
+
+USUAL = Habits()
+"""As people usually behave."""
+
+
+def demo_pace(site: Site) -> Habits:
+    """The same people with a patient every few minutes, so that something happens while one looks on."""
+    carts = tuple(cart.id for cart in site.cart)
+    arrivals = ArrivalHabits(exams_per_cart_day=150, night_share=1, peak_rise=0, weekend_share=1)
+    exams = ExamHabits(
+        exam_minutes=2,
+        least_clean_seconds=10,
+        most_clean_seconds=25,
+        most_fetch_minutes=2,
+        least_carry_seconds=10,
+        most_carry_seconds=40,
+        mucosa_share=0.03,
+        blood_share=0.04,
+    )
+    busy = (Department(id="all", carts=carts, arrivals=arrivals, exams=exams),) if carts else ()
+    return Habits(departments=busy, ways=WayHabits(least_roll_seconds=15, most_roll_seconds=40, most_walk_seconds=15))
