@@ -6,6 +6,7 @@ The room is well mixed (textbook; the clearance table of the CDC's environmental
 """
 
 from bisect import bisect_right
+from math import exp
 
 import numpy as np
 import numpy.typing as npt
@@ -39,7 +40,9 @@ class Vapour:
 
     def ppm(self, at: Micros) -> float:
         """In the air, well mixed; of an instant before the first, as it was then."""
-        return float(self.many_ppm(np.array([at], dtype=np.int64))[0])
+        n = max(0, bisect_right(self._times, at) - 1)
+        hours = max(0, at - self._times[n]) / _HOUR
+        return self._towards[n] + (self._levels[n] - self._towards[n]) * exp(-self._changes * hours)
 
     def many_ppm(self, at: npt.NDArray[np.int64]) -> npt.NDArray[np.float64]:
         """In the air at many instants, in microseconds; as ``ppm`` for each."""
