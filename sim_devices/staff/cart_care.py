@@ -1,10 +1,10 @@
-"""Wipe-downs by shift, and people who bump into parked carts."""
+"""Wipe-downs by shift, gel bottles, and people who bump into parked carts."""
 
 from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
 
 from rules.policy import Shift
-from rules.readings import SECOND, Micros
+from rules.readings import SECOND, Micros, micros
 from sim_devices.staff.hands import Hands, Process
 from sim_devices.staff.luck import Luck
 from sim_devices.staff.upkeep_habits import CartHabits
@@ -22,6 +22,7 @@ class CartCare:
         for cart in hands.ward.carts:
             if habits.bumps_per_day > 0:
                 hands.start(self._bump(cart))
+            hands.start(self._change_gel(cart))
             if self._site.shift and self._site.care.wipes:
                 hands.start(self._wipe(cart))
 
@@ -34,6 +35,19 @@ class CartCare:
             if not hands.ward.carts[cart].rolling.newest:
                 mps2 = luck.between(habits.least_bump_mps2, habits.most_bump_mps2, "mps2")
                 hands.do(deeds.Bump(cart=cart, mps2=round(mps2, 2)))
+
+    def _change_gel(self, cart: str) -> Process:
+        """One bottle after the other; the first was opened some days before."""
+        hands, habits, number = self._hands, self._habits, 0
+        while True:
+            luck = hands.luck(cart, "gel", number)
+            lasts = luck.between(habits.least_gel_days, habits.most_gel_days, "lasts")
+            days_ago = luck.below(int(lasts), "opened before") if number == 0 else 0
+            if luck.does(habits.gel_forgotten_share, "forgotten"):
+                lasts += habits.gel_late_days
+            hands.do(deeds.OpenGel(cart=cart, days_ago=days_ago))
+            yield hands.wait(micros(_DAY_SECONDS * (lasts - days_ago)))
+            number += 1
 
     def _wipe(self, cart: str) -> Process:
         """Day by day, all wipe-downs for the shifts that begin on it."""

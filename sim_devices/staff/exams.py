@@ -175,6 +175,7 @@ class Exams:
         yield hands.wait(lasts)
         if use.probe is not None:
             self._knocks.in_exam(use.probe, habits, luck)
+            hands.do(deeds.LayDown(probe=use.probe))
 
     def _contact(self, use: _Use, probe: str, lasts_seconds: float) -> deeds.Touch:
         """The contact, and how it is marked: at its end, with the button where it is plain which probe that means."""

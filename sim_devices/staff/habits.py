@@ -1,6 +1,6 @@
 """How the people of a whole site behave: one set of habits for each kind of department, and those they share."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
@@ -12,6 +12,9 @@ from sim_devices.staff.soak_habits import SinkHabits, SoakHabits
 from sim_devices.staff.upkeep_habits import CartHabits, RoomHabits, SolutionHabits
 
 Kind = Literal["emergency", "ward", "clinic"]
+
+_CARTS_PER_DEPARTMENT = 5
+"""In a site of which nobody tells the departments (ours)."""
 
 
 class Department(Part):
@@ -42,7 +45,7 @@ class Department(Part):
 class Habits(Part):
     """How people behave.
 
-    departments: empty = all carts and stations of the site are one emergency department.
+    departments: empty = as ``shared_out`` has it.
     """
 
     departments: Array[Department] = ()
@@ -62,7 +65,7 @@ class Habits(Part):
         stations = tuple(station.id for station in site.station)
         carts = tuple(cart.id for cart in site.cart)
         if not self.departments:
-            return (Department(id="all", carts=carts, stations=stations),) if carts else ()
+            return shared_out(site)
         problems = [
             f"department '{department.id}', key '{key}': the site has no '{name}'; {meant(name, known)}"
             for department in self.departments
@@ -73,6 +76,21 @@ class Habits(Part):
         if problems:
             raise MistakesError(*problems)
         return tuple(d.model_copy(update={"stations": d.stations or stations}) for d in self.departments)
+
+
+def shared_out(site: Site) -> tuple[Department, ...]:
+    """The carts of a site in departments of five: emergency, ward and clinic in turn, each with a station in turn."""
+    carts, stations = [cart.id for cart in site.cart], [station.id for station in site.station]
+    kinds: tuple[Kind, ...] = get_args(Kind)
+    return tuple(
+        Department(
+            id=f"{kinds[number % len(kinds)]}-{number + 1}",
+            kind=kinds[number % len(kinds)],
+            carts=tuple(carts[first : first + _CARTS_PER_DEPARTMENT]),
+            stations=(stations[number % len(stations)],) if stations else (),
+        )
+        for number, first in enumerate(range(0, len(carts), _CARTS_PER_DEPARTMENT))
+    )
 
 
 USUAL = Habits()

@@ -71,3 +71,7 @@ class CartHabits(Parameters):
         0.1, "as hard as by a fall from a height of at least", unit="m", low=0.01, high=3
     )
     most_knock_metres: float = figure(0.9, "and at most", unit="m", low=0.01, high=3)
+    least_gel_days: float = figure(14, "a gel bottle is on a cart for at least", unit="d", low=1, high=400)
+    most_gel_days: float = figure(27, "and at most", unit="d", low=1, high=400)
+    gel_forgotten_share: float = figure(0.03, "of the gel bottles that nobody changes in time", unit="share", high=1)
+    gel_late_days: float = figure(6, "they are changed so much later", unit="d", high=400)

@@ -1,0 +1,200 @@
+import os
+import subprocess
+import sys
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+
+import pytest
+
+from rules.commands import Claim, Contact, Pour, StepsDone, StripRead
+from rules.part import MistakesError
+from rules.probe_words import Place, Step, Surface
+from rules.readings import Micros
+from rules.site import Label, Site
+from sim_devices.chance import Chance
+from sim_devices.staff.habits import USUAL, Department, Habits, demo_pace, shared_out
+from sim_devices.staff.life import Life
+from sim_devices.ward import deeds
+from sim_devices.ward.ward import Ward
+
+At = Callable[[float], Micros]
+
+DAY_SECONDS = 86_400
+SIX_HOURS = """
+from hashlib import sha256
+from pathlib import Path
+import rules, sim_devices
+from gateway.sitefile import load
+from rules.labels import read_labels
+from rules.readings import Micros
+from sim_devices.chance import Chance
+from sim_devices.staff.habits import demo_pace
+from sim_devices.staff.life import Life
+from sim_devices.ward.deeds import DEED
+from sim_devices.ward.ward import Ward
+site = load(Path(sim_devices.__file__).parent / "demo.toml").file
+labels = read_labels((Path(rules.__file__).parent / "labels.csv").read_text(encoding="utf-8"))
+epoch = Micros(1_790_000_000_000_000)
+for seed in (3, 4):
+    ward = Ward(site, labels, epoch, Chance(1))
+    Life(ward, demo_pace(site), Chance(seed)).live(Micros(epoch + 21_600_000_000))
+    lines = b"".join(b"%d %s\\n" % (at, DEED.dump_json(deed)) for at, deed in ward.log)
+    print(len(ward.log), sha256(lines).hexdigest())
+"""
+
+
+@pytest.fixture(scope="module")
+def busy(site: Site, labels: Mapping[str, Label], epoch: Micros) -> tuple[Ward, Life]:
+    """A ward that was lived in for a day at the pace of the demo."""
+    ward = Ward(site, labels, epoch, Chance(1))
+    life = Life(ward, demo_pace(site), Chance(5))
+    life.live(Micros(epoch + DAY_SECONDS * 1_000_000))
+    return ward, life
+
+
+def lived(hash_seed: str) -> list[str]:
+    """How many deeds six hours at the demo's pace have, and the digest of their list, by seed; in a new process."""
+    root = Path(__file__).parents[2]
+    env = {**os.environ, "PYTHONHASHSEED": hash_seed, "PYTHONPATH": str(root)}
+    command = [sys.executable, "-c", SIX_HOURS]
+    return subprocess.run(  # noqa: S603 - our own program
+        command, env=env, capture_output=True, text=True, check=True, cwd=root
+    ).stdout.splitlines()
+
+
+def test_the_same_seed_gives_the_same_list_of_deeds_byte_for_byte_in_any_process() -> None:
+    first, again = lived("1"), lived("2")
+    assert first == again
+    assert first[0] != first[1]
+    assert int(first[0].split()[0]) > 1000
+
+
+def test_a_life_lived_in_pieces_is_the_same_life(site: Site, labels: Mapping[str, Label], epoch: Micros) -> None:
+    logs = []
+    for pieces in (1, 77):
+        ward = Ward(site, labels, epoch, Chance(1))
+        life = Life(ward, demo_pace(site), Chance(5))
+        for piece in range(1, pieces + 1):
+            life.live(Micros(epoch + 7_200_000_000 * piece // pieces))
+        logs.append(ward.log)
+    assert logs[0] == logs[1]
+
+
+def test_people_left_to_themselves_never_try_what_cannot_be_done(busy: tuple[Ward, Life]) -> None:
+    assert busy[1].refused == 0
+    assert len(busy[1].visits()) > 500
+
+
+def test_every_kind_of_work_is_done_and_told(busy: tuple[Ward, Life]) -> None:
+    ward, _ = busy
+    done = Counter(type(deed) for _, deed in ward.log)
+    for kind in (deeds.Roll, deeds.Mains, deeds.Touch, deeds.Treat, deeds.OpenLid, deeds.ReadStrip, deeds.WipeDown):
+        assert done[kind] > 10, kind
+    told = Counter(type(entry) for entry in ward.told)
+    for entry in (Contact, StepsDone, StripRead, Pour):
+        assert told[entry] > 3, entry
+
+
+def test_people_who_heed_every_contact_and_are_never_hasty_use_no_soiled_probe(
+    site: Site, labels: Mapping[str, Label], epoch: Micros, at: At
+) -> None:
+    (department,) = demo_pace(site).departments
+    careful = department.examines.model_copy(update={"unheeded_share": 0.0, "hasty_weight": 0.0})
+    departments = (department.model_copy(update={"exams": careful}),)
+    ward = Ward(site, labels, epoch, Chance(1))
+    Life(ward, demo_pace(site).model_copy(update={"departments": departments}), Chance(5)).live(at(DAY_SECONDS))
+    soiled: set[str] = set()
+    soaked = 0
+    for _, deed in ward.log:
+        if isinstance(deed, deeds.Touch):
+            assert deed.probe not in soiled
+            if deed.surface is not Surface.SKIN:
+                soiled.add(deed.probe)
+        elif isinstance(deed, deeds.Bring) and deed.place is Place.BASIN:
+            soaked += deed.probe in soiled
+            soiled.discard(deed.probe)
+    assert soaked > 30
+
+
+def test_a_soaked_probe_was_put_into_an_open_basin_and_stays_the_time_of_the_label_with_few_exceptions(
+    busy: tuple[Ward, Life],
+) -> None:
+    ward, _ = busy
+    put_in: dict[str, tuple[Micros, str]] = {}
+    short = whole = 0
+    for at, deed in ward.log:
+        if not isinstance(deed, deeds.Bring):
+            continue
+        if deed.place is Place.BASIN:
+            put_in[deed.probe] = (at, deed.thing)
+        elif deed.probe in put_in:
+            since, basin = put_in.pop(deed.probe)
+            is_whole = at - since >= ward.labels[basin].min_minutes * 60_000_000
+            whole, short = whole + is_whole, short + (not is_whole)
+    assert whole > 30
+    assert short < whole / 5
+
+
+def test_hand_work_in_between_stops_nobody(site: Site, labels: Mapping[str, Label], epoch: Micros, at: At) -> None:
+    ward = Ward(site, labels, epoch, Chance(1))
+    life = Life(ward, demo_pace(site), Chance(5))
+    for hour in range(1, 9):
+        life.live(at(3600 * hour))
+        for basin in ward.basins:
+            ward.do(at(3600 * hour), deeds.CloseLid(basin=basin))
+        for probe, state in ward.probes.items():
+            if state.stay.newest.place is Place.IN_HANDS:
+                ward.do(at(3600 * hour), deeds.Bring(probe=probe, place=Place.HOOK))
+    assert life.refused > 0
+    last = [when for when, deed in ward.log if isinstance(deed, deeds.Touch)][-1]
+    assert last > at(3600 * 7.9)
+
+
+# ---- who belongs where ----------------------------------------------------------------------------------------------
+
+
+def test_a_site_of_which_nobody_tells_the_departments_is_shared_out(site: Site) -> None:
+    departments = shared_out(site)
+    assert [cart for department in departments for cart in department.carts] == [cart.id for cart in site.cart]
+    assert [department.kind for department in departments] == ["emergency", "ward"]
+    assert [department.stations for department in departments] == [("reprocessing-room",), ("trauma-bay-sink",)]
+    assert USUAL.departments_of(site) == departments
+
+
+def test_a_department_with_a_cart_that_is_not_there_is_refused(site: Site) -> None:
+    habits = Habits(departments=(Department(id="all", carts=("cart-1", "cart-l")),))
+    with pytest.raises(MistakesError) as refused:
+        habits.departments_of(site)
+    assert refused.value.problems[0].startswith("department 'all', key 'carts': the site has no 'cart-l'; perhaps")
+
+
+def test_every_figure_of_people_is_told_with_its_unit_and_source() -> None:
+    groups = [USUAL.ways, USUAL.sinks, USUAL.soaks, USUAL.solutions, USUAL.rooms, USUAL.carts]
+    department = shared_out_one()
+    told = [figure for group in (*groups, department.comes, department.examines) for figure in group.told()]
+    assert len({figure.name for figure in told}) > 80
+    assert all(figure.text and figure.source for figure in told)
+    sourced = {figure.name: figure for figure in told if "Van Kalsbeek" in figure.source}
+    assert sourced["thorough_share"].value == pytest.approx(0.89)
+
+
+def shared_out_one() -> Department:
+    return Department(id="all", carts=("cart-1",))
+
+
+def claims(ward: Ward) -> Iterator[Claim]:
+    return (entry for entry in ward.told if isinstance(entry, Claim))
+
+
+def test_a_claim_is_never_told_before_the_engine_has_told_of_the_soak(busy: tuple[Ward, Life]) -> None:
+    ward, _ = busy
+    assert not list(claims(ward))
+    assert all(claiming.due > claiming.taken_out > claiming.put_in for claiming in ward.claims.waiting)
+    assert ward.claims.waiting
+
+
+def test_cleaning_at_the_bed_follows_the_policy_of_the_site(busy: tuple[Ward, Life]) -> None:
+    ward, _ = busy
+    steps = {deed.steps for _, deed in ward.log if isinstance(deed, deeds.Treat) and Step.COVER_OFF in deed.steps}
+    assert steps == {(Step.COVER_OFF, Step.WASHED, Step.DRIED), (Step.COVER_OFF,)}
