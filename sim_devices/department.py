@@ -6,11 +6,11 @@ from dataclasses import dataclass, field
 from rules.readings import SECOND, Micros, SensorKind
 from rules.site import Label, Site
 from sim_devices.chance import Chance
-from sim_devices.faults import Spoiling
 from sim_devices.habits import DEMO, Habits
 from sim_devices.sampling import Source
 from sim_devices.script import FIRST_MINUTES, Script
 from sim_devices.sensing.sample import Sample
+from sim_devices.sensing.spoiling import Spoiling
 from sim_devices.wiring import momentary_of, since_of, sources_of
 from sim_devices.world import World, world_of
 

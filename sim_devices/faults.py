@@ -2,28 +2,18 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import TypeVar
 
 from rules.readings import Micros, SensorId, micros
 from sim_devices.chance import Chance
 from sim_devices.script import FIRST_MINUTES, Script
+from sim_devices.sensing.spoiling import Spoiling
 from sim_devices.spans import Slots, SlottedState, Span, later
 
 Name = TypeVar("Name", bound=str)
 
 POWER_UP_CELSIUS = 85.0
 """What the common 1-Wire thermometer class says before its first conversion (data sheet, secondary)."""
-
-
-class Spoiling(StrEnum):
-    """What is wrong with a spoilt message."""
-
-    CUT = "the end is missing"
-    NOISE = "bytes that are no text"
-    WORD = "a word instead of a number"
-    WRONG_UNIT = "a unit that the sensor does not have"
-    DAY_AHEAD = "a clock that is a day ahead"
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,9 +9,9 @@ from gateway.wire import LINK_WORDS, encode_pack, topic_for
 from gateway.wire import Sample as WireSample
 from rules.readings import KINDS, SECOND, SensorId, SensorKind, Value
 from rules.site import Sensor, Site
-from sim_devices.faults import Spoiling
 from sim_devices.foreign import foreign_json
 from sim_devices.sensing.sample import Sample
+from sim_devices.sensing.spoiling import Spoiling
 
 WINDOW_SECONDS = 120
 """A buffer is sent in packs of this much time (ours): what belongs together arrives together."""

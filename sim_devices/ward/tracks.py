@@ -66,8 +66,7 @@ class Track(Generic[V]):
                 yield Stretch(begin, finish, self.at(begin))
 
     def forget(self, before: Micros) -> None:
-        """Keep of what was before only its last value, so that a ward may run for months."""
-        gone = bisect_right(self._times, before)
-        if gone:
-            self._times[:gone] = []
-            self._values[:gone] = []
+        """Keep of what was before only its last change, so that a ward may run for months and still tell since when."""
+        gone = max(0, bisect_right(self._times, before) - 1)
+        del self._times[:gone]
+        del self._values[:gone]

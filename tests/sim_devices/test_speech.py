@@ -11,9 +11,9 @@ from gateway.wire import Wire
 from rules.readings import SECOND, Micros, Reading, SensorId, SensorKind
 from rules.site import Sensor, Site
 from sim_devices.department import Department
-from sim_devices.faults import Spoiling
 from sim_devices.foreign import foreign_json
 from sim_devices.sensing.sample import Sample
+from sim_devices.sensing.spoiling import Spoiling
 from sim_devices.speech import Message, Voice
 
 At = Callable[[float], Micros]

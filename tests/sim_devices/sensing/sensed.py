@@ -6,6 +6,8 @@ from rules.readings import Micros, SensorId, Value, micros
 from rules.site import Site
 from sim_devices.chance import Chance
 from sim_devices.sensing.figures import SENSORS, SensorFigures
+from sim_devices.sensing.radio import Radio
+from sim_devices.sensing.radio_figures import RADIO, RadioFigures
 from sim_devices.sensing.sample import Sample
 from sim_devices.sensing.senses import Senses
 from sim_devices.ward.ward import Ward
@@ -67,3 +69,8 @@ def senses_of(ward: Ward, figures: SensorFigures = SENSORS) -> Senses:
 def words(samples: list[Sample], sensor: str) -> list[tuple[float, Value]]:
     """What one sensor said, with the seconds since the epoch."""
     return [((s.measured - EPOCH) / 1e6, s.value) for s in samples if s.sensor == SensorId(sensor)]
+
+
+def radio_of(ward: Ward, figures: RadioFigures = RADIO) -> Radio:
+    """The radios of a ward's devices."""
+    return Radio(ward, senses_of(ward), ward.chance, figures)
