@@ -11,11 +11,14 @@ from rules.agenda import NEVER
 from rules.board import Subject
 from rules.readings import Micros
 from rules.ruleset import compiled
-from sim_devices.tuning.conditions import Conditions, conditions
+from sim_devices.tuning.conditions import Bounds, Conditions, Says, conditions, said
 from sim_devices.tuning.figures import RuleFigures
 from sim_devices.tuning.watching import BACK, GONE, HELD, OUT, Sight
 
 Instants = NDArray[np.int64]
+
+AT_ONCE = 200
+"""So many limits and deadbands are looked at together."""
 
 
 class Occurrence(NamedTuple):
@@ -67,21 +70,28 @@ def evaluate(sight: Sight, settings: Sequence[RuleFigures]) -> Occurrences:
     """
     program = compiled(sight.rule)
     once = sight.rule.stands_until == "settled"
-    alike: dict[tuple[float, tuple[tuple[str, float], ...]], list[int]] = defaultdict(list)
+    alike: dict[Bounds, list[int]] = defaultdict(list)
     for number, figures in enumerate(settings):
-        alike[figures.deadband, figures.limits].append(number)
+        alike[Bounds(figures.deadband, figures.limits)].append(number)
     subjects: dict[Subject, int] = {}
     parts: list[tuple[Instants, Instants, Instants, Instants]] = []
-    for numbers in alike.values():
-        on = np.array([settings[number].on_delay for number in numbers], np.int64)
-        off = np.array([settings[number].off_delay for number in numbers], np.int64)
-        for found in conditions(sight, program, settings[numbers[0]]):
-            machine = _Machine(on, off, once=once)
+    for bounds in _chunks(list(alike)):
+        says = said(sight, program, bounds)
+        numbers = np.array([number for each in bounds for number in alike[each]])
+        column = np.repeat(np.arange(len(bounds)), [len(alike[each]) for each in bounds])
+        on, off = (np.array([settings[number][key] for number in numbers], np.int64) for key in (0, 1))
+        for found in conditions(sight, says):
+            machine = _Machine(on, off, says, column, once=once)
             machine.run(found, sight.until)
             setting, raised, over = machine.told()
             subject = subjects.setdefault(found.subject, len(subjects))
-            parts.append((np.array(numbers)[setting], np.full(len(setting), subject), raised, over))
+            parts.append((numbers[setting], np.full(len(setting), subject), raised, over))
     return _gathered(sight.rule.id, tuple(subjects), parts)
+
+
+def _chunks(bounds: Sequence[Bounds]) -> Iterator[Sequence[Bounds]]:
+    """So many at once that what they say of a hundred thousand rows stays below a hundred megabytes."""
+    return (bounds[start : start + AT_ONCE] for start in range(0, len(bounds), AT_ONCE))
 
 
 def _gathered(
@@ -106,12 +116,14 @@ class _Machine:
     """One alert under many settings at once: at rest, rising, raised or clearing, as in rules/alerts.py.
 
     on, off: delays in microseconds, one for each setting, as all arrays here.
-    once: told at most once, and then it stands.
+    says: what the conditions say; column: where, for each setting. once: told at most once, and then it stands.
     """
 
-    def __init__(self, on: Instants, off: Instants, *, once: bool) -> None:
+    def __init__(self, on: Instants, off: Instants, says: Says, column: Instants, *, once: bool) -> None:
         many = len(on)
         self._on, self._off, self._once = on, off, once
+        self._says, self._column = says, column
+        self._suppresses = bool(says.hides.any() or says.hides_on.any())
         self._active = np.zeros(many, np.bool_)
         self._due = np.full(many, NEVER, np.int64)
         self._soonest = int(NEVER)
@@ -124,13 +136,13 @@ class _Machine:
         self._ended: list[tuple[Instants, Instants]] = []
 
     def run(self, found: Conditions, until: Micros) -> None:
-        """Live through all rows, and up to ``until``."""
-        columns = [column.tolist() for column in found[1:]]
-        for at, before, what, *says in zip(*columns, strict=True):
+        """Live through all looks, and up to ``until``."""
+        looks = zip(found.at.tolist(), found.before.tolist(), found.what.tolist(), strict=True)
+        for at, before, what in looks:
             if self._soonest < before:
                 self._fire(before)
             if what >= 0:
-                self._judge(at, *says)
+                self._judge(at, what)
             else:
                 self._mark(at, what)
         self._fire(until + 1)
@@ -149,19 +161,20 @@ class _Machine:
         at = np.where(fired, self._due, 0)
         self._active ^= fired
         self._due[fired] = NEVER
-        self._note_soonest()
+        self._soonest = int(self._due.min())
         self._tell(at)
 
-    def _judge(self, at: int, holds: bool, stays: bool, hides: bool, hides_on: bool) -> None:  # noqa: FBT001 - a row
-        active = self._active
-        asked = np.where(active, stays, holds)
-        self._suppressed = np.where(active, hides_on, hides)
+    def _judge(self, at: int, what: int) -> None:
+        active, column, says = self._active, self._column, self._says
+        asked = np.where(active, says.stays[what][column], says.holds[what][column])
+        if self._suppresses:
+            self._suppressed = np.where(active, says.hides_on[what][column], says.hides[what][column])
         differs = asked != active
         starts = differs & (self._due == NEVER)
         delay = np.where(active, self._off, self._on)
         self._due = np.where(starts & (delay > 0), at + delay, np.where(differs, self._due, NEVER))
         self._active = active ^ (starts & (delay == 0))
-        self._note_soonest()
+        self._soonest = int(self._due.min())
         # What is hidden is hidden before the look takes effect and shown after it: only its end is told of.
         self._tell(np.full(len(active), at, np.int64))
 
@@ -174,9 +187,6 @@ class _Machine:
         if what in (OUT, BACK):
             self._out = what == OUT
         self._tell(np.full(len(self._active), at, np.int64))
-
-    def _note_soonest(self) -> None:
-        self._soonest = int(self._due.min())
 
     def _tell(self, at: Instants) -> None:
         before, self._shown = self._shown, self._active & ~self._suppressed & (not self._out)

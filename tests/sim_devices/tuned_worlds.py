@@ -1,12 +1,14 @@
 """Small departments with rules of their own, on which the fast way to evaluate settings is tried against replays."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from typing import NamedTuple
 
 from hypothesis import strategies as st
 
 from rules.alert_commands import Acknowledge, PutBack, Settle, TakeOut
 from rules.commands import Input
-from rules.readings import GATEWAY_LINK, SensorId, Value
+from rules.readings import GATEWAY_LINK, SECOND, Micros, SensorId, Value
+from rules.ruleset import RuleBook
 from rules.site import Site
 from sim_devices.tuning.evaluate import Occurrence, evaluate
 from sim_devices.tuning.figures import RuleFigures, changed
@@ -14,18 +16,18 @@ from sim_devices.tuning.replaying import replayed
 from sim_devices.tuning.watching import watch
 from tests.rules.feeder import (
     BASIN_LINK,
+    CLOSED,
     HOOK_A,
     HOOK_B,
     LID,
+    LIFTED,
     MOTION,
     TEMPERATURE,
-    book_of,
     department,
     instant,
     read,
-    seconds,
 )
-from tests.rules.histories import SOAK, Step
+from tests.rules.histories import SOAK, TWIST, Step
 
 MAINS = SensorId("cart-1/mains")
 
@@ -88,7 +90,10 @@ SAYS: dict[SensorId, list[Value]] = {
     GATEWAY_LINK: [True, False],
 }
 
-STEP = st.sampled_from(list(SAYS)).flatmap(
+SPEAKS = [*SAYS, TEMPERATURE, TEMPERATURE, TEMPERATURE, HOOK_A, HOOK_A, MAINS, GATEWAY_LINK, GATEWAY_LINK]
+"""Those that the rules look at speak more often."""
+
+STEP = st.sampled_from(SPEAKS).flatmap(
     lambda sensor: st.builds(
         Step,
         wait=st.sampled_from([0, 0, 1, 1, 2, 3, 5, 10, 61]),
@@ -98,9 +103,18 @@ STEP = st.sampled_from(list(SAYS)).flatmap(
     )
 )
 
-HISTORY = st.lists(st.one_of(STEP.map(lambda step: [step]), SOAK), min_size=1, max_size=40).map(
-    lambda parts: inputs([step for part in parts for step in part])
-)
+WITHDRAWN = [
+    Step(1, 0, LID, CLOSED),
+    Step(40, 0, LID, LIFTED),
+    Step(10, 0, TEMPERATURE, 21.0),
+    Step(20, 0, TEMPERATURE, 21.0),
+    Step(1, 70.9, LID, LIFTED),
+]
+"""A soak that was judged, until it is told late that the lid had only bounced."""
+
+PART = st.one_of(STEP.map(lambda step: [step]), STEP.map(lambda step: [step]), SOAK, TWIST, st.just(WITHDRAWN))
+
+HISTORY = st.lists(PART, min_size=8, max_size=40).map(lambda parts: inputs([step for part in parts for step in part]))
 
 
 def inputs(taken: Sequence[Step]) -> list[Input]:
@@ -114,58 +128,67 @@ def inputs(taken: Sequence[Step]) -> list[Input]:
             said.append(Acknowledge(arrived=instant(at), who="R. Tech", alert=f"alert-{number // 7}"))
             said.append(Settle(arrived=instant(at), who="R. Tech", alert=f"alert-{number // 7}", why="done"))
         if number % 12 == 5:
-            said.append(TakeOut(arrived=instant(at), **_maintenance(number), why="new wheels"))
+            said.append(TakeOut(arrived=instant(at), **_maintenance(number // 12), why="being mended"))
         if number % 12 == 10:
-            said.append(PutBack(arrived=instant(at), **_maintenance(number - 5)))
+            said.append(PutBack(arrived=instant(at), **_maintenance(number // 12)))
     return said
 
 
-def _maintenance(number: int) -> dict[str, str | None]:
-    rule = "down" if number % 2 else None
-    return {
-        "who": "E. Engineer",
-        "role": "engineer",
-        "thing": "cart-1" if number % 24 == 5 else "basin-1",
-        "rule": rule,
-    }
+def _maintenance(turn: int) -> dict[str, str | None]:
+    thing, rule = [("cart-1", "down"), ("station-1", None), ("cart-1", None), ("basin-1", "warm")][turn % 4]
+    return {"who": "E. Engineer", "role": "engineer", "thing": thing, "rule": rule}
 
 
 SECONDS = st.sampled_from([0, 0, 1, 2, 3, 5, 10, 30, 61, 0.000001, 4.999999])
 """Delays that meet readings and timers to the microsecond."""
 
-VALUES = st.fixed_dictionaries(
-    {
-        "on_delay_seconds": SECONDS,
-        "off_delay_seconds": SECONDS,
-        "deadband": st.sampled_from([0, 0.5, 1, 2]),
-        "limits.most": st.sampled_from([19.5, 20.5, 21, 21.5]),
-    }
-)
+MOST = st.sampled_from([19.5, 20.5, 21, 21.5])
 
 
-def named(rule: str, values: dict[str, float]) -> dict[str, float]:
-    """Those of the figures that the rule has, by the names of ``figures.changed``."""
-    has = any(own_rule["id"] == rule and "limits" in own_rule for own_rule in OWN)
-    return {f"rule.{rule}.{key}": value for key, value in values.items() if has or key != "limits.most"}
+def _values(rule: Mapping[str, object]) -> dict[str, st.SearchStrategy[float]]:
+    name = f"rule.{rule['id']}"
+    delays = {f"{name}.on_delay_seconds": SECONDS, f"{name}.off_delay_seconds": SECONDS}
+    deadband = {f"{name}.deadband": st.sampled_from([0, 0.5, 1, 2])}
+    return {**delays, **deadband, **({f"{name}.limits.most": MOST} if "limits" in rule else {})}
 
 
-def by_both_ways(
-    site: Site, rule: str, settings: Sequence[dict[str, float]], said: Sequence[Input], end: float
-) -> tuple[list[list[Occurrence]], list[list[Occurrence]]]:
-    """For each setting (figures by name) what the rule tells: evaluated on one replay, and replayed with it."""
-    book, until = book_of(site), instant(end)
-    books = [changed(book, values) for values in settings]
-    [sight] = watch(site, book, [rule], said, until)
-    found = evaluate(sight, [RuleFigures.of(each.rules[rule].rule) for each in books])
-    fast = [sorted(found.of(number), key=_order) for number in range(len(settings))]
-    slow = [sorted(replayed(site, each, [rule], said, until), key=_order) for each in books]
-    return fast, slow
+SETTING = st.fixed_dictionaries({name: values for rule in OWN for name, values in _values(rule).items()})
+"""All figures of all rules."""
 
 
-def _order(occurrence: Occurrence) -> tuple[object, ...]:
-    return occurrence.subject, occurrence.raised, occurrence.over is None, occurrence.over or 0
+class BothWays(NamedTuple):
+    """What rules tell under several settings, by rule and setting: evaluated on one replay, and replayed with each."""
+
+    fast: dict[tuple[str, int], list[Occurrence]]
+    slow: dict[tuple[str, int], list[Occurrence]]
 
 
-def end_of(history: Sequence[Input]) -> float:
-    """When most that a history can still bring about has come, seconds of the test."""
-    return seconds(history[-1].arrived) + 70
+def both_ways(
+    site: Site,
+    book: RuleBook,
+    rules: Collection[str],
+    tried: Sequence[Mapping[str, float]],
+    said: Sequence[Input],
+    until: Micros,
+) -> BothWays:
+    """tried: figures by name; the fast way sees the inputs under the book as it is."""
+    books = [changed(book, values) for values in tried]
+    fast, slow = {}, {}
+    for sight in watch(site, book, rules, said, until):
+        rule = sight.rule.id
+        found = evaluate(sight, [RuleFigures.of(each.rules[rule].rule) for each in books])
+        fast.update({(rule, number): in_order(found.of(number)) for number in range(len(tried))})
+    for number, each in enumerate(books):
+        told = replayed(site, each, rules, said, until)
+        slow.update({(rule, number): in_order(o for o in told if o.rule == rule) for rule in rules})
+    return BothWays(fast, slow)
+
+
+def in_order(occurrences: Iterable[Occurrence]) -> list[Occurrence]:
+    """By subject and time."""
+    return sorted(occurrences, key=lambda o: (o.subject, o.raised, o.over is None, o.over or 0))
+
+
+def end_of(history: Sequence[Input]) -> Micros:
+    """When most that a history can still bring about has come."""
+    return Micros(history[-1].arrived + 70 * SECOND)
