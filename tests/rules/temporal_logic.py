@@ -6,6 +6,7 @@ from functools import lru_cache
 from typing import Any
 
 import pytest
+from hypothesis import strategies as st
 
 HAS_RTAMT = sys.version_info < (3, 13)
 
@@ -35,3 +36,25 @@ def robustness(formula: str, signal: list[float]) -> list[float]:
         pytest.skip("rtamt needs Python 3.12 or older: its parser imports typing.io")
     data = {"time": list(range(len(signal))), "x": signal}
     return [value for _, value in _monitor(formula).evaluate(data)]
+
+
+def expected(rising: list[bool], clearing: list[bool], on: int, off: int) -> list[tuple[str, float]]:
+    """Raised and over take turns, each half a second after the first sample whose *full* window shows it.
+
+    rtamt cuts a window at the start of the signal, which makes ``historically`` true before it could be known.
+    """
+    said: list[tuple[str, float]] = []
+    for at in range(len(rising)):
+        stands = bool(said) and said[-1][0] == "raised"
+        if not stands and rising[at] and at >= on:
+            said.append(("raised", at + 0.5))
+        elif stands and clearing[at] and at >= off:
+            said.append(("over", at + 0.5))
+    return said
+
+
+SIGNAL = st.lists(st.sampled_from([7.0, 7.75, 7.875, 8.0, 8.125, 9.0]), min_size=2, max_size=40)
+HOLDING = st.lists(
+    st.tuples(st.sampled_from([7.0, 7.75, 7.875, 8.0, 8.125, 9.0]), st.integers(2, 8)), min_size=1, max_size=12
+).map(lambda runs: [value for value, length in runs for _ in range(length)])
+"""Signals that stay for a while, so that delays are outlasted. All values and sums are exact in binary."""

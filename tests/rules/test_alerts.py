@@ -26,7 +26,7 @@ from tests.rules.feeder import (
     seconds,
     soak,
 )
-from tests.rules.temporal_logic import robustness
+from tests.rules.temporal_logic import HOLDING, SIGNAL, expected, robustness
 
 
 def figure(value: float, unit: str = "s") -> dict[str, object]:
@@ -102,28 +102,6 @@ def test_once_over_the_deadband_no_longer_counts() -> None:
 
 
 # ---- on-delay and off-delay against signal temporal logic ------------------------------------------------------------
-
-
-def expected(rising: list[bool], clearing: list[bool], on: int, off: int) -> list[tuple[str, float]]:
-    """Raised and over take turns, each half a second after the first sample whose *full* window shows it.
-
-    rtamt cuts a window at the start of the signal, which makes ``historically`` true before it could be known.
-    """
-    said: list[tuple[str, float]] = []
-    for at in range(len(rising)):
-        stands = bool(said) and said[-1][0] == "raised"
-        if not stands and rising[at] and at >= on:
-            said.append(("raised", at + 0.5))
-        elif stands and clearing[at] and at >= off:
-            said.append(("over", at + 0.5))
-    return said
-
-
-SIGNAL = st.lists(st.sampled_from([7.0, 7.75, 7.875, 8.0, 8.125, 9.0]), min_size=2, max_size=40)
-HOLDING = st.lists(
-    st.tuples(st.sampled_from([7.0, 7.75, 7.875, 8.0, 8.125, 9.0]), st.integers(2, 8)), min_size=1, max_size=12
-).map(lambda runs: [value for value, length in runs for _ in range(length)])
-"""Signals that stay for a while, so that delays are outlasted. All values and sums are exact in binary."""
 
 
 def test_rtamt_gives_the_published_robustness() -> None:
