@@ -1,5 +1,6 @@
 """Settings evaluated on what was seen in one replay give the alerts of a replay with each of them."""
 
+import pickle
 from collections import Counter
 from collections.abc import Mapping
 from random import Random
@@ -14,16 +15,16 @@ from rules.alert_commands import Acknowledge, PageTold, PauseSound, TakeOut, Try
 from rules.board import Subject, SubjectKind
 from rules.commands import Input
 from rules.engine import Engine
-from rules.readings import GATEWAY_LINK, SECOND, Micros, Reading
+from rules.readings import GATEWAY_LINK, SECOND, Micros, Reading, micros
 from rules.ruleset import RuleBook
 from rules.site import Label
 from sim_devices.demo import SEED, SITE_FILE
 from sim_devices.department import department
 from sim_devices.spans import Span
-from sim_devices.tuning.evaluate import evaluate
+from sim_devices.tuning.evaluate import Occurrence, evaluate
 from sim_devices.tuning.figures import OWN_FIGURES, FigureError, RuleFigures, changed
 from sim_devices.tuning.watching import BACK, GONE, HELD, OUT, Watcher, is_fast, watch, without_answers
-from tests.rules.feeder import TEMPERATURE, book_of, instant, read
+from tests.rules.feeder import HOOK_A, MOTION, OFF_HOOK, ROLLS, STANDS, TEMPERATURE, book_of, instant, read
 from tests.sim_devices.followed import EPOCH
 from tests.sim_devices.tuned_worlds import HISTORY, OWN, SETTING, SITE, both_ways, end_of
 from tests.sim_devices.week import Gap, Week
@@ -130,3 +131,22 @@ def test_hours_of_the_demos_department_with_its_standard_rules(labels: Mapping[s
     assert found.fast == found.slow
     told = {rule for (rule, _), occurrences in found.slow.items() if occurrences}
     assert {"soak-cold", "cord-down-rolling", "lid-open-over-soak", "soak-too-short", "sensor-silent"} <= told
+
+
+def test_what_was_seen_can_be_sent_to_another_process() -> None:
+    said = [read(GATEWAY_LINK, value=True, measured=0), read(TEMPERATURE, 22.0, 1), read(TEMPERATURE, 19.0, 100)]
+    [sight] = watch(SITE, book_of(SITE), ["warm"], said, instant(200))
+    tried = [RuleFigures.of(sight.rule), RuleFigures.of(sight.rule)._replace(on_delay=micros(50))]
+    there = evaluate(pickle.loads(pickle.dumps(sight)), tried)  # noqa: S301 - our own bytes
+    assert [list(there.of(number)) for number in (0, 1)] == [list(evaluate(sight, tried).of(n)) for n in (0, 1)]
+    assert [o.raised for o in there.of(0)] == [instant(6)]
+
+
+def test_a_delay_that_ends_as_a_timer_of_a_tracker_fires_ends_first() -> None:
+    # The cart rolls once its sensor has said so for 1 s (standard.toml), which suppresses the rule: at the 15th second.
+    said = [read(MOTION, STANDS, 0), read(HOOK_A, OFF_HOOK, 10), read(MOTION, ROLLS, 14)]
+    setting = {"rule.down-unheard.on_delay_seconds": 5.0, "rule.down-unheard.deadband": 0.0}
+    found = both_ways(SITE, book_of(SITE), ["down-unheard"], [setting], said, instant(60))
+    cart = Subject(SubjectKind.CART, "cart-1")
+    once = [Occurrence("down-unheard", cart, instant(15), instant(15))]
+    assert found.fast == found.slow == {("down-unheard", 0): once}
