@@ -2,5 +2,7 @@
 
 import click
 
-COMMANDS: tuple[click.Command, ...] = ()
+from gateway.cli_simulate import hand, simulate
+
+COMMANDS: tuple[click.Command, ...] = (simulate, hand)
 """Added to the command line by gateway/cli.py."""

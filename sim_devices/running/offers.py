@@ -1,7 +1,7 @@
 """The deeds that can be done by hand at a site, each with its keys and with the things of the site to choose from."""
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from inspect import getdoc
 from types import MappingProxyType
 from typing import Any
@@ -82,6 +82,25 @@ def offers_of(site: Site) -> tuple[Offer, ...]:
     things = _Things(site)
     offers = (_offer(do, kind, things) for do, kind in KINDS.items())
     return tuple(offer for offer in offers if not any(key.needed and _has_none(key, things) for key in offer.keys))
+
+
+def told(offers: Iterable[Offer]) -> Iterator[str]:
+    """Offers as lines: what a command line is given, and what happens."""
+    for offer in offers:
+        yield " ".join((offer.do, *(f"{key.name}=..." if key.needed else f"[{key.name}=...]" for key in offer.keys)))
+        yield f"    {offer.about}"
+        for key in offer.keys:
+            yield f"    {key.name}: {_told(key)}"
+
+
+def _told(key: Key) -> str:
+    if key.choices:
+        said = " | ".join(choice.value or "''" for choice in key.choices)
+    elif key.low is not None:
+        said = f"{key.words}: {key.low:g} to {key.high:g}"
+    else:
+        said = key.words
+    return f"{said}  [{key.value}]" if key.value else said
 
 
 def _has_none(key: Key, things: "_Things") -> bool:

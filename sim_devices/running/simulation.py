@@ -1,0 +1,94 @@
+"""A whole simulated ward: its people, what befalls it, its sensors, and how what they say reaches a broker."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from heapq import merge
+from operator import attrgetter
+
+from rules.commands import Entry
+from rules.readings import DAY, Micros
+from rules.site import Label, Site
+from sim_devices.chance import Chance
+from sim_devices.running.figures import FIGURES, Figures
+from sim_devices.sensing.delivery import Sent
+from sim_devices.sensing.radio import Radio
+from sim_devices.sensing.senses import Senses
+from sim_devices.staff.habits import Habits
+from sim_devices.staff.life import Life
+from sim_devices.troubles.episode import Episode
+from sim_devices.troubles.found import episodes
+from sim_devices.ward.deeds import Deed
+from sim_devices.ward.ward import Ward
+
+KEPT_DAYS = 7
+"""So much of its past a ward that runs for long remembers (ours): a probe is reprocessed more often than that."""
+
+_at = attrgetter("at")
+
+
+class Simulation:
+    """A ward that is lived through from its epoch on: first ``live``, then ask what was sent, entered, and went wrong.
+
+    habits: how people behave; None: nobody does anything but what ``plan`` and hands do.
+    plan: deeds of a scenario, by time. seed: the same one gives the same life, byte for byte.
+    """
+
+    def __init__(
+        self,
+        site: Site,
+        labels: Mapping[str, Label],
+        epoch: Micros,
+        seed: int,
+        habits: Habits | None,
+        plan: Sequence[tuple[Micros, Deed]] = (),
+        figures: Figures = FIGURES,
+    ) -> None:
+        self.seed = seed
+        chance = Chance(seed)
+        self.ward = Ward(site, labels, epoch, chance, figures.ward)
+        self._life = None if habits is None else Life(self.ward, habits, chance)
+        self._senses = Senses(self.ward, chance, figures.sensors)
+        self._radio = Radio(self.ward, self._senses, chance, figures.radio)
+        self._plan = sorted(plan, key=lambda planned: planned[0])
+        self.lived = epoch
+
+    @property
+    def things(self) -> tuple[str, ...]:
+        """The devices."""
+        return self._senses.things
+
+    def live(self, until: Micros) -> None:
+        """Everything happens that does before ``until``."""
+        while self._plan and self._plan[0][0] < until:
+            at, deed = self._plan.pop(0)
+            self.do(deed, max(at, self.lived))
+        self._live(until)
+
+    def do(self, deed: Deed, at: Micros) -> None:
+        """Somebody from outside does something; ``at``: not before what was lived through.
+
+        Raises:
+            sim_devices.ward.refusal.DeedError: it cannot be; nothing of it was done.
+        """
+        self._live(at)
+        self.ward.do(at, deed)
+
+    def _live(self, until: Micros) -> None:
+        if self._life is not None:
+            self._life.live(until)
+        self.lived = max(self.lived, until)
+
+    def sent(self, after: Micros, until: Micros) -> Iterator[Sent]:
+        """What reached the broker in (after, until], by time; the ward was lived through up to then."""
+        return merge(*(self._radio.sent(thing, after, until) for thing in self.things), key=_at)
+
+    def entries(self, after: Micros, until: Micros) -> list[Entry]:
+        """What people entered in (after, until], by time."""
+        return self.ward.told_between(after, until)
+
+    def episodes(self, after: Micros, until: Micros) -> list[Episode]:
+        """What really went wrong at any time in [after, until), by start."""
+        return episodes(self.ward, after, until)
+
+    def forget(self) -> None:
+        """Let go of what was long ago."""
+        self.ward.forget(Micros(self.lived - max(KEPT_DAYS * DAY, self._radio.memory)))
