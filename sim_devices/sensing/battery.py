@@ -42,7 +42,9 @@ class Charging:
 
     def flat_between(self, start: Micros, end: Micros) -> list[tuple[Micros, Micros]]:
         """The stretches of [start, end) in which it is flat; a battery that nobody set is exchanged before."""
-        found = []
+        found: list[tuple[Micros, Micros]] = []
+        if self.set_to.is_all_along(start, end, value=None):
+            return found
         for stretch in self.set_to.stretches(start, end):
             if stretch.value is not None:
                 since = self._set_at(stretch.start)
@@ -64,8 +66,8 @@ class Charging:
         charge = self.set_to.at(at)
         if charge is not None:
             return max(0.0, charge - used_per_micro * (at - self._set_at(at)))
-        lowest = self.figures.exchange_percent
-        return lowest + (self.at_start - lowest - used_per_micro * (at - self.epoch)) % (_FULL - lowest)
+        used = _FULL - self.at_start + used_per_micro * (at - self.epoch)
+        return _FULL - used % (_FULL - self.figures.exchange_percent)
 
 
 @dataclass(frozen=True, slots=True)

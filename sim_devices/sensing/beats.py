@@ -14,8 +14,11 @@ _MILLISECOND = SECOND // 1000
 _LOOK_AHEAD = 3
 """In so many intervals there is a report, whatever the jitter."""
 
+_BLOCK = 64
+_NONE: Indices = np.empty(0, dtype=np.int64)
 
-@dataclass(frozen=True, slots=True)
+
+@dataclass(slots=True)
 class Beats:
     """The instants at which a sensor reports unasked.
 
@@ -28,6 +31,7 @@ class Beats:
     phase: float
     jitter_share: float
     noise: Noise
+    _known: tuple[Micros, Micros, Indices] | None = None
 
     @classmethod
     def of(
@@ -40,7 +44,20 @@ class Beats:
     def instants(self, after: Micros, until: Micros) -> Indices:
         """The reports in (after, until], in order."""
         if not self.interval or after >= until:
-            return np.empty(0, dtype=np.int64)
+            return _NONE
+        block = _BLOCK * self.interval
+        if until - after >= block:
+            return self._made(after, until)
+        # Those who look again and again at a little time find it made already.
+        if self._known is None or not self._known[0] <= after < until <= self._known[1]:
+            start = Micros(after - after % block)
+            end = Micros(start + 2 * block)
+            self._known = start, end, self._made(start, end)
+        times = self._known[2]
+        low, high = times.searchsorted((after, until), side="right")
+        return times[low:high]
+
+    def _made(self, after: Micros, until: Micros) -> Indices:
         first, last = ((t - self.epoch) // self.interval for t in (after, until))
         # The jitter may carry a report into the interval before its own, or after it.
         index = np.arange(first - 2, last + 2, dtype=np.int64)

@@ -40,6 +40,8 @@ class SensorChannel:
 
     def _asked(self, after: Micros, until: Micros) -> list[Sample]:
         beats = self.beats.instants(after, until)
+        if not beats.size:
+            return []
         at = beats[self.power.lets_speak(beats)]
         sensor, values = self.sensor, self.sense.asked(at)
         return [Sample(sensor, Micros(when), value) for when, value in zip(at.tolist(), values, strict=True)]

@@ -131,6 +131,8 @@ class Delivery:
         # A message may have to wait for one just before it.
         begin = Micros(after - micros(self.figures.most_latency_seconds))
         samples = self.senses.samples(self.thing, begin, until)
+        if not samples:
+            return []
         measured = np.array([sample.measured for sample in samples], dtype=np.int64)
         reaches = ~inside(gaps, measured)
         samples, measured = list(compress(samples, reaches.tolist())), measured[reaches]

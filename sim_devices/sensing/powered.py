@@ -44,12 +44,17 @@ class Power:
 
     def cuts(self, start: Micros, end: Micros) -> Spans:
         """The stretches of [start, end) without any power."""
+        flat = self.flat_between(start, end)
+        if not flat and self.switched.is_all_along(start, end, value=True):
+            return []
         off = [(stretch.start, stretch.end) for stretch in self.switched.stretches(start, end) if not stretch.value]
-        return joined([*off, *self.flat_between(start, end)])
+        return joined([*off, *flat])
 
     def silences(self, start: Micros, end: Micros) -> Spans:
         """The stretches of [start, end) in which it cannot speak: those without power, and the time that it boots."""
         cuts = self.cuts(Micros(start - self.boot), end)
+        if not cuts:
+            return []
         late = joined([(begin, Micros(min(finish + self.boot, end))) for begin, finish in cuts])
         return [(max(begin, start), finish) for begin, finish in late if finish > start]
 

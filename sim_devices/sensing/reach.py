@@ -68,6 +68,8 @@ class Reach:
             (stretch.start, stretch.end) for stretch in self.network.stretches(begin, end) if not stretch.value
         ]
         raw = joined([*self.power.silences(begin, end), *unreached, *self._dropouts(begin, end)])
+        if not raw:
+            return []
         spans = joined([(a, _OPEN if b >= end else self._connected(b)) for a, b in raw])
         return [Gap(a, None if b > until else b) for a, b in spans if b >= start]
 
