@@ -49,7 +49,7 @@ class Simulation:
         self._senses = Senses(self.ward, chance, figures.sensors)
         self._radio = Radio(self.ward, self._senses, chance, figures.radio)
         self._plan = sorted(plan, key=lambda planned: planned[0])
-        self.lived = epoch
+        self.lived = self._heard = epoch
 
     @property
     def things(self) -> tuple[str, ...]:
@@ -57,8 +57,8 @@ class Simulation:
         return self._senses.things
 
     def live(self, until: Micros) -> None:
-        """Everything happens that does before ``until``."""
-        while self._plan and self._plan[0][0] < until:
+        """Everything happens that does up to ``until``, and at that very instant."""
+        while self._plan and self._plan[0][0] <= until:
             at, deed = self._plan.pop(0)
             self.do(deed, max(at, self.lived))
         self._live(until)
@@ -66,19 +66,23 @@ class Simulation:
     def do(self, deed: Deed, at: Micros) -> None:
         """Somebody from outside does something; ``at``: not before what was lived through.
 
+        What was sent up to an instant is settled: what is done at it comes a microsecond later.
+
         Raises:
             sim_devices.ward.refusal.DeedError: it cannot be; nothing of it was done.
         """
-        self._live(at)
-        self.ward.do(at, deed)
+        begins = max(at, Micros(self._heard + 1))
+        self._live(begins)
+        self.ward.do(begins, deed)
 
     def _live(self, until: Micros) -> None:
         if self._life is not None:
-            self._life.live(until)
+            self._life.live(Micros(until + 1))
         self.lived = max(self.lived, until)
 
     def sent(self, after: Micros, until: Micros) -> Iterator[Sent]:
         """What reached the broker in (after, until], by time; the ward was lived through up to then."""
+        self._heard = max(self._heard, until)
         return merge(*(self._radio.sent(thing, after, until) for thing in self.things), key=_at)
 
     def entries(self, after: Micros, until: Micros) -> list[Entry]:

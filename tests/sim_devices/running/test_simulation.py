@@ -7,7 +7,7 @@ import pytest
 
 from gateway.recording import Law, law_of
 from gateway.wire import Wire
-from rules.readings import DAY, SECOND, Micros, SensorKind
+from rules.readings import DAY, SECOND, Micros, SensorId, SensorKind
 from sim_devices.running.days import write_days
 from sim_devices.running.figures import FIGURES
 from sim_devices.running.heard import Heard
@@ -15,7 +15,7 @@ from sim_devices.running.hospital import hospital_text
 from sim_devices.running.simulation import Simulation
 from sim_devices.speech import Voice
 from sim_devices.troubles.table import Run
-from sim_devices.ward.deeds import Defect, Heater, Network, Power, SetClock
+from sim_devices.ward.deeds import Defect, Heater, Network, Power, SetClock, WipeDown
 
 SINCE = Micros(1_790_035_200 * SECOND)
 HOUR = 3600 * SECOND
@@ -78,6 +78,16 @@ def days(law: Law, tmp_path_factory: pytest.TempPathFactory) -> Written:
 
 
 # ---- what is sent ---------------------------------------------------------------------------------------------------
+
+
+def test_what_is_done_at_the_very_instant_up_to_which_all_was_heard_is_heard_next(law: Law) -> None:
+    simulation, until = Simulation(law.site, law.book.labels, SINCE, SEED, None), Micros(SINCE + HOUR)
+    simulation.live(until)
+    list(simulation.sent(SINCE, until))
+    simulation.do(WipeDown(cart="cart-1"), simulation.lived)
+    simulation.live(Micros(until + 600 * SECOND))
+    samples = [s for sent in simulation.sent(until, Micros(until + 600 * SECOND)) for s in sent.samples]
+    assert True in [s.value for s in samples if s.sensor == SensorId("cart-1/wiped")]
 
 
 def test_what_is_heard_directly_is_what_is_encoded_and_decoded_for_all_kinds_on_a_day(law: Law) -> None:
