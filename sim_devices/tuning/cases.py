@@ -62,12 +62,13 @@ class Pairs(NamedTuple):
 class OfSubject:
     """All cases of one rule about one subject.
 
-    starts, numbers: of the cases, by start.
+    starts, ends, numbers: of the cases, by start.
     edges: instants, in order; from each of them to the next an alert that is raised tells of the same cases. Those of
     edge k are ``members[bounds[k] : bounds[k + 1]]``, places among the cases.
     """
 
     starts: Array
+    ends: Array
     numbers: Array
     edges: Array
     bounds: Array
@@ -81,6 +82,7 @@ class OfSubject:
         told = list(_told(edges, cases, grace))
         return cls(
             np.array([case.start for case in cases], np.int64),
+            np.array([case.end for case in cases], np.int64),
             np.array([case.number for case in cases], np.int64),
             np.array(edges, np.int64),
             np.cumsum([0, *map(len, told)]),

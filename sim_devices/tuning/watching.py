@@ -16,6 +16,7 @@ from rules.belonging import Belonging
 from rules.board import Fact, Subject, SubjectKind
 from rules.commands import Input
 from rules.engine import Engine
+from rules.figure_commands import FigureCommand
 from rules.readings import Micros
 from rules.rule import Rule
 from rules.ruleset import Compiled, RuleBook
@@ -60,13 +61,14 @@ def without_answers(inputs: Iterable[Input]) -> Iterator[Input]:
     """The inputs without what people and the gateway said of alerts and pages.
 
     They name alerts and pages of the law that was in force. Under other figures there would have been other ones, and
-    nobody knows what people would have done about those; so whoever compares leaves them out on both sides. What
-    maintenance took out of service stays in: it names a thing.
+    nobody knows what people would have done about those; so whoever compares leaves them out on both sides. Figures
+    that people changed are left out, too: what is tried is judged by its own. What maintenance took out of service
+    stays in: it names a thing.
     """
     return (item for item in inputs if not isinstance(item, _ANSWERS))
 
 
-_ANSWERS = (*AlertDeed.__args__, PauseSound, TryPages, PageTold)
+_ANSWERS = (*AlertDeed.__args__, *FigureCommand.__args__, PauseSound, TryPages, PageTold)
 
 
 def is_fast(rule: Rule) -> bool:

@@ -1,0 +1,72 @@
+"""Where the work is done: on each core of this machine, or on a Dask cluster that is there already."""
+
+import logging
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from tempfile import TemporaryDirectory
+
+import dask.config
+from distributed import Client, LocalCluster
+from distributed.security import Security
+
+CONNECT_SECONDS = 15
+
+_NO_PAGES: dict[str, list[str]] = {"distributed.scheduler.http.routes": [], "distributed.worker.http.routes": []}
+"""Dask opens a port for web pages in any case: nothing is served there."""
+
+
+class ClusterError(OSError):
+    """There is nobody to do the work; one sentence says why, and what was expected."""
+
+
+@contextmanager
+def workers(scheduler: str | None = None, count: int | None = None) -> Iterator[Client]:
+    """Those who do the work.
+
+    The cluster of this machine is reached from this machine only, by connections that are encrypted and need a
+    certificate made for this run: whoever may give a worker work may do anything in its place. It shows no web pages.
+    A cluster by address is as open as whoever runs it has made it.
+
+    Args:
+        scheduler: address of a Dask scheduler, such as 'tls://10.0.0.5:8786'; None: a cluster of this machine.
+        count: processes on this machine; None: as many as it has cores.
+
+    Raises:
+        ClusterError: nobody answers at the address.
+    """
+    for name in ("distributed", "tornado"):  # what fails is told by whoever asked, in a sentence
+        logging.getLogger(name).setLevel(logging.CRITICAL)
+    if scheduler is not None:
+        with _at(scheduler) as client:
+            yield client
+        return
+    security = Security.temporary()
+    with (
+        dask.config.set(_NO_PAGES),
+        TemporaryDirectory(prefix="sinkside-tune-") as spilled,
+        LocalCluster(
+            n_workers=count or len(os.sched_getaffinity(0)),
+            threads_per_worker=1,
+            processes=True,
+            host="127.0.0.1",
+            protocol="tls",
+            security=security,
+            dashboard_address="127.0.0.1:0",
+            scheduler_kwargs={"dashboard": False},
+            local_directory=spilled,
+            silence_logs=logging.CRITICAL,
+        ) as cluster,
+        Client(cluster, security=security) as client,
+    ):
+        yield client
+
+
+def _at(scheduler: str) -> Client:
+    try:
+        return Client(scheduler, timeout=CONNECT_SECONDS, set_as_default=False)
+    except (OSError, ValueError, TypeError) as error:
+        raise ClusterError(
+            f"No Dask scheduler answers at '{scheduler}': {error}; expected an address such as tcp://10.0.0.5:8786, or"
+            " leave --scheduler out."
+        ) from error

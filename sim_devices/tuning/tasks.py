@@ -1,0 +1,99 @@
+"""The work of a question given out to whoever does it, and what comes back."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+from distributed import Client, Future, as_completed
+
+from gateway.progress import Progress
+from sim_devices.tuning.cases import Terms
+from sim_devices.tuning.changes import Alerts, alerts, changes
+from sim_devices.tuning.ledger import Entry, Ledger
+from sim_devices.tuning.pieces import Piece
+from sim_devices.tuning.settings import Settings
+from sim_devices.tuning.timeline import Compared
+from sim_devices.tuning.work import Seen, Tally, see, tally
+
+Tell = Callable[[Progress], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Pieces under present and other figures; unchanged: alerts that stay as they are."""
+
+    pieces: tuple[Compared, ...]
+    unchanged: int
+
+
+class Work:
+    """Pieces to be replayed and compared.
+
+    What was seen of what will be compared stays with the workers, on disk where memory is short; where a worker is lost
+    it is seen anew.
+    """
+
+    def __init__(
+        self, client: Client, tell: Tell, pieces: Sequence[Piece], settings: Settings, terms: Mapping[str, Terms]
+    ) -> None:
+        self._client = client
+        self._tell = tell
+        self._pieces = pieces
+        self._settings = settings
+        self._terms = terms
+        self._seen: dict[tuple[int, int], Future[Seen]] = {}
+        recorded = [number for number, piece in enumerate(pieces) if not piece.is_simulated]
+        self._compared = recorded or list(range(len(pieces)))
+
+    def ledger(self) -> Ledger:
+        """Replay every piece with every figure of the trackers, and hold every setting against it."""
+        settings, ledger = self._settings, Ledger(self._settings, [])
+        count = len(self._pieces) * len(settings.replays)
+        asked: dict[Future[Tally], tuple[int, int]] = {}
+        for number, piece in enumerate(self._pieces):
+            for replay, thresholds in enumerate(settings.replays):
+                seen = self._client.submit(see, piece, thresholds, self._terms, pure=False)
+                asked[self._client.submit(tally, seen, settings.of_rules, pure=False)] = number, replay
+                if number in self._compared:
+                    self._seen[number, replay] = seen
+        with _cancelled_on_failure(self._client, [*asked, *self._seen.values()]):
+            for done, (future, result) in enumerate(as_completed(list(asked), with_results=True), 1):
+                number, replay = asked.pop(future)
+                piece = self._pieces[number]
+                ledger.enter(Entry(piece.group, number, replay, result))
+                future.release()
+                self._tell(Progress(done=done, of=count, said=f"replayed {piece.on}"))
+        return ledger
+
+    def compared(self, other: int | None) -> Comparison:
+        """The alerts of the records, or where there is none of all that is simulated, under present and other figures.
+
+        other: number of a setting; None: there is none to compare with.
+        """
+        wanted = (self._settings.count,) if other is None else (self._settings.count, other)
+        futures = [[self._alerts(number, setting) for setting in wanted] for number in self._compared]
+        found, unchanged = [], 0
+        with _cancelled_on_failure(self._client, [future for each in futures for future in each]):
+            told: list[list[Alerts]] = self._client.gather(futures)
+        for number, (present, *others) in zip(self._compared, told, strict=True):
+            on = self._pieces[number].on
+            other_alerts = others[0] if others else None
+            changed, same = ([], 0) if other_alerts is None else changes(on, present.alerts, other_alerts.alerts)
+            unchanged += same
+            found.append(Compared(on, present, other_alerts, tuple(changed)))
+        return Comparison(tuple(found), unchanged)
+
+    def _alerts(self, number: int, setting: int) -> Future[Alerts]:
+        settings = self._settings
+        own = {rule: combinations[settings.of_rule(rule, setting)] for rule, combinations in settings.of_rules.items()}
+        return self._client.submit(alerts, self._seen[number, settings.replay(setting)], own, pure=False)
+
+
+@contextmanager
+def _cancelled_on_failure(client: Client, futures: Sequence[Future[Any]]) -> Iterator[None]:
+    try:
+        yield
+    except BaseException:
+        client.cancel(list(futures))
+        raise

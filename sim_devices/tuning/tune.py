@@ -1,0 +1,80 @@
+"""A question about thresholds answered: every setting tried, the best of them, and one that is suggested."""
+
+from collections.abc import Callable, Iterator, Sequence
+
+from distributed import Client
+
+from gateway.tuned import MOST_CHANGES_NAMED, Answer, Asked, Change, Counted, Point
+from rules.readings import micros
+from sim_devices.tuning.asking import Premises, premises
+from sim_devices.tuning.cases import Terms
+from sim_devices.tuning.changes import when
+from sim_devices.tuning.choice import Choice
+from sim_devices.tuning.pieces import pieces_of
+from sim_devices.tuning.settings import Settings
+from sim_devices.tuning.tasks import Tell, Work
+from sim_devices.tuning.timeline import days
+
+
+def tune(asked: Asked, client: Client, tell: Tell, seconds: Callable[[], float]) -> Answer:
+    """Answer a question.
+
+    The answer hangs on the question, the records and the seed alone, but for how long it took: not on who did the
+    work, nor in which order.
+
+    Args:
+        asked: the question.
+        client: of those who do the work.
+        tell: is told how far it is.
+        seconds: any clock that runs on.
+
+    Raises:
+        AskError: it cannot be asked so.
+        JournalError, TruthError, FigureError: what it is asked of cannot be used.
+    """
+    begun = seconds()
+    pieces = pieces_of(asked)
+    known = premises(asked, pieces)
+    settings = Settings(asked.rules, asked.vary, known.present)
+    work = Work(client, tell, pieces, settings, _terms(asked, settings, known))
+    ledger = work.ledger()
+    found = Choice.of(asked, ledger, settings)
+    compared = work.compared(found.other)
+    every = sorted((change for one in compared.pieces for change in one.changes), key=when)
+    return Answer(
+        asked=asked,
+        points=found.points,
+        present=Point(values=settings.values(settings.count), judged=found.present, best=False),
+        suggested=found.suggested,
+        why_none=found.why_none,
+        present_held_out=found.held_out(settings.count),
+        suggested_held_out=None if found.suggested is None else found.held_out(found.suggested),
+        changes=tuple(every[:MOST_CHANGES_NAMED]),
+        change_counts=tuple(_counted(every)),
+        unchanged=compared.unchanged,
+        notes=(*known.notes, *found.notes),
+        days=tuple(days(compared.pieces)),
+        replays=len(pieces) * len(settings.replays),
+        seconds=seconds() - begun,
+    )
+
+
+def _terms(asked: Asked, settings: Settings, known: Premises) -> dict[str, Terms]:
+    """By rule; what still goes on at the end counts once the longest delay that is tried could have passed."""
+    grace = micros(asked.grace_seconds)
+    longest = {
+        rule: max(own.get(f"rule.{rule}.on_delay_seconds", known.on_delays[rule]) for own in combinations)
+        for rule, combinations in settings.of_rules.items()
+    }
+    return {
+        rule: Terms(micros(asked.least_seconds), grace, micros(on_delay + asked.grace_seconds))
+        for rule, on_delay in longest.items()
+    }
+
+
+def _counted(every: Sequence[Change]) -> Iterator[Counted]:
+    for kind in ("vanishes", "appears", "moves"):
+        for real in (True, False, None):
+            count = sum(change.kind == kind and change.real is real for change in every)
+            if count:
+                yield Counted(kind=kind, real=real, count=count)

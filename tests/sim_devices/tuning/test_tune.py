@@ -1,0 +1,306 @@
+"""Questions about thresholds, answered by real worker processes."""
+
+import os
+import signal
+from collections.abc import Iterator
+from itertools import chain
+from pathlib import Path
+from typing import Any
+
+import pytest
+from distributed import Client
+
+from gateway.progress import Progress
+from gateway.recording import JournalError, Recording, law_of
+from gateway.tuned import Answer, Asked, Change, Goal, Judged, Vary
+from rules.figures import judged_by
+from rules.readings import SECOND
+from sim_devices.tuning.cluster import ClusterError, workers
+from sim_devices.tuning.parts import Unit, held_out
+from sim_devices.tuning.replaying import replayed
+from sim_devices.tuning.settings import AskError
+from sim_devices.tuning.tune import tune
+from tests.sim_devices.tuning.recorded import BEGIN, ON_DELAY, RULE, SITE, Roll, hourly, record
+
+DAYS = 6
+SEED = 7
+
+
+@pytest.fixture(scope="module")
+def client() -> Iterator[Client]:
+    with workers(count=2) as found:
+        yield found
+
+
+def asked(*on: Path, delays: tuple[float, ...] = (0, 4, 7, 10), **others: object) -> Asked:
+    return Asked.model_validate(
+        {"rules": (RULE,), "vary": (Vary(figure=ON_DELAY, values=delays),), "on": tuple(map(str, on)), **others}
+    )
+
+
+def answer(question: Asked, client: Client) -> Answer:
+    return tune(question, client, lambda _: None, lambda: 0.0)
+
+
+@pytest.fixture(scope="module")
+def overfitted(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """On the days that a suggestion is chosen by the hook errs for up to 6 s, on those held out for 9 s."""
+    folder = tmp_path_factory.mktemp("tuned") / "data"
+    aside = {unit.day for unit in held_out((Unit("", 0, day) for day in range(DAYS)), 0.5, SEED)}
+    rolls = [
+        roll for day in range(DAYS) for roll in hourly(day, real_seconds=30, false_seconds=9 if day in aside else 6)
+    ]
+    return record(folder, rolls, DAYS)
+
+
+def false_alerts(judged: Judged | None) -> int:
+    assert judged is not None
+    assert judged.false_alerts is not None
+    return judged.false_alerts.count
+
+
+def hits(judged: Judged | None) -> tuple[int, int]:
+    assert judged is not None
+    assert judged.detected is not None
+    return judged.detected.hits, judged.detected.of
+
+
+# ---- chosen on one part, judged on the other -------------------------------------------------------------------------
+
+
+def test_a_setting_that_fits_only_what_it_was_chosen_by_is_told_so_by_what_was_held_out(
+    client: Client, overfitted: Path
+) -> None:
+    found = answer(asked(overfitted), client)
+    assert found.suggested is not None
+    chosen = found.points[found.suggested]
+    # 7 s outlast the 6 s of the days it is chosen by, not the 9 s of those held out: 12 false alerts on each of 3 days
+    assert chosen.values == {ON_DELAY: 7}
+    assert (false_alerts(chosen.judged), false_alerts(found.suggested_held_out)) == (0, 36)
+    assert found.asked.goal.kept_by(chosen.judged)
+    assert found.suggested_held_out is not None
+    assert not found.asked.goal.kept_by(found.suggested_held_out)
+    assert (false_alerts(found.present.judged), false_alerts(found.present_held_out)) == (36, 36)
+
+
+def test_days_are_held_out_by_the_seed_and_something_is_left_of_each_group() -> None:
+    units = [Unit(group, piece, day) for piece, group in enumerate("abc") for day in range(piece + 1)]
+    drawn = {seed: held_out(units, 0.5, seed) for seed in range(20)}
+    assert drawn == {seed: held_out(reversed(units), 0.5, seed) for seed in range(20)}
+    assert len(set(drawn.values())) > 1
+    for aside in drawn.values():
+        assert [sum(unit.group == group for unit in aside) for group in "abc"] == [0, 1, 2]
+    assert held_out(units, 0, 7) == frozenset()
+
+
+def test_of_one_day_nothing_can_be_held_out_which_is_told(client: Client, tmp_path: Path) -> None:
+    found = answer(asked(record(tmp_path / "data", hourly(0, real_seconds=30, false_seconds=6), 1)), client)
+    assert found.suggested_held_out is None
+    assert any("Nothing could be held out" in note for note in found.notes)
+
+
+# ---- what is found ---------------------------------------------------------------------------------------------------
+
+
+def test_what_is_counted_is_what_a_full_replay_with_the_figures_raises(client: Client, overfitted: Path) -> None:
+    threshold = "threshold.rolling_after_seconds"
+    question = asked(overfitted, held_out=0.0).model_copy(
+        update={"vary": (Vary(figure=ON_DELAY, values=(0, 3)), Vary(figure=threshold, values=(2, 5)))}
+    )
+    found = answer(question, client)
+    assert found.replays == 3  # with 2 s, with 5 s, and with the 1 s in force
+    law = law_of(SITE)
+    with Recording.open(overfitted) as days:
+        inputs = list(chain.from_iterable(days.inputs()))
+        for point in found.points:
+            book = judged_by(law.site, law.book, point.values)
+            raised = replayed(law.site, book, {RULE}, inputs, days.stretch.until)
+            assert point.judged.alerts.count == len(raised) > 0
+
+
+def test_misses_lateness_and_rates_come_out_as_worked_out_by_hand(client: Client, tmp_path: Path) -> None:
+    # 12 rolls of 5 s and 12 false ones of 9 s a day, on one of two carts. The tracker waits for 1 s, and the cord is
+    # hung up at the end of each: the condition holds for 4 s and for 8 s.
+    folder = record(
+        tmp_path / "data", [roll for day in range(2) for roll in hourly(day, real_seconds=5, false_seconds=9)], 2
+    )
+    found = answer(asked(folder, delays=(3, 6), held_out=0.0), client)
+    soon, late = (point.judged for point in found.points)
+    assert (hits(soon), false_alerts(soon)) == ((24, 24), 24)
+    assert (hits(late), false_alerts(late)) == ((0, 24), 24)
+    assert soon.delay is not None
+    assert (soon.delay.median, soon.delay.p95) == (4, 4)
+    assert late.delay is None
+    assert soon.false_alerts is not None
+    assert soon.false_alerts.cart_days == 4
+    assert soon.false_alerts.per_cart_day == 6
+    assert [point.best for point in found.points] == [True, False]
+    assert found.suggested is None
+    assert "No setting keeps the goal" in found.why_none
+
+
+def test_of_a_record_only_the_last_days_are_judged_and_what_was_before_is_known(client: Client, tmp_path: Path) -> None:
+    folder = record(
+        tmp_path / "data", [roll for day in range(3) for roll in hourly(day, real_seconds=30, false_seconds=6)], 3
+    )
+    found = answer(asked(folder, delays=(0,), held_out=0.0, last_days=1), client)
+    assert (hits(found.points[0].judged), false_alerts(found.points[0].judged)) == ((12, 12), 12)
+    assert found.points[0].judged.alerts.cart_days == 2
+
+
+def test_where_nobody_knows_what_went_wrong_detection_is_not_measured_and_changes_are_told(
+    client: Client, tmp_path: Path
+) -> None:
+    rolls = [Roll(100, 30), Roll(1000, 6, real=False)]
+    folder = record(tmp_path / "data", rolls, 1, truth=False)
+    found = answer(asked(folder, delays=(10,)), client)
+    assert (found.points[0].judged.detected, found.points[0].judged.false_alerts) == (None, None)
+    assert found.points[0].judged.alerts.count == 1
+    assert found.suggested is None
+    assert "not measured" in found.why_none
+    assert any("not measured" in note for note in found.notes)
+    instants = [(change.kind, change.was, change.would_be, change.real) for change in found.changes]
+    at = [BEGIN + second * SECOND for second in (101, 111, 1001)]
+    assert instants == [("moves", at[0], at[1], None), ("vanishes", at[2], None, None)]
+
+
+def test_each_alert_that_changes_is_told_with_whether_it_is_real(client: Client, tmp_path: Path) -> None:
+    rolls = [Roll(100, 30), Roll(1000, 6, real=False), Roll(2000, 40, cart="cart-2"), Roll(3000, 5)]
+    found = answer(asked(record(tmp_path / "data", rolls, 1), delays=(9,)), client)
+    kinds = [(change.kind, change.subject, change.real) for change in found.changes]
+    assert kinds == [
+        ("moves", "cart-1", True),
+        ("vanishes", "cart-1", False),
+        ("moves", "cart-2", True),
+        ("vanishes", "cart-1", True),
+    ]
+    counts = {(one.kind, one.real): one.count for one in found.change_counts}
+    assert counts == {("vanishes", True): 1, ("vanishes", False): 1, ("moves", True): 2}
+    (day,) = found.days
+    lanes = {lane.subject: lane for lane in day.lanes}
+    assert [truth.suggested for truth in lanes["cart-1"].truths] == [True, False]
+    assert [len(lanes["cart-1"].present), len(lanes["cart-1"].suggested)] == [3, 1]
+
+
+def test_a_rare_alert_appears_where_a_shorter_delay_lets_it(client: Client, tmp_path: Path) -> None:
+    site = SITE + f"[rules.{RULE}]\non_delay_seconds = 20\n"
+    found = answer(asked(record(tmp_path / "data", [Roll(100, 10)], 1, site=site), delays=(2,)), client)
+    expected = Change(
+        on=found.asked.on[0],
+        kind="appears",
+        rule=RULE,
+        subject="cart-1",
+        was=None,
+        would_be=BEGIN + 103 * SECOND,
+        real=True,
+    )
+    assert found.changes == (expected,)
+    assert found.present.values == {ON_DELAY: 20}
+
+
+# ---- whoever does the work -------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def several(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+    folder = tmp_path_factory.mktemp("several")
+    return [
+        record(folder / f"data-{n}", [r for d in range(2) for r in hourly(d, real_seconds=5 + n, false_seconds=n)], 2)
+        for n in range(2, 8)
+    ]
+
+
+def test_the_answer_is_the_same_whoever_does_the_work(client: Client, several: list[Path]) -> None:
+    question = asked(*several, delays=tuple(range(10)))
+    with Client(processes=False, n_workers=1, threads_per_worker=1, dashboard_address="127.0.0.1:0") as alone:  # type: ignore[no-untyped-call]
+        expected = answer(question, alone)
+    assert answer(question, client).model_dump_json() == expected.model_dump_json()
+
+
+def test_a_worker_that_is_killed_costs_time_and_nothing_else(client: Client, several: list[Path]) -> None:
+    question = asked(*several, delays=tuple(range(10)))
+    expected = answer(question, client)
+    killed: list[int] = []
+
+    def tell(progress: Progress) -> None:
+        if progress.done == 1:  # the others are still being worked on
+            pid = next(iter(client.run(os.getpid).values()))
+            os.kill(pid, signal.SIGKILL)
+            killed.append(pid)
+
+    found = tune(question, client, tell, lambda: 0.0)
+    assert killed
+    assert killed[0] not in client.run(os.getpid).values()
+    assert found == expected
+
+
+def test_it_is_told_how_far_the_work_is(client: Client, several: list[Path]) -> None:
+    told: list[Progress] = []
+    tune(asked(*several[:2]), client, told.append, lambda: 0.0)
+    assert [(one.done, one.of) for one in told] == [(1, 2), (2, 2)]
+
+
+def test_the_cluster_of_this_machine_is_reached_from_this_machine_only(client: Client) -> None:
+    addresses = client.scheduler_info()["workers"]
+    assert all(address.startswith("tls://127.0.0.1:") for address in addresses)
+
+
+def test_where_no_scheduler_answers_that_is_said() -> None:
+    with (
+        pytest.raises(ClusterError, match="No Dask scheduler answers at 'nonsense://here'"),
+        workers("nonsense://here"),
+    ):
+        pass
+
+
+# ---- what cannot be asked --------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"rules": ("cord-down",)}, "rule 'cord-down' is not known or not enabled there; perhaps 'cord-down-rolling'"),
+        (
+            {"vary": [{"figure": "rule.cord-down-rolling.on_delay", "values": [1]}]},
+            "perhaps 'rule.cord-down-rolling.on_",
+        ),
+        ({"vary": [{"figure": ON_DELAY, "values": [1, 31]}]}, "is 31 s; expected 0 to 30 s"),
+        (
+            {"vary": [{"figure": "rule.soak-cold.on_delay_seconds", "values": [1]}]},
+            "is of a rule that is not asked about",
+        ),
+        ({"vary": [{"figure": ON_DELAY, "values": [1]}] * 2}, "is asked for twice"),
+        ({"rules": (RULE, "gateway-cut-off")}, "watches Sinkside itself"),
+        (
+            {
+                "vary": [
+                    {"figure": ON_DELAY, "values": [n / 100 for n in range(1000)]},
+                    {"figure": f"rule.{RULE}.off_delay_seconds", "values": [n / 100 for n in range(101)]},
+                ]
+            },
+            "There are 101,000 settings to be tried; expected at most 100,000",
+        ),
+    ],
+)
+def test_a_question_that_cannot_be_asked_is_answered_in_a_sentence(
+    client: Client, overfitted: Path, changes: dict[str, Any], said: str
+) -> None:
+    question = Asked.model_validate(asked(overfitted).model_dump() | changes)
+    with pytest.raises(AskError) as told:
+        answer(question, client)
+    assert said in str(told.value)
+
+
+def test_a_folder_without_a_record_is_named(client: Client, tmp_path: Path) -> None:
+    with pytest.raises(JournalError, match="this folder is not there"):
+        answer(asked(tmp_path / "nowhere"), client)
+    with pytest.raises(JournalError):
+        answer(asked(tmp_path), client)
+
+
+def test_nothing_is_suggested_where_nothing_went_wrong(client: Client, tmp_path: Path) -> None:
+    folder = record(tmp_path / "data", [Roll(1000, 6, real=False)], 1)
+    found = answer(asked(folder, goal=Goal(most_false_per_cart_week=100)), client)
+    assert found.suggested is None
+    assert "Nothing went wrong that these rules are for" in found.why_none
+    assert hits(found.points[0].judged) == (0, 0)
