@@ -15,6 +15,7 @@ from gateway.figure_log import FigureLog, as_judged
 from gateway.journal import Batch, Checkpoint, Epoch, Journal
 from gateway.law import Law
 from gateway.outbox import Drafting, Outcome
+from gateway.record_check import NotedHead
 from gateway.recorded import RecordedView
 from gateway.replay import translated
 from gateway.schema import DATABASE, JournalError
@@ -126,6 +127,11 @@ class Recording:
     def last_input(self) -> int:
         """The number of the newest input, as the journal stood when it was opened; they count from 1."""
         return self._extent.last_input
+
+    def head(self) -> NotedHead:
+        """The head of the record."""
+        head = self._view.head()
+        return NotedHead(head.size, head.root.hex())
 
     def number_at(self, instant: Micros) -> int:
         """The number of the last input that arrived before an instant; 0 where none did."""

@@ -1,0 +1,222 @@
+"""A shared record taken into a data folder of its own: judged anew, and compared with what was told at its origin."""
+
+import shutil
+import tomllib
+from collections.abc import Iterator
+from contextlib import ExitStack
+from dataclasses import dataclass
+from itertools import zip_longest
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from gateway.journal import Epoch
+from gateway.law import Law, program_version
+from gateway.record_check import NotedHead
+from gateway.recording import JournalError, Recording, Writer
+from gateway.renamed_commands import without_texts
+from gateway.shared_file import (
+    MOST_INPUTS,
+    AlertsLine,
+    Begin,
+    CommandLine,
+    EndLine,
+    LawLine,
+    ReadingsLine,
+    SensorsLine,
+    SharedFileError,
+    lines,
+)
+from rules.alert_events import AlertEvent
+from rules.commands import Input
+from rules.readings import KINDS, Micros, Reading, SensorId, SensorKind, Shape, Value
+
+UNFINISHED = ".part"
+"""Added to the name of the folder until all is in it."""
+
+SITE_FILE = "site.toml"
+"""The newest site file of the record beside the journal, to be changed and tried with 'sinkside replay'."""
+
+
+@dataclass(frozen=True, slots=True)
+class BroughtIn:
+    """What came of it.
+
+    same, differ: how many events of alerts came out as in the file, and how many otherwise. first: the first that did.
+    """
+
+    folder: Path
+    inputs: int
+    same: int
+    differ: int
+    first: str
+    head: NotedHead
+    moved_weeks: int
+
+    def lines(self) -> Iterator[str]:
+        """To whoever brought it in."""
+        moved = f", moved by {self.moved_weeks:+d} weeks" if self.moved_weeks else ""
+        yield f"{self.folder}: {self.inputs} inputs{moved}, judged anew; record {self.head}"
+        if self.differ:
+            yield f"Of alerts {self.same} events came out as at its origin, {self.differ} otherwise; the first is"
+            yield f"  {self.first}"
+        else:
+            yield f"All {self.same} events of alerts came out as at its origin."
+
+
+def bring_in(file: Path, folder: Path) -> BroughtIn:
+    """Make a data folder from a shared file; what is not whole leaves nothing behind.
+
+    Raises:
+        SharedFileError: the file cannot be used.
+        JournalError: the folder is not empty or cannot be made, or this version cannot read what judged.
+        StoreError, OSError: the disk refuses.
+    """
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise JournalError(f"Folder {folder} is not empty; name a new one, or remove what is in it first.")
+    unfinished = folder.with_name(folder.name + UNFINISHED)
+    if unfinished.exists():
+        raise JournalError(f"{unfinished} is there from an earlier try; remove it first.")
+    try:
+        taking = _Taking(file, unfinished)
+        taking.take()
+        done = taking.done(folder)
+        if folder.exists():
+            folder.rmdir()
+        unfinished.rename(folder)
+    except BaseException:
+        shutil.rmtree(unfinished, ignore_errors=True)
+        raise
+    return done
+
+
+class _Taking:
+    """One way through a file."""
+
+    def __init__(self, file: Path, folder: Path) -> None:
+        self._file, self._folder = file, folder
+        self._open = ExitStack()
+        self._writer: Writer | None = None
+        self._sensors: list[SensorId] = []
+        self._kinds: dict[SensorId, SensorKind] = {}
+        self._last = Micros(0)
+        self._inputs = 0
+        self._begin: Begin | None = None
+        self._site = ""
+
+    def take(self) -> None:
+        """Write the journal."""
+        with self._open:
+            for line in lines(self._file):
+                self._take(line)
+            if self._writer is None:
+                raise SharedFileError(f"{self._file} has no site file in it: nothing could be judged.")
+        (self._folder / SITE_FILE).write_text(self._site, encoding="utf-8")
+
+    def _take(self, line: object) -> None:
+        match line:
+            case Begin():
+                self._begin = line
+            case LawLine():
+                self._law(line)
+            case SensorsLine(ids=ids):
+                self._sensors += map(SensorId, ids)
+            case ReadingsLine():
+                self._judge(list(self._readings(line)))
+            case CommandLine(command=command):
+                self._judge([command])
+            case EndLine():
+                self._end(line)
+            case _:
+                pass  # what was told of alerts is compared at the end
+
+    def _law(self, line: LawLine) -> None:
+        law = self._read(line)
+        self._site = line.site
+        self._kinds = {sensor: known.kind for sensor, known in law.site.sensors().items()}
+        if self._writer is None:
+            self._writer = self._open.enter_context(Writer.new(self._folder, law))
+            return
+        self._not_before(line.at)
+        self._writer.advance(line.at)
+        self._writer.hand_over(law)
+
+    def _read(self, line: LawLine) -> Law:
+        try:
+            return Law.recorded(Epoch(1, line.at, line.site, line.standard, line.labels, "", program_version()))
+        except (JournalError, tomllib.TOMLDecodeError, ValidationError) as error:
+            raise SharedFileError(f"{self._file}: the site file in it cannot be read by this version.") from error
+
+    def _readings(self, line: ReadingsLine) -> Iterator[Reading]:
+        arrived = self._last
+        for number, later, behind, value, timed in line.rows:
+            if number >= len(self._sensors):
+                raise SharedFileError(f"{self._file}: a reading is of sensor {number}, which is not named before it.")
+            sensor, arrived = self._sensors[number], Micros(arrived + later)
+            measured = Micros(arrived - behind)
+            if measured < 0 or not self._fits(sensor, value):
+                raise SharedFileError(f"{self._file}: {value!r} at {measured} is no reading of {sensor}.")
+            yield Reading(sensor, measured, arrived, value, timed)
+
+    def _fits(self, sensor: SensorId, value: Value) -> bool:
+        kind = self._kinds.get(sensor)
+        if kind is None:
+            return True  # nobody is judged by it
+        spec = KINDS[kind]
+        match value:
+            case bool():
+                return Shape.TRUTH in spec.shapes
+            case str():
+                return Shape.TEXT in spec.shapes and (not spec.words or value in spec.words)
+            case _:
+                return Shape.NUMBER in spec.shapes and spec.low <= value <= spec.high
+
+    def _not_before(self, at: Micros) -> None:
+        if at < self._last or at > 1 << 62:
+            raise SharedFileError(f"{self._file}: something stands before what came earlier; its lines were mixed up.")
+
+    def _judge(self, inputs: list[Input]) -> None:
+        if self._writer is None:
+            raise SharedFileError(f"{self._file} has inputs before the site file that judges them.")
+        for item in inputs:
+            self._not_before(item.arrived)
+            self._last = item.arrived
+        self._inputs += len(inputs)
+        if self._inputs > MOST_INPUTS:
+            raise SharedFileError(f"{self._file} has more than {MOST_INPUTS} inputs.")
+        self._writer.take(inputs)
+
+    def _end(self, line: EndLine) -> None:
+        if line.inputs != self._inputs:
+            text = f"{self._file} should have {line.inputs} inputs, but has {self._inputs}"
+            raise SharedFileError(f"{text}: it was changed; have it sent once more.")
+        self._not_before(line.until)
+        if self._writer is not None:
+            self._writer.advance(line.until)
+
+    def done(self, folder: Path) -> BroughtIn:
+        """What came of it."""
+        with Recording.open(self._folder) as days:
+            same, differ, first = _compared(self._told(), map(without_texts, days.alerts()))
+            moved = 0 if self._begin is None else self._begin.moved_weeks
+            return BroughtIn(folder, self._inputs, same, differ, first, days.head(), moved)
+
+    def _told(self) -> Iterator[AlertEvent]:
+        for line in lines(self._file):
+            if isinstance(line, AlertsLine):
+                yield from line.events
+
+
+def _compared(was: Iterator[AlertEvent], now: Iterator[AlertEvent]) -> tuple[int, int, str]:
+    same, differ, first = 0, 0, ""
+    for one, other in zip_longest(was, now):
+        if one == other:
+            same += 1
+            continue
+        differ += 1
+        first = first or f"{_json(one)} there, {_json(other)} here"
+    return same, differ, first
+
+
+def _json(event: AlertEvent | None) -> str:
+    return "nothing" if event is None else event.model_dump_json(exclude_none=True)

@@ -1,0 +1,159 @@
+"""Names replaced by others that say nothing: the same name always by the same, so that who is who can be told apart."""
+
+from collections.abc import Iterable, Mapping
+from enum import StrEnum
+
+from rules.readings import SensorKind
+
+GATEWAY = "gateway"
+"""The gateway's own name, as a thing and as a person."""
+
+_HOOK = "hook-"
+_KINDS = frozenset(map(str, SensorKind))
+
+
+class Kind(StrEnum):
+    """What a name is of; the first part of each name that takes its place."""
+
+    PERSON = "person"
+    SITE = "site"
+    STATION = "station"
+    BASIN = "basin"
+    CABINET = "cabinet"
+    CART = "cart"
+    PROBE = "probe"
+    THING = "thing"
+    CORD = "cord"
+    SENSOR = "sensor"
+    SERIAL = "serial"
+    TAG = "tag"
+    LABEL = "label"
+    CHEMISTRY = "chemistry"
+    LOT = "lot"
+    EXAM = "exam"
+    RULE = "rule"
+    LIMIT = "limit"
+    GATHERS = "cause"
+    SHIFT = "shift"
+    ROLE = "role"
+    CONTACT = "contact"
+    CHANNEL = "channel"
+    ROUTE = "route"
+    ADDRESS = "address"
+
+
+PLACES = (Kind.STATION, Kind.BASIN, Kind.CABINET, Kind.CART)
+"""Things of which no two have the same id."""
+
+
+def titled(pseudonym: str) -> str:
+    """As people would read it: 'Cart 07'."""
+    return pseudonym.replace("-", " ").capitalize()
+
+
+class Pseudonyms:
+    """Gives the names.
+
+    kept: names that are no secret, as those of the rules that come with the program.
+    """
+
+    def __init__(self, kept: Mapping[Kind, frozenset[str]]) -> None:
+        self._kept = kept
+        self._given: dict[Kind, dict[str, str]] = {kind: {} for kind in Kind}
+        self._width: dict[Kind, int] = {}
+        self._titles: dict[str, str] = {}
+
+    def prepare(self, kind: Kind, names: Iterable[str]) -> None:
+        """Number these in their own order, with as many digits each: what goes by the order of names goes on so."""
+        new = sorted(set(names) - self._kept.get(kind, frozenset()) - self._given[kind].keys())
+        self._width[kind] = max(self._width.get(kind, 1), len(str(len(self._given[kind]) + len(new))))
+        for name in new:
+            self.of(kind, name)
+
+    def of(self, kind: Kind, name: str) -> str:
+        """What takes the place of a name."""
+        if name in self._kept.get(kind, ()):
+            return name
+        given = self._given[kind]
+        if name not in given:
+            given[name] = f"{kind}-{len(given) + 1:0{self._width.get(kind, 1)}d}"
+        return given[name]
+
+    def entitle(self, title: str, pseudonym: str) -> None:
+        """People call something by this title, which goes by that name now."""
+        self._titles.setdefault(title, titled(pseudonym))
+
+    def known(self, text: str) -> str | None:
+        """What takes the place of a text that is just the title or the id of something; None where it is neither."""
+        given = (each[text] for each in self._given.values() if text in each)
+        found = self._titles.get(text) or next(given, None)
+        if found is not None or "/" not in text:
+            return found
+        return self.sensor(text) if any(text.partition("/")[0] in self._given[kind] for kind in PLACES) else None
+
+    def place(self, name: str) -> str:
+        """Of a station, basin, cabinet or cart, or whatever else has sensors."""
+        if name == GATEWAY:
+            return name
+        found = next((kind for kind in PLACES if name in self._given[kind]), Kind.THING)
+        return self.of(found, name)
+
+    def thing(self, name: str) -> str:
+        """Of a place, a probe, or a sensor by its id."""
+        if "/" in name:
+            return self.sensor(name)
+        known = any(name in self._given[kind] for kind in PLACES)
+        return self.of(Kind.PROBE, name) if name in self._given[Kind.PROBE] and not known else self.place(name)
+
+    def sensor(self, sensor: str) -> str:
+        """Of a sensor by its id."""
+        thing, _, name = sensor.partition("/")
+        return f"{self.place(thing)}/{self.sensor_name(name)}"
+
+    def sensor_name(self, name: str) -> str:
+        """The second part of a sensor's id."""
+        if name.startswith(_HOOK):
+            return f"{_HOOK}{self.of(Kind.CORD, name.removeprefix(_HOOK))}"
+        return name if name in _KINDS else self.of(Kind.SENSOR, name)
+
+    def soak(self, soak: str) -> str:
+        """Of a soak by its id, the basin's with a number."""
+        basin, dot, number = soak.rpartition(".")
+        return f"{self.of(Kind.BASIN, basin)}{dot}{number}" if dot else self.of(Kind.THING, soak)
+
+    def person(self, who: str) -> str:
+        """Of a person; the gateway is none."""
+        return who if who == GATEWAY else self.of(Kind.PERSON, who)
+
+    def tags(self, value: str) -> str:
+        """Of all that a tag reader names."""
+        return " ".join(self.of(Kind.TAG, tag) for tag in value.split())
+
+    def figure(self, name: str) -> str:
+        """Of a figure by its name."""
+        word, _, rest = name.partition(".")
+        rule, _, key = rest.partition(".")
+        if word != "rule" or rule in self._kept.get(Kind.RULE, ()):
+            return name if word in ("rule", "threshold") else self.of(Kind.THING, name)
+        limit = key.removeprefix("limits.")
+        named = key if limit == key else f"limits.{self.limit(limit)}"
+        return f"rule.{self.of(Kind.RULE, rule)}.{named}"
+
+    def limit(self, name: str) -> str:
+        """Of a limit of the site's own rule, which its condition names."""
+        return self.of(Kind.LIMIT, name).replace("-", "_")
+
+    def known_limit(self, name: str) -> str:
+        """Of a limit of the site's own rules; another name is kept."""
+        return self.limit(name) if name in self._given[Kind.LIMIT] else name
+
+    def subject(self, words: str) -> str:
+        """Of what an alert is about, by its kind and id."""
+        kind, _, name = words.partition(" ")
+        match kind:
+            case "soak":
+                return f"{kind} {self.soak(name)}"
+            case "probe":
+                return f"{kind} {self.of(Kind.PROBE, name)}"
+            case _:
+                return f"{kind} {self.thing(name)}"

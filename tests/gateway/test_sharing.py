@@ -1,0 +1,374 @@
+"""A record is shared without names: nothing in the file tells them, and elsewhere it raises the same alerts."""
+
+import gzip
+import json
+from collections.abc import Callable, Iterator
+from itertools import chain
+from pathlib import Path
+from typing import Any, get_args
+
+import pytest
+from pydantic import BaseModel
+
+from gateway.anonymise import Shared, anonymise
+from gateway.bring_in import BroughtIn, bring_in
+from gateway.export import ExportError
+from gateway.law import Law
+from gateway.pseudonyms import Kind, Pseudonyms
+from gateway.record_check import check_record
+from gateway.recording import JournalError, Recording
+from gateway.renamed_commands import ALERTS, COMMANDS
+from gateway.renamed_site import SITE, kept_names
+from gateway.renaming import Act, Removal, RenamingError
+from gateway.replay import verify
+from gateway.schema import DATABASE
+from gateway.shared_file import MOST_LINE_BYTES, SharedFileError, lines
+from gateway.sitefile import parse
+from rules.alert_events import AlertEvent, AlertRaised
+from rules.commands import Command
+from rules.readings import DAY, Micros, Reading
+from rules.site import Site
+from tests.gateway import quirin
+from tests.gateway.called import told
+
+
+@pytest.fixture(scope="module")
+def origin(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("origin") / "data"
+    quirin.record(folder)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def shared(origin: Path) -> Shared:
+    return anonymise(origin, origin.parent / "shared.gz")
+
+
+@pytest.fixture(scope="module")
+def elsewhere(shared: Shared) -> BroughtIn:
+    return bring_in(shared.file, shared.file.with_name("elsewhere"))
+
+
+def alerts(folder: Path) -> list[AlertEvent]:
+    with Recording.open(folder) as days:
+        return list(days.alerts())
+
+
+def everything(folder: Path) -> str:
+    """All bytes of a folder's files, as text, in small letters."""
+    return "\n".join(
+        path.read_bytes().decode("utf-8", "replace") for path in folder.iterdir() if path.is_file()
+    ).casefold()
+
+
+# ---- what the file does not tell ------------------------------------------------------------------------------------
+
+
+def test_the_record_is_rich_in_names_and_in_commands(origin: Path) -> None:
+    known = everything(origin)
+    assert [word for word in quirin.SECRET_WORDS if word.casefold() not in known] == []
+    with Recording.open(origin) as days:
+        entered = {type(item) for item in chain(*days.inputs()) if not isinstance(item, Reading)}
+    assert entered == set(commands())
+
+
+def test_no_name_and_no_word_of_people_is_in_any_byte_of_the_file(shared: Shared) -> None:
+    raw = shared.file.read_bytes()
+    texts = (raw.decode("latin-1").casefold(), gzip.decompress(raw).decode().casefold())
+    assert [word for word in quirin.SECRET_WORDS if any(word.casefold() in text for text in texts)] == []
+
+
+def test_no_name_is_in_what_is_made_of_it(elsewhere: BroughtIn) -> None:
+    known = everything(elsewhere.folder)
+    assert "cart-2/hook-cord-1" in known  # what it is searched for is there to be found
+    assert [word for word in quirin.SECRET_WORDS if word.casefold() in known] == []
+
+
+def test_what_is_kept_is_said_plainly(shared: Shared) -> None:
+    said = "\n".join(shared.lines())
+    assert "Times of day, days of the week, the time zone (Europe/Vienna), temperatures and prices are kept." in said
+    assert "Dates are kept, too" in said
+    assert "Decide whether that may be shared" in said
+
+
+def commands() -> tuple[type[BaseModel], ...]:
+    union, *_ = get_args(Command)
+    return get_args(union)
+
+
+def models(model: type[BaseModel]) -> Iterator[type[BaseModel]]:
+    """A model and all that its fields are made of."""
+
+    def inside(annotation: Any) -> Iterator[type[BaseModel]]:
+        if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+            yield from models(annotation)
+        for part in get_args(annotation):
+            yield from inside(part)
+
+    yield model
+    for field in model.model_fields.values():
+        yield from inside(field.annotation)
+
+
+@pytest.mark.parametrize(
+    ("table", "expected"),
+    [
+        (SITE, {model for model in models(Site) if model.__name__ != "Figure"}),
+        (COMMANDS, set(commands())),
+        (ALERTS, set(get_args(AlertEvent))),
+    ],
+)
+def test_it_is_said_of_every_field_what_becomes_of_it(
+    table: dict[type[BaseModel], dict[str, Act]], expected: set[type[BaseModel]]
+) -> None:
+    assert {model: set(acts) for model, acts in table.items()} == {model: set(model.model_fields) for model in expected}
+
+
+def test_a_field_that_nobody_has_looked_at_does_not_go_out() -> None:
+    class Newcomer(BaseModel):
+        who: str = "Notkera"
+
+    with pytest.raises(RenamingError, match="Names cannot be taken out of a 'Newcomer'"):
+        Removal(Pseudonyms({})).renamed(Newcomer(), {Newcomer: {}})
+
+
+# ---- what it tells all the same -------------------------------------------------------------------------------------
+
+
+def test_the_same_alerts_are_raised_one_by_one(origin: Path, elsewhere: BroughtIn) -> None:
+    was, now = alerts(origin), alerts(elsewhere.folder)
+    assert (len(was), elsewhere.differ) == (elsewhere.same, 0)
+    assert [(e.kind, e.at) for e in was] == [(e.kind, e.at) for e in now]
+    for one, other in zip(was, now, strict=True):
+        if isinstance(one, AlertRaised) and isinstance(other, AlertRaised):
+            assert (one.alert, one.priority) == (other.alert, other.priority)
+            assert anew(one.subject) == other.subject
+            if one.rule != "kaltwacht-rosalia":
+                assert (one.rule, anew(one.text)) == (other.rule, other.text)
+
+
+ANEW = (
+    ("wagen-kunigund", "cart-2"),
+    ("wagen-tuotilo", "cart-3"),
+    ("wagen-afra", "cart-1"),
+    ("wanne-rosalia", "basin-1"),
+    ("schallkopf-gallus", "probe-2"),
+    ("schallkopf-beda", "probe-1"),
+    ("luftfleck", "thing-1"),
+    ("badfuehler-zwei", "sensor-1"),
+    ("hook-konvexa", "hook-cord-1"),
+    ("hook-lineara", "hook-cord-2"),
+    ("konvexa", "cord-1"),
+    ("lineara", "cord-2"),
+    ("Wagen Kunigund", "Cart 2"),
+    ("Wagen Tuotilo", "Cart 3"),
+    ("Wagen Afra", "Cart 1"),
+    ("Wanne Rosalia", "Basin 1"),
+    ("Schallkopf Gallus", "Probe 2"),
+    ("Schallkopf Beda", "Probe 1"),
+    ("piepser", "channel-1"),
+)
+
+
+def anew(text: str) -> str:
+    """By hand: each kind of thing numbered in the order of its ids."""
+    for name, pseudonym in ANEW:
+        text = text.replace(name, pseudonym)
+    return text
+
+
+def test_the_same_person_goes_by_the_same_name(shared: Shared) -> None:
+    people = {line.command.who for line in lines(shared.file) if line.line == "command"}
+    assert people == {"person-1", "person-2", "gateway"}
+
+
+def test_what_is_made_of_it_is_a_sound_record_of_its_own(origin: Path, elsewhere: BroughtIn) -> None:
+    path = elsewhere.folder / DATABASE
+    assert verify(path).is_sound
+    assert check_record(path, [elsewhere.head]).is_sound
+    assert not check_record(origin / DATABASE, [elsewhere.head]).is_sound
+
+
+def test_its_site_file_can_be_used(elsewhere: BroughtIn) -> None:
+    text = (elsewhere.folder / "site.toml").read_text(encoding="utf-8")
+    setup = parse(text, Path("site.toml"))
+    with Recording.open(elsewhere.folder) as days:
+        assert days.laws[-1].given.book.thresholds == setup.book.thresholds
+        assert days.laws[-1].given.text == text
+
+
+def test_a_site_file_judges_the_same_without_names(origin: Path, elsewhere: BroughtIn) -> None:
+    with Recording.open(origin) as here, Recording.open(elsewhere.folder) as there:
+        for was, now in zip(here.laws, there.laws, strict=True):
+            assert was.law.book.thresholds == now.law.book.thresholds
+            assert figures(was.law) == figures(now.law)
+            assert len(was.law.site.sensors()) == len(now.law.site.sensors())
+
+
+def figures(law: Law) -> list[object]:
+    """All that a rule is judged by but for names, rule by rule."""
+    rules = [compiled.rule for compiled in law.book.rules.values()]
+    own = [
+        (r.on_delay_seconds.value, r.off_delay_seconds.value, r.deadband.value, r.priority, r.watches) for r in rules
+    ]
+    return [*own, *([figure.value for figure in rule.limits.values()] for rule in rules)]
+
+
+def test_conditions_go_on_naming_what_they_named(elsewhere: BroughtIn) -> None:
+    with Recording.open(elsewhere.folder) as days:
+        rules = days.laws[0].given.book.rules
+    assert rules["rule-1"].rule.condition.startswith("name == 'Basin 1' && temperature_known")
+    assert rules["cord-left-off"].rule.suppressed_when == "name == 'Cart 1'"
+
+
+# ---- moved in time --------------------------------------------------------------------------------------------------
+
+
+def test_all_of_it_moves_by_whole_weeks(origin: Path, shared: Shared, tmp_path: Path) -> None:
+    moved = bring_in(anonymise(origin, tmp_path / "moved.gz", weeks=-52).file, tmp_path / "moved")
+    assert moved.differ == 0
+    by = 52 * 7 * DAY
+    was, now = alerts(origin), alerts(moved.folder)
+    assert [Micros(event.at - by) for event in was] == [event.at for event in now]
+    assert moved.moved_weeks == -52
+    assert shared.weeks == 0
+
+
+def test_where_summer_time_makes_a_difference_that_is_said(origin: Path, tmp_path: Path) -> None:
+    # Vienna: CET on 25 February 2026, CEST 20 weeks later (EU: last Sundays of March and October), CET after 52.
+    for weeks, differs in ((20, True), (52, False)):
+        done = anonymise(origin, tmp_path / f"{weeks}.gz", weeks=weeks)
+        assert done.clocks_differ is differs
+        assert any("For summer time" in line for line in done.lines()) is differs
+
+
+# ---- what cannot be used --------------------------------------------------------------------------------------------
+
+
+def test_a_file_is_not_written_over(origin: Path, shared: Shared) -> None:
+    with pytest.raises(ExportError, match="is there already"):
+        anonymise(origin, shared.file)
+
+
+def test_a_folder_that_holds_something_is_not_touched(shared: Shared, tmp_path: Path) -> None:
+    (tmp_path / "letter").write_text("dear", encoding="utf-8")
+    with pytest.raises(JournalError, match="is not empty"):
+        bring_in(shared.file, tmp_path)
+
+
+Edit = Callable[[list[bytes]], list[bytes]]
+
+
+def changed(number: int, **values: object) -> Edit:
+    """One line with other values."""
+
+    def edit(whole: list[bytes]) -> list[bytes]:
+        line = {**json.loads(whole[number]), **values}
+        return [*whole[:number], json.dumps(line).encode() + b"\n", *whole[number:][1:]]
+
+    return edit
+
+
+def more(line: str) -> Edit:
+    """One more line before the end."""
+    return lambda whole: [*whole[:-1], line.encode() + b"\n", whole[-1]]
+
+
+def row(values: str) -> Edit:
+    """One more reading before the end."""
+    return more(f'{{"line": "readings", "rows": [[{values}]]}}')
+
+
+@pytest.mark.parametrize(
+    ("edit", "said"),
+    [
+        (changed(0, version=2), "expected 'sinkside recording', version 1"),
+        (changed(0, form="other"), "expected 'sinkside recording', version 1"),
+        (lambda whole: whole[1:], "line 1: expected 'begin' there"),
+        (lambda whole: [whole[0], *whole], "line 2: expected 'begin' there and nowhere else"),
+        (lambda whole: whole[:-1], "ends in the middle"),
+        (lambda _: [], "ends in the middle"),
+        (lambda whole: [*whole, whole[-1]], "nothing comes after the end"),
+        (lambda whole: [whole[0], *whole[2:]], "inputs before the site file"),
+        (lambda whole: [whole[0], b"{not json\n", *whole[1:]], "line 2: the line: Invalid JSON"),
+        (lambda whole: [whole[0], b'{"line": "song"}\n', *whole[1:]], "line 2: the line: Input tag 'song'"),
+        (lambda whole: [whole[0], b"[" * 100_000 + b"\n"], "Invalid JSON"),
+        (lambda whole: [whole[0], b"\0" * (MOST_LINE_BYTES + 1)], "has a line of more than 8000000 bytes"),
+        (lambda whole: [whole[0], b"\xff\xfe\n", *whole[1:]], "Invalid JSON"),
+        (changed(1, site="[site]\nid = 7"), "cannot be read by this version"),
+        (changed(1, site="= ="), "cannot be read by this version"),
+        (changed(-1, inputs=3), "should have 3 inputs, but has"),
+        (changed(-1, until=5), "stands before what came earlier"),
+        (row("10000, 0, 0, 20.0, true"), "is of sensor 10000, which is not named before it"),
+        (row("0, -5, 0, true, true"), "stands before what came earlier"),
+        (row("0, 0, 2000000000000000000, true, true"), "is no reading of"),
+        (row('0, 0, 0, "loud", true'), "is no reading of"),
+        (row('0, 0, 0, {"a": 1}, true'), "rows.0.3"),
+        (row("0, 0, 0, NaN, true"), "rows.0.3"),
+        (more('{"line": "command", "command": {"kind": "dance"}}'), "command"),
+    ],
+)
+def test_a_file_that_is_wrong_is_refused_in_a_sentence_and_leaves_nothing(
+    shared: Shared, tmp_path: Path, edit: Edit, said: str
+) -> None:
+    whole = gzip.decompress(shared.file.read_bytes()).splitlines(keepends=True)
+    file = tmp_path / "wrong.gz"
+    file.write_bytes(gzip.compress(b"".join(edit(whole))))
+    with pytest.raises(SharedFileError) as refusal:
+        bring_in(file, tmp_path / "data")
+    assert said in str(refusal.value)
+    assert "\n" not in str(refusal.value)
+    assert len(str(refusal.value)) < 400
+    assert [path.name for path in tmp_path.iterdir()] == ["wrong.gz"]
+
+
+@pytest.mark.parametrize("share", [0.0, 0.01, 0.5, 0.999])
+def test_a_file_that_was_cut_off_is_refused(shared: Shared, tmp_path: Path, share: float) -> None:
+    raw = shared.file.read_bytes()
+    (tmp_path / "cut.gz").write_bytes(raw[: round(len(raw) * share)])
+    with pytest.raises(SharedFileError, match=r"ends in the middle|is no gzip file"):
+        bring_in(tmp_path / "cut.gz", tmp_path / "data")
+    assert not (tmp_path / "data").exists()
+
+
+def test_a_file_of_something_else_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "a.txt").write_text("dear", encoding="utf-8")
+    with pytest.raises(SharedFileError, match="is no gzip file"):
+        bring_in(tmp_path / "a.txt", tmp_path / "data")
+
+
+def test_a_file_that_was_changed_on_its_way_is_refused(shared: Shared, tmp_path: Path) -> None:
+    raw = bytearray(shared.file.read_bytes())
+    raw[len(raw) // 2] ^= 0xFF
+    (tmp_path / "changed.gz").write_bytes(raw)
+    with pytest.raises(SharedFileError):
+        bring_in(tmp_path / "changed.gz", tmp_path / "data")
+
+
+def test_what_comes_out_otherwise_is_told(shared: Shared, tmp_path: Path) -> None:
+    whole = gzip.decompress(shared.file.read_bytes()).splitlines(keepends=True)
+    law = json.loads(whole[1])
+    law["site"] = law["site"].replace("reclose_seconds = 20.0", "reclose_seconds = 21.0")
+    whole[1] = json.dumps(law).encode() + b"\n"
+    (tmp_path / "other.gz").write_bytes(gzip.compress(b"".join(whole)))
+    done = bring_in(tmp_path / "other.gz", tmp_path / "data")
+    assert done.differ > 0
+    assert f"{done.differ} otherwise; the first is" in "\n".join(done.lines())
+
+
+# ---- the command line -----------------------------------------------------------------------------------------------
+
+
+def test_the_command_line_writes_it_and_takes_it_in(origin: Path, tmp_path: Path) -> None:
+    written = told("export", origin, "--anonymise", "--weeks", "4", "--out", tmp_path / "a.gz")
+    assert written.returncode == 0, written.stderr
+    assert "All is moved by +4 weeks" in written.stdout
+    taken = told("import", tmp_path / "a.gz", "--data", tmp_path / "data")
+    assert taken.returncode == 0, taken.stderr
+    assert "came out as at its origin." in taken.stdout
+
+
+def test_names_that_come_with_the_program_are_kept() -> None:
+    kept = kept_names([quirin.law().book])
+    assert "soak-cold" in kept[Kind.RULE]
+    assert "engineer" in kept[Kind.ROLE]
