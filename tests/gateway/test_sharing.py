@@ -167,6 +167,7 @@ ANEW = (
     ("Schallkopf Gallus", "Probe 2"),
     ("Schallkopf Beda", "Probe 1"),
     ("piepser", "channel-1"),
+    ("Funk Walburga", "Contact 1"),
 )
 
 
