@@ -1,6 +1,6 @@
 """A record written into a file to be shared, without the names of people and things in it."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from itertools import islice
@@ -27,6 +27,7 @@ from gateway.shared_file import (
     Row,
     SensorsLine,
     SharedFile,
+    TruthLine,
 )
 from gateway.when import local
 from rules.commands import Input
@@ -68,8 +69,10 @@ class Shared:
         yield "Decide whether that may be shared, and read it first: zcat FILE | less"
 
 
-def anonymise(folder: Path, out: Path, weeks: int = 0) -> Shared:
+def anonymise(folder: Path, out: Path, weeks: int = 0, truth: Iterable[TruthLine] = ()) -> Shared:
     """Write the record of a data folder without names; it never overwrites a file.
+
+    truth: what really went wrong in it, with its names, where a simulator made it.
 
     Rejected input, the outbox and channels' addresses and secrets are left out.
 
@@ -83,7 +86,7 @@ def anonymise(folder: Path, out: Path, weeks: int = 0) -> Shared:
         raise ExportError(f"{out} is there already; name another file, or remove it first.")
     with Recording.open(folder) as days, _made(out) as file:
         copying = _Copying(days, file, weeks)
-        copying.write()
+        copying.write(truth)
         return copying.shared(out)
 
 
@@ -115,7 +118,7 @@ class _Copying:
         self._numbers: dict[SensorId, int] = {}
         self._last: Micros = Micros(0)
 
-    def write(self) -> None:
+    def write(self, truth: Iterable[TruthLine]) -> None:
         """All of it."""
         file, days = self._file, self._days
         begin = Begin(form=FORM, version=VERSION, program=program_version(), moved_weeks=self._weeks)
@@ -128,6 +131,8 @@ class _Copying:
         alerts = days.alerts()
         while events := [bare_alert(event, self._removal) for event in islice(alerts, CHUNK_ROWS)]:
             file.write(AlertsLine(events=events))
+        for line in truth:
+            file.write(self._truth(line))
         file.write(EndLine(inputs=days.last_input, until=self._instant(days.stretch.until)))
 
     def shared(self, out: Path) -> Shared:
@@ -146,6 +151,17 @@ class _Copying:
         text = site_text(renamed_site(law.site, self._removal))
         at = Micros(self._instant(judged.at) if judged.at else 0)
         return LawLine(at=at, site=text, standard=law.standard, labels=law.labels)
+
+    def _truth(self, line: TruthLine) -> TruthLine:
+        episodes = [
+            (trouble, *self._subject(kind, subject), self._instant(start), None if end is None else self._instant(end))
+            for trouble, kind, subject, start, end in line.episodes
+        ]
+        span = {"since": self._instant(line.since), "until": self._instant(line.until)}
+        return line.model_copy(update={"episodes": episodes, **span})
+
+    def _subject(self, kind: str, subject: str) -> tuple[str, str]:
+        return kind, self._removal.names.subject(f"{kind} {subject}").removeprefix(f"{kind} ")
 
     def _inputs(self, chunk: Sequence[Input]) -> None:
         self._name_sensors(chunk)

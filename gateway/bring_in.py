@@ -2,7 +2,7 @@
 
 import shutil
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 from itertools import zip_longest
@@ -25,14 +25,21 @@ from gateway.shared_file import (
     ReadingsLine,
     SensorsLine,
     SharedFileError,
+    TruthLine,
     lines,
 )
 from rules.alert_events import AlertEvent
 from rules.commands import Input
 from rules.readings import KINDS, Micros, Reading, SensorId, SensorKind, Shape, Value
 
+KeepTruth = Callable[[Path, str, Sequence[TruthLine]], None]
+"""Puts into a folder, of the site with that id, what really went wrong; raises SharedFileError where it cannot."""
+
 UNFINISHED = ".part"
 """Added to the name of the folder until all is in it."""
+
+MOST_TRUTH_LINES = 10_000
+"""Ours: ten million episodes."""
 
 SITE_FILE = "site.toml"
 """The newest site file of the record beside the journal, to be changed and tried with 'sinkside replay'."""
@@ -64,8 +71,10 @@ class BroughtIn:
             yield f"All {self.same} events of alerts came out as at its origin."
 
 
-def bring_in(file: Path, folder: Path) -> BroughtIn:
+def bring_in(file: Path, folder: Path, keep_truth: KeepTruth | None = None) -> BroughtIn:
     """Make a data folder from a shared file; what is not whole leaves nothing behind.
+
+    keep_truth: puts what really went wrong beside the journal, where the file tells of it.
 
     Raises:
         SharedFileError: the file cannot be used.
@@ -81,6 +90,8 @@ def bring_in(file: Path, folder: Path) -> BroughtIn:
         taking = _Taking(file, unfinished)
         taking.take()
         done = taking.done(folder)
+        if taking.truth and keep_truth is not None:
+            keep_truth(unfinished, taking.site_id, taking.truth)
         if folder.exists():
             folder.rmdir()
         unfinished.rename(folder)
@@ -102,6 +113,8 @@ class _Taking:
         self._last = Micros(0)
         self._inputs = 0
         self._begin: Begin | None = None
+        self.truth: list[TruthLine] = []
+        self.site_id = ""
         self._site = ""
 
     def take(self) -> None:
@@ -125,14 +138,21 @@ class _Taking:
                 self._judge(list(self._readings(line)))
             case CommandLine(command=command):
                 self._judge([command])
+            case TruthLine():
+                self._keep(line)
             case EndLine():
                 self._end(line)
             case _:
                 pass  # what was told of alerts is compared at the end
 
+    def _keep(self, line: TruthLine) -> None:
+        if len(self.truth) >= MOST_TRUTH_LINES:
+            raise SharedFileError(f"{self._file} has more than {MOST_TRUTH_LINES} lines of what really went wrong.")
+        self.truth.append(line)
+
     def _law(self, line: LawLine) -> None:
         law = self._read(line)
-        self._site = line.site
+        self._site, self.site_id = line.site, law.site.site.id
         self._kinds = {sensor: known.kind for sensor, known in law.site.sensors().items()}
         if self._writer is None:
             self._writer = self._open.enter_context(Writer.new(self._folder, law))

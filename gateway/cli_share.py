@@ -65,7 +65,9 @@ def export(data: Path, what: str | None, is_shared: bool, weeks: int, out: Path,
 def _share(data: Path, out: Path, weeks: int, asked: Asked) -> None:
     if asked.is_given:
         raise click.UsageError("The options of a look-back go with --what look-back; leave them out.")
-    for line in anonymise(data, out, weeks).lines():
+    from gateway.cli_truth import simulated_truth
+
+    for line in anonymise(data, out, weeks, simulated_truth(data)).lines():
         click.echo(line)
 
 
@@ -92,7 +94,9 @@ def figures(data: Path) -> None:
 @_plainly
 def import_(file: Path, data: Path) -> None:
     """Takes FILE, written by 'export --anonymise', into a data folder of its own, and judges it anew."""
-    for line in bring_in(file, data).lines():
+    from gateway.cli_truth import keep_truth
+
+    for line in bring_in(file, data, keep_truth).lines():
         click.echo(visible(line))
 
 

@@ -7,6 +7,7 @@
               value, whether the device gave the time
     command   what a person did
     alerts    what was told of alerts, without texts
+    truth     of a simulated record: what really went wrong, from when to when
     end       how many inputs, what the engine's time was
 
 Whoever is to share it can read it before: ``zcat FILE | less``.
@@ -45,6 +46,10 @@ Text = Annotated[str, StringConstraints(max_length=2_000_000)]
 Value = Annotated[bool | FiniteFloat | Annotated[str, StringConstraints(max_length=65_536)], Field(union_mode="smart")]
 SensorText = Annotated[str, StringConstraints(min_length=1, max_length=100)]
 Row = tuple[Annotated[int, Field(ge=0)], Span, Span, Value, bool]
+
+
+ShortText = Annotated[str, StringConstraints(max_length=100)]
+TruthRow = tuple[ShortText, ShortText, ShortText, Instant, Instant | None]
 
 
 class SharedFileError(ValueError):
@@ -107,6 +112,19 @@ class AlertsLine(_Line):
     events: Annotated[list[AlertEvent], Field(max_length=CHUNK_ROWS)]
 
 
+class TruthLine(_Line):
+    """What really went wrong, where a simulator made the record; seed, since and until: of what it was made by.
+
+    episodes: what went wrong in a word, the kind and the id of what it is about, from when to when, None: to the end.
+    """
+
+    line: Literal["truth"] = "truth"
+    seed: int
+    since: Instant
+    until: Instant
+    episodes: Annotated[list[TruthRow], Field(max_length=CHUNK_ROWS)]
+
+
 class EndLine(_Line):
     """The last line."""
 
@@ -116,7 +134,8 @@ class EndLine(_Line):
 
 
 Line = Annotated[
-    Begin | LawLine | SensorsLine | ReadingsLine | CommandLine | AlertsLine | EndLine, Field(discriminator="line")
+    Begin | LawLine | SensorsLine | ReadingsLine | CommandLine | AlertsLine | TruthLine | EndLine,
+    Field(discriminator="line"),
 ]
 _LINE: TypeAdapter[Line] = TypeAdapter(Line)
 

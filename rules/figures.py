@@ -76,7 +76,8 @@ def _change(figures: dict[str, Figure], key: str, name: str, value: float) -> No
         raise FigureError(f"'{name}' is no figure; {expected}")
     if (said := out_of_range(name, value, figure.low, figure.high, figure.unit)) is not None:
         raise FigureError(said)
-    figures[key] = figure.model_copy(update={"value": value})
+    # CEL compares no whole number with a fact that is none.
+    figures[key] = figure.model_copy(update={"value": float(value)})
 
 
 def out_of_range(name: str, value: float, low: float, high: float, unit: str) -> str | None:

@@ -1,21 +1,13 @@
-"""Figures of rules and trackers by their names, and the rules with some of them changed."""
+"""Figures of rules as they are tried, many of them on one replay."""
 
 from collections.abc import Mapping
-from dataclasses import replace
-from types import MappingProxyType
 from typing import NamedTuple
 
-from rules.part import meant
+from rules.figures import OWN_FIGURES, RULE, THRESHOLD, FigureError, changed
 from rules.readings import Micros, micros
-from rules.rule import Figure, Rule
-from rules.ruleset import Compiled, RuleBook, compiled
+from rules.rule import Rule
 
-RULE, THRESHOLD, LIMITS = "rule.", "threshold.", "limits."
-OWN_FIGURES = ("on_delay_seconds", "off_delay_seconds", "deadband")
-
-
-class FigureError(ValueError):
-    """There is no such figure, or it cannot have that value; one sentence."""
+__all__ = ["OWN_FIGURES", "FigureError", "RuleFigures", "changed", "thresholds_of"]
 
 
 class RuleFigures(NamedTuple):
@@ -52,57 +44,3 @@ def _delay(rule: Rule, key: str) -> Micros:
 def thresholds_of(values: Mapping[str, float]) -> dict[str, float]:
     """Those of the trackers, which change the facts: with other ones the inputs have to be played again."""
     return {name: value for name, value in values.items() if name.startswith(THRESHOLD)}
-
-
-def changed(book: RuleBook, values: Mapping[str, float]) -> RuleBook:
-    """The book with other figures.
-
-    values: by name, as ``gateway.tuned`` writes it: 'rule.soak-cold.on_delay_seconds', 'rule.mine.limits.most',
-        'threshold.reclose_seconds'.
-
-    Raises:
-        FigureError: a name is not known, or its value is out of the figure's range.
-        RuleError: a rule cannot be judged with these.
-    """
-    figures, rules = dict(book.figures), {rule_id: each.rule for rule_id, each in book.rules.items()}
-    for name, value in values.items():
-        if name.startswith(THRESHOLD):
-            _change(figures, name.removeprefix(THRESHOLD), name, value)
-        else:
-            rule_id, _, key = name.removeprefix(RULE).partition(".")
-            if not name.startswith(RULE) or rule_id not in rules:
-                known = [f"{RULE}{each}.on_delay_seconds" for each in rules] + [
-                    f"{THRESHOLD}{each}" for each in figures
-                ]
-                raise FigureError(f"'{name}' is no figure; {meant(name, known)}")
-            rules[rule_id] = _with_figure(rules[rule_id], key, name, value)
-    thresholds = replace(book.thresholds, **{name: figure.value for name, figure in figures.items()})
-    again: dict[str, Compiled] = {
-        rule_id: before if rules[rule_id] is before.rule else compiled(rules[rule_id])
-        for rule_id, before in book.rules.items()
-    }
-    return replace(book, rules=MappingProxyType(again), figures=MappingProxyType(figures), thresholds=thresholds)
-
-
-def _with_figure(rule: Rule, key: str, name: str, value: float) -> Rule:
-    if key.startswith(LIMITS):
-        limits = dict(rule.limits)
-        _change(limits, key.removeprefix(LIMITS), name, value)
-        return rule.model_copy(update={"limits": limits})
-    own: dict[str, Figure] = {each: getattr(rule, each) for each in OWN_FIGURES}
-    _change(own, key, name, value)
-    return rule.model_copy(update=own)
-
-
-def _change(figures: dict[str, Figure], key: str, name: str, value: float) -> None:
-    figure = figures.get(key)
-    if figure is None:
-        stem = name.removesuffix(key)
-        expected = meant(name, [f"{stem}{each}" for each in figures]) if figures else "there is none"
-        raise FigureError(f"'{name}' is no figure; {expected}")
-    if not figure.low <= value <= figure.high:
-        unit = figure.unit and f" {figure.unit}"
-        raise FigureError(f"'{name}' is {value:g}{unit}; expected {figure.low:g} to {figure.high:g}{unit}")
-    figures[key] = figure.model_copy(
-        update={"value": float(value)}
-    )  # CEL compares no whole number with a fact that is none

@@ -2,6 +2,7 @@
 
 import gzip
 import json
+import shutil
 from collections.abc import Callable, Iterator
 from itertools import chain
 from pathlib import Path
@@ -12,6 +13,7 @@ from pydantic import BaseModel
 
 from gateway.anonymise import Shared, anonymise
 from gateway.bring_in import BroughtIn, bring_in
+from gateway.cli_truth import keep_truth, simulated_truth
 from gateway.export import ExportError
 from gateway.law import Law
 from gateway.pseudonyms import Kind, Pseudonyms
@@ -25,9 +27,12 @@ from gateway.schema import DATABASE
 from gateway.shared_file import MOST_LINE_BYTES, SharedFileError, lines
 from gateway.sitefile import parse
 from rules.alert_events import AlertEvent, AlertRaised
+from rules.board import Subject, SubjectKind
 from rules.commands import Command
 from rules.readings import DAY, Micros, Reading
 from rules.site import Site
+from sim_devices.troubles.episode import Episode, Trouble
+from sim_devices.troubles.table import TRUTH_FILE, Run, read_truth, write_truth
 from tests.gateway import quirin
 from tests.gateway.called import told
 
@@ -220,6 +225,43 @@ def test_conditions_go_on_naming_what_they_named(elsewhere: BroughtIn) -> None:
         rules = days.laws[0].given.book.rules
     assert rules["rule-1"].rule.condition.startswith("name == 'Basin 1' && temperature_known")
     assert rules["cord-left-off"].rule.suppressed_when == "name == 'Cart 1'"
+
+
+# ---- a simulated record ---------------------------------------------------------------------------------------------
+
+
+def test_what_really_went_wrong_goes_along_with_other_names(origin: Path, tmp_path: Path) -> None:
+    copy = tmp_path / "simulated"
+    shutil.copytree(origin, copy)
+    cart, room = Subject(SubjectKind.CART, "wagen-kunigund"), Subject(SubjectKind.ROOM, "luftfleck")
+    sensor = Subject(SubjectKind.SENSOR, "wanne-rosalia/lid")
+    start, end = Micros(quirin.START), Micros(quirin.START + DAY)
+    episodes = [
+        Episode(Trouble.CORD_DOWN_ROLLING, cart, start, end),
+        Episode(Trouble.VAPOUR, room, start, None),
+        Episode(Trouble.SENSOR_SILENT, sensor, end, None),
+    ]
+    write_truth(copy / TRUTH_FILE, Run(site="quirinhaus", seed=3, since=start, until=end, made_by="Tuotilo"), episodes)
+    done = anonymise(copy, tmp_path / "a.gz", -52, simulated_truth(copy))
+    text = gzip.decompress(done.file.read_bytes()).decode().casefold()
+    assert [word for word in quirin.SECRET_WORDS if word.casefold() in text] == []
+    bring_in(done.file, tmp_path / "data", keep_truth)
+    run, found = read_truth(tmp_path / "data" / TRUTH_FILE)
+    by = 52 * 7 * DAY
+    assert (run.site, run.seed, run.since, run.until) == ("site-1", 3, start - by, end - by)
+    assert [(e.trouble, *e.subject, e.start, e.end) for e in found] == [
+        (Trouble.CORD_DOWN_ROLLING, "cart", "cart-2", start - by, end - by),
+        (Trouble.VAPOUR, "room", "thing-1", start - by, None),
+        (Trouble.SENSOR_SILENT, "sensor", "basin-1/lid", end - by, None),
+    ]
+
+
+def test_a_simulated_record_in_which_nothing_went_wrong_says_so_elsewhere(origin: Path, tmp_path: Path) -> None:
+    copy = tmp_path / "simulated"
+    shutil.copytree(origin, copy)
+    write_truth(copy / TRUTH_FILE, Run(site="s", seed=3, since=Micros(1), until=Micros(2)), [])
+    bring_in(anonymise(copy, tmp_path / "a.gz", 0, simulated_truth(copy)).file, tmp_path / "data", keep_truth)
+    assert read_truth(tmp_path / "data" / TRUTH_FILE).episodes == ()
 
 
 # ---- moved in time --------------------------------------------------------------------------------------------------
