@@ -50,6 +50,12 @@ def peak_mps2(height_m: float, figures: FallFigures = FALL) -> float:
     return pi * change_mps / (2 * figures.impact_seconds)
 
 
+def height_of_peak_m(peak_mps2: float, figures: FallFigures = FALL) -> float:
+    """From how high something fell whose impact was so hard at its peak; the other way round of ``peak_mps2``."""
+    impact = 2 * figures.impact_seconds * peak_mps2 / (pi * (1 + figures.rebound_share))
+    return impact**2 / (2 * G_MPS2)
+
+
 def felt_mps2(
     seconds: npt.NDArray[np.float64], height_m: float, figures: FallFigures = FALL
 ) -> npt.NDArray[np.float64]:

@@ -75,7 +75,7 @@ class Fate:
     def second_after(self, measured: Indices) -> Indices:
         """How long after each message it comes once more; 0 where it does not."""
         share = self.doubled.shares(measured)
-        part = share / max(self.figures.doubled_share, _LEAST_SHARE)
+        part = np.minimum(share / max(self.figures.doubled_share, _LEAST_SHARE), 1)
         after = _micros(part * self.figures.most_doubled_seconds)
         return np.where(part < 1, np.maximum(after, 1), 0)
 

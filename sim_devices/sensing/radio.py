@@ -84,9 +84,10 @@ def _when(sent: Sent) -> Micros:
     return sent.at
 
 
-def _order(sent: Sent) -> tuple[Micros, str, Micros]:
+def _order(sent: Sent) -> tuple[Micros, Micros, str]:
+    """Those that arrive together are in the order in which they were measured."""
     first = sent.samples[0]
-    return sent.at, first.sensor, first.measured
+    return sent.at, first.measured, first.sensor
 
 
 def _delivery(

@@ -189,4 +189,4 @@ class _Senser:
         return Button(self._ward.pressed[sensor.id])
 
     def _shock(self, sensor: Sensor) -> Sense | None:
-        return ShockSensor(Button(self._ward.pressed[sensor.id]), self._figures.shock)
+        return ShockSensor(sensor.id, Button(self._ward.pressed[sensor.id]), self._chance, self._figures.shock)
