@@ -72,7 +72,7 @@ def whole(ward: Ward) -> Whole:
 
 
 @given(st.lists(st.integers(0, HOUR * 1000), max_size=8), st.sampled_from(EVENTS), st.sampled_from((1, -1)))
-@settings(max_examples=25, deadline=None, derandomize=True)
+@settings(max_examples=12, deadline=None, derandomize=True)
 def test_what_arrives_is_the_same_however_the_time_is_cut(
     ward: Ward, whole: Whole, cuts: list[int], event: tuple[float, Deed], order: int
 ) -> None:
@@ -119,10 +119,10 @@ def measured_in(days: float) -> int:
 
 def test_as_many_messages_are_lost_and_doubled_as_the_figures_say() -> None:
     figures = PLAIN.model_copy(update={"lost_share": 0.02, "doubled_share": 0.03})
-    readings = Counter(sent.samples[0] for sent in sent_in(3, figures) if sent.samples[0].sensor != "basin-1/link")
+    readings = Counter(sent.samples[0] for sent in sent_in(2, figures) if sent.samples[0].sensor != "basin-1/link")
     said, twice = len(readings), sum(count == 2 for count in readings.values())
-    trials = measured_in(3)
-    assert trials > 30_000
+    trials = measured_in(2)
+    assert trials > 25_000
     assert within_binomial(trials - said, trials, 0.02)
     assert within_binomial(twice, said, 0.03)
     assert max(readings.values()) == 2
@@ -131,7 +131,7 @@ def test_as_many_messages_are_lost_and_doubled_as_the_figures_say() -> None:
 def test_as_many_messages_are_late_as_the_figures_say_and_by_no_more() -> None:
     figures = PLAIN.model_copy(update={"late_share": 0.02})
     delays = [
-        (s.at - s.samples[0].measured) / SECOND for s in sent_in(3, figures) if s.samples[0].sensor[-4:] != "link"
+        (s.at - s.samples[0].measured) / SECOND for s in sent_in(2, figures) if s.samples[0].sensor[-4:] != "link"
     ]
     late = [delay for delay in delays if delay > 1]
     assert within_binomial(len(late), len(delays), 0.02)
@@ -275,7 +275,7 @@ def test_a_clock_drifts_by_its_parts_per_million_and_is_set_right_in_time() -> N
     # 100 ppm over 6 h are 2.16 s.
     figures = PLAIN.model_copy(update={"clock_ppm": 100.0})
     errors = []
-    for thing in ("basin-1", "basin-2", "cart-1", "cart-2", "soak-room", "cabinet-1"):
+    for thing in ("basin-1", "basin-2", "cart-1", "cart-2", "soak-room"):
         radio, plain = (radio_of(a_ward(), f) for f in (figures, PLAIN))
         drifted, true = ([s.samples[0].measured for s in r.sent(thing, at(100), at(DAY))] for r in (radio, plain))
         off = [(a - b) / SECOND for a, b in zip(drifted, true, strict=True)]
