@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 TOLD_EVERY_SECONDS = 10
 MOST_SPEED = 3600
+MOST_DAYS = 100
 SLOW_SECONDS = 5
 """From so much on it is told that life is late (ours)."""
 
@@ -129,7 +130,7 @@ class LifeAsked:
 @click.option("--speed", type=click.FloatRange(0.1, MOST_SPEED), default=1, show_default=True, help="Times faster.")
 @click.option("--minutes", type=click.FloatRange(0, min_open=True), help="End after so long  [default: at Ctrl-C]")
 @click.option("--into", type=click.Path(path_type=Path), help="Instead of --mqtt: a new data folder for whole days ...")
-@click.option("--days", type=click.IntRange(1, 366), default=30, show_default=True, help="... and how many.")
+@click.option("--days", type=click.IntRange(1, MOST_DAYS), default=30, show_default=True, help="... and how many.")
 @click.option("--start", metavar="TIME", help="When the ward's life begins, such as '2026-03-01 07:30'.")
 @click.option("--seed", type=click.IntRange(0), default=7, show_default=True, help="The same one gives the same days.")
 @click.option("--habits", type=click.Path(path_type=Path), help="TOML file of how people behave, and other figures.")

@@ -192,7 +192,11 @@ class ProbeTracker:
 
     def presence(self, basin: str, soak: Span) -> Span | None:
         """For how long it was in the basin during a soak without leaving it, the longest time; None where never."""
-        spans = [Span(max(stay.start, soak.start), min(stay.end, soak.end)) for b, stay in self.stays() if b == basin]
+        spans = (
+            Span(max(seen.at, soak.start), min(end, soak.end))
+            for seen, end in self._seen_until()
+            if seen.thing == basin and seen.place is Place.BASIN
+        )
         return max((s for s in spans if s.start < s.end), key=lambda span: (span.micros, -span.start), default=None)
 
     def takes_a_word(self, at: Micros, who: str, role: str) -> bool:

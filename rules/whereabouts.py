@@ -57,7 +57,13 @@ class Whereabouts:
 
     def of(self, probe: str, told: Iterable[Sighting]) -> list[Sighting]:
         """Where the probe was, in order; ``told``: by people."""
-        named = {s: state for s, state in self.states.items() if any(probe in run.there for run in state.runs)}
+        hooks = self._cords
+        named = {
+            s: state
+            for s, state in self.states.items()
+            # A hook names no probe but its own, and most sensors are hooks.
+            if hooks.get(s, probe) == probe and any(probe in run.there for run in state.runs)
+        }
         return sightings(probe, self._posts, named, told)
 
     def last_named(self) -> dict[str, tuple[Micros, SensorId]]:

@@ -13,7 +13,6 @@ from rules.readings import DAY, SECOND, Micros, Reading
 from rules.site import Site
 from sim_devices.running.heard import Heard
 from sim_devices.running.simulation import Simulation
-from sim_devices.running.truth_so_far import TruthSoFar
 from sim_devices.troubles.table import TRUTH_FILE, Run, write_truth
 
 PIECE = Micros(600 * SECOND)
@@ -25,11 +24,13 @@ _arrived = attrgetter("arrived")
 def write_days(folder: Path, law: Law, simulation: Simulation, run: Run, tell: Callable[[int], None]) -> None:
     """Live through the run's span, and write a new data folder of it; ``tell`` is given the days done after each.
 
+    Nothing is forgotten meanwhile, for what a probe owes may be as old as the days: 60 carts take some 8 MB a day.
+
     Raises:
         gateway.recording.JournalError: the folder is not empty, or cannot be written.
         sim_devices.troubles.table.TruthError: the truth cannot be written.
     """
-    truth, heard = TruthSoFar(simulation), Heard(law.site)
+    heard = Heard(law.site)
     with Writer.new(folder, law) as writer:
         writer.take(gateway_heard(run.since))
         after = run.since
@@ -40,11 +41,9 @@ def write_days(folder: Path, law: Law, simulation: Simulation, run: Run, tell: C
             writer.advance(until)
             _claim(writer, simulation, law.site, until)
             if (until - run.since) // DAY > (after - run.since) // DAY:
-                truth.look()
-                simulation.forget()
                 tell((until - run.since) // DAY)
             after = until
-    write_truth(folder / TRUTH_FILE, run, truth.rest())
+    write_truth(folder / TRUTH_FILE, run, simulation.episodes(run.since, run.until))
 
 
 def _claim(writer: Writer, simulation: Simulation, site: Site, now: Micros) -> None:

@@ -20,8 +20,8 @@ from sim_devices.ward.deeds import Deed
 
 log = logging.getLogger(__name__)
 
-STEP_SECONDS, THINGS_A_SECOND = 0.2, 2_500
-"""Life goes on in steps of so long, and a second more for so many devices, so that the steps cost little (ours)."""
+STEP_SECONDS, THINGS_A_SECOND = 0.2, 250
+"""Life goes on in steps of so long, and a second more for so many devices, so that they cost little of it (ours)."""
 
 HAND_SECONDS = 10.0
 """How long hands wait for a deed to be done (ours)."""

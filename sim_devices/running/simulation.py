@@ -20,7 +20,7 @@ from sim_devices.ward.deeds import Deed
 from sim_devices.ward.ward import Ward
 
 KEPT_DAYS = 7
-"""So much of its past a ward that runs for long remembers (ours): a probe is reprocessed more often than that."""
+"""So much of its past a ward that runs beside the clock remembers (ours)."""
 
 _at = attrgetter("at")
 
@@ -30,6 +30,7 @@ class Simulation:
 
     habits: how people behave; None: nobody does anything but what ``plan`` and hands do.
     plan: deeds of a scenario, by time. seed: the same one gives the same life, byte for byte.
+    lived: up to when it was lived through.
     """
 
     def __init__(
@@ -94,5 +95,5 @@ class Simulation:
         return episodes(self.ward, after, until)
 
     def forget(self) -> None:
-        """Let go of what was long ago."""
+        """Let go of what was long ago: then nobody knows what went wrong, nor what a probe owes from then."""
         self.ward.forget(Micros(self.lived - max(KEPT_DAYS * DAY, self._radio.memory)))

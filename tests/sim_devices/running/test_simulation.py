@@ -1,21 +1,31 @@
 """A whole simulated ward, lived through and written into a journal."""
 
+import os
+import subprocess
+import sys
+from contextlib import suppress
+from hashlib import sha256
+from itertools import chain, pairwise
 from pathlib import Path
 from typing import NamedTuple
 
 import pytest
 
-from gateway.recording import Law, law_of
+from gateway.record_check import check_record
+from gateway.recording import JournalError, Law, Recording, law_of
+from gateway.replay import verify
+from gateway.schema import DATABASE
 from gateway.wire import Wire
-from rules.readings import DAY, SECOND, Micros, SensorId, SensorKind
+from rules.readings import DAY, GATEWAY_LINK, GATEWAY_STORE, SECOND, Micros, Reading, SensorId, SensorKind
 from sim_devices.running.days import write_days
 from sim_devices.running.figures import FIGURES
 from sim_devices.running.heard import Heard
 from sim_devices.running.hospital import hospital_text
 from sim_devices.running.simulation import Simulation
 from sim_devices.speech import Voice
-from sim_devices.troubles.table import Run
-from sim_devices.ward.deeds import Defect, Heater, Network, Power, SetClock, WipeDown
+from sim_devices.troubles.table import TRUTH_FILE, Run, read_truth
+from sim_devices.ward.deeds import Defect, Heater, Network, OpenLid, Power, Roll, SetClock, WipeDown
+from sim_devices.ward.refusal import DeedError
 
 SINCE = Micros(1_790_035_200 * SECOND)
 HOUR = 3600 * SECOND
@@ -106,3 +116,88 @@ def test_what_is_heard_directly_is_what_is_encoded_and_decoded_for_all_kinds_on_
     assert any(each.spoilt for each in sent)
     told = {sensor.kind for sensor in sensors.values() if sensor.thing != "gateway"}
     assert told - kinds <= {SensorKind.SHOCK}, "every kind that the site has spoke, but for knocks, which are rare"
+
+
+# ---- a journal of days ----------------------------------------------------------------------------------------------
+
+
+def test_a_journal_of_simulated_days_is_sound_and_comes_out_again(days: Written) -> None:
+    assert days.told == [1]
+    assert check_record(days.folder / DATABASE).is_sound
+    assert verify(days.folder / DATABASE).is_sound
+
+
+def test_it_begins_and_goes_on_as_that_of_a_gateway(days: Written) -> None:
+    with Recording.open(days.folder) as recorded:
+        inputs = list(chain.from_iterable(recorded.inputs()))
+        assert recorded.stretch.until == days.run.until
+    said = [(item.sensor, item.value) for item in inputs[:3] if isinstance(item, Reading)]
+    assert said == [(GATEWAY_LINK, False), (GATEWAY_STORE, True), (GATEWAY_LINK, True)]
+    assert all(one.arrived <= other.arrived for one, other in pairwise(inputs))
+    timed = [(item.sensor, item.measured, item.value) for item in inputs if isinstance(item, Reading) and item.timed]
+    assert len(timed) == len(set(timed)), "what came twice is written once"
+    assert {item.kind for item in inputs if not isinstance(item, Reading)} >= {
+        "contact",
+        "placed",
+        "strip read",
+        "steps done",
+    }
+
+
+def test_the_truth_beside_it_is_what_went_wrong_in_the_ward(days: Written, law: Law) -> None:
+    again = simulated(law)
+    again.live(days.run.until)
+    found = read_truth(days.folder / TRUTH_FILE)
+    assert found.run == days.run
+    assert list(found.episodes) == again.episodes(days.run.since, days.run.until)
+    assert found.episodes
+
+
+def fingerprint(folder: Path, seed: int) -> str:
+    """Of the record and of the truth of a simulated hour."""
+    written(folder, law_of(hospital_text(2, 1)), seed, hours=1)
+    truth = sha256((folder / TRUTH_FILE).read_bytes()).hexdigest()
+    return f"{check_record(folder / DATABASE).tree.root.hex()} {truth}"
+
+
+def test_the_same_seed_gives_the_same_record_and_the_same_truth_in_every_process(tmp_path: Path) -> None:
+    code = "from tests.sim_devices.running.test_simulation import *; print(fingerprint(Path(sys.argv[1]), 3))"
+    surroundings = os.environ | {"PYTHONHASHSEED": "2", "PYTHONPATH": os.pathsep.join(sys.path)}
+    command = [sys.executable, "-c", code, str(tmp_path / "one")]
+    elsewhere = subprocess.run(command, capture_output=True, text=True, check=True, env=surroundings)  # noqa: S603 - ours
+    assert fingerprint(tmp_path / "two", 3) == elsewhere.stdout.strip()
+    assert fingerprint(tmp_path / "three", 4).split()[0] != elsewhere.stdout.split()[0]
+
+
+def test_a_folder_that_holds_something_is_left_as_it_is(tmp_path: Path, law: Law) -> None:
+    (tmp_path / "letter").write_text("dear", encoding="utf-8")
+    with pytest.raises(JournalError, match="is not empty"):
+        written(tmp_path, law)
+
+
+# ---- deeds from outside ---------------------------------------------------------------------------------------------
+
+
+def test_people_go_on_around_what_hands_do(law: Law) -> None:
+    simulation = simulated(law)
+    for minute in range(1, 300):
+        at = Micros(SINCE + minute * 60 * SECOND)
+        with suppress(DeedError):
+            simulation.do(OpenLid(basin="basin-1"), at)
+        simulation.do(Roll(cart="cart-1"), at)
+    simulation.live(Micros(SINCE + 6 * HOUR))
+    assert simulation.lived == SINCE + 6 * HOUR
+
+
+def test_nothing_is_done_in_the_past(law: Law) -> None:
+    simulation = Simulation(law.site, law.book.labels, SINCE, SEED, None)
+    simulation.do(Roll(cart="cart-1"), Micros(SINCE + 60 * SECOND))
+    with pytest.raises(DeedError, match="before what was done last"):
+        simulation.do(Roll(cart="cart-2"), Micros(SINCE + 59 * SECOND))
+
+
+def test_without_habits_nobody_does_anything_but_what_is_planned(law: Law) -> None:
+    plan = [(Micros(SINCE + 60 * SECOND), Roll(cart="cart-1"))]
+    simulation = Simulation(law.site, law.book.labels, SINCE, SEED, None, plan)
+    simulation.live(Micros(SINCE + DAY))
+    assert simulation.ward.log == plan
