@@ -10,15 +10,17 @@ from gateway.clock import Clock
 from gateway.journal import Journal
 from gateway.law import Law
 from gateway.pump import Pump
+from gateway.record_check import check_record
+from gateway.recording import Writer, gateway_heard
 from gateway.replay import verify
 from gateway.schema import DATABASE
 from gateway.turn import Outlets
 from rules.alert_events import AlertOver, AlertRaised
 from rules.events import SoakEnded, SoakStarted
-from rules.readings import GATEWAY_LINK, Micros, micros
+from rules.readings import GATEWAY_LINK, Micros, Reading, SensorId, micros
 from rules.ruleset import Compiled
 from tests.gateway.sites import law, site_text
-from tests.gateway.ward import Ward, soak
+from tests.gateway.ward import START, Ward, soak
 
 POISON = 66.5
 POISONED = cel.compile(f"solution_celsius == {POISON}")
@@ -207,3 +209,25 @@ def test_a_message_that_the_engine_fails_at_is_left_out_as_if_it_had_never_come(
     assert ward.reasons() == {"a fault of the program; please report it with the log": 1}
     assert "LookupError" in caplog.text
     assert "DIFFERS" not in caplog.text
+
+
+def test_a_gateway_goes_on_from_days_that_were_written_for_it(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
+    folder, began = tmp_path / "data", Micros(START - micros(3600))
+    with Writer.new(folder, law()) as writer:
+        writer.take(gateway_heard(began))
+        writer.take([Reading(SensorId("basin-1/lid"), began, began, value=True)])
+        writer.advance(Micros(START - micros(60)))
+        written = writer.picture()
+    ward = Ward(folder)
+    ward.start()
+    assert "DIFFERS" not in caplog.text
+    assert [(alert.id, alert.rule) for alert in ward.pump.feed().picture.alerts] == [
+        (alert.id, alert.rule) for alert in written.alerts
+    ]
+    ward.connect()
+    soak(ward, 20)
+    ward.step(70)
+    ward.kill()
+    assert [event.soak for event in ward.events() if isinstance(event, SoakEnded)][-1].startswith("basin-1.")
+    assert verify(folder / DATABASE).is_sound
+    assert check_record(folder / DATABASE).is_sound
