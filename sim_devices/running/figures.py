@@ -6,6 +6,7 @@ from typing import NamedTuple
 from pydantic import BaseModel
 
 from sim_devices.parameters import Parameters, Told
+from sim_devices.physics.figures import PhysicsFigures
 from sim_devices.sensing.figures import SensorFigures
 from sim_devices.sensing.radio_figures import RadioFigures
 from sim_devices.staff.habits import Department, Habits, Kind
@@ -15,9 +16,10 @@ KINDS: tuple[Kind, ...] = ("emergency", "ward", "clinic")
 
 
 class Figures(Habits):
-    """What a file of habits may say: habits, and figures of the ward, of its sensors, and of its devices' radio."""
+    """What a file of habits may say: habits, and figures of ward, physics, sensors, and of the devices' radio."""
 
     ward: WardFigures = WardFigures()
+    physics: PhysicsFigures = PhysicsFigures()
     sensors: SensorFigures = SensorFigures()
     radio: RadioFigures = RadioFigures()
 

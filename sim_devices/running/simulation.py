@@ -45,7 +45,7 @@ class Simulation:
     ) -> None:
         self.seed = seed
         chance = Chance(seed)
-        self.ward = Ward(site, labels, epoch, chance, figures.ward)
+        self.ward = Ward(site, labels, epoch, chance, figures.ward, figures.physics)
         self._life = None if habits is None else Life(self.ward, habits, chance)
         self._senses = Senses(self.ward, chance, figures.sensors)
         self._radio = Radio(self.ward, self._senses, chance, figures.radio)

@@ -10,7 +10,7 @@ import numpy as np
 from rules.readings import Micros, SensorId, Value
 from sim_devices.chance import Chance
 from sim_devices.noise import Indices
-from sim_devices.physics.fall import FALL, G_MPS2, fall_seconds, felt_mps2, height_of_peak_m
+from sim_devices.physics.fall import G_MPS2, FallFigures, fall_seconds, felt_mps2, height_of_peak_m
 from sim_devices.sensing.figures import ShockFigures
 from sim_devices.sensing.freefall import longest_fall_seconds
 from sim_devices.sensing.gauges import stepped
@@ -44,6 +44,7 @@ class ShockSensor:
     knocks: Button
     chance: Chance
     figures: ShockFigures
+    falls: FallFigures
 
     def asked(self, _at: Indices) -> list[Value]:
         return []
@@ -57,12 +58,12 @@ class ShockSensor:
 
     def _felt(self, knock: Told) -> Value | None:
         """The peak that it makes of the fall behind a knock; None where it does not wake."""
-        f, height = self.figures, height_of_peak_m(float(knock.value))
+        f, height = self.figures, height_of_peak_m(float(knock.value), self.falls)
         step = 1 / f.sample_hertz
         # It does not look at the very instant at which the thing is let go.
         begin = -step * self.chance.share(self.sensor, "looks", knock.at)
-        seconds = np.arange(begin, fall_seconds(height) + FALL.impact_seconds + 2 * step, step)
-        felt = felt_mps2(seconds, height)
+        seconds = np.arange(begin, fall_seconds(height) + self.falls.impact_seconds + 2 * step, step)
+        felt = felt_mps2(seconds, height, self.falls)
         if longest_fall_seconds(seconds, felt, f.fall_threshold_mg) < f.fall_hold_seconds:
             return None
         peak = min(float(felt.max()) - G_MPS2, f.range_mps2)

@@ -189,4 +189,5 @@ class _Senser:
         return Button(self._ward.pressed[sensor.id])
 
     def _shock(self, sensor: Sensor) -> Sense | None:
-        return ShockSensor(sensor.id, Button(self._ward.pressed[sensor.id]), self._chance, self._figures.shock)
+        knocks = Button(self._ward.pressed[sensor.id])
+        return ShockSensor(sensor.id, knocks, self._chance, self._figures.shock, self._ward.physics.fall)

@@ -112,7 +112,7 @@ def drop(things: Things, at: Micros, deed: deeds.Drop) -> None:
     home = things.homes[deed.probe]
     sensor = SensorId(f"{home.cart}/shock-{home.cord}")
     if sensor in things.pressed:
-        press(things.pressed[sensor], at, round(peak_mps2(deed.height_m), 1))
+        press(things.pressed[sensor], at, round(peak_mps2(deed.height_m, things.physics.fall), 1))
 
 
 def inspect(things: Things, at: Micros, deed: deeds.Inspect) -> None:

@@ -8,8 +8,9 @@ from rules.probe_words import Place
 from rules.readings import KINDS, Micros, SensorId, SensorKind, Value
 from rules.site import Label, Sensor, Site
 from sim_devices.chance import Chance
-from sim_devices.physics.heat import Heat
-from sim_devices.physics.vapour import Vapour
+from sim_devices.physics.figures import PHYSICS, PhysicsFigures
+from sim_devices.physics.heat import Heat, HeatFigures
+from sim_devices.physics.vapour import Vapour, VapourFigures
 from sim_devices.ward.claiming import Claims
 from sim_devices.ward.figures import WARD_FIGURES, WardFigures
 from sim_devices.ward.refusal import DeedError
@@ -48,16 +49,17 @@ class Things:
         epoch: Micros,
         chance: Chance,
         figures: WardFigures = WARD_FIGURES,
+        physics: PhysicsFigures = PHYSICS,
     ) -> None:
         """Labels by id; the site's own come before them.
 
         Raises:
             NoSuchLabelError: a basin names a label that is not there.
         """
-        self.site, self.epoch, self.chance, self.figures = site, epoch, chance, figures
+        self.site, self.epoch, self.chance, self.figures, self.physics = site, epoch, chance, figures, physics
         self.labels = _labels(site, labels)
-        self.rooms = _rooms(site, epoch, figures)
-        self.basins = _basins(site, epoch, figures)
+        self.rooms = _rooms(site, epoch, figures, physics.vapour)
+        self.basins = _basins(site, epoch, figures, physics.heat)
         self.station_of = {basin.id: basin.station for basin in site.basin}
         self.neighbours = {s.id: tuple(b.id for b in site.basin if b.station == s.id) for s in site.station}
         self.cabinets = {cabinet.id: cabinet for cabinet in site.cabinet}
@@ -114,16 +116,17 @@ def _labels(site: Site, labels: Mapping[str, Label]) -> dict[str, Label]:
     return {basin.id: known[basin.label] for basin in site.basin}
 
 
-def _rooms(site: Site, epoch: Micros, figures: WardFigures) -> dict[str, RoomState]:
+def _rooms(site: Site, epoch: Micros, figures: WardFigures, vapour: VapourFigures) -> dict[str, RoomState]:
     air_changes = site.care.air_changes_per_hour or figures.air_changes_per_hour
-    return {s.id: RoomState(Track(figures.room_celsius), Vapour(epoch, 0, air_changes)) for s in site.station}
+    celsius = figures.room_celsius
+    return {s.id: RoomState(Track(celsius), Vapour(epoch, 0, air_changes, vapour)) for s in site.station}
 
 
-def _basins(site: Site, epoch: Micros, figures: WardFigures) -> dict[str, BasinState]:
+def _basins(site: Site, epoch: Micros, figures: WardFigures, heat: HeatFigures) -> dict[str, BasinState]:
     celsius = figures.room_celsius
     closed, empty = True, ()
     return {
-        basin.id: BasinState(Track(closed), Track(empty), Track(None), Heat(epoch, celsius, celsius))
+        basin.id: BasinState(Track(closed), Track(empty), Track(None), Heat(epoch, celsius, celsius, heat))
         for basin in site.basin
     }
 

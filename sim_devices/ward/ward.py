@@ -9,6 +9,7 @@ from rules.commands import Entry
 from rules.readings import Micros
 from rules.site import Label, Site
 from sim_devices.chance import Chance
+from sim_devices.physics.figures import PHYSICS, PhysicsFigures
 from sim_devices.ward import basin_deeds, cart_deeds, deeds, device_deeds, probe_deeds
 from sim_devices.ward.deeds import Deed
 from sim_devices.ward.figures import WARD_FIGURES, WardFigures
@@ -65,8 +66,9 @@ class Ward(Things):
         epoch: Micros,
         chance: Chance,
         figures: WardFigures = WARD_FIGURES,
+        physics: PhysicsFigures = PHYSICS,
     ) -> None:
-        super().__init__(site, labels, epoch, chance, figures)
+        super().__init__(site, labels, epoch, chance, figures, physics)
         self.log: list[tuple[Micros, Deed]] = []
         self._newest = epoch
 

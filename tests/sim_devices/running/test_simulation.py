@@ -18,13 +18,13 @@ from gateway.schema import DATABASE
 from gateway.wire import Wire
 from rules.readings import DAY, GATEWAY_LINK, GATEWAY_STORE, SECOND, Micros, Reading, SensorId, SensorKind
 from sim_devices.running.days import write_days
-from sim_devices.running.figures import FIGURES
+from sim_devices.running.figures import FIGURES, Figures
 from sim_devices.running.heard import Heard
 from sim_devices.running.hospital import hospital_text
 from sim_devices.running.simulation import Simulation
 from sim_devices.speech import Voice
 from sim_devices.troubles.table import TRUTH_FILE, Run, read_truth
-from sim_devices.ward.deeds import Defect, Heater, Network, OpenLid, Power, Roll, SetClock, WipeDown
+from sim_devices.ward.deeds import Defect, Drop, Heater, Network, OpenLid, Pour, Power, Roll, SetClock, WipeDown
 from sim_devices.ward.refusal import DeedError
 
 SINCE = Micros(1_790_035_200 * SECOND)
@@ -98,6 +98,19 @@ def test_what_is_done_at_the_very_instant_up_to_which_all_was_heard_is_heard_nex
     simulation.live(Micros(until + 600 * SECOND))
     samples = [s for sent in simulation.sent(until, Micros(until + 600 * SECOND)) for s in sent.samples]
     assert True in [s.value for s in samples if s.sensor == SensorId("cart-1/wiped")]
+
+
+def test_what_a_file_of_habits_says_of_heat_vapour_and_falls_holds_in_the_ward(law: Law) -> None:
+    physics = {"heat": {"heater_watts": 0}, "vapour": {"lid_ppm_per_hour": 5}, "fall": {"impact_seconds": 0.04}}
+    ours = Figures.model_validate({"physics": physics, "ward": {"room_celsius": 15, "air_changes_per_hour": 10}})
+    simulation = Simulation(law.site, law.book.labels, SINCE, SEED, None, figures=ours)
+    for deed in (OpenLid(basin="basin-1"), Pour(basin="basin-1", celsius=30), Drop(probe=law.site.probe[0].id)):
+        simulation.do(deed, SINCE)
+    ward, until = simulation.ward, Micros(SINCE + DAY)
+    assert ward.basins["basin-1"].heat.celsius(until) == pytest.approx(15, abs=0.01)
+    # Steady state of a well-mixed room: emission by air changes.
+    assert ward.rooms["room-1"].vapour.ppm(until) == pytest.approx(0.5)
+    assert ward.physics.fall.impact_seconds == 0.04
 
 
 def test_what_is_heard_directly_is_what_is_encoded_and_decoded_for_all_kinds_on_a_day(law: Law) -> None:

@@ -17,7 +17,7 @@ SHOCK = SensorId("cart-1/shock-a")
 def knocked(*heights_m: float, figures: ShockFigures | None = None) -> list[Told]:
     """What a shock sensor tells of falls from so high, one a second."""
     knocks = [(at(number), peak_mps2(height)) for number, height in enumerate(heights_m, start=1)]
-    return ShockSensor(SHOCK, Button(knocks), Chance(7), figures or ShockFigures()).told(EPOCH, at(1000))
+    return ShockSensor(SHOCK, Button(knocks), Chance(7), figures or ShockFigures(), FALL).told(EPOCH, at(1000))
 
 
 # ---- falls -------------------------------------------------------------------------------------------------------
