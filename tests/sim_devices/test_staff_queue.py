@@ -57,7 +57,7 @@ def sites(site: Site, labels: Mapping[str, Label], epoch: Micros) -> Sites:
 
 
 def test_patients_come_by_the_hour_as_the_profile_says(sites: Sites, site: Site) -> None:
-    habits = ARRIVALS["emergency"].model_copy(update={"exams_per_cart_day": 45.0})
+    habits = ARRIVALS["emergency"].model_copy(update={"exams_per_cart_day": 80.0, "weekend_share": 0.5})
     days = 14
     department = Department(id="all", carts=("cart-1", "cart-2"), arrivals=habits)
     visits = sites.visits(department, 11, days)
@@ -72,7 +72,7 @@ def test_patients_come_by_the_hour_as_the_profile_says(sites: Sites, site: Site)
     counted = Counter((local.weekday() >= 5, local.hour) for local in came)
     chi_square = sum((counted[cell] - mean) ** 2 / mean for cell, mean in expected.items())
     assert min(expected.values()) >= 4  # enough for the approximation by chi-square
-    assert sum(expected.values()) == pytest.approx(2 * 45 * (10 + 4 * habits.weekend_share), rel=0.01)
+    assert sum(expected.values()) == pytest.approx(2 * 80 * (10 + 4 * habits.weekend_share), rel=0.01)
     assert chi_square < stats.chi2.isf(ONE_IN_A_MILLION, len(expected))
 
 
