@@ -158,7 +158,7 @@ class Exams:
         if use.probe is None:
             self._hang_up(cart, cord)
         elif was_tempting:
-            self._send(use, use.probe)
+            yield from self._send(use, use.probe)
         elif surface is Surface.SKIN or luck.does(use.habits.unheeded_share, "unheeded"):
             yield from self._clean(use, use.probe)
         else:
@@ -220,13 +220,13 @@ class Exams:
         if path is Path.HASTY and self._is_internal(use.cart, use.cord):
             path = Path.CARRIED
         if path is Path.CARRIED:
-            self._send(use, probe)
+            yield from self._send(use, probe)
             return
         self._hang_up(use.cart, use.cord)
         wait = use.luck.minutes(use.habits.least_fetch_minutes, use.habits.most_fetch_minutes, "fetched")
         if path is Path.HUNG_BACK:
             yield self._hands.wait(wait)
-            self._send(use, probe)
+            yield from self._send(use, probe)
         elif path is Path.ROLLED_AWAY:
             self._hands.start(self._fetch(use, probe, wait))
         else:
@@ -235,10 +235,11 @@ class Exams:
     def _fetch(self, use: _Use, probe: str, wait: Micros) -> Process:
         yield self._hands.wait(wait)
         yield from self._reprocessing.until_parked(use.cart)
-        self._send(use, probe)
+        yield from self._send(use, probe)
 
-    def _send(self, use: _Use, probe: str) -> None:
-        self._hands.start(self._reprocessing.reprocess(use.department, probe, use.luck.of("reprocessed")))
+    def _send(self, use: _Use, probe: str) -> Process:
+        """It is carried to the sink; nobody is there to roll the cart meanwhile."""
+        yield from self._reprocessing.carry(use.department, probe, use.luck.of("reprocessed"))
 
 
 def _rounded(seconds: float) -> float:

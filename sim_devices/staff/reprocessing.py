@@ -26,6 +26,7 @@ class Reprocessing:
         self._hands, self._ward, self.rooms, self._solutions = hands, hands.ward, rooms, solutions
         self._sinks, self._soaks = habits.sinks, habits.soaks
         self._owed: dict[str, Surface] = {}
+        self._failed: set[str] = set()
 
     def owes(self, probe: str) -> bool:
         """Whether people know that it is to be soaked before it is used."""
@@ -51,19 +52,22 @@ class Reprocessing:
 
     # ---- to the sink ----------------------------------------------------------------------------------------------
 
-    def reprocess(self, department: Department, probe: str, luck: Luck) -> Process:
-        """The whole way of a probe, from where it is to its hook."""
+    def carry(self, department: Department, probe: str, luck: Luck) -> Process:
+        """A probe is carried from where it is to a sink, where others go on with it; hung up where none fits."""
         hands, examines = self._hands, department.examines
         self._owed.setdefault(probe, Surface.SKIN)
         hands.do(deeds.Bring(probe=probe, place=Place.IN_HANDS))
         yield hands.wait(luck.span(examines.least_carry_seconds, examines.most_carry_seconds, "carried"))
         rooms = [room for name in department.stations if (room := self.rooms[name]).fits(probe)]
-        if not rooms:
+        if rooms:
+            room = rooms[luck.below(len(rooms), "station")]
+            hands.start(self._reprocess(room, Soiled(probe, self._owed[probe], luck)))
+        else:
             yield from self._hang_up(probe)
-            return
-        room = rooms[luck.below(len(rooms), "station")]
-        self._visit(probe, Place.SINK, room.station, luck.of("sink"))
-        soiled = Soiled(probe, self._owed[probe], luck)
+
+    def _reprocess(self, room: BasinRoom, soiled: Soiled) -> Process:
+        """From the sink to its hook."""
+        self._visit(soiled.probe, Place.SINK, room.station, soiled.luck.of("sink"))
         room.waiting.append(soiled)
         with room.technicians.request(priority=WASHES) as turn:
             yield turn
@@ -86,7 +90,9 @@ class Reprocessing:
         sinks, luck = self._sinks, soiled.luck
         is_thorough = luck.does(sinks.thorough_share, "thorough")
         steps = (Step.COVER_OFF, Step.WASHED, Step.DRIED) if is_thorough else (Step.COVER_OFF,)
-        if is_thorough:
+        if not is_thorough:
+            self._failed.add(soiled.probe)
+        else:
             yield self._hands.wait(luck.span(sinks.least_wash_seconds, sinks.most_wash_seconds, "washes"))
         self._hands.do(deeds.Treat(probe=soiled.probe, steps=steps, told_after_seconds=self.told(luck.of("washed"))))
 
@@ -99,7 +105,10 @@ class Reprocessing:
         with room.technicians.request(priority=PUTS_IN) as turn:
             yield turn
             yield from self._put_in(basin, batch)
-        yield from self._lie(basin, luck)
+        lasts = self._soak_time(basin, luck)
+        if lasts < self._asked(basin) or self._solutions.is_known_spent(basin):
+            self._failed.update(one.probe for one in batch)
+        yield from self._lie(basin, lasts, luck)
         with room.technicians.request(priority=TAKES_OUT) as turn:
             yield turn
             yield from self._take_out(basin, batch)
@@ -107,7 +116,7 @@ class Reprocessing:
             for one in batch:
                 yield from self._rinse(one, self._ward.labels[basin].rinses)
         for one in batch:
-            self._hands.start(self._put_away(one))
+            self._hands.start(self._go_on(room, one))
 
     def _put_in(self, basin: str, batch: Sequence[Soiled]) -> Process:
         hands, handle, luck = self._hands, micros(self._soaks.handle_seconds), batch[0].luck
@@ -120,9 +129,9 @@ class Reprocessing:
         if not luck.does(self._soaks.open_soak_share, "never closed"):
             hands.do(deeds.CloseLid(basin=basin))
 
-    def _lie(self, basin: str, luck: Luck) -> Process:
+    def _lie(self, basin: str, lasts: Micros, luck: Luck) -> Process:
         """The soak goes on, perhaps lifted once, until it is ended."""
-        hands, soaks, lasts = self._hands, self._soaks, self._soak_time(basin, luck)
+        hands, soaks = self._hands, self._soaks
         if not luck.does(soaks.lift_share, "lifted"):
             yield hands.wait(lasts)
             return
@@ -137,14 +146,17 @@ class Reprocessing:
         yield hands.wait(Micros(max(0, lasts - before - lifted)))
 
     def _soak_time(self, basin: str, luck: Luck) -> Micros:
-        soaks, asked_seconds = self._soaks, _MINUTE_SECONDS * self._ward.labels[basin].min_minutes
+        soaks, asked = self._soaks, self._asked(basin)
         if luck.does(soaks.cut_short_share, "cut short"):
-            return micros(asked_seconds * luck.between(soaks.least_cut_part, soaks.most_cut_part, "cut at"))
+            return Micros(int(asked * luck.between(soaks.least_cut_part, soaks.most_cut_part, "cut at")))
         if luck.does(soaks.forgotten_share, "forgotten"):
             beyond = luck.minutes(soaks.least_forgotten_minutes, soaks.most_forgotten_minutes, "forgotten for")
         else:
             beyond = luck.span(soaks.least_late_seconds, soaks.most_late_seconds, "late by")
-        return Micros(micros(asked_seconds) + beyond)
+        return Micros(asked + beyond)
+
+    def _asked(self, basin: str) -> Micros:
+        return micros(_MINUTE_SECONDS * self._ward.labels[basin].min_minutes)
 
     def _take_out(self, basin: str, batch: Sequence[Soiled]) -> Process:
         hands, soaks, luck = self._hands, self._soaks, batch[0].luck
@@ -182,6 +194,15 @@ class Reprocessing:
                 told_after_seconds=self.told(luck.of("rinsed")),
             )
         )
+
+    def _go_on(self, room: BasinRoom, soiled: Soiled) -> Process:
+        """What was done badly is done once more, if anybody notices."""
+        failed = soiled.probe in self._failed
+        self._failed.discard(soiled.probe)
+        if failed and soiled.luck.does(self._sinks.noticed_share, "noticed"):
+            yield from self._reprocess(room, soiled._replace(luck=soiled.luck.of("again")))
+        else:
+            yield from self._put_away(soiled)
 
     def _put_away(self, soiled: Soiled) -> Process:
         sinks, luck, probe = self._sinks, soiled.luck, soiled.probe

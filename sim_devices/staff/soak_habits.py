@@ -36,6 +36,9 @@ class SinkHabits(Parameters):
     dry_seconds: float = figure(25, "drying takes", unit="s", high=3600)
     least_sterilise_minutes: float = figure(40, "sterilising takes, with its way, at least", unit="min", high=1440)
     most_sterilise_minutes: float = figure(90, "and at most", unit="min", high=1440)
+    noticed_share: float = figure(
+        0.7, "of what was done badly, the part noticed, as on the wall, and done once more", unit="share", high=1
+    )
     least_back_seconds: float = figure(20, "the way back to the cart takes at least", unit="s", high=3600)
     most_back_seconds: float = figure(120, "and at most", unit="s", high=3600)
     cabinet_share: float = figure(0.4, "of the probes that are kept in a cabinet for a while", unit="share", high=1)

@@ -33,10 +33,15 @@ class Solutions:
         if luck.does(habits.strip_unread_share, "unread"):
             return
         yield from self._read(basin, luck)
-        failed = self._ward.basins[basin].strips[-1:] and self._ward.basins[basin].strips[-1][1] != StripResult.PASS
-        if failed and luck.does(habits.heeded_share, "heeded"):
+        if self.is_known_spent(basin) and luck.does(habits.heeded_share, "heeded"):
             yield from self._pour(basin, luck.of("failed"))
             yield from self._read(basin, luck.of("fresh"))
+
+    def is_known_spent(self, basin: str) -> bool:
+        """Whether the newest strip since it was poured says so."""
+        state = self._ward.basins[basin]
+        newest, liquid = state.strips[-1:], state.liquid.newest
+        return any(read >= liquid.poured and said != StripResult.PASS for read, said in newest if liquid is not None)
 
     def _is_due(self, basin: str) -> bool:
         liquid = self._ward.basins[basin].liquid.newest

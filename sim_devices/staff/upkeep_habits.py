@@ -62,7 +62,7 @@ class CartHabits(Parameters):
     least_during_part: float = figure(
         0.35, "of a shift, after which it is wiped during it, at least", unit="share", high=1
     )
-    most_during_part: float = figure(0.7, "and at most", unit="share", high=1)
+    most_during_part: float = figure(0.52, "and at most", unit="share", high=1)
     bumps_per_day: float = figure(6, "somebody bumps into each cart, or leans on it", unit="1/d", high=10_000)
     least_bump_mps2: float = figure(0.5, "so hard, at least", unit="m/s2", low=0.01, high=160)
     most_bump_mps2: float = figure(6, "and at most", unit="m/s2", low=0.01, high=160)
