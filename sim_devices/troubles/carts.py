@@ -23,6 +23,8 @@ PUSH_GAP_SECONDS = 10
 NUDGE_SECONDS = 1
 """What rolls for less is put aside at the bedside and goes nowhere (ours; from rest, half a metre at a walk)."""
 
+_ELSEWHERE = (Place.SINK, Place.BASIN, Place.CABINET)
+
 LEFT_SECONDS = 1200
 """A probe that nobody examines with and nobody hangs up for so long was left lying (ours; preparing and tidying up take
 minutes). It is never left lying on a bed: common practice."""
@@ -33,7 +35,7 @@ def cart_troubles(look: Look) -> Iterator[Episode]:
     for name, cart in look.ward.carts.items():
         subject = Subject(SubjectKind.CART, name)
         rolling = held(cart.rolling, bool, look.within)
-        off = joined(span for track in cart.on_hook.values() for span in held(track, not_, look.within))
+        off = joined(span for cord in cart.on_hook for span in _hangs_down(look, name, cord))
         plugged = held(cart.plugged_in, bool, look.within)
         yield from look.episodes(Trouble.CORD_DOWN_ROLLING, subject, _pushed(both(rolling, off)))
         yield from look.episodes(Trouble.PLUGGED_IN_ROLLING, subject, _pushed(both(rolling, plugged)))
@@ -48,6 +50,27 @@ def _pushed(rolling: list[Held]) -> list[Held]:
 
 
 # ---- cords ----------------------------------------------------------------------------------------------------------
+
+
+def _hangs_down(look: Look, cart: str, cord: str) -> list[Held]:
+    """When a cord was off its hook with its probe at the cart: one that was taken elsewhere left nothing hanging."""
+    off = held(look.ward.carts[cart].on_hook[cord], not_, look.within)
+    probe = look.ward.on_cord.get((cart, cord))
+    return off if probe is None else without(off, joined(_elsewhere(look.ward.probes[probe], look.within)))
+
+
+def _elsewhere(life: ProbeState, within: Held) -> Iterator[Held]:
+    """When a probe was at a sink, in a basin or in a cabinet, or carried there from the patient or from there."""
+    stays = list(life.stay.stretches(*within))
+    used = [span.end for span in at_patient(life, within)]
+    for stay, before, after in zip(stays, [None, *stays], [*stays[1:], None], strict=False):
+        is_carried_back = before is not None and before.value.place in _ELSEWHERE
+        is_carried_there = after is not None and after.value.place in _ELSEWHERE
+        if stay.value.place in _ELSEWHERE or (stay.value.place is Place.IN_HANDS and is_carried_back):
+            yield Held(stay.start, stay.end)
+        elif stay.value.place is Place.IN_HANDS and is_carried_there:
+            since = max((end for end in used if stay.start < end <= stay.end), default=stay.start)
+            yield Held(since, stay.end)
 
 
 def _left_off(look: Look, cart: str, state: CartState, rolling: list[Held]) -> Iterator[Held]:

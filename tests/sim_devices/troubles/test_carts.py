@@ -28,6 +28,21 @@ def test_a_nudge_goes_nowhere(labels: Labels) -> None:
     assert ward.do(10.9, "halt", cart="cart-1").found(Trouble.CORD_DOWN_ROLLING, HOUR) == []
 
 
+def test_a_cord_whose_probe_was_taken_elsewhere_does_not_hang_down(labels: Labels) -> None:
+    ward = SmallWard(labels).do(10, "take-down", cart="cart-1", cord="a").do(20, "touch", probe="a-1", surface="blood")
+    ward.do(30, "roll", cart="cart-1").do(40, "lay-down", probe="a-1")
+    ward.do(60, "bring", probe="a-1", place="sink", thing="room").soak(100, 1000)
+    ward.do(1100, "hang-up", cart="cart-1", cord="a").do(1200, "halt", cart="cart-1")
+    assert ward.found(Trouble.CORD_DOWN_ROLLING, HOUR) == [("cart-1", 30, 40)]
+
+
+def test_a_probe_fetched_from_its_hook_is_on_its_way_and_one_in_hands_for_its_hook_hangs_down(labels: Labels) -> None:
+    ward = SmallWard(labels).do(10, "roll", cart="cart-1").do(20, "take-down", cart="cart-1", cord="a")
+    ward.do(50, "bring", probe="a-1", place="cabinet", thing="cabinet").do(60, "hang-up", cart="cart-1", cord="a")
+    ward.do(70, "take-down", cart="cart-1", cord="b").do(80, "hang-up", cart="cart-1", cord="b")
+    assert ward.do(90, "halt", cart="cart-1").found(Trouble.CORD_DOWN_ROLLING, HOUR) == [("cart-1", 70, 80)]
+
+
 def test_a_cart_that_rolls_on_its_mains_cable_is_in_trouble_until_the_plug_is_out(labels: Labels) -> None:
     ward = SmallWard(labels).do(10, "roll", cart="cart-2").do(13, "mains", cart="cart-2", plugged_in=False)
     assert ward.do(20, "halt", cart="cart-2").found(Trouble.PLUGGED_IN_ROLLING, HOUR) == [("cart-2", 10, 13)]
