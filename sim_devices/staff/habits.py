@@ -1,15 +1,19 @@
 """How the people of a whole site behave: one set of habits for each kind of department, and those they share."""
 
-from typing import Annotated, Literal, get_args
+from functools import cached_property
+from typing import Annotated, Literal, TypeVar, get_args
 
 from pydantic import Field
 
 from rules.part import Array, MistakesError, Part, meant
 from rules.site import Site, Slug
+from sim_devices.parameters import Parameters
 from sim_devices.staff.arrival_habits import ARRIVALS, ArrivalHabits
 from sim_devices.staff.exam_habits import EXAMS, ExamHabits, WayHabits
 from sim_devices.staff.soak_habits import SinkHabits, SoakHabits
 from sim_devices.staff.upkeep_habits import CartHabits, RoomHabits, SolutionHabits
+
+Group = TypeVar("Group", bound=Parameters)
 
 Kind = Literal["emergency", "ward", "clinic"]
 
@@ -21,7 +25,7 @@ class Department(Part):
     """Carts that stand for the same patients.
 
     carts, stations: ids; a patient waits for one of these carts, and its probes are soaked at one of these stations.
-    arrivals, exams: left out, as usual for the kind.
+    arrivals, exams: a figure that is left out is as usual for the kind.
     """
 
     id: Slug
@@ -31,15 +35,20 @@ class Department(Part):
     arrivals: ArrivalHabits | None = None
     exams: ExamHabits | None = None
 
-    @property
+    @cached_property
     def comes(self) -> ArrivalHabits:
         """When its patients come."""
-        return self.arrivals or ARRIVALS[self.kind]
+        return _completed(ARRIVALS[self.kind], self.arrivals)
 
-    @property
+    @cached_property
     def examines(self) -> ExamHabits:
         """How its exams go."""
-        return self.exams or EXAMS[self.kind]
+        return _completed(EXAMS[self.kind], self.exams)
+
+
+def _completed(usual: Group, told: Group | None) -> Group:
+    given = {} if told is None else told.model_dump(exclude_unset=True)
+    return type(usual).model_validate({**usual.model_dump(), **given})
 
 
 class Habits(Part):

@@ -13,6 +13,8 @@ from rules.probe_words import Place, Step, Surface
 from rules.readings import Micros
 from rules.site import Label, Site
 from sim_devices.chance import Chance
+from sim_devices.staff.arrival_habits import ARRIVALS
+from sim_devices.staff.exam_habits import EXAMS
 from sim_devices.staff.habits import USUAL, Department, Habits, demo_pace, shared_out
 from sim_devices.staff.life import Life
 from sim_devices.troubles.episode import Trouble
@@ -178,6 +180,13 @@ def test_a_department_with_a_cart_that_is_not_there_is_refused(site: Site) -> No
     with pytest.raises(MistakesError) as refused:
         habits.departments_of(site)
     assert refused.value.problems[0].startswith("department 'all', key 'carts': the site has no 'cart-l'; perhaps")
+
+
+def test_a_figure_that_a_department_leaves_out_is_as_usual_for_its_kind() -> None:
+    told = {"id": "w", "kind": "ward", "carts": ["cart-1"], "exams": {"exam_minutes": 20.0}, "arrivals": {}}
+    department = Department.model_validate(told)
+    assert department.examines == EXAMS["ward"].model_copy(update={"exam_minutes": 20.0})
+    assert department.comes == ARRIVALS["ward"]
 
 
 def test_every_figure_of_people_is_told_with_its_unit_and_source() -> None:
