@@ -3,6 +3,7 @@
 import click
 
 from gateway.cli_simulate import hand, simulate
+from gateway.cli_tune import tune
 
-COMMANDS: tuple[click.Command, ...] = (simulate, hand)
+COMMANDS: tuple[click.Command, ...] = (simulate, hand, tune)
 """Added to the command line by gateway/cli.py."""

@@ -87,8 +87,8 @@ class Simulation:
         return merge(*(self._radio.sent(thing, after, until) for thing in self.things), key=_at)
 
     def entries(self, after: Micros, until: Micros) -> list[Entry]:
-        """What people entered in (after, until], by time."""
-        return self.ward.told_between(after, until)
+        """What people entered in (after, until], by time; after the epoch, also what they entered at the epoch."""
+        return self.ward.told_between(Micros(after - 1) if after == self.ward.epoch else after, until)
 
     def episodes(self, after: Micros, until: Micros) -> list[Episode]:
         """What really went wrong at any time in [after, until), by start."""

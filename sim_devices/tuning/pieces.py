@@ -1,35 +1,46 @@
 """What is tuned on, in pieces that are each worked on alone: a record, a scenario, a simulated day."""
 
-from collections.abc import Iterator
+import re
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import date, timedelta
 from itertools import chain
+from math import ceil
 from pathlib import Path
 from typing import NamedTuple
 
-from gateway.recording import JournalError, Recording
+from gateway.recording import JournalError, Recording, law_of
 from gateway.tuned import Asked
 from rules.commands import Input
 from rules.exposure import Span
 from rules.readings import DAY, Micros
 from rules.ruleset import RuleBook
 from rules.site import Site
+from rules.solution import end_of_day
+from sim_devices.chance import Chance
+from sim_devices.running.figures import FIGURES
+from sim_devices.running.hospital import hospital_text
+from sim_devices.running.simulation import Simulation
 from sim_devices.troubles.episode import Episode
 from sim_devices.troubles.table import TRUTH_FILE, read_truth
+from sim_devices.tuning.lived import lived
+from sim_devices.tuning.settings import AskError
 
 
 class Given(NamedTuple):
     """What a piece gives.
 
     book: with the figures in force as it ends. inputs: in the order of their arrival, to be taken once.
-    record: the span that is judged; inputs may begin before it. episodes: what really went wrong; None: nobody knows.
+    record: the span that is judged; inputs may begin before it. episodes: gives what really went wrong, once all inputs
+    were taken; None: nobody knows.
     """
 
     site: Site
     book: RuleBook
     inputs: Iterator[Input]
     record: Span
-    episodes: tuple[Episode, ...] | None
+    episodes: Callable[[], Sequence[Episode]] | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,16 +78,81 @@ class Recorded:
             law, until = record.laws[-1].law, record.stretch.until
             since = record.stretch.since if self.last_days is None else Micros(until - self.last_days * DAY)
             span = Span(max(since, record.stretch.since), until)
-            yield Given(law.site, law.book, chain.from_iterable(record.inputs()), span, self._truth())
-
-    def _truth(self) -> tuple[Episode, ...] | None:
-        path = self.folder / TRUTH_FILE
-        return read_truth(path).episodes if path.is_file() else None
+            path = self.folder / TRUTH_FILE
+            truth = (lambda: read_truth(path).episodes) if path.is_file() else None
+            yield Given(law.site, law.book, chain.from_iterable(record.inputs()), span, truth)
 
 
-Piece = Recorded
+@dataclass(frozen=True, slots=True)
+class Populated:
+    """A day of a generated hospital, which begins in order: nothing is due, out of date or owed.
+
+    on: as it was named in the question. number: of the day, from 0, which draws it together with the seed.
+    """
+
+    on: str
+    carts: int
+    number: int
+    seed: int
+
+    @property
+    def group(self) -> str:
+        """Its days are held out among themselves."""
+        return self.on
+
+    @property
+    def is_simulated(self) -> bool:
+        """Whether it is drawn anew each time."""
+        return True
+
+    @contextmanager
+    def opened(self) -> Iterator[Given]:
+        """The day is lived through as its inputs are taken."""
+        law = law_of(hospital_text(self.carts, ceil(self.carts / CARTS_A_BASIN)), "generated.toml")
+        day = FIRST_DAY + timedelta(days=self.number)
+        zone = law.site.site.zone
+        record = Span(end_of_day(day - timedelta(days=1), zone), end_of_day(day, zone))
+        seed = Chance(self.seed).below(2**31, "day of a population", self.number)
+        simulation = Simulation(law.site, law.book.labels, record.start, seed, FIGURES, figures=FIGURES)
+        inputs = lived(simulation, law.book, record.end)
+        yield Given(law.site, law.book, inputs, record, lambda: simulation.episodes(record.start, record.end))
+
+
+Piece = Recorded | Populated
+
+CARTS_A_BASIN = 10
+"""Of a generated hospital (ours)."""
+
+FIRST_DAY = date(2026, 3, 2)
+"""A Monday; each further day of a population is the one after, so that its weeks are whole (ours)."""
+
+MOST_DAYS, MOST_CARTS = 366, 500
+
+_POPULATION = re.compile(r"population:(?P<days>\d{1,4})x(?P<carts>\d{1,4})")
 
 
 def pieces_of(asked: Asked) -> list[Piece]:
-    """What a question is asked of, records first, so that what is in force is looked up there."""
-    return [Recorded(on, Path(on), asked.last_days) for on in asked.on]
+    """What a question is asked of, records first, so that what is in force is looked up there.
+
+    Raises:
+        AskError: something is named that is not there.
+    """
+    if twice := [on for on in asked.on if asked.on.count(on) > 1]:
+        raise AskError(f"'{twice[0]}' is named twice; name each only once, so that nothing is counted twice.")
+    found = [piece for on in asked.on for piece in _named(on, asked)]
+    return sorted(found, key=lambda piece: piece.is_simulated)
+
+
+def _named(on: str, asked: Asked) -> Iterator[Piece]:
+    if not on.startswith("population"):
+        yield Recorded(on, Path(on), asked.last_days)
+        return
+    named = _POPULATION.fullmatch(on)
+    days, carts = (int(named["days"]), int(named["carts"])) if named else (0, 0)
+    if not (1 <= days <= MOST_DAYS and 1 <= carts <= MOST_CARTS):
+        raise AskError(
+            f"'{on}' is no population; expected 'population:DAYSxCARTS' such as 'population:30x60', with 1 to"
+            f" {MOST_DAYS} days and 1 to {MOST_CARTS} carts."
+        )
+    for number in range(days):
+        yield Populated(on, carts, number, asked.seed)

@@ -47,9 +47,8 @@ def see(piece: Piece, thresholds: Values, terms: Mapping[str, Terms]) -> Seen:
         book = judged_by(given.site, given.book, thresholds)
         sights = watch(given.site, book, tuple(terms), given.inputs, given.record.end)
         days = Days.of(given.record, given.site.site.zone, len(given.site.cart))
-        cases = {
-            rule: Cases.of(given.episodes or (), FOR.get(rule, ()), given.record, own) for rule, own in terms.items()
-        }
+        episodes = () if given.episodes is None else given.episodes()
+        cases = {rule: Cases.of(episodes, FOR.get(rule, ()), given.record, own) for rule, own in terms.items()}
         return Seen({sight.rule.id: sight for sight in sights}, cases, days, given.episodes is not None)
 
 

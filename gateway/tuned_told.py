@@ -1,0 +1,157 @@
+"""The answer to a question about thresholds, told to people."""
+
+from collections.abc import Iterator
+from zoneinfo import ZoneInfo
+
+from gateway.toml_snippet import toml_snippet
+from gateway.tuned import WEEK_DAYS, Answer, Change, Judged, Point, Proportion, Rate
+from gateway.when import written
+from rules.readings import Micros
+
+BEST_TOLD, CHANGES_TOLD = 12, 20
+"""So many are told in words; the file of the answer has all (ours)."""
+
+_UTC = ZoneInfo("UTC")
+
+INTERVALS = (
+    "In brackets: 95 % intervals, each of one setting by itself, as if nothing hung together with anything else.",
+    "Of many settings the best looks better than it is, in part by luck: go by what was held out.",
+)
+
+
+def lines(answer: Answer) -> Iterator[str]:
+    """In plain words: what is in force, what is suggested, how it does where it was not chosen, what would change."""
+    tried = f"{_counted(len(answer.points), 'setting')} tried, {_counted(answer.replays, 'replay')}"
+    yield f"{tried}, {answer.seconds:.0f} s."
+    yield from answer.notes
+    yield ""
+    yield from _table(answer)
+    yield ""
+    yield from INTERVALS
+    if answer.suggested is None:
+        yield ""
+        yield f"Nothing is suggested. {answer.why_none}"
+    else:
+        yield from _suggestion(answer, answer.points[answer.suggested])
+    yield from _changes(answer)
+
+
+def _table(answer: Answer) -> Iterator[str]:
+    yield _row("", "detected", "false a cart-week", "told after, median", "95 % told after", "alerts a cart-week")
+    yield _judged("present", answer.present.judged)
+    if answer.suggested is not None:
+        yield _judged("suggested", answer.points[answer.suggested].judged)
+    if answer.present_held_out is not None:
+        yield _judged("present, held out", answer.present_held_out)
+    if answer.suggested_held_out is not None:
+        yield _judged("suggested, held out", answer.suggested_held_out)
+    best = [point for point in answer.points if point.best]
+    if best:
+        yield f"The best {len(best)}:" if len(best) <= BEST_TOLD else f"The first {BEST_TOLD} of the best {len(best)}:"
+    for point in best[:BEST_TOLD]:
+        yield f"  {_figures(point)}"
+        yield _judged("", point.judged)
+
+
+_WIDTHS = (22, 28, 22, 20, 20)
+
+
+def _row(*cells: str) -> str:
+    return "".join(f"{cell:<{width}}" for cell, width in zip(cells, (*_WIDTHS, 0), strict=True)).rstrip()
+
+
+def _judged(name: str, judged: Judged) -> str:
+    late = judged.delay
+    return _row(
+        f"  {name}",
+        _proportion(judged.detected),
+        _rate(judged.false_alerts),
+        "-" if late is None else _span(late.median, late.median_low, late.median_high),
+        "-" if late is None else _span(late.p95, late.p95_low, late.p95_high),
+        f"{judged.alerts.per_cart_week:.3g}",
+    )
+
+
+def _proportion(found: Proportion | None) -> str:
+    if found is None:
+        return "not measured"
+    if found.share is None:
+        return "nothing went wrong"
+    return f"{found.hits}/{found.of} {found.share:.0%} [{found.low:.0%}, {found.high:.0%}]"
+
+
+def _rate(found: Rate | None) -> str:
+    if found is None:
+        return "not measured"
+    low, high = (WEEK_DAYS * end for end in (found.low, found.high))
+    return f"{found.per_cart_week:.3g} [{low:.3g}, {high:.3g}]"
+
+
+def _span(seconds: float, low: float | None, high: float | None) -> str:
+    ends = ", ".join("?" if end is None else f"{end:.3g}" for end in (low, high))
+    return f"{seconds:.3g} s [{ends}]"
+
+
+def _figures(point: Point) -> str:
+    return ", ".join(f"{name.removeprefix('rule.')} = {value:g}" for name, value in point.values.items())
+
+
+def _suggestion(answer: Answer, point: Point) -> Iterator[str]:
+    held = answer.suggested_held_out
+    yield ""
+    yield "Suggested, for the site file:"
+    yield ""
+    yield from toml_snippet(point.values).rstrip().split("\n")
+    yield ""
+    if held is None:
+        yield "Nothing was held out to judge it by."
+    elif held.detected is None or not held.detected.of:
+        yield "On what was held out nothing went wrong that the rules are for: what it detects there is not measured."
+    elif answer.asked.goal.kept_by(held):
+        yield "It keeps the goal on what was held out, too."
+    else:
+        yield (
+            "On what was held out it does NOT keep the goal: it fits the days that it was chosen by. Ask of more days,"
+            " or choose a setting with room to spare."
+        )
+
+
+def _changes(answer: Answer) -> Iterator[str]:
+    if answer.suggested is None and len(answer.points) != 1:
+        return
+    yield ""
+    told = [f"{one.count} {_happens(one.kind, one.count)} ({_real(one.real)})" for one in answer.change_counts]
+    changed = ", ".join(told) or "none changes"
+    yield f"Alerts, from present to these figures: {answer.unchanged} stay as they are; {changed}."
+    yield from (f"  {_change(change)}" for change in answer.changes[:CHANGES_TOLD])
+    left = sum(one.count for one in answer.change_counts) - CHANGES_TOLD
+    if left > 0:
+        yield f"  ... and {left} more."
+    if answer.changes:
+        yield "Times are UTC."
+
+
+def _happens(kind: str, count: int) -> str:
+    word = {"vanishes": "vanish", "appears": "appear", "moves": "move"}[kind]
+    return kind if count == 1 else word
+
+
+def _real(real: bool | None) -> str:  # noqa: FBT001 - what is told
+    return "nobody knows whether real" if real is None else "real" if real else "false"
+
+
+def _change(change: Change) -> str:
+    when = {
+        "vanishes": lambda: _time(change.was),
+        "appears": lambda: _time(change.would_be),
+        "moves": lambda: f"{_time(change.was)} -> {_time(change.would_be)}",
+    }[change.kind]()
+    return f"{change.kind:<9} {when}  {change.rule}, {change.subject} ({_real(change.real)}; {change.on})"
+
+
+def _time(at: Micros | None) -> str:
+    return "" if at is None else written(at, _UTC)
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count:,} {what}" if count == 1 else f"{count:,} {what}s"

@@ -1,0 +1,115 @@
+"""`sinkside tune`, as it is called."""
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from gateway.cli import main
+from gateway.progress import Progress
+from gateway.tune_options import AskedByOptions, QuestionError, load_question, values_of
+from gateway.tuned import Answer
+from tests.sim_devices.tuning.recorded import ON_DELAY, RULE, hourly, record
+
+TRY = f"{RULE}.on_delay_seconds=0,4,7"
+
+
+def run(*arguments: str | Path) -> Result:
+    return CliRunner().invoke(main, ["tune", *map(str, arguments)])
+
+
+@pytest.fixture(scope="module")
+def data(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    rolls = [roll for day in range(4) for roll in hourly(day, real_seconds=30, false_seconds=6)]
+    return record(tmp_path_factory.mktemp("tuned") / "data", rolls, 4)
+
+
+def test_the_answer_is_told_in_words_and_written_whole(data: Path, tmp_path: Path) -> None:
+    told = run("--on", data, "--try", TRY, "--workers", "1", "--out", tmp_path / "out")
+    assert told.exit_code == 0, told.output
+    lines = told.stdout.splitlines()
+    assert lines[0].startswith("3 settings tried, 1 replay, ")
+    # 24 rolls on 2 of 4 days, all told of; 24 false alerts of 2 carts on 2 days: 42 of a cart in a week
+    assert next(line for line in lines if line.startswith("  present ")).split()[1:3] == ["24/24", "100%"]
+    assert " 42 [26.9, 62.5] " in next(line for line in lines if line.startswith("  present "))
+    assert "[rules.cord-down-rolling]" in lines
+    assert "on_delay_seconds = 7" in lines
+    assert "It keeps the goal on what was held out, too." in lines
+    assert "Alerts, from present to these figures: 0 stay as they are; 48 vanish (false), 48 move (real)." in lines
+    assert "1 of 1: replayed" in told.stderr
+    answer = Answer.model_validate_json((tmp_path / "out" / "answer.json").read_bytes())
+    assert [point.values for point in answer.points] == [{ON_DELAY: 0}, {ON_DELAY: 4}, {ON_DELAY: 7}]
+
+
+def test_a_question_in_a_file_is_answered_for_programs_with_each_step_as_json(data: Path, tmp_path: Path) -> None:
+    question = tmp_path / "question.toml"
+    question.write_text(
+        f"""
+rules = ["{RULE}"]
+on = ["{data}"]
+
+[[vary]]
+figure = "{ON_DELAY}"
+values = [7]
+
+[goal]
+most_false_per_cart_week = 0.5
+"""
+    )
+    told = run("--question", question, "--workers", "1", "--out", tmp_path / "out", "--progress", "json")
+    assert told.exit_code == 0, told.output
+    steps = [Progress.model_validate_json(line) for line in told.stdout.splitlines()]
+    assert [(step.done, step.of) for step in steps] == [(1, 1)]
+    answer = json.loads((tmp_path / "out" / "answer.json").read_text())
+    assert answer["suggested"] == 0
+    assert answer["asked"]["goal"] == {"most_false_per_cart_week": 0.5, "least_detected": 0}
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--try", TRY], "Nothing is given with --on; expected a folder with a record"),
+        (["--on", "x"], "Nothing is given with --try; expected a figure with its values"),
+        (["--on", "x", "--try", "threshold.reclose_seconds=1"], "Nothing is given with --rule"),
+        (["--on", "x", "--try", "cord-down-rolling"], "'cord-down-rolling' is no figure with its values"),
+        (["--on", "x", "--try", f"{RULE}.on_delay_seconds=a"], "'a' are no values; expected numbers such as"),
+        (["--on", "x", "--try", f"{RULE}.on_delay_seconds=9..0"], "'9..0' is no range; expected from the least"),
+        (["--on", "x", "--try", f"{RULE}.on_delay_seconds=0..30/0.001"], "are 30,001 values; expected at most 1,000"),
+        (
+            ["--on", "x", "--try", TRY, "--held-out", "2"],
+            "held_out: input should be less than or equal to 0.9, not 2.0",
+        ),
+        (["--on", "population:0x6", "--try", TRY], "is no population; expected 'population:DAYSxCARTS'"),
+        (["--on", "population:1x6", "--on", "population:1x6", "--try", TRY], "is named twice"),
+        (["--question", "nowhere.toml"], "expected a question in TOML or JSON"),
+        (["--question", "x.toml", "--on", "x"], "all that is asked stands in the file"),
+        (["--on", "x", "--try", TRY, "--scheduler", "nonsense://x"], "No Dask scheduler answers"),
+    ],
+)
+def test_what_cannot_be_asked_is_said_in_a_sentence(arguments: list[str], said: str) -> None:
+    told = run(*arguments)
+    assert told.exit_code != 0
+    assert said in told.stderr
+    assert "Traceback" not in told.output
+
+
+def test_a_question_file_is_refused_with_file_line_and_key(tmp_path: Path) -> None:
+    path = tmp_path / "question.toml"
+    path.write_text('rules = ["x"]\non = ["y"]\nheldout = 0.5\n[[vary]]\nfigure = "z"\nvalues = [1]\n')
+    with pytest.raises(QuestionError) as told:
+        load_question(path)
+    assert str(told.value) == "question.toml, line 3: 'heldout' is not known; perhaps 'held_out' is meant"
+
+
+def test_values_are_written_as_lists_and_ranges() -> None:
+    assert values_of("1,2, 4") == (1, 2, 4)
+    assert values_of("0..6/2") == (0, 2, 4, 6)
+    assert values_of("0.1..0.4/0.1,5") == (0.1, 0.2, 0.3, 0.4, 5)
+    assert values_of("3..5") == (3, 4, 5)
+
+
+def test_the_rules_of_the_figures_are_judged_with_those_named() -> None:
+    asked = AskedByOptions(("soak-cold",), (TRY, "threshold.reclose_seconds=60"), ("population:1x1",), {}).question()
+    assert asked.rules == ("soak-cold", RULE)
+    assert [one.figure for one in asked.vary] == [ON_DELAY, "threshold.reclose_seconds"]

@@ -1,0 +1,31 @@
+"""What is tuned on besides records: days of a generated hospital."""
+
+from collections import Counter
+
+from rules.commands import Input
+from rules.readings import Reading
+from sim_devices.troubles.episode import Episode
+from sim_devices.tuning.pieces import Populated
+
+
+def lived(piece: Populated) -> tuple[list[Input], list[Episode]]:
+    with piece.opened() as given:
+        inputs = list(given.inputs)
+        assert given.episodes is not None
+        return inputs, list(given.episodes())
+
+
+def test_a_generated_day_begins_in_order_and_is_the_same_each_time_it_is_drawn() -> None:
+    piece = Populated("population:2x2", 2, 1, 7)
+    inputs, episodes = lived(piece)
+    again = lived(piece)
+    assert again == (inputs, episodes)
+    assert lived(Populated("population:2x2", 2, 0, 7)) != again
+    with piece.opened() as given:
+        record, probes, basins = given.record, len(given.site.probe), len(given.site.basin)
+    entered = Counter(type(item).__name__ for item in inputs if not isinstance(item, Reading))
+    assert (entered["Vouch"], entered["Pour"] > 0) == (probes, basins > 0)
+    arrivals = [item.arrived for item in inputs]
+    assert arrivals == sorted(arrivals)
+    assert record.start <= arrivals[0] <= arrivals[-1] <= record.end
+    assert all(record.start <= episode.start <= record.end for episode in episodes)
