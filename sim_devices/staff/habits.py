@@ -1,6 +1,6 @@
 """How the people of a whole site behave: one set of habits for each kind of department, and those they share."""
 
-from functools import cached_property
+from functools import lru_cache
 from typing import Annotated, Literal, TypeVar, get_args
 
 from pydantic import Field
@@ -35,20 +35,20 @@ class Department(Part):
     arrivals: ArrivalHabits | None = None
     exams: ExamHabits | None = None
 
-    @cached_property
+    @property
     def comes(self) -> ArrivalHabits:
         """When its patients come."""
-        return _completed(ARRIVALS[self.kind], self.arrivals)
+        return ARRIVALS[self.kind] if self.arrivals is None else _completed(ARRIVALS[self.kind], self.arrivals)
 
-    @cached_property
+    @property
     def examines(self) -> ExamHabits:
         """How its exams go."""
-        return _completed(EXAMS[self.kind], self.exams)
+        return EXAMS[self.kind] if self.exams is None else _completed(EXAMS[self.kind], self.exams)
 
 
-def _completed(usual: Group, told: Group | None) -> Group:
-    given = {} if told is None else told.model_dump(exclude_unset=True)
-    return type(usual).model_validate({**usual.model_dump(), **given})
+@lru_cache(maxsize=64)
+def _completed(usual: Group, told: Group) -> Group:
+    return type(usual).model_validate({**usual.model_dump(), **told.model_dump(exclude_unset=True)})
 
 
 class Habits(Part):
