@@ -47,8 +47,10 @@ PLACES = (Kind.STATION, Kind.BASIN, Kind.CABINET, Kind.CART)
 
 
 def titled(pseudonym: str) -> str:
-    """As people would read it: 'Cart 07'."""
-    return pseudonym.replace("-", " ").capitalize()
+    """As people would read it: 'Cart 07' of '07-cart', 'Probe 3' of 'probe-3'."""
+    first, _, second = pseudonym.partition("-")
+    words = (second, first) if first.isdigit() else (first, second)
+    return " ".join(words).replace("-", " ").capitalize()
 
 
 class Pseudonyms:
@@ -69,6 +71,15 @@ class Pseudonyms:
         self._width[kind] = max(self._width.get(kind, 1), len(str(len(self._given[kind]) + len(new))))
         for name in new:
             self.of(kind, name)
+
+    def prepare_places(self, ids: Mapping[Kind, Iterable[str]]) -> None:
+        """Number all places together: of what happens at one instant at two of them, the first by name comes first."""
+        kinds = {each: kind for kind, found in ids.items() for each in found}
+        # A sensor's id is the place's with '/' and its own name.
+        ordered = sorted(kinds, key=lambda each: f"{each}/")
+        width = len(str(len(ordered)))
+        for number, each in enumerate(ordered, 1):
+            self._given[kinds[each]][each] = f"{number:0{width}d}-{kinds[each]}"
 
     def of(self, kind: Kind, name: str) -> str:
         """What takes the place of a name."""

@@ -9,7 +9,7 @@ from typing import Any
 import tomli_w
 from pydantic import BaseModel
 
-from gateway.pseudonyms import Kind, Pseudonyms, titled
+from gateway.pseudonyms import GATEWAY, Kind, Pseudonyms, titled
 from gateway.renaming import Act, Removal, blank, gone, keep, moment, named, of, place, thing
 from rules import policy, reach
 from rules import site as models
@@ -40,11 +40,16 @@ WORDS = frozenset(
 def prepare(names: Pseudonyms, sites: Iterable[Site]) -> None:
     """Number all that these sites name, each kind in the order of its names."""
     sites = list(sites)
+    names.prepare_places(
+        {
+            Kind.THING: (each.thing for site in sites for each in site.sensor if each.thing != GATEWAY),
+            Kind.STATION: (each.id for site in sites for each in site.station),
+            Kind.BASIN: (each.id for site in sites for each in site.basin),
+            Kind.CABINET: (each.id for site in sites for each in site.cabinet),
+            Kind.CART: (each.id for site in sites for each in site.cart),
+        }
+    )
     groups: dict[Kind, Iterable[str]] = {
-        Kind.STATION: (each.id for site in sites for each in site.station),
-        Kind.BASIN: (each.id for site in sites for each in site.basin),
-        Kind.CABINET: (each.id for site in sites for each in site.cabinet),
-        Kind.CART: (each.id for site in sites for each in site.cart),
         Kind.PROBE: (each.id for site in sites for each in site.probe),
         Kind.CORD: (cord for site in sites for each in site.cart for cord in each.cords),
         Kind.TAG: (each.tag for site in sites for each in site.probe if each.tag),
