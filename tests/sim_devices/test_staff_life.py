@@ -26,18 +26,20 @@ At = Callable[[float], Micros]
 
 DAY_SECONDS = 86_400
 SIX_HOURS = """
+import tomllib
 from hashlib import sha256
 from pathlib import Path
-import rules, sim_devices
-from gateway.sitefile import load
+import rules
 from rules.labels import read_labels
 from rules.readings import Micros
+from rules.site import Site
 from sim_devices.chance import Chance
+from sim_devices.running.hospital import hospital_text
 from sim_devices.staff.habits import demo_pace
 from sim_devices.staff.life import Life
 from sim_devices.ward.deeds import DEED
 from sim_devices.ward.ward import Ward
-site = load(Path(sim_devices.__file__).parent / "demo.toml").file
+site = Site.model_validate(tomllib.loads(hospital_text(8, 4)))
 labels = read_labels((Path(rules.__file__).parent / "labels.csv").read_text(encoding="utf-8"))
 epoch = Micros(1_790_000_000_000_000)
 for seed in (3, 4):
@@ -57,18 +59,17 @@ def busy(site: Site, labels: Mapping[str, Label], epoch: Micros) -> tuple[Ward, 
     return ward, life
 
 
-def lived(hash_seed: str) -> list[str]:
-    """How many deeds six hours at the demo's pace have, and the digest of their list, by seed; in a new process."""
+def living(hash_seed: str) -> "subprocess.Popen[str]":
+    """A new process that tells how many deeds six hours at the demo's pace have, and their digest, by seed."""
     root = Path(__file__).parents[2]
     env = {**os.environ, "PYTHONHASHSEED": hash_seed, "PYTHONPATH": str(root)}
     command = [sys.executable, "-c", SIX_HOURS]
-    return subprocess.run(  # noqa: S603 - our own program
-        command, env=env, capture_output=True, text=True, check=True, cwd=root
-    ).stdout.splitlines()
+    return subprocess.Popen(command, env=env, stdout=subprocess.PIPE, text=True, cwd=root)  # noqa: S603 - our own
 
 
 def test_the_same_seed_gives_the_same_list_of_deeds_byte_for_byte_in_any_process() -> None:
-    first, again = lived("1"), lived("2")
+    with living("1") as one, living("2") as other:
+        first, again = (process.communicate(timeout=100)[0].splitlines() for process in (one, other))
     assert first == again
     assert first[0] != first[1]
     assert int(first[0].split()[0]) > 1000
