@@ -5,7 +5,7 @@ from itertools import product
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rules.board import Subject, SubjectKind
@@ -67,6 +67,7 @@ def one(looks: Sequence[tuple[float, float | int]], on: float, off: float, until
 DELAYS = list(product(range(6), range(6)))
 
 
+@settings(deadline=None, max_examples=40)
 @given(signal=st.one_of(SIGNAL, HOLDING))
 def test_on_delays_off_delays_and_deadband_agree_with_temporal_logic(signal: list[float]) -> None:
     # standards.md 8.4: an on-delay d over a limit c is historically[0,d](x > c), the off-delay with a deadband b
