@@ -44,15 +44,15 @@ class AtBroker:
         voice = Voice(self.site)
         pace = Pace(self.simulation.lived, self.now(), self.speed)
         things = self.simulation.things
-        self._fleet = Fleet(self.endpoint, voice, things, self.now, Chance(self.simulation.seed), self.tell)
-        self._ward = LiveWard(self.simulation, self._fleet, voice, pace, self.now, self.enter)
+        self.fleet = Fleet(self.endpoint, voice, things, self.now, Chance(self.simulation.seed), self.tell)
+        self._ward = LiveWard(self.simulation, self.fleet, voice, pace, self.now, self.enter)
         self.hands = WardHands(self.site, self._ward.act)
         self._desk = HandDesk(self.endpoint, self.site, self.hands)
         self._running = ExitStack()
 
     def __enter__(self) -> Self:
-        self._fleet.start()
-        self._running.callback(self._fleet.stop)
+        self.fleet.start()
+        self._running.callback(self.fleet.stop)
         self._ward.start()
         self._running.callback(self._ward.stop)
         self._running.enter_context(self._desk)
@@ -78,4 +78,4 @@ class AtBroker:
 
     def standing(self) -> Standing:
         """How its devices do."""
-        return self._fleet.standing()
+        return self.fleet.standing()

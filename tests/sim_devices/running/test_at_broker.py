@@ -191,7 +191,5 @@ def test_hand_lists_deeds_with_their_keys(site_file: Path) -> None:
 
 def test_simulators_slow_no_other_command() -> None:
     """They are loaded when they are called."""
-    code = (
-        "import sys, gateway.cli; sys.exit(any(name in sys.modules for name in ('simpy', 'sim_devices.running.fleet')))"
-    )
+    code = "import sys, gateway.cli; sys.exit(any(n in sys.modules for n in ('simpy', 'sim_devices.running.fleet')))"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0  # noqa: S603 - ours

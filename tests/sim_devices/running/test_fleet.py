@@ -24,7 +24,7 @@ from rules.site import Site
 from sim_devices.chance import Chance
 from sim_devices.running.fleet import DIALS_PER_SECOND, MOST_WAITING, Fleet, Utterance
 from sim_devices.running.line import MOST_IN_FLIGHT, MOST_KEPT, Line, Login
-from sim_devices.sampling import Sample
+from sim_devices.sensing.sample import Sample
 from sim_devices.speech import Voice
 from tests.gateway.conftest import PATIENCE_SECONDS, free_port
 

@@ -24,7 +24,7 @@ from sim_devices.running.hospital import hospital_text
 from sim_devices.running.simulation import Simulation
 from sim_devices.speech import Voice
 from sim_devices.troubles.table import TRUTH_FILE, Run, read_truth
-from sim_devices.ward.deeds import Defect, Drop, Heater, Network, OpenLid, Pour, Power, Roll, SetClock, WipeDown
+from sim_devices.ward.deeds import Deed, Defect, Drop, Heater, Network, OpenLid, Pour, Power, Roll, SetClock, WipeDown
 from sim_devices.ward.refusal import DeedError
 
 SINCE = Micros(1_790_035_200 * SECOND)
@@ -56,8 +56,8 @@ def law() -> Law:
 def simulated(law: Law, seed: int = SEED) -> Simulation:
     """A ward in which sensors and devices of all sorts go wrong, too."""
     at = [Micros(SINCE + minutes * 60 * SECOND) for minutes in range(20, 200, 20)]
-    plan = [
-        (at[0], Defect(sensor="basin-1/vapour", how="spoilt", by=0.7)),
+    plan: list[tuple[Micros, Deed]] = [
+        (at[0], Defect(sensor=SensorId("basin-1/vapour"), how="spoilt", by=0.7)),
         (at[1], Network(thing="basin-1", up=False)),
         (at[2], Network(thing="basin-1", up=True)),
         (at[3], SetClock(thing="cart-1", ahead_seconds=3600)),
@@ -210,7 +210,7 @@ def test_nothing_is_done_in_the_past(law: Law) -> None:
 
 
 def test_without_habits_nobody_does_anything_but_what_is_planned(law: Law) -> None:
-    plan = [(Micros(SINCE + 60 * SECOND), Roll(cart="cart-1"))]
+    plan: list[tuple[Micros, Deed]] = [(Micros(SINCE + 60 * SECOND), Roll(cart="cart-1"))]
     simulation = Simulation(law.site, law.book.labels, SINCE, SEED, None, plan)
     simulation.live(Micros(SINCE + DAY))
     assert simulation.ward.log == plan
