@@ -44,6 +44,7 @@ FACTS: Mapping[SubjectKind, Mapping[str, Fact]] = MappingProxyType(
         SubjectKind.BASIN: {
             "name": "",
             "soaking": False,
+            "vacant": False,
             "lid_open_over_soak": False,
             "temperature_known": False,
             "solution_celsius": 0.0,
@@ -63,6 +64,7 @@ FACTS: Mapping[SubjectKind, Mapping[str, Fact]] = MappingProxyType(
             "minutes": "",
             "needed_minutes": "",
             "unclaimed": False,
+            "vacant": False,
         },
         SubjectKind.PROBE: {
             "name": "",

@@ -238,6 +238,14 @@ class Watch:
         self.desk.board.publish(self.subject, "thing_offline", not online)
         if online and self._thermometer:
             self.state.warming_up = True
+        if online and self.state.silent:
+            self._await_anew(now)
+
+    def _await_anew(self, now: Micros) -> None:
+        """Its device is back: it is told to be silent once it has had its time to speak again."""
+        self.desk.board.publish(self.subject, "silent", False)  # noqa: FBT003 - the fact's value
+        if self.setup.silent_after and self.ears.hearing:
+            self.desk.agenda.set(self._task, self._heard_until(self.ears.heard(now)))
 
     def own_link(self, *, online: bool) -> None:
         """This sensor is the device's own word on whether it is connected."""

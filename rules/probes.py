@@ -64,11 +64,13 @@ class Probes:
         """A tag reader or a hook spoke."""
         for probe in self.whereabouts.take(reading):
             self._look_where(self.trackers[probe], reading.arrived)
+        self._look_into(reading.sensor, reading.arrived)
 
     def lose(self, setup: SensorSetup, now: Micros) -> None:
         """A sensor has fallen silent."""
         for probe in self.whereabouts.lose(setup.id):
             self._look_where(self.trackers[probe], now)
+        self._look_into(setup.id, now)
         if setup.kind is SensorKind.MOTION and setup.thing in self._of_cart:
             self.cart_rolls(setup.thing, rolls=False)
 
@@ -205,6 +207,7 @@ class Probes:
             for tracker in self.trackers.values():
                 self._look_at_share(tracker, basin, name, found.get(name), now)
             self._publish_unclaimed(name)
+        self.look_into(basin, now)
 
     def _look_at_share(
         self, tracker: ProbeTracker, basin: str, name: str, soak: SoakRecord | None, now: Micros
@@ -250,6 +253,28 @@ class Probes:
         subject = Subject(SubjectKind.SOAK, soak)
         if subject in self._desk.board.facts:
             self._desk.board.publish(subject, "unclaimed", not self._is_claimed(soak))
+
+    def _look_into(self, reader: SensorId, now: Micros) -> None:
+        if (basin := reader.partition("/")[0]) in self._basins:
+            self.look_into(basin, now)
+
+    def look_into(self, basin: str, now: Micros) -> None:
+        """Tell the rules whether there was nothing in the basin while its lid was closed.
+
+        That is so where its reader of tags was heard throughout and named no probe, and nobody claims one.
+        """
+        board, soaks = self._desk.board, self._basins[basin].state.soaks
+        for soak in soaks:
+            subject = Subject(SubjectKind.SOAK, soak.id)
+            if subject in board.facts:
+                board.publish(subject, "vacant", self._was_vacant(basin, soak, now))
+        newest = soaks[-1] if soaks else None
+        vacant = newest is not None and self._was_vacant(basin, newest, now)
+        board.publish(Subject(SubjectKind.BASIN, basin), "vacant", vacant)
+
+    def _was_vacant(self, basin: str, soak: SoakRecord, now: Micros) -> bool:
+        span = Span(soak.start, now if soak.end is None else soak.end)
+        return not self._is_claimed(soak.id) and self.whereabouts.saw_nothing(basin, span)
 
     # ---- what follows ---------------------------------------------------------------------------------------------
 

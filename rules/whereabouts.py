@@ -1,12 +1,13 @@
 """Where probes are by what tag readers and hooks say."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from rules.deafness import BACKLOG_WAIT
 from rules.evidence import Sighting
+from rules.exposure import Span
 from rules.health import Ears
 from rules.probe_words import Place
-from rules.readers import Post, ReaderState, forget, hear, hear_blurred, sightings
+from rules.readers import Post, ReaderState, Run, forget, hear, hear_blurred, sightings
 from rules.readings import Micros, Reading, SensorId, SensorKind, micros
 from rules.site import Site
 
@@ -66,6 +67,23 @@ class Whereabouts:
         }
         return sightings(probe, self._posts, named, told)
 
+    def saw_nothing(self, thing: str, span: Span) -> bool:
+        """Whether the readers of tags there named no probe, and were heard; False where there is none.
+
+        A reader's first word may come as late as one after another one may.
+        """
+        readers = [sensor for sensor, post in self._posts.items() if post.thing == thing and sensor not in self._cords]
+        return bool(readers) and all(self._saw_nothing(reader, span) for reader in readers)
+
+    def _saw_nothing(self, reader: SensorId, span: Span) -> bool:
+        gap, runs = self._posts[reader].gap, self.states[reader].runs
+        near = [run for run in runs if run.start <= span.end and span.start <= run.last + gap]
+        empty = [run for run in near if not run.there]
+        named = any(run.there and span.start <= run.last for run in near)
+        if not empty or near[-1].there or named or any(run.blurred for run in near):
+            return False
+        return _is_whole(empty, span, gap)
+
     def last_named(self) -> dict[str, tuple[Micros, SensorId]]:
         """By probe, when a sensor last named it, and which did."""
         found: dict[str, tuple[Micros, SensorId]] = {}
@@ -95,6 +113,13 @@ class Whereabouts:
     @staticmethod
     def _all_named(state: ReaderState) -> tuple[str, ...]:
         return tuple(sorted({probe for run in state.runs for probe in run.there}))
+
+
+def _is_whole(runs: Sequence[Run], span: Span, gap: Micros) -> bool:
+    """Whether no silence between words in a span was longer than the gap, from its start to its end."""
+    ends = [span.start, *(run.last for run in runs)]
+    starts = [*(run.start for run in runs), span.end]
+    return all(start - end <= gap for end, start in zip(ends, starts, strict=True))
 
 
 def _both(one: tuple[str, ...], other: tuple[str, ...]) -> tuple[str, ...]:

@@ -11,6 +11,8 @@ from tests.rules.feeder import (
     BASIN_LINK,
     HOOK_A,
     HOOK_B,
+    LID,
+    LIFTED,
     MOTION,
     OFF_HOOK,
     OFFLINE,
@@ -252,3 +254,11 @@ def test_the_gateways_own_words_are_shown() -> None:
     feeder = Feeder().say(GATEWAY_LINK, OFFLINE, 5).say(GATEWAY_STORE, OFFLINE, 6)
     picture = feeder.engine.picture()
     assert (picture.hearing, picture.hearing_since, picture.storing) == (False, instant(5), False)
+
+
+def test_the_sensors_of_a_device_that_is_back_have_their_time_to_speak_before_they_are_called_silent() -> None:
+    feeder = Feeder(department(cart=[])).say(GATEWAY_LINK, ONLINE, 0).say(LID, LIFTED, 1).say(BASIN_LINK, OFFLINE, 10)
+    feeder.until(1000).say(BASIN_LINK, ONLINE, 1000).say(LID, LIFTED, 1020).until(1089)
+    # A lid's switch reports every 30 s, and three of these without a word are silence; a thermometer's every 10 s.
+    assert feeder.raised("sensor-silent", LID) == []
+    assert feeder.raised("sensor-silent", TEMPERATURE) == [1030]
