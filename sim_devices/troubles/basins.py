@@ -54,11 +54,11 @@ def _not_done(bath: Bath) -> Held:
 
 
 def _open_early(tub: Tub, bath: Bath) -> list[Held]:
-    """The lid is open over a probe that is still in the basin and not done, after it was closed over it."""
+    """The lid is open over a probe that is in the basin, after it was closed over it, but never for long enough."""
     if not bath.closed:
         return []
-    after = Held(bath.closed[0].end, _not_done(bath).end)
-    return held(tub.state.lid_closed, not_, after) if after.start < after.end else []
+    whole = next((closed.start for closed in bath.closed if closed.micros >= tub.needed), bath.stay.end)
+    return held(tub.state.lid_closed, not_, Held(bath.closed[0].end, whole)) if bath.closed[0].end < whole else []
 
 
 def _over_soak(tub: Tub, bath: Bath, probe: Probe) -> Iterator[Held]:

@@ -1,8 +1,9 @@
 """What went wrong with sensors and devices, and with the air of rooms."""
 
 from collections.abc import Iterator
-from itertools import pairwise
 from operator import not_
+
+import numpy as np
 
 from rules.board import Subject, SubjectKind
 from rules.readings import SECOND, Micros, SensorId, SensorKind
@@ -26,7 +27,9 @@ def device_troubles(look: Look) -> Iterator[Episode]:
     """Of every device and its sensors, in no order."""
     sensors = look.ward.site.sensors()
     for thing, device in look.ward.devices.items():
-        away = joined([*held(device.powered, not_, look.within), *held(device.network, not_, look.within)])
+        flat = held(device.charge, lambda percent: percent is not None and percent <= 0, look.within)
+        dead, out = held(device.powered, not_, look.within), held(device.network, not_, look.within)
+        away = joined([*dead, *out, *flat])
         wrong = held(device.ahead_seconds, lambda seconds: abs(seconds) > CLOCK_SECONDS, look.within)
         own = [s for s in sensors.values() if s.thing == thing and s.kind is not SensorKind.LINK]
         yield from look.episodes(Trouble.DEVICE_OFFLINE, _of(SensorId(f"{thing}/link")), away)
@@ -60,5 +63,6 @@ def room_troubles(look: Look) -> Iterator[Episode]:
 
 
 def _above(vapour: Vapour, within: Held) -> list[Held]:
-    at = [*map(Micros, range(within.start, within.end, _STEP)), within.end]
-    return joined(Held(start, end) for start, end in pairwise(at) if vapour.ppm(start) > CEILING_PPM)
+    at = np.append(np.arange(within.start, within.end, _STEP, dtype=np.int64), within.end)
+    high = np.flatnonzero(vapour.many_ppm(at[:-1]) > CEILING_PPM).tolist()
+    return joined(Held(Micros(int(at[n])), Micros(int(at[n + 1]))) for n in high)

@@ -49,12 +49,11 @@ class Look:
         return bath.read and has_tag and any(self._works(reader.id, bath) for reader in readers)
 
     def _works(self, reader: SensorId, bath: Bath) -> bool:
-        """Whether it sees and says something for some of the stay."""
+        """Whether it sees something for some of the stay; what it cannot say at once it says later."""
         device = self.ward.devices[bath.basin]
         mute = held(self.ward.ailments[reader], lambda a: a is not None and (a.how == "silent" or a.by >= 1), bath.stay)
         dead = held(device.powered, not_, bath.stay)
-        away = held(device.network, not_, bath.stay)
-        return bool(without([bath.stay], joined([*mute, *dead, *away])))
+        return bool(without([bath.stay], joined([*mute, *dead])))
 
     def episodes(self, trouble: Trouble, subject: Subject, when: Iterable[Held]) -> Iterator[Episode]:
         """What lasts up to the end of the look has no end."""

@@ -1,0 +1,56 @@
+"""The commands of scenarios: a list of the situations that ship, and what comes of one."""
+
+import sys
+
+import click
+
+from gateway.plainly import telling
+from gateway.situations import SituationRuns
+from gateway.visible import visible
+from sim_devices.scenarios.mistakes import ScenarioError
+from sim_devices.ward.refusal import DeedError
+
+plainly = telling(ScenarioError, DeedError)
+
+
+@click.command()
+@click.option("--json", "is_json", is_flag=True, help="For programs: one JSON object a line.")
+@plainly
+def scenarios(is_json: bool) -> None:  # noqa: FBT001 - the command line names it
+    """Lists the situations that ship, each with what should and should not be raised in it."""
+    from sim_devices.scenarios.library import library  # noqa: PLC0415 - takes long to load
+    from sim_devices.scenarios.told import situation  # noqa: PLC0415 - takes long to load
+
+    for scenario in library():
+        told = situation(scenario)
+        if is_json:
+            click.echo(told.model_dump_json())
+        else:
+            click.echo(f"{told.name:<30} {scenario.about.title}")
+            click.echo(f"{'':<30} raised: {', '.join(told.raised) or 'nothing'}")
+
+
+@click.command()
+@click.argument("names", nargs=-1, required=True)
+@click.option("--json", "is_json", is_flag=True, help="For programs: one JSON object of all of them.")
+@plainly
+def scenario(names: tuple[str, ...], is_json: bool) -> None:  # noqa: FBT001 - the command line names it
+    """Runs situations by name, or by the path of a file that ends in .toml, and tells what came of each.
+
+    Step by step: what was done, what was raised, and what really went wrong. Ends with 1 where one went otherwise than
+    its file says.
+    """
+    from sim_devices.scenarios.library import found  # noqa: PLC0415 - takes long to load
+    from sim_devices.scenarios.stage import play  # noqa: PLC0415 - takes long to load
+    from sim_devices.scenarios.told import lines, run_of  # noqa: PLC0415 - takes long to load
+
+    runs = []
+    for one in [found(name) for name in names]:
+        played = play(one)
+        runs.append(run_of(one, played))
+        if not is_json:
+            click.echo("\n".join(visible(line) for line in lines(one, played)))
+    if is_json:
+        click.echo(SituationRuns(runs=tuple(runs)).model_dump_json())
+    if not all(run.is_as_meant for run in runs):
+        sys.exit(1)
