@@ -18,6 +18,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from dashboard.alert_pages import alert_sheet, service_sheet
 from dashboard.answers import Answers, add_answers
 from dashboard.archive import Archive
+from dashboard.bench.pages import add_bench
+from dashboard.bench.workbench import Workbench
 from dashboard.duty_page import DutyPage
 from dashboard.entries import Counter, Sheet, add_entries
 from dashboard.load_pages import add_load
@@ -92,6 +94,7 @@ def create_app(
     journal: Path | None = None,
     sound: bool = False,
     answering: Answering | None = None,
+    workbench: Workbench | None = None,
 ) -> FastAPI:
     """The dashboard over a hub.
 
@@ -102,6 +105,7 @@ def create_app(
     journal: what the logbook reads, beside the gateway that writes it; without it there is no logbook.
     sound: whether a wall that does not say so itself (``/wall?sound=on``) lets its alerts be heard.
     answering: whose the links in messages are; without it no link leads here.
+    workbench: what the bench works with; without it, or without a journal, there is no bench.
 
     Serve it with uvicorn's ``timeout_graceful_shutdown`` set, and close the hub on shutdown: the streams end then.
     """
@@ -132,6 +136,8 @@ def create_app(
         add_logbook(app, archive)
         add_load(app, archive)
         add_pages_told(app, PagesTold(archive, journal))
+        if workbench is not None:
+            add_bench(app, archive, workbench)
     return app
 
 

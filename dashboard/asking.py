@@ -13,6 +13,8 @@ from gateway.service import BusyError
 from gateway.turn import FaultError
 from rules.commands import Command
 from rules.events import Event
+from rules.picture import Picture
+from rules.readings import Micros
 
 ANSWER_SECONDS = 10.0
 """How long an entry may take to reach the disk before the page is told that it has not; ours."""
@@ -47,6 +49,20 @@ async def answered(answers: Iterable[Future[list[Event]]]) -> list[Event]:
         raise NotWrittenError(sentence) from error
     except (StoppedError, BusyError, FaultError) as refusal:
         raise NotWrittenError(str(refusal)) from refusal
+
+
+async def picture_after(hub: Hub, at: Micros) -> Picture:
+    """The picture once it knows of what was entered at that time; the newest where none does soon."""
+    end = asyncio.get_running_loop().time() + _AFTER_SECONDS
+    feed = hub.latest
+    while feed.picture.at < at and not hub.closed and (left := end - asyncio.get_running_loop().time()) > 0:
+        newer = await asyncio.to_thread(hub.wait_newer, feed.version, left)
+        feed = newer or hub.latest
+    return feed.picture
+
+
+_AFTER_SECONDS = 0.5
+"""How long an answer waits for the picture that follows; a picture comes within a tenth of that. Ours."""
 
 
 def refused(status: int, sentence: str) -> JSONResponse:

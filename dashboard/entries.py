@@ -1,6 +1,5 @@
 """The routes at which people enter what they do: a page for each basin, probe and cart, and what is sent from there."""
 
-import asyncio
 import secrets
 from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -10,7 +9,7 @@ from urllib.parse import parse_qsl, quote
 from fastapi import Depends, FastAPI, Header, HTTPException, Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
-from dashboard.asking import NotWrittenError, answered, refused, short_body
+from dashboard.asking import NotWrittenError, answered, picture_after, refused, short_body
 from dashboard.deeds import is_to_be_weighed
 from dashboard.forms import DeedError, NotTakenError, Told
 from dashboard.pages import EntryPage
@@ -100,7 +99,7 @@ class Counter:
             events = await answered(asked.answers)
             picture = self.hub.latest.picture
             if any(map(is_to_be_weighed, events)):
-                picture = await self._after(events[-1].at)
+                picture = await picture_after(self.hub, events[-1].at)
             thing = self.sheet.find(picture, name) or thing
             return 200, self.sheet.told(asked.commands, events, thing, picture, now)
         except DeedError as wrong:
@@ -123,20 +122,8 @@ class Counter:
         """Whether the form is our own."""
         return secrets.compare_digest(fields.get("token", "").encode(), self.token.encode())
 
-    async def _after(self, at: Micros) -> Picture:
-        """The picture once it knows of what was entered at that time; the newest where none does soon."""
-        end = asyncio.get_running_loop().time() + _AFTER_SECONDS
-        feed = self.hub.latest
-        while feed.picture.at < at and not self.hub.closed and (left := end - asyncio.get_running_loop().time()) > 0:
-            newer = await asyncio.to_thread(self.hub.wait_newer, feed.version, left)
-            feed = newer or self.hub.latest
-        return feed.picture
-
 
 _REFUSED = 400
-
-_AFTER_SECONDS = 0.5
-"""How long an answer waits for the picture that follows; a picture comes within a tenth of that. Ours."""
 
 
 def add_entries(app: FastAPI, counter: Counter) -> None:

@@ -1,6 +1,5 @@
 """The page on which somebody says that an entry was wrong: who, and why; what is right is entered anew elsewhere."""
 
-import secrets
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Annotated
@@ -14,12 +13,12 @@ from dashboard.asking import NotWrittenError, ask, short_body
 from dashboard.entries import fields_of
 from dashboard.forms import DeedError, Text, filled
 from dashboard.logbook_lists import moments
+from dashboard.own_forms import OwnForms
 from gateway.entry_reading import LoggedEntry
 from rules.commands import Entry, Strike
 from rules.events import EntryStruck
 
 _NO_ENTRY = "The record has no entry of that number; an entry is found by way of the soak, the probe or the day."
-_FORGED = "This form is older than the gateway's last start, or not ours: open the page again and enter it anew."
 _STRUCK_ALREADY = "It was struck already, or cannot be struck any more: look at what stands here."
 EXPECTED = {
     "who": "Write your name, at most 80 characters: it is kept with the correction.",
@@ -42,15 +41,10 @@ class CorrectionForm(BaseModel):
 
 @dataclass(frozen=True, slots=True)
 class Corrections:
-    """Where the record is corrected; token: what shows that a form is our own, for no foreign page can read it."""
+    """Where the record is corrected."""
 
     archive: Archive
-    token: str = field(default_factory=lambda: secrets.token_urlsafe(16))
-
-    def own(self, fields: Mapping[str, str]) -> None:
-        """See that a form is our own; a plain 403 where it is not."""
-        if not secrets.compare_digest(fields.get("token", "").encode(), self.token.encode()):
-            raise NotShownError(_FORGED, 403)
+    forms: OwnForms = field(default_factory=OwnForms)
 
     async def entry(self, number: int) -> LoggedEntry:
         """The entry, or a plain 404."""
@@ -72,12 +66,12 @@ class Corrections:
             is_struck=entry.told.struck is not None,
             refusal=refusal,
             why=why,
-            token=self.token,
+            token=self.forms.token,
         )
 
     async def strike(self, number: int, fields: Mapping[str, str]) -> Response:
         """Strike it, once that is on disk, or say why not."""
-        self.own(fields)
+        self.forms.check(fields)
         try:
             form = filled(CorrectionForm, fields, EXPECTED)
         except DeedError as wrong:

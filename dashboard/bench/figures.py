@@ -1,0 +1,97 @@
+"""Figures of rules and trackers as the bench shows them: grouped, named, with range and source."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from dashboard.grid import Cell, Grid, cell
+from dashboard.words import stamp
+from rules.figure_picture import FigurePicture
+
+RULE, THRESHOLD = "rule.", "threshold."
+_OWN = {"on_delay_seconds": "on-delay", "off_delay_seconds": "off-delay", "deadband": "deadband"}
+_UNITS = {"Cel": "°C", "Cel/s": "°C/s", "m/s2": "m/s²"}
+
+
+@dataclass(frozen=True, slots=True)
+class FigureGroup:
+    """Figures of one rule, or of the trackers, whose id is ''."""
+
+    rule: str
+    title: str
+    figures: tuple[FigurePicture, ...]
+
+
+def groups(figures: Iterable[FigurePicture]) -> list[FigureGroup]:
+    """Rule by rule, in the order given, the trackers last."""
+    by_rule: dict[str, list[FigurePicture]] = {}
+    for figure in figures:
+        by_rule.setdefault(rule_of(figure.name), []).append(figure)
+    trackers = by_rule.pop("", [])
+    found = [FigureGroup(rule, f"Rule {rule}", tuple(own)) for rule, own in by_rule.items()]
+    return [*found, FigureGroup("", "Trackers", tuple(trackers))] if trackers else found
+
+
+def rule_of(name: str) -> str:
+    """The id of the rule that a figure belongs to; '' for one of the trackers."""
+    return name.removeprefix(RULE).partition(".")[0] if name.startswith(RULE) else ""
+
+
+def short_name(name: str) -> str:
+    """What a figure is called beside its rule: ``on-delay``."""
+    if name.startswith(THRESHOLD):
+        return _spoken(name.removeprefix(THRESHOLD))
+    key = name.removeprefix(RULE).partition(".")[2]
+    return _OWN.get(key) or _spoken(key.removeprefix("limits."))
+
+
+def full_name(name: str) -> str:
+    """What a figure is called by itself: ``on-delay of cord-down-rolling``."""
+    rule = rule_of(name)
+    return f"{short_name(name)} of {rule}" if rule else short_name(name)
+
+
+def _spoken(key: str) -> str:
+    return key.replace("_", " ").removesuffix(" seconds").removesuffix(" celsius")
+
+
+def with_unit(value: float, unit: str) -> str:
+    """``12 s``."""
+    return f"{value:.10g} {_UNITS.get(unit, unit)}".rstrip()
+
+
+def range_words(figure: FigurePicture) -> str:
+    """``0 to 3600 s``."""
+    return f"{figure.low:.10g} to {with_unit(figure.high, figure.unit)}"
+
+
+def settings_words(values: Mapping[str, float], figures: Mapping[str, FigurePicture]) -> str:
+    """``on-delay of cord-down-rolling 12 s (now 5 s)``."""
+    return "; ".join(_setting(name, value, figures.get(name)) for name, value in values.items())
+
+
+def _setting(name: str, value: float, figure: FigurePicture | None) -> str:
+    if figure is None:
+        return f"{full_name(name)} {value:.10g}"
+    said = f"{full_name(name)} {with_unit(value, figure.unit)}"
+    return said if figure.value == value else f"{said} (now {with_unit(figure.value, figure.unit)})"
+
+
+def figures_grid(group: FigureGroup, zone: ZoneInfo) -> Grid:
+    """Every figure of a group as it is in force."""
+    headings = ("Figure", "In force", "Site file", "May be", "What it is for", "Source of the default", "Changed by")
+    return Grid(headings, tuple(_row(figure, zone) for figure in group.figures), "")
+
+
+def _row(figure: FigurePicture, zone: ZoneInfo) -> tuple[Cell, ...]:
+    ordered = figure.ordered
+    by = (f"{ordered.who}, {ordered.role}", stamp(ordered.since, zone), ordered.why) if ordered else ()
+    return (
+        cell(short_name(figure.name)),
+        cell(with_unit(figure.value, figure.unit), sign="open" if ordered else ""),
+        cell(with_unit(figure.given, figure.unit)),
+        cell(range_words(figure)),
+        cell(figure.text, missing="as its rule says"),
+        cell(figure.source),
+        cell(*by, missing="nobody"),
+    )

@@ -1,0 +1,81 @@
+"""The routes at which simulated devices are worked by hand; where devices are real, nothing is offered."""
+
+from collections import deque
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from fastapi import FastAPI, Request
+from starlette.responses import RedirectResponse, Response
+
+from dashboard.bench.shown import Bench
+from dashboard.words import clock
+from gateway.hands import Hands, HandsError, Offer
+
+MOST_SAID = 20
+"""So many deeds are told of on the page (ours)."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Did:
+    at: str
+    said: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Group:
+    things: str
+    offers: tuple[Offer, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Done:
+    """What was done by hand since the gateway started."""
+
+    did: deque[_Did] = field(default_factory=lambda: deque(maxlen=MOST_SAID))
+
+
+def add_hands(app: FastAPI, bench: Bench) -> None:
+    """Put the routes into the application."""
+    archive, hands, done = bench.archive, bench.workbench.hands, _Done()
+
+    async def show(refusal: str = "", status: int = 200, texts: Mapping[str, str] | None = None) -> Response:
+        offers = [] if hands is None else await archive.readers.take(hands.offers)
+        return bench.page(
+            "bench_hands.html",
+            "By hand",
+            status=status,
+            is_simulated=hands is not None,
+            groups=_grouped(offers),
+            did=list(done.did),
+            refusal=refusal,
+            texts=texts or {},
+        )
+
+    @app.get("/bench/hands")
+    async def page() -> Response:
+        return await show()
+
+    @app.post("/bench/hands")
+    async def do(request: Request) -> Response:
+        texts = dict(await bench.sent(request))
+        if hands is None:
+            return await show("Here devices are real: nothing is done by hand from this page.", 409)
+        try:
+            said = await archive.readers.take(lambda: _do(hands, texts))
+        except HandsError as why:
+            return await show(str(why), 422, texts)
+        done.did.appendleft(_Did(clock(archive.now(), archive.zone), said))
+        return RedirectResponse("/bench/hands", status_code=303)
+
+
+def _do(hands: Hands, texts: Mapping[str, str]) -> str:
+    offer = next((one for one in hands.offers() if one.do == texts.get("do")), None)
+    if offer is None:
+        raise HandsError("There is no such deed; choose one from the list.")
+    keys = {key.name: texts.get(key.name, "").strip() for key in offer.keys}
+    return hands.do({"do": offer.do, **{name: value for name, value in keys.items() if value}})
+
+
+def _grouped(offers: Sequence[Offer]) -> list[_Group]:
+    things = dict.fromkeys(offer.things for offer in offers)
+    return [_Group(name, tuple(offer for offer in offers if offer.things == name)) for name in things]

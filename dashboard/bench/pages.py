@@ -1,0 +1,128 @@
+"""The routes of the bench: its entrance, figures in force, and temperature traces."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from fastapi import FastAPI, Request
+from starlette.responses import RedirectResponse, Response
+
+from dashboard.archive import Archive, NotShownError
+from dashboard.bench.change import SIGNED_EXPECTED, SignedChange, changed_by
+from dashboard.bench.figures import figures_grid, full_name, groups, with_unit
+from dashboard.bench.files import form_of
+from dashboard.bench.hand_pages import add_hands
+from dashboard.bench.job_pages import add_jobs
+from dashboard.bench.shown import Bench, jobs_grid
+from dashboard.bench.situation_pages import add_situations
+from dashboard.bench.tune_pages import add_tune
+from dashboard.bench.workbench import Workbench
+from dashboard.forms import DeedError, filled
+from rules.figure_commands import MOST_FIGURES, WithdrawFigures
+
+_MOST_TRACES = 6
+
+
+def add_bench(app: FastAPI, archive: Archive, workbench: Workbench) -> None:
+    """Put the routes of the bench into the application."""
+    bench = Bench(archive, workbench)
+    _add_entrance(app, bench)
+    _add_figures(app, bench)
+    _add_traces(app, bench)
+    add_tune(app, bench)
+    add_jobs(app, bench)
+    add_situations(app, bench)
+    add_hands(app, bench)
+
+
+def _add_entrance(app: FastAPI, bench: Bench) -> None:
+    @app.get("/bench")
+    async def entrance() -> Response:
+        return bench.page(
+            "bench.html",
+            "Bench",
+            grid=jobs_grid(bench.workbench.jobs.all(), bench.archive.zone),
+            has_hands=bench.workbench.hands is not None,
+            situations=len(bench.workbench.situations),
+        )
+
+
+# ---- figures in force -----------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Changed:
+    """A figure that people have changed: by its name, and how it stands."""
+
+    name: str
+    words: str
+
+
+def _add_figures(app: FastAPI, bench: Bench) -> None:
+    def show(refusal: str = "", status: int = 200, texts: Mapping[str, str] | None = None) -> Response:
+        changed = [
+            _Changed(
+                f.name, f"{full_name(f.name)}: {with_unit(f.value, f.unit)}, site file {with_unit(f.given, f.unit)}"
+            )
+            for f in bench.figures
+            if f.ordered
+        ]
+        return bench.page(
+            "bench_figures.html",
+            "Figures in force",
+            status=status,
+            groups=[(group, figures_grid(group, bench.archive.zone)) for group in groups(bench.figures)],
+            changed=changed,
+            roles=bench.archive.premises.maintenance_roles,
+            refusal=refusal,
+            texts=texts or {},
+        )
+
+    @app.get("/bench/figures")
+    async def figures() -> Response:
+        return show()
+
+    @app.post("/bench/figures/withdraw")
+    async def withdraw(request: Request) -> Response:
+        pairs = await bench.sent(request)
+        texts = dict(pairs)
+        names = tuple(dict.fromkeys(value for name, value in pairs if name == "figure"))
+        try:
+            form = filled(SignedChange, texts, SIGNED_EXPECTED)
+        except DeedError as wrong:
+            return show(str(wrong), 422, texts)
+        if not names:
+            return show("Choose at least one figure that is taken back.", 422, texts)
+        now = bench.archive.now()
+        command = WithdrawFigures(arrived=now, who=form.who, role=form.role, names=names[:MOST_FIGURES], why=form.why)
+        why, status = await changed_by(bench, command)
+        return show(why, status, texts) if why else RedirectResponse("/bench/figures", status_code=303)
+
+
+# ---- temperatures ---------------------------------------------------------------------------------------------------
+
+
+def _add_traces(app: FastAPI, bench: Bench) -> None:
+    archive = bench.archive
+
+    @app.get("/bench/traces")
+    async def traces() -> Response:
+        page = await archive.read(lambda logbook: logbook.soaks(most=_MOST_TRACES))
+        soaks = [(line.id, f"{line.place.basin_name}, {archive.telling.time(line.start)}") for line in page.lines]
+        return bench.page("bench_traces.html", "Temperature traces", soaks=soaks)
+
+    @app.get("/bench/trace/{soak}.{form}")
+    async def trace(soak: str, form: str, phone: str = "") -> Response:
+        found = await archive.read(lambda logbook: logbook.soak(soak))
+        if found is None:
+            raise NotShownError("The record has no such soak; /logbook/soaks lists those that it has.")
+
+        def draw() -> Response:
+            from dashboard.bench import drawing  # noqa: PLC0415 - loads matplotlib
+            from gateway.pictures.soak_trace import SoakDrawn, soak_trace  # noqa: PLC0415 - loads matplotlib
+
+            end = archive.now() if found.end is None else found.end
+            shown = SoakDrawn(found.id, found.place.basin_name, found.start, end, found.exposure)
+            picture = soak_trace(shown, archive.zone)
+            return drawing.drawn(picture, form_of(form), f"soak {found.id}", phone=phone == "yes")
+
+        return await archive.draw(draw)

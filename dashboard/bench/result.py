@@ -1,0 +1,256 @@
+"""What the page of an answered question shows: figures with intervals, the best settings, and what would change."""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from dashboard.bench.figures import full_name, settings_words, with_unit
+from dashboard.grid import Cell, Grid, cell
+from dashboard.words import clock, counted, day_words, stamp
+from gateway.toml_snippet import toml_snippet
+from gateway.tuned import WEEK_DAYS, Answer, Change, Day, Delay, Judged, Point
+from gateway.when import local
+from rules.figure_picture import FigurePicture
+from rules.readings import SECOND, Micros
+
+MOST_BEST, MOST_CHANGES = 20, 100
+"""So many settings and changes stand on the page (ours); the files have all."""
+
+NOT_MEASURED = "not measured"
+_MINUTES_FROM_SECONDS = 120
+
+
+@dataclass(frozen=True, slots=True)
+class DayShown:
+    """A day whose time line is drawn; number: from 0, as its address has it."""
+
+    number: int
+    title: str
+    described: str
+
+
+@dataclass(frozen=True, slots=True)
+class ResultView:
+    """headline: what is suggested, or why nothing is. notes: what else is to be known first.
+
+    compared: present beside suggested figures, each on what it was chosen by and on what was held out.
+    best: the settings that nothing beats. changes: alerts that would vanish, appear or move; tally: how many.
+    has_curve: whether anything is drawn in the operating curve. snippet: for the site file, '' where nothing is
+    suggested. values: what is suggested, by name.
+    """
+
+    headline: str
+    notes: tuple[str, ...]
+    compared: Grid
+    best: Grid
+    more_best: int
+    tally: str
+    changes: Grid
+    more_changes: int
+    has_curve: bool
+    days: tuple[DayShown, ...]
+    snippet: str
+    values: Mapping[str, float]
+
+
+def result_view(
+    answer: Answer, figures: Mapping[str, FigurePicture], names: Mapping[str, str], zone: ZoneInfo
+) -> ResultView:
+    """The page; figures: as they are in force now, by name. names: of things, by their ids."""
+    chosen = chosen_of(answer)
+    best = sorted((point for point in answer.points if point.best), key=_by_false)
+    return ResultView(
+        headline=_headline(answer, figures),
+        notes=tuple(_notes(answer, figures)),
+        compared=_compared(answer),
+        best=_best(best[:MOST_BEST], answer, figures),
+        more_best=max(0, len(best) - MOST_BEST),
+        tally=_tally(answer),
+        changes=_changes(answer, names, zone),
+        more_changes=sum(one.count for one in answer.change_counts) - min(MOST_CHANGES, len(answer.changes)),
+        has_curve=any(point.judged.detected is not None for point in answer.points),
+        days=tuple(_day(number, day, zone) for number, day in enumerate(answer.days)),
+        snippet=toml_snippet(chosen.values) if chosen else "",
+        values=chosen.values if chosen else {},
+    )
+
+
+def chosen_of(answer: Answer) -> Point | None:
+    """The setting that is suggested."""
+    return None if answer.suggested is None else answer.points[answer.suggested]
+
+
+def _headline(answer: Answer, figures: Mapping[str, FigurePicture]) -> str:
+    chosen = chosen_of(answer)
+    if chosen is None:
+        return f"Nothing is suggested. {answer.why_none}".strip()
+    return f"Suggested: {settings_words(chosen.values, figures)}"
+
+
+def _notes(answer: Answer, figures: Mapping[str, FigurePicture]) -> Iterator[str]:
+    goal, asked = answer.asked.goal, answer.asked
+    least = f" and at least {goal.least_detected:.3g} of what went wrong detected" if goal.least_detected else ""
+    yield (
+        f"Asked for: at most {goal.most_false_per_cart_week:g} false alerts of a cart in a week{least}. "
+        f"{asked.held_out:.0%} of days and situations were held out: the suggestion was not chosen by them. "
+        f"{counted(len(answer.points), 'setting')}, {counted(answer.replays, 'replay')}, {answer.seconds:.0f} s."
+    )
+    changed = [
+        name for name, value in answer.present.values.items() if name in figures and figures[name].value != value
+    ]
+    if changed:
+        yield (
+            f"Since this was asked, {', '.join(map(full_name, changed))} changed: 'present' below is how it was then."
+        )
+    yield from answer.notes
+
+
+# ---- present beside suggested ---------------------------------------------------------------------------------------
+
+
+def _compared(answer: Answer) -> Grid:
+    chosen = chosen_of(answer)
+    columns = [("Present", answer.present.judged), ("Present, held out", answer.present_held_out)]
+    if chosen is not None:
+        columns += [("Suggested", chosen.judged), ("Suggested, held out", answer.suggested_held_out)]
+    there = [(heading, judged) for heading, judged in columns if judged is not None]
+    rows = [(cell(name), *(say(judged) for _, judged in there)) for name, say in _ASPECTS]
+    return Grid(("", *(heading for heading, _ in there)), tuple(rows), "")
+
+
+def _detected(judged: Judged) -> Cell:
+    told = judged.detected
+    if told is None:
+        return cell(missing=NOT_MEASURED)
+    if told.share is None:
+        return cell(missing="nothing went wrong")
+    return cell(f"{told.share:.1%}", f"{told.low:.1%} to {told.high:.1%}", f"{told.hits} of {told.of}")
+
+
+def _false(judged: Judged) -> Cell:
+    wrong = judged.false_alerts
+    if wrong is None or not wrong.cart_days:
+        return cell(missing=NOT_MEASURED)
+    ends = f"{WEEK_DAYS * wrong.low:.3g} to {WEEK_DAYS * wrong.high:.3g}"
+    return cell(f"{wrong.per_cart_week:.3g}", ends, f"{wrong.count} in {wrong.cart_days:.4g} cart-days")
+
+
+def _alerts(judged: Judged) -> Cell:
+    every = judged.alerts
+    return cell(f"{every.per_cart_week:.3g}" if every.cart_days else None, f"{every.count} in all")
+
+
+def _median(judged: Judged) -> Cell:
+    return _late(judged.delay, lambda delay: (delay.median, delay.median_low, delay.median_high))
+
+
+def _p95(judged: Judged) -> Cell:
+    return _late(judged.delay, lambda delay: (delay.p95, delay.p95_low, delay.p95_high))
+
+
+def _late(delay: Delay | None, of: Callable[[Delay], tuple[float, float | None, float | None]]) -> Cell:
+    if delay is None:
+        return cell(missing=NOT_MEASURED)
+    figure, low, high = of(delay)
+    if low is None and high is None:
+        return cell(lasting(figure), "too few for an interval")
+    ends = [lasting(low) if low is not None else "not known", lasting(high) if high is not None else "not known"]
+    return cell(lasting(figure), " to ".join(ends))
+
+
+_ASPECTS: tuple[tuple[str, Callable[[Judged], Cell]], ...] = (
+    ("Detected", _detected),
+    ("False alerts of a cart in a week", _false),
+    ("Told after, median", _median),
+    ("Told after, 95 of 100 within", _p95),
+    ("All alerts of a cart in a week", _alerts),
+)
+
+
+def lasting(seconds: float) -> str:
+    """``8.5 s``, ``3 min 20 s``."""
+    if seconds < _MINUTES_FROM_SECONDS:
+        return f"{seconds:.3g} s"
+    return f"{int(seconds) // 60} min {int(seconds) % 60:02} s"
+
+
+# ---- settings -------------------------------------------------------------------------------------------------------
+
+
+def _by_false(point: Point) -> tuple[float, float]:
+    wrong, told = point.judged.false_alerts, point.judged.detected
+    return (wrong.count if wrong else point.judged.alerts.count, -(told.hits if told else 0))
+
+
+def _best(points: list[Point], answer: Answer, figures: Mapping[str, FigurePicture]) -> Grid:
+    chosen = chosen_of(answer)
+    headings = ("Setting", "Detected", "False alerts of a cart in a week", "Told after, median", "")
+    rows = tuple(
+        (
+            cell(*(f"{full_name(name)} {_in_unit(name, value, figures)}" for name, value in point.values.items())),
+            _detected(point.judged),
+            _false(point.judged),
+            _median(point.judged),
+            _called(point, answer, chosen),
+        )
+        for point in points
+    )
+    return Grid(headings, rows, "No setting is better than the others.")
+
+
+def _in_unit(name: str, value: float, figures: Mapping[str, FigurePicture]) -> str:
+    return with_unit(value, figures[name].unit if name in figures else "")
+
+
+def _called(point: Point, answer: Answer, chosen: Point | None) -> Cell:
+    said = ["present"] if point.values == answer.present.values else []
+    if chosen is not None and point.values == chosen.values:
+        return cell("suggested", *said, sign="met")
+    return cell(*said, missing="")
+
+
+# ---- what would change ----------------------------------------------------------------------------------------------
+
+_KNOWN = {True: "real", False: "false", None: "not known whether real"}
+
+
+def _tally(answer: Answer) -> str:
+    said = [f"{one.count} {_KIND_WORDS[one.kind]} ({_KNOWN[one.real]})" for one in answer.change_counts if one.count]
+    unchanged = f"{counted(answer.unchanged, 'alert')} stay as they are."
+    return f"{', '.join(said)}. {unchanged}" if said else f"Nothing would change. {unchanged}"
+
+
+_KIND_WORDS = {"vanishes": "would vanish", "appears": "would appear", "moves": "would move"}
+
+
+def _changes(answer: Answer, names: Mapping[str, str], zone: ZoneInfo) -> Grid:
+    rows = tuple(_change(change, names, zone) for change in answer.changes[:MOST_CHANGES])
+    return Grid(("Alert", "Rule", "What becomes of it", "Told", "Was it real"), rows, "Nothing would change.")
+
+
+def _change(change: Change, names: Mapping[str, str], zone: ZoneInfo) -> tuple[Cell, ...]:
+    return (
+        cell(names.get(change.subject, change.subject), change.on),
+        cell(change.rule),
+        cell(_KIND_WORDS[change.kind]),
+        cell(_times(change, zone)),
+        cell(_KNOWN[change.real]),
+    )
+
+
+def _times(change: Change, zone: ZoneInfo) -> str:
+    if change.was is None or change.would_be is None:
+        at = change.was if change.was is not None else change.would_be
+        return "" if at is None else stamp(at, zone)
+    later = (change.would_be - change.was) / SECOND
+    moved = f"{lasting(abs(later))} {'later' if later > 0 else 'sooner'}"
+    return f"{stamp(change.was, zone)}, then {clock(change.would_be, zone)}: {moved}"
+
+
+def _day(number: int, day: Day, zone: ZoneInfo) -> DayShown:
+    began = day_words(local(day.since, zone).date())
+    last = day_words(local(Micros(day.until - 1), zone).date())
+    when = began if began == last else f"{began} to {last}"
+    alerts = sum(len(lane.present) for lane in day.lanes)
+    wrong = sum(len(lane.truths) for lane in day.lanes)
+    return DayShown(number, f"{when}, {day.on}", f"{wrong} went wrong, {counted(alerts, 'alert')} with present figures")

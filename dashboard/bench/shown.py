@@ -1,0 +1,120 @@
+"""A run as the pages show it, and the bench as its pages need it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from urllib.parse import parse_qsl
+from zoneinfo import ZoneInfo
+
+from fastapi import HTTPException, Request
+from starlette.responses import HTMLResponse
+
+from dashboard.archive import Archive, NotShownError
+from dashboard.bench.job import Job, JobState
+from dashboard.bench.workbench import Workbench
+from dashboard.grid import Grid, cell
+from dashboard.own_forms import OwnForms
+from dashboard.words import stamp
+from rules.figure_picture import FigurePicture
+
+_STATE_WORDS: Mapping[JobState, str] = {
+    JobState.WAITING: "waits for its turn",
+    JobState.RUNNING: "runs",
+    JobState.DONE: "done",
+    JobState.FAILED: "failed",
+    JobState.CANCELLED: "cancelled",
+}
+_SIGNS: Mapping[JobState, str] = {JobState.DONE: "met", JobState.FAILED: "short"}
+
+NO_SUCH_RUN = "There is no such run any more; /bench lists those that are kept."
+_UNREADABLE = "The form cannot be read: expected URL-encoded UTF-8, as a browser sends it."
+_MOST_OCTETS, _MOST_FIELDS = 65_536, 1500
+
+
+@dataclass(frozen=True, slots=True)
+class JobView:
+    """percent: of its steps that are done, None before the first is told of. doing: what it does now, in words."""
+
+    number: int
+    title: str
+    state: str
+    sign: str
+    is_over: bool
+    asked: str
+    percent: int | None
+    doing: str
+    said: str
+
+
+def job_view(job: Job, zone: ZoneInfo) -> JobView:
+    """A run at this moment."""
+    percent = doing = None
+    if job.progress is not None:
+        percent = min(100, 100 * job.progress.done // job.progress.of)
+        doing = f"{job.progress.done} of {job.progress.of} steps. {job.progress.said}".strip()
+    return JobView(
+        number=job.number,
+        title=job.title,
+        state=_STATE_WORDS[job.state],
+        sign=_SIGNS.get(job.state, "open"),
+        is_over=job.state.is_over,
+        asked=stamp(job.asked_at, zone),
+        percent=percent,
+        doing=doing or "",
+        said=job.said,
+    )
+
+
+def jobs_grid(jobs: list[Job], zone: ZoneInfo) -> Grid:
+    """Runs, a row each."""
+    rows = tuple(
+        (
+            cell(f"Run {view.number}", href=f"/bench/job/{view.number}"),
+            cell(view.title),
+            cell(view.state, view.said or (view.doing if not view.is_over else None), sign=view.sign),
+            cell(view.asked),
+        )
+        for view in (job_view(job, zone) for job in jobs)
+    )
+    return Grid(("Run", "What it is about", "How it stands", "Asked at"), rows, "Nothing was asked yet.")
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """What the handlers need."""
+
+    archive: Archive
+    workbench: Workbench
+    forms: OwnForms = field(default_factory=OwnForms)
+
+    @property
+    def figures(self) -> tuple[FigurePicture, ...]:
+        """Every figure that can be changed, as it is in force."""
+        return self.archive.hub.latest.picture.figures
+
+    @property
+    def by_name(self) -> dict[str, FigurePicture]:
+        """The same, by name."""
+        return {figure.name: figure for figure in self.figures}
+
+    def job(self, number: int) -> Job:
+        """A run, or a plain 404."""
+        found = self.workbench.jobs.get(number)
+        if found is None:
+            raise NotShownError(NO_SUCH_RUN)
+        return found
+
+    def page(self, template: str, title: str, *, status: int = 200, **shown: object) -> HTMLResponse:
+        """A page of the bench, with the token of its forms."""
+        return self.archive.page(template, title, status=status, token=self.forms.token, **shown)
+
+    async def sent(self, request: Request) -> list[tuple[str, str]]:
+        """What one of our own forms sent, in order; a plain refusal where it is not ours, too long or not readable."""
+        length = request.headers.get("content-length", "")
+        if not length.isdecimal() or int(length) > _MOST_OCTETS:
+            raise HTTPException(413, f"The message must state its length, at most {_MOST_OCTETS} bytes.")
+        try:
+            pairs = parse_qsl((await request.body()).decode(), max_num_fields=_MOST_FIELDS, keep_blank_values=True)
+        except ValueError as error:
+            raise NotShownError(_UNREADABLE, 422) from error
+        self.forms.check(dict(pairs))
+        return pairs

@@ -1,0 +1,22 @@
+// Keeps the page of a run live, and opens its result once it is over. Without it the page renews itself.
+"use strict";
+
+const EVERY_MS = 1000;
+const run = document.getElementById("run");
+
+async function look() {
+  try {
+    const answer = await fetch(run.dataset.state);
+    if (answer.headers.get("X-Sinkside-Over") === "yes" || answer.status === 404) {
+      location.reload();
+      return;
+    }
+    const html = await answer.text();
+    if (answer.ok && run.innerHTML !== html) run.innerHTML = html;
+  } catch {
+    // The gateway is out of reach for now; it is asked again.
+  }
+  setTimeout(look, EVERY_MS);
+}
+
+void look();
