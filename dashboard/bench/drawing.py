@@ -4,7 +4,8 @@ from starlette.responses import Response
 
 from dashboard.bench.files import Form, saved
 from dashboard.files import csv_file, svg_file
-from gateway.pictures.sheet import PHONE, SCREEN, Picture
+from gateway.pictures.sheet import Picture
+from gateway.pictures.size import PHONE, SCREEN
 
 
 def drawn(picture: Picture, form: Form, name: str, *, phone: bool) -> Response:

@@ -33,7 +33,7 @@ _LONGEST_LINE = 10_000
 _LONGEST_REASON = 600
 
 # Waits for the gateway's end of the pipe: a line means that all is well, its end that the gateway is gone.
-_WATCHER = 'read -r _ || kill -TERM -- "-$1"'
+_WATCHER = 'read -r _ || kill -TERM "-$1"'
 
 
 class JobKind(StrEnum):
@@ -104,14 +104,15 @@ class Run:
     def finish(self) -> str:
         """Follow it to its end; '' where it did what it was to do, else a sentence that says why not."""
         complaints = _Tail()
-        reader = threading.Thread(target=complaints.read, args=(self._process.stderr,), daemon=True)
-        reader.start()
-        assert self._process.stdout is not None  # noqa: S101 - opened above
-        while line := self._process.stdout.readline(_LONGEST_LINE):
-            self._take(line)
-        code = self._process.wait()
-        self._end_group()  # what it started and left behind
-        reader.join()
+        with self._process as process:
+            reader = threading.Thread(target=complaints.read, args=(process.stderr,), daemon=True)
+            reader.start()
+            assert process.stdout is not None  # noqa: S101 - opened above
+            while line := process.stdout.readline(_LONGEST_LINE):
+                self._take(line)
+            code = process.wait()
+            self._end_group()  # what it started and left behind
+            reader.join()
         self._let_watcher_go()
         return "" if code == 0 else _why(code, complaints.text())
 
@@ -149,7 +150,6 @@ class _Tail:
     def read(self, stream: IO[bytes]) -> None:
         while some := os.read(stream.fileno(), _TAIL_OCTETS):
             self._kept = (self._kept + some)[-_TAIL_OCTETS:]
-        stream.close()
 
     def text(self) -> str:
         return self._kept.decode(errors="replace")

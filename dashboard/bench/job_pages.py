@@ -9,21 +9,22 @@ from pydantic import ValidationError
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from dashboard.archive import NotShownError
-from dashboard.bench.change import SIGNED_EXPECTED, SignedChange, changed_by
+from dashboard.bench.change import change
 from dashboard.bench.figures import full_name, with_unit
 from dashboard.bench.files import changes_csv, form_of, json_file, toml_file
 from dashboard.bench.job import Job, JobKind, JobState
-from dashboard.bench.result import chosen_of, result_view
+from dashboard.bench.result import Around, chosen_of, result_view
 from dashboard.bench.shown import Bench, job_view
+from dashboard.bench.tune_form import on_name
 from dashboard.bench.workbench import ANSWER, RUNS
+from dashboard.figure_deeds import VALUE, Deed
 from dashboard.files import FRESH, csv_file
-from dashboard.forms import DeedError, filled
 from dashboard.grid import Grid, cell
 from dashboard.pages import rendered
 from dashboard.words import stamp
 from gateway.situations import SituationRuns
+from gateway.toml_snippet import toml_snippet
 from gateway.tuned import Answer
-from rules.figure_commands import SetFigures
 
 Number = Annotated[int, Path(ge=1, lt=1_000_000_000)]
 _UNREADABLE = "What this run wrote cannot be read any more; ask again."
@@ -66,8 +67,7 @@ async def _show(bench: Bench, number: int, refusal: str = "", status: int = 200,
         runs = await bench.archive.readers.take(partial(_runs, bench, job))
         return bench.page("bench_runs.html", f"Run {number}", view=view, grid=_runs_grid(runs), met=_tally(runs))
     answer = await bench.archive.readers.take(partial(_answer, bench, job))
-    names = bench.archive.telling.names
-    shown = result_view(answer, bench.by_name, names, bench.archive.zone)
+    shown = result_view(answer, _around(bench))
     return bench.page(
         "bench_result.html",
         f"Run {number}",
@@ -79,6 +79,11 @@ async def _show(bench: Bench, number: int, refusal: str = "", status: int = 200,
         refusal=refusal,
         why=why,
     )
+
+
+def _around(bench: Bench) -> Around:
+    archive = bench.archive
+    return Around(bench.by_name, bench.workbench.record, archive.telling.names, archive.zone)
 
 
 def _answer(bench: Bench, job: Job) -> Answer:
@@ -134,10 +139,10 @@ def _add_files(app: FastAPI, bench: Bench) -> None:
 
     @app.get("/bench/job/{number}/site.toml")
     async def snippet(number: Number) -> Response:
-        view = result_view(await answer(number), bench.by_name, {}, bench.archive.zone)
-        if not view.snippet:
+        chosen = chosen_of(await answer(number))
+        if chosen is None:
             raise NotShownError("This run suggests nothing.")
-        return toml_file(view.snippet, f"run {number} site.toml")
+        return toml_file(toml_snippet(chosen.values), f"run {number} site.toml")
 
 
 def _add_pictures(app: FastAPI, bench: Bench) -> None:
@@ -168,7 +173,9 @@ def _add_pictures(app: FastAPI, bench: Bench) -> None:
             from dashboard.bench import drawing  # noqa: PLC0415 - loads matplotlib
             from gateway.pictures.day_line import day_line  # noqa: PLC0415 - loads matplotlib
 
-            picture = day_line(found.days[day], archive.zone, archive.telling.names)
+            around, shown = _around(bench), found.days[day]
+            named = shown.model_copy(update={"on": on_name(shown.on, around.record)})
+            picture = day_line(named, archive.zone, around.names_on(shown.on))
             return drawing.drawn(picture, form_of(form), f"run {number} day {day}", phone=phone == "yes")
 
         return await archive.draw(draw)
@@ -198,15 +205,11 @@ def _add_apply(app: FastAPI, bench: Bench) -> None:
         chosen = chosen_of(answer)
         if chosen is None:
             raise NotShownError("This run suggests nothing that could be put in force.", 409)
-        why = texts.get("why", "")[:200]
-        try:
-            form = filled(SignedChange, texts, SIGNED_EXPECTED)
-        except DeedError as wrong:
-            return await _show(bench, number, str(wrong), 422, why)
-        command = SetFigures(
-            arrived=bench.archive.now(), who=form.who, role=form.role, values=chosen.values, why=form.why
-        )
-        problem, status = await changed_by(bench, command)
+        values = {f"{VALUE}{name}": f"{value!r}" for name, value in chosen.values.items()}
+        problem, status = await change(bench, Deed.SET, {**texts, **values})
         if problem:
-            return await _show(bench, number, problem, status, why)
+            return await _show(bench, number, problem, status, texts.get("why", "")[:_MOST_WHY])
         return RedirectResponse(f"/bench/job/{number}", status_code=303)
+
+
+_MOST_WHY = 200

@@ -7,7 +7,7 @@ from fastapi import FastAPI, Request
 from starlette.responses import RedirectResponse, Response
 
 from dashboard.archive import Archive, NotShownError
-from dashboard.bench.change import SIGNED_EXPECTED, SignedChange, changed_by
+from dashboard.bench.change import change
 from dashboard.bench.figures import figures_grid, full_name, groups, with_unit
 from dashboard.bench.files import form_of
 from dashboard.bench.hand_pages import add_hands
@@ -16,8 +16,7 @@ from dashboard.bench.shown import Bench, jobs_grid
 from dashboard.bench.situation_pages import add_situations
 from dashboard.bench.tune_pages import add_tune
 from dashboard.bench.workbench import Workbench
-from dashboard.forms import DeedError, filled
-from rules.figure_commands import MOST_FIGURES, WithdrawFigures
+from dashboard.figure_deeds import Deed
 
 _MOST_TRACES = 6
 
@@ -51,9 +50,9 @@ def _add_entrance(app: FastAPI, bench: Bench) -> None:
 
 @dataclass(frozen=True, slots=True)
 class _Changed:
-    """A figure that people have changed: by its name, and how it stands."""
+    """A figure that people have changed: the field by which it is taken back, and how it stands."""
 
-    name: str
+    field: str
     words: str
 
 
@@ -83,18 +82,8 @@ def _add_figures(app: FastAPI, bench: Bench) -> None:
 
     @app.post("/bench/figures/withdraw")
     async def withdraw(request: Request) -> Response:
-        pairs = await bench.sent(request)
-        texts = dict(pairs)
-        names = tuple(dict.fromkeys(value for name, value in pairs if name == "figure"))
-        try:
-            form = filled(SignedChange, texts, SIGNED_EXPECTED)
-        except DeedError as wrong:
-            return show(str(wrong), 422, texts)
-        if not names:
-            return show("Choose at least one figure that is taken back.", 422, texts)
-        now = bench.archive.now()
-        command = WithdrawFigures(arrived=now, who=form.who, role=form.role, names=names[:MOST_FIGURES], why=form.why)
-        why, status = await changed_by(bench, command)
+        texts = dict(await bench.sent(request))
+        why, status = await change(bench, Deed.WITHDRAW, texts)
         return show(why, status, texts) if why else RedirectResponse("/bench/figures", status_code=303)
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from dashboard.bench.figures import full_name, settings_words, with_unit
+from dashboard.bench.tune_form import on_name
 from dashboard.grid import Cell, Grid, cell
 from dashboard.words import clock, counted, day_words, stamp
 from gateway.toml_snippet import toml_snippet
@@ -13,7 +14,7 @@ from gateway.when import local
 from rules.figure_picture import FigurePicture
 from rules.readings import SECOND, Micros
 
-MOST_BEST, MOST_CHANGES = 20, 100
+MOST_BEST, MOST_CHANGES = 10, 100
 """So many settings and changes stand on the page (ours); the files have all."""
 
 NOT_MEASURED = "not measured"
@@ -53,12 +54,25 @@ class ResultView:
     values: Mapping[str, float]
 
 
-def result_view(
-    answer: Answer, figures: Mapping[str, FigurePicture], names: Mapping[str, str], zone: ZoneInfo
-) -> ResultView:
-    """The page; figures: as they are in force now, by name. names: of things, by their ids."""
+@dataclass(frozen=True, slots=True)
+class Around:
+    """figures: as they are in force now, by name. record: how a question names this record, whose things have names."""
+
+    figures: Mapping[str, FigurePicture]
+    record: str
+    names: Mapping[str, str]
+    zone: ZoneInfo
+
+    def names_on(self, on: str) -> Mapping[str, str]:
+        """Names of the things of a record, situation or population, by their ids; of those that are not real, none."""
+        return self.names if on == self.record else {}
+
+
+def result_view(answer: Answer, around: Around) -> ResultView:
+    """The page."""
+    figures = around.figures
     chosen = chosen_of(answer)
-    best = sorted((point for point in answer.points if point.best), key=_by_false)
+    best = sorted((point for point in answer.points if point.best), key=lambda point: _worth(point, answer))
     return ResultView(
         headline=_headline(answer, figures),
         notes=tuple(_notes(answer, figures)),
@@ -66,10 +80,10 @@ def result_view(
         best=_best(best[:MOST_BEST], answer, figures),
         more_best=max(0, len(best) - MOST_BEST),
         tally=_tally(answer),
-        changes=_changes(answer, names, zone),
+        changes=_changes(answer, around),
         more_changes=sum(one.count for one in answer.change_counts) - min(MOST_CHANGES, len(answer.changes)),
         has_curve=any(point.judged.detected is not None for point in answer.points),
-        days=tuple(_day(number, day, zone) for number, day in enumerate(answer.days)),
+        days=tuple(_day(number, day, around) for number, day in enumerate(answer.days)),
         snippet=toml_snippet(chosen.values) if chosen else "",
         values=chosen.values if chosen else {},
     )
@@ -92,7 +106,7 @@ def _notes(answer: Answer, figures: Mapping[str, FigurePicture]) -> Iterator[str
     least = f" and at least {goal.least_detected:.3g} of what went wrong detected" if goal.least_detected else ""
     yield (
         f"Asked for: at most {goal.most_false_per_cart_week:g} false alerts of a cart in a week{least}. "
-        f"{asked.held_out:.0%} of days and situations were held out: the suggestion was not chosen by them. "
+        f"{asked.held_out * 100:.0f} % of days and situations were held out: the suggestion was not chosen by them. "
         f"{counted(len(answer.points), 'setting')}, {counted(answer.replays, 'replay')}, {answer.seconds:.0f} s."
     )
     changed = [
@@ -124,7 +138,11 @@ def _detected(judged: Judged) -> Cell:
         return cell(missing=NOT_MEASURED)
     if told.share is None:
         return cell(missing="nothing went wrong")
-    return cell(f"{told.share:.1%}", f"{told.low:.1%} to {told.high:.1%}", f"{told.hits} of {told.of}")
+    return cell(_percent(told.share), f"{_percent(told.low)} to {_percent(told.high)}", f"{told.hits} of {told.of}")
+
+
+def _percent(share: float) -> str:
+    return f"{share * 100:.1f} %"
 
 
 def _false(judged: Judged) -> Cell:
@@ -177,9 +195,11 @@ def lasting(seconds: float) -> str:
 # ---- settings -------------------------------------------------------------------------------------------------------
 
 
-def _by_false(point: Point) -> tuple[float, float]:
+def _worth(point: Point, answer: Answer) -> tuple[bool, int, int]:
+    """Those that keep the goal come first, then those that detect more, then those that alert less."""
     wrong, told = point.judged.false_alerts, point.judged.detected
-    return (wrong.count if wrong else point.judged.alerts.count, -(told.hits if told else 0))
+    false = wrong.count if wrong else point.judged.alerts.count
+    return (not answer.asked.goal.kept_by(point.judged), -(told.hits if told else 0), false)
 
 
 def _best(points: list[Point], answer: Answer, figures: Mapping[str, FigurePicture]) -> Grid:
@@ -223,17 +243,17 @@ def _tally(answer: Answer) -> str:
 _KIND_WORDS = {"vanishes": "would vanish", "appears": "would appear", "moves": "would move"}
 
 
-def _changes(answer: Answer, names: Mapping[str, str], zone: ZoneInfo) -> Grid:
-    rows = tuple(_change(change, names, zone) for change in answer.changes[:MOST_CHANGES])
+def _changes(answer: Answer, around: Around) -> Grid:
+    rows = tuple(_change(change, around) for change in answer.changes[:MOST_CHANGES])
     return Grid(("Alert", "Rule", "What becomes of it", "Told", "Was it real"), rows, "Nothing would change.")
 
 
-def _change(change: Change, names: Mapping[str, str], zone: ZoneInfo) -> tuple[Cell, ...]:
+def _change(change: Change, around: Around) -> tuple[Cell, ...]:
     return (
-        cell(names.get(change.subject, change.subject), change.on),
+        cell(around.names_on(change.on).get(change.subject, change.subject), on_name(change.on, around.record)),
         cell(change.rule),
         cell(_KIND_WORDS[change.kind]),
-        cell(_times(change, zone)),
+        cell(_times(change, around.zone)),
         cell(_KNOWN[change.real]),
     )
 
@@ -247,10 +267,14 @@ def _times(change: Change, zone: ZoneInfo) -> str:
     return f"{stamp(change.was, zone)}, then {clock(change.would_be, zone)}: {moved}"
 
 
-def _day(number: int, day: Day, zone: ZoneInfo) -> DayShown:
-    began = day_words(local(day.since, zone).date())
-    last = day_words(local(Micros(day.until - 1), zone).date())
+def _day(number: int, day: Day, around: Around) -> DayShown:
+    began = day_words(local(day.since, around.zone).date())
+    last = day_words(local(Micros(day.until - 1), around.zone).date())
     when = began if began == last else f"{began} to {last}"
     alerts = sum(len(lane.present) for lane in day.lanes)
     wrong = sum(len(lane.truths) for lane in day.lanes)
-    return DayShown(number, f"{when}, {day.on}", f"{wrong} went wrong, {counted(alerts, 'alert')} with present figures")
+    return DayShown(
+        number,
+        f"{when}, {on_name(day.on, around.record)}",
+        f"{wrong} went wrong, {counted(alerts, 'alert')} with present figures",
+    )

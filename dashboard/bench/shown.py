@@ -14,6 +14,7 @@ from dashboard.bench.workbench import Workbench
 from dashboard.grid import Grid, cell
 from dashboard.own_forms import OwnForms
 from dashboard.words import stamp
+from gateway.pictures.size import PHONE, SCREEN
 from rules.figure_picture import FigurePicture
 
 _STATE_WORDS: Mapping[JobState, str] = {
@@ -105,7 +106,9 @@ class Bench:
 
     def page(self, template: str, title: str, *, status: int = 200, **shown: object) -> HTMLResponse:
         """A page of the bench, with the token of its forms."""
-        return self.archive.page(template, title, status=status, token=self.forms.token, **shown)
+        return self.archive.page(
+            template, title, status=status, token=self.forms.token, screen=SCREEN, phone=PHONE, **shown
+        )
 
     async def sent(self, request: Request) -> list[tuple[str, str]]:
         """What one of our own forms sent, in order; a plain refusal where it is not ours, too long or not readable."""

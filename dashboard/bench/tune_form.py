@@ -163,7 +163,7 @@ def _on(form: _TuneForm, sent: Sent, situations: Sequence[str], record: str) -> 
     wanted = situations if ALL_SITUATIONS in sent.situations else sent.situations
     yield from [name for name in situations if name in wanted][:MOST_SITUATIONS]
     if form.population:
-        yield f"population:{form.days}x{form.carts}"
+        yield f"{POPULATION}{form.days}x{form.carts}"
 
 
 def _title(asked: Asked, record: str, figures: Sequence[FigurePicture]) -> str:
@@ -177,13 +177,23 @@ def _title(asked: Asked, record: str, figures: Sequence[FigurePicture]) -> str:
 
 def on_words(asked: Asked, record: str) -> str:
     """What a question is tried on, in words."""
-    records = [on for on in asked.on if on == record]
-    made = [on.removeprefix("population:") for on in asked.on if on.startswith("population:")]
-    others = len(asked.on) - len(records) - len(made)
+    others = [on for on in asked.on if on != record and not on.startswith(POPULATION)]
     said = []
-    if records:
+    if record in asked.on:
         said.append("this record" if asked.last_days is None else f"its last {counted(asked.last_days, 'day')}")
     if others:
-        said.append(counted(others, "situation"))
-    said += ["{} days of {} generated carts".format(*size.split("x")) for size in made]
-    return ", ".join(said)
+        said.append(counted(len(others), "situation"))
+    return ", ".join([*said, *(on_name(on, record) for on in asked.on if on.startswith(POPULATION))])
+
+
+def on_name(on: str, record: str) -> str:
+    """One of the things that a question is tried on, in words."""
+    if on == record:
+        return "this record"
+    if on.startswith(POPULATION):
+        days, _, carts = on.removeprefix(POPULATION).partition("x")
+        return f"{days} days of {carts} generated carts"
+    return on
+
+
+POPULATION = "population:"

@@ -19,13 +19,13 @@ from gateway.pictures.sheet import (
     SUGGESTED,
     WRONG,
     Picture,
-    Size,
     head,
     headline,
     key_columns,
     key_of,
     shortened,
 )
+from gateway.pictures.size import Size
 from gateway.pictures.time_axis import minutes_since, time_axis
 from gateway.tuned import Day, Lane, Raised, Truth
 from gateway.when import local, written_whole

@@ -12,7 +12,8 @@ from matplotlib.patheffects import withStroke
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator, PercentFormatter
 
 from gateway.csv_text import Cell
-from gateway.pictures.sheet import GROUND, INK, PRESENT, SOFT, SUGGESTED, Picture, Size, head, key, plain_axes
+from gateway.pictures.sheet import GROUND, INK, PRESENT, SOFT, SUGGESTED, Picture, head, key, plain_axes
+from gateway.pictures.size import Size
 from gateway.tuned import WEEK_DAYS, Answer, Delay, Judged, Point, Proportion, Rate
 
 MOST_WITH_INTERVALS = 15
@@ -77,7 +78,7 @@ def _said(judged: Judged) -> str:
     mark = Mark.of(judged)
     if mark is None:
         return "nothing to judge by"
-    return f"{mark.y:.1%} detected, {mark.x:.3g} false alerts of a cart in a week"
+    return f"{mark.y * 100:.1f} % detected, {mark.x:.3g} false alerts of a cart in a week"
 
 
 def suggested(answer: Answer) -> Point | None:

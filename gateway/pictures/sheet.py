@@ -19,6 +19,7 @@ from matplotlib.figure import Figure
 from matplotlib.font_manager import FontEntry, fontManager
 
 from gateway.csv_text import Cell, write_table
+from gateway.pictures.size import SCREEN, Size
 from gateway.plain_svg import plain_svg
 from gateway.typeface import drawable, ems
 
@@ -35,28 +36,6 @@ _PIXEL_RATIO = 2
 
 _MATPLOTLIB = Lock()
 """Its settings are the whole process's."""
-
-
-@dataclass(frozen=True, slots=True)
-class Size:
-    """Of a drawing in CSS px; em: height of its type."""
-
-    width: int
-    height: int
-    em: float
-
-    @property
-    def is_narrow(self) -> bool:
-        """Whether it is for a phone."""
-        return self.width < _NARROW
-
-    def high(self, height: float) -> "Size":
-        """The same with another height."""
-        return Size(self.width, round(height), self.em)
-
-
-_NARROW = 600
-SCREEN, PHONE = Size(1160, 620, 16), Size(350, 540, 13)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from gateway.csv_text import Cell
-from gateway.pictures.sheet import CREDIT, GRID, INK, SOFT, Picture, Size, head, key, plain_axes
+from gateway.pictures.sheet import CREDIT, GRID, INK, SOFT, Picture, head, key, plain_axes
+from gateway.pictures.size import Size
 from gateway.pictures.time_axis import minutes_since, time_axis
 from gateway.sampled import pieces, thinned
 from gateway.soak_log import Exposure, Sample

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 from matplotlib.axes import Axes
 from matplotlib.ticker import FixedLocator, FuncFormatter
 
-from gateway.pictures.sheet import Size
+from gateway.pictures.size import Size
 from gateway.typeface import ems
 from gateway.when import local
 from rules.readings import SECOND, Micros

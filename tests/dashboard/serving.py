@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from uvicorn import Server
 
 from dashboard.app import create_app
+from dashboard.bench.workbench import Workbench
 from dashboard.premises import Premises
 from dashboard.serve import listen, server
 from dashboard.stream import Pace
@@ -105,11 +106,20 @@ def serve(
     *,
     sound: bool = False,
     answering: Answering | None = None,
+    workbench: Workbench | None = None,
 ) -> Iterator[Served]:
     """Serve the dashboard until the block ends."""
     listening = listen("127.0.0.1", 0, "nothing")
     app = create_app(
-        hub, "North Hall", zone, pace=pace, premises=premises, journal=journal, sound=sound, answering=answering
+        hub,
+        "North Hall",
+        zone,
+        pace=pace,
+        premises=premises,
+        journal=journal,
+        sound=sound,
+        answering=answering,
+        workbench=workbench,
     )
     running = server(app, hub.close)
     thread = threading.Thread(target=running.run, kwargs={"sockets": [listening]})

@@ -21,7 +21,8 @@ from matplotlib.text import Text
 from gateway.pictures import sheet
 from gateway.pictures.day_line import day_line
 from gateway.pictures.operating_curve import Mark, operating_curve, suggested
-from gateway.pictures.sheet import PHONE, SCREEN, Picture, Size, shortened, wrapped
+from gateway.pictures.sheet import Picture, shortened, wrapped
+from gateway.pictures.size import PHONE, SCREEN, Size
 from gateway.pictures.soak_trace import SoakDrawn, soak_trace
 from gateway.soak_log import Sample
 from gateway.tuned import Answer, Day, Point
