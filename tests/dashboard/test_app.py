@@ -53,7 +53,7 @@ def test_no_documentation_is_exposed(client: Client, path: str) -> None:
     assert client.get(path).status_code == 404
 
 
-ALL_PAGES = ["/alerts", "/duty", "/pages", "/basins", "/probes", "/logbook", "/load", "/live", "/wall"]
+ALL_PAGES = ["/alerts", "/duty", "/pages", "/basins", "/probes", "/logbook", "/load", "/bench", "/live", "/wall"]
 
 
 @pytest.mark.parametrize("path", ["/live", "/alerts", "/alert/a-1", "/duty", "/basins", "/probes"])

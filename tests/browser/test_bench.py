@@ -1,0 +1,119 @@
+"""The bench in a real browser, at a desk and on a phone: from the form to the result, and what is put in force."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from gateway.pictures.size import PHONE as PHONE_PICTURE
+from tests.browser.rendered import texts
+from tests.dashboard.benches import BenchSite, bench_site
+from tests.dashboard.serving import Served
+from tests.gateway.answers import RULE
+
+pytestmark = pytest.mark.browser
+
+SIZES = {"desk": {"width": 1920, "height": 1080}, "phone": {"width": 390, "height": 844}}
+PAGES = ["/bench", f"/bench/tune?rule={RULE}", "/bench/situations", "/bench/hands", "/bench/figures", "/bench/traces"]
+TOUCHED = (
+    "[...document.querySelectorAll('a, button, input, select, textarea, summary')].filter(e => e.checkVisibility())"
+)
+ALL_DRAWN = "[...document.querySelectorAll('.picture img')].every(i => i.complete && i.naturalWidth > 0)"
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Iterator[BenchSite]:
+    with bench_site(tmp_path) as running:
+        yield running
+
+
+@pytest.fixture
+def served(site: BenchSite) -> Served:
+    return site.served
+
+
+def fits(page: Any) -> None:
+    """Nothing reaches out sideways, and every text stands out (WCAG 2.2: 1.4.10, 1.4.3)."""
+    assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
+    assert [text for text in texts(page) if text.contrast < 4.5] == []
+
+
+def large_enough(page: Any) -> None:
+    """WCAG 2.2, 2.5.8 (AA): at least 24 by 24 CSS px; links within a sentence are excepted there."""
+    boxes = page.evaluate(
+        f"{TOUCHED}.filter(e => e.type !== 'hidden' && !e.closest('p:not(.onward)'))"
+        ".map(e => [e.textContent.trim().slice(0, 40) || e.name, e.offsetWidth, e.offsetHeight])"
+    )
+    assert boxes
+    assert [box for box in boxes if min(box[1:]) < 24] == []
+
+
+@pytest.mark.parametrize("size", list(SIZES))
+def test_from_the_form_over_the_run_to_the_result_and_into_force(page: Any, site: BenchSite, size: str) -> None:
+    page.set_viewport_size(SIZES[size])
+    site.hold()
+    page.goto(f"{site.served.url}/bench")
+    page.get_by_role("link", name="Tune figures").click()
+    page.get_by_label(RULE, exact=True).check()
+    page.get_by_role("button", name="Go on with these rules").click()
+    on_delay = page.locator("fieldset", has_text="on-delay").first
+    for label, value in (("from", "0"), ("to", "29"), ("step", "1")):
+        on_delay.get_by_label(label).fill(value)
+    fits(page)
+    page.get_by_role("button", name="Try them").click()
+    page.get_by_text("30 %. 3 of 10 steps. replayed day 3 of 10").wait_for()
+    fits(page)
+    site.let_go()
+    page.get_by_text("Suggested: on-delay of cord-down-rolling 4 s (now 0 s)").wait_for()
+    for drawn in page.locator(".picture img").all():
+        drawn.scroll_into_view_if_needed()
+    page.wait_for_function(ALL_DRAWN)
+    fits(page)
+    large_enough(page)
+    page.get_by_role("link", name="Put it in force").click()
+    page.get_by_label("Your name").fill("E. Engineer")
+    page.get_by_label("Why").fill("too many alerts at night")
+    page.get_by_role("button", name="Put it in force").click()
+    page.get_by_text("by E. Engineer, engineer: on-delay of cord-down-rolling 4 s").wait_for()
+    assert page.get_by_role("button", name="Put it in force").count() == 0
+    fits(page)
+
+
+def test_the_bench_works_without_javascript(chromium: Any, site: BenchSite) -> None:
+    plain = chromium.new_context(java_script_enabled=False).new_page()
+    plain.goto(f"{site.served.url}/bench/tune?rule={RULE}")
+    plain.get_by_label("from").first.fill("4")
+    plain.get_by_role("button", name="Try them").click()
+    plain.get_by_text("Suggested: on-delay").wait_for()  # the page of the run renews itself
+    plain.context.close()
+
+
+@pytest.mark.parametrize("path", PAGES)
+@pytest.mark.parametrize("width", [1920, 390, 320])
+def test_every_page_fits_and_can_be_read_and_touched(page: Any, site: BenchSite, path: str, width: int) -> None:
+    page.set_viewport_size({"width": width, "height": 844})
+    page.goto(site.served.url + path)
+    for folded in page.locator("details:not([open]) > summary").all():
+        folded.click()
+    fits(page)
+    large_enough(page)
+
+
+def test_the_letters_of_a_picture_on_a_phone_are_as_large_as_they_were_meant(page: Any, site: BenchSite) -> None:
+    page.set_viewport_size(SIZES["phone"])
+    page.goto(f"{site.served.url}/bench/traces")
+    page.wait_for_function("(() => { const i = document.querySelector('.picture img'); return i.complete; })()")
+    shown = page.evaluate("document.querySelector('.picture img').getBoundingClientRect().width")
+    assert page.evaluate("document.querySelector('.picture img').currentSrc.endsWith('phone=yes')")
+    # 13 px letters are drawn; 12 px are kept at least.
+    assert shown * PHONE_PICTURE.em / PHONE_PICTURE.width >= 12
+
+
+def test_a_lid_is_lifted_by_hand(page: Any, site: BenchSite) -> None:
+    page.goto(f"{site.served.url}/bench/hands")
+    page.get_by_text("Lift a lid").click()
+    page.get_by_label("Basin", exact=True).first.select_option("basin-2")
+    page.get_by_role("button", name="Do it").first.click()
+    page.get_by_text("open-lid was done with basin-2.").wait_for()
+    assert site.hands.done == [{"do": "open-lid", "basin": "basin-2"}]
