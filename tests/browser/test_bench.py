@@ -9,7 +9,6 @@ import pytest
 from gateway.pictures.size import PHONE as PHONE_PICTURE
 from tests.browser.rendered import texts
 from tests.dashboard.benches import BenchSite, bench_site
-from tests.dashboard.serving import Served
 from tests.gateway.answers import RULE
 
 pytestmark = pytest.mark.browser
@@ -19,7 +18,7 @@ PAGES = ["/bench", f"/bench/tune?rule={RULE}", "/bench/situations", "/bench/hand
 TOUCHED = (
     "[...document.querySelectorAll('a, button, input, select, textarea, summary')].filter(e => e.checkVisibility())"
 )
-ALL_DRAWN = "[...document.querySelectorAll('.picture img')].every(i => i.complete && i.naturalWidth > 0)"
+ALL_DRAWN = "() => [...document.querySelectorAll('.picture img')].every(i => i.complete && i.naturalWidth > 0)"
 
 
 @pytest.fixture
@@ -28,9 +27,11 @@ def site(tmp_path: Path) -> Iterator[BenchSite]:
         yield running
 
 
-@pytest.fixture
-def served(site: BenchSite) -> Served:
-    return site.served
+@pytest.fixture(scope="module")
+def shared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[BenchSite]:
+    """One bench for all that only look at it."""
+    with bench_site(tmp_path_factory.mktemp("bench")) as running:
+        yield running
 
 
 def fits(page: Any) -> None:
@@ -50,7 +51,7 @@ def large_enough(page: Any) -> None:
 
 
 @pytest.mark.parametrize("size", list(SIZES))
-def test_from_the_form_over_the_run_to_the_result_and_into_force(page: Any, site: BenchSite, size: str) -> None:
+def test_from_the_form_over_the_run_to_the_result_and_into_force(site: BenchSite, page: Any, size: str) -> None:
     page.set_viewport_size(SIZES[size])
     site.hold()
     page.goto(f"{site.served.url}/bench")
@@ -90,30 +91,30 @@ def test_the_bench_works_without_javascript(chromium: Any, site: BenchSite) -> N
 
 
 @pytest.mark.parametrize("path", PAGES)
-@pytest.mark.parametrize("width", [1920, 390, 320])
-def test_every_page_fits_and_can_be_read_and_touched(page: Any, site: BenchSite, path: str, width: int) -> None:
-    page.set_viewport_size({"width": width, "height": 844})
-    page.goto(site.served.url + path)
-    for folded in page.locator("details:not([open]) > summary").all():
-        folded.click()
-    fits(page)
-    large_enough(page)
+def test_every_page_fits_and_can_be_read_and_touched(shared: BenchSite, page: Any, path: str) -> None:
+    page.goto(shared.served.url + path)
+    page.evaluate("for (const folded of document.querySelectorAll('details')) folded.open = true")
+    for width in (1920, 390, 320):
+        page.set_viewport_size({"width": width, "height": 844})
+        fits(page)
+        large_enough(page)
 
 
-def test_the_letters_of_a_picture_on_a_phone_are_as_large_as_they_were_meant(page: Any, site: BenchSite) -> None:
+def test_the_letters_of_a_picture_on_a_phone_are_as_large_as_they_were_meant(shared: BenchSite, page: Any) -> None:
     page.set_viewport_size(SIZES["phone"])
-    page.goto(f"{site.served.url}/bench/traces")
-    page.wait_for_function("(() => { const i = document.querySelector('.picture img'); return i.complete; })()")
+    page.goto(f"{shared.served.url}/bench/traces")
+    page.wait_for_function("() => document.querySelector('.picture img').naturalWidth > 0")
     shown = page.evaluate("document.querySelector('.picture img').getBoundingClientRect().width")
     assert page.evaluate("document.querySelector('.picture img').currentSrc.endsWith('phone=yes')")
     # 13 px letters are drawn; 12 px are kept at least.
     assert shown * PHONE_PICTURE.em / PHONE_PICTURE.width >= 12
 
 
-def test_a_lid_is_lifted_by_hand(page: Any, site: BenchSite) -> None:
-    page.goto(f"{site.served.url}/bench/hands")
+def test_a_lid_is_lifted_by_hand(shared: BenchSite, page: Any) -> None:
+    page.goto(f"{shared.served.url}/bench/hands")
     page.get_by_text("Lift a lid").click()
-    page.get_by_label("Basin", exact=True).first.select_option("basin-2")
-    page.get_by_role("button", name="Do it").first.click()
+    lid = page.locator("form", has_text="Lift a lid")
+    lid.get_by_role("combobox").select_option("basin-2")
+    lid.get_by_role("button", name="Do it").click()
     page.get_by_text("open-lid was done with basin-2.").wait_for()
-    assert site.hands.done == [{"do": "open-lid", "basin": "basin-2"}]
+    assert shared.hands.done == [{"do": "open-lid", "basin": "basin-2"}]
