@@ -1,6 +1,7 @@
 """The command line: puts the parts together. The only place that knows all of them."""
 
 import gc
+import os
 import signal
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -13,6 +14,8 @@ from typing import NoReturn
 import click
 
 from dashboard.app import LOCAL_HOSTS, create_app
+from dashboard.bench.jobs import Jobs
+from dashboard.bench.workbench import ASKED, Workbench
 from dashboard.premises import Premises
 from dashboard.serve import PortError, listen, server
 from gateway import cli_bench, cli_share, look_back_told, probe_told
@@ -73,6 +76,9 @@ CAUTION = (
 )
 
 plainly = telling(*PLAIN_ERRORS)
+BENCH = "bench"
+"""In the data folder: what runs of the bench wrote."""
+
 SiteArgument = click.argument("site", type=click.Path(path_type=Path))
 
 
@@ -281,6 +287,7 @@ def _run(
         logged_to(folder),
         Service(setup, folder, channels=channels) as service,
         around(service),
+        Jobs(folder / BENCH, service.clock.now) as jobs,
     ):
         address = f"http://{_authority(settings.host)}:{screens.getsockname()[1]}"
         try:
@@ -301,6 +308,7 @@ def _run(
             journal=folder / DATABASE,
             sound=settings.sound,
             answering=service.answering,
+            workbench=Workbench(jobs, _tuning, str(folder.resolve())),
         )
         gc.freeze()  # what was built since stays to the end, too
         server(app, service.hub.close).run(sockets=[screens])
@@ -308,6 +316,13 @@ def _run(
         raise click.ClickException(str(service.failure))
     if service.failure is not None:
         raise click.ClickException(f"Sinkside ended because of a fault of its own; {folder / LOG_FILE} tells more.")
+
+
+def _tuning(folder: Path) -> list[str]:
+    """The command that answers the question in a folder of the bench; a core is left to what watches the department."""
+    cores = max(1, (os.cpu_count() or 1) - 1)
+    asked = ["--question", str(folder / ASKED), "--out", str(folder), "--workers", str(cores), "--progress", "json"]
+    return [sys.executable, "-m", "gateway.cli", "tune", *asked]
 
 
 def _end(*_: object) -> NoReturn:

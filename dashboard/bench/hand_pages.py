@@ -59,7 +59,7 @@ def add_hands(app: FastAPI, bench: Bench) -> None:
     async def do(request: Request) -> Response:
         texts = dict(await bench.sent(request))
         if hands is None:
-            return await show("Here devices are real: nothing is done by hand from this page.", 409)
+            return await show("No simulated ward of this program is behind these pages: nothing was done.", 409)
         try:
             said = await archive.readers.take(lambda: _do(hands, texts))
         except HandsError as why:

@@ -41,7 +41,6 @@ def _add_entrance(app: FastAPI, bench: Bench) -> None:
             "Bench",
             grid=jobs_grid(bench.workbench.jobs.all(), bench.archive.zone),
             has_hands=bench.workbench.hands is not None,
-            situations=len(bench.workbench.situations),
         )
 
 

@@ -82,7 +82,7 @@ def result_view(answer: Answer, around: Around) -> ResultView:
         tally=_tally(answer),
         changes=_changes(answer, around),
         more_changes=sum(one.count for one in answer.change_counts) - min(MOST_CHANGES, len(answer.changes)),
-        has_curve=any(point.judged.detected is not None for point in answer.points),
+        has_curve=any(point.judged.detected and point.judged.detected.of for point in answer.points),
         days=tuple(_day(number, day, around) for number, day in enumerate(answer.days)),
         snippet=toml_snippet(chosen.values) if chosen else "",
         values=chosen.values if chosen else {},
@@ -105,7 +105,7 @@ def _notes(answer: Answer, figures: Mapping[str, FigurePicture]) -> Iterator[str
     goal, asked = answer.asked.goal, answer.asked
     least = f" and at least {goal.least_detected:.3g} of what went wrong detected" if goal.least_detected else ""
     yield (
-        f"Asked for: at most {goal.most_false_per_cart_week:g} false alerts of a cart in a week{least}. "
+        f"Asked for: at most {_alerts_words(goal.most_false_per_cart_week)} of a cart in a week{least}. "
         f"{asked.held_out * 100:.0f} % of days and situations were held out: the suggestion was not chosen by them. "
         f"{counted(len(answer.points), 'setting')}, {counted(answer.replays, 'replay')}, {answer.seconds:.0f} s."
     )
@@ -117,6 +117,10 @@ def _notes(answer: Answer, figures: Mapping[str, FigurePicture]) -> Iterator[str
             f"Since this was asked, {', '.join(map(full_name, changed))} changed: 'present' below is how it was then."
         )
     yield from answer.notes
+
+
+def _alerts_words(count: float) -> str:
+    return "1 false alert" if count == 1 else f"{count:g} false alerts"
 
 
 # ---- present beside suggested ---------------------------------------------------------------------------------------
@@ -236,8 +240,9 @@ _KNOWN = {True: "real", False: "false", None: "not known whether real"}
 
 def _tally(answer: Answer) -> str:
     said = [f"{one.count} {_KIND_WORDS[one.kind]} ({_KNOWN[one.real]})" for one in answer.change_counts if one.count]
-    unchanged = f"{counted(answer.unchanged, 'alert')} stay as they are."
-    return f"{', '.join(said)}. {unchanged}" if said else f"Nothing would change. {unchanged}"
+    if not said:
+        return "No alert would change."
+    return f"{', '.join(said)}. {counted(answer.unchanged, 'alert')} would stay as now."
 
 
 _KIND_WORDS = {"vanishes": "would vanish", "appears": "would appear", "moves": "would move"}

@@ -13,8 +13,9 @@ from dashboard.bench.job import Job, JobState
 from dashboard.bench.workbench import Workbench
 from dashboard.grid import Grid, cell
 from dashboard.own_forms import OwnForms
-from dashboard.words import stamp
+from dashboard.words import counted, stamp
 from gateway.pictures.size import PHONE, SCREEN
+from gateway.situations import Situation
 from rules.figure_picture import FigurePicture
 
 _STATE_WORDS: Mapping[JobState, str] = {
@@ -48,10 +49,11 @@ class JobView:
 
 def job_view(job: Job, zone: ZoneInfo) -> JobView:
     """A run at this moment."""
-    percent = doing = None
+    percent = None
+    doing = "No step is done yet." if job.state is JobState.RUNNING else ""
     if job.progress is not None:
         percent = min(100, 100 * job.progress.done // job.progress.of)
-        doing = f"{job.progress.done} of {job.progress.of} steps. {job.progress.said}".strip()
+        doing = f"{job.progress.done} of {counted(job.progress.of, 'step')}. {job.progress.said}".strip()
     return JobView(
         number=job.number,
         title=job.title,
@@ -60,7 +62,7 @@ def job_view(job: Job, zone: ZoneInfo) -> JobView:
         is_over=job.state.is_over,
         asked=stamp(job.asked_at, zone),
         percent=percent,
-        doing=doing or "",
+        doing=doing,
         said=job.said,
     )
 
@@ -96,6 +98,10 @@ class Bench:
     def by_name(self) -> dict[str, FigurePicture]:
         """The same, by name."""
         return {figure.name: figure for figure in self.figures}
+
+    async def situations(self) -> tuple[Situation, ...]:
+        """Those that can be tried."""
+        return await self.archive.readers.take(self.workbench.situations)
 
     def job(self, number: int) -> Job:
         """A run, or a plain 404."""

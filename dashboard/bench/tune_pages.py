@@ -29,9 +29,8 @@ USUAL: Mapping[str, str] = {
 def add_tune(app: FastAPI, bench: Bench) -> None:
     """Put the routes into the application."""
     known = tuple(dict.fromkeys(bench.archive.premises.rules))
-    situations = tuple(one.name for one in bench.workbench.situations)
 
-    def show(sent: Sent, refusal: str = "", status: int = 200) -> Response:
+    async def show(sent: Sent, refusal: str = "", status: int = 200) -> Response:
         shown = [group for group in groups(bench.figures) if group.rule in sent.rules]
         trackers = [group for group in groups(bench.figures) if not group.rule]
         return bench.page(
@@ -44,7 +43,7 @@ def add_tune(app: FastAPI, bench: Bench) -> None:
             texts=sent.texts,
             picked=sent.situations,
             all_situations=ALL_SITUATIONS,
-            situations=bench.workbench.situations,
+            situations=await bench.situations(),
             refusal=refusal,
             words={"name": short_name, "value": with_unit, "range": range_words},
         )
@@ -53,13 +52,14 @@ def add_tune(app: FastAPI, bench: Bench) -> None:
     async def tune(request: Request) -> Response:
         asked = Sent.of(request.query_params.multi_items())
         rules = tuple(rule for rule in asked.rules if rule in known)
-        return show(Sent(USUAL, rules, ()))
+        return await show(Sent(USUAL, rules, ()))
 
     @app.post("/bench/tune")
     async def start(request: Request) -> Response:
         sent = Sent.of(await bench.sent(request))
         record = bench.workbench.record
         try:
+            situations = [one.name for one in await bench.situations()]
             wanted = question(sent, bench.figures, known, situations, record)
             job = bench.workbench.jobs.ask(
                 JobKind.TUNE,
@@ -69,7 +69,7 @@ def add_tune(app: FastAPI, bench: Bench) -> None:
                 bench.workbench.tune,
             )
         except DeedError as wrong:
-            return show(sent, str(wrong), 422)
+            return await show(sent, str(wrong), 422)
         except TooManyJobsError as full:
-            return show(sent, str(full), 503)
+            return await show(sent, str(full), 503)
         return RedirectResponse(f"/bench/job/{job.number}", status_code=303)

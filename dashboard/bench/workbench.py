@@ -19,13 +19,14 @@ class Workbench:
 
     tune: the command that answers the question in a folder; it writes the answer beside it.
     record: the folder of this record, as a question names it.
-    situations: those that can be tried; try_situations: the command that tries some by name, and writes into a folder.
+    situations: those that can be tried, which may take its time to find out, but once.
+    try_situations: the command that tries some by name, and writes into a folder.
     hands: those in a simulated ward; None where devices are real.
     """
 
     jobs: Jobs
     tune: Callable[[Path], Sequence[str]]
     record: str
-    situations: tuple[Situation, ...] = ()
+    situations: Callable[[], tuple[Situation, ...]] = tuple
     try_situations: Callable[[Path, Sequence[str]], Sequence[str]] | None = None
     hands: Hands | None = None

@@ -113,7 +113,7 @@ def bench_site(folder: Path, made: Answer | None = None, *, simulated: bool = Tr
             jobs=jobs,
             tune=lambda where: command(where, answers, "answer.json"),
             record=str(folder / "data"),
-            situations=SITUATIONS,
+            situations=lambda: SITUATIONS,
             try_situations=lambda where, _: command(where, situations, "runs.json"),
             hands=offered,
         )

@@ -217,7 +217,7 @@ def test_the_result_tells_figures_with_intervals_and_the_held_out_beside(client:
     # That of 39 after Garwood, by scipy with 78 and 80 degrees of freedom, for 7 of 420 days: 0.462 to 0.889.
     assert "0.65 0.462 to 0.889 39 in 420 cart-days" in page
     assert "78.3 %" in page  # suggested, on what was held out
-    assert "41 would vanish (false), 12 would move (real). 7 alerts stay as they are." in page
+    assert "41 would vanish (false), 12 would move (real). 7 alerts would stay as now." in page
     assert "promises nothing" in page
     assert "decided by whoever answers for the department" in page
 
@@ -362,7 +362,7 @@ def test_a_deed_by_hand_is_done_and_told_and_a_refusal_keeps_what_was_chosen(tmp
 def test_where_devices_are_real_the_page_says_so_and_offers_nothing(tmp_path: Path) -> None:
     with bench_site(tmp_path, simulated=False) as site, Client(base_url=site.served.url, timeout=LONG) as client:
         page = client.get("/bench/hands")
-        assert "Here devices are real: nothing is done by hand from this page." in words(page)
+        assert "nothing is done by hand here. sinkside hand" in words(page)
         assert "<form" not in page.text
         refused = client.post(
             "/bench/hands", data={"token": token(client, f"/bench/tune?rule={RULE}"), "do": "open-lid"}
