@@ -200,3 +200,10 @@ def test_how_long_a_battery_lasts_is_not_forgotten() -> None:
     whole = senses_of(ward).samples("cart-1", at(20_000), at(30_000))
     ward.forget(at(20_000))
     assert senses_of(ward).samples("cart-1", at(20_000), at(30_000)) == whole
+
+
+def test_a_battery_that_was_set_runs_down_from_there() -> None:
+    set_to = Track[float | None](None)
+    set_to.set(at(0), 50.0)
+    charging = Charging.of(SensorId("cart-1/battery"), EPOCH, set_to, Chance(7), BatteryFigures(days=10))
+    assert charging.percent(instants(4, 86_400)).tolist() == pytest.approx([50, 40, 30, 20])

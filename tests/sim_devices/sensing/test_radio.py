@@ -285,3 +285,16 @@ def test_a_clock_drifts_by_its_parts_per_million_and_is_set_right_in_time() -> N
     assert all(abs(error) <= 2.16 for error in errors)
     assert max(map(abs, errors)) > 0.7
     assert {error > 0 for error in errors} == {True, False}
+
+
+def test_messages_close_to_each_other_wait_for_each_other_wherever_the_time_is_cut() -> None:
+    # Bounces follow each other within two milliseconds, and a message takes up to 0.4 s.
+    events = tuple(
+        (20 + n, deeds.CloseLid(basin="basin-1") if n % 2 else deeds.OpenLid(basin="basin-1")) for n in range(40)
+    )
+    ward = lived(events)
+    whole = radio_of(ward, PLAIN).sent("basin-1", at(10), at(100))
+    for n in range(40):
+        for late in (0.0004, 0.0012, 0.1):
+            cut, radio = at(20 + n + late), radio_of(ward, PLAIN)
+            assert radio.sent("basin-1", at(10), cut) + radio.sent("basin-1", cut, at(100)) == whole
