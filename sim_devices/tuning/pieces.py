@@ -22,6 +22,9 @@ from sim_devices.chance import Chance
 from sim_devices.running.figures import FIGURES
 from sim_devices.running.hospital import hospital_text
 from sim_devices.running.simulation import Simulation
+from sim_devices.scenarios.library import found
+from sim_devices.scenarios.mistakes import ScenarioError
+from sim_devices.scenarios.stage import simulation_of
 from sim_devices.troubles.episode import Episode
 from sim_devices.troubles.table import TRUTH_FILE, read_truth
 from sim_devices.tuning.lived import lived
@@ -118,7 +121,37 @@ class Populated:
         yield Given(law.site, law.book, inputs, record, lambda: simulation.episodes(record.start, record.end))
 
 
-Piece = Recorded | Populated
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """A scenario. on: its name, or the path of its file."""
+
+    on: str
+
+    @property
+    def group(self) -> str:
+        """Scenarios are held out among each other."""
+        return "scenarios"
+
+    @property
+    def is_simulated(self) -> bool:
+        """Whether it is drawn anew each time."""
+        return True
+
+    @contextmanager
+    def opened(self) -> Iterator[Given]:
+        """It is lived through as its inputs are taken, from some time before it begins.
+
+        Raises:
+            sim_devices.scenarios.mistakes.ScenarioError: there is none, or it cannot be used.
+        """
+        scenario = found(self.on)
+        record = Span(scenario.begins, scenario.ends)
+        simulation = simulation_of(scenario)
+        inputs = lived(simulation, scenario.book, record.end)
+        yield Given(scenario.site, scenario.book, inputs, record, lambda: simulation.episodes(record.start, record.end))
+
+
+Piece = Recorded | Populated | Situation
 
 CARTS_A_BASIN = 10
 """Of a generated hospital (ours)."""
@@ -139,13 +172,13 @@ def pieces_of(asked: Asked) -> list[Piece]:
     """
     if twice := [on for on in asked.on if asked.on.count(on) > 1]:
         raise AskError(f"'{twice[0]}' is named twice; name each only once, so that nothing is counted twice.")
-    found = [piece for on in asked.on for piece in _named(on, asked)]
-    return sorted(found, key=lambda piece: piece.is_simulated)
+    named = [piece for on in asked.on for piece in _named(on, asked)]
+    return sorted(named, key=lambda piece: piece.is_simulated)
 
 
 def _named(on: str, asked: Asked) -> Iterator[Piece]:
     if not on.startswith("population"):
-        yield Recorded(on, Path(on), asked.last_days)
+        yield _recorded_or_told(on, asked)
         return
     named = _POPULATION.fullmatch(on)
     days, carts = (int(named["days"]), int(named["carts"])) if named else (0, 0)
@@ -156,3 +189,13 @@ def _named(on: str, asked: Asked) -> Iterator[Piece]:
         )
     for number in range(days):
         yield Populated(on, carts, number, asked.seed)
+
+
+def _recorded_or_told(on: str, asked: Asked) -> Piece:
+    if Path(on).is_dir():
+        return Recorded(on, Path(on), asked.last_days)
+    try:
+        found(on)
+    except ScenarioError as error:
+        raise AskError(f"'{on}' is no folder with a record, nor a scenario: {error}.") from error
+    return Situation(on)

@@ -1,14 +1,19 @@
 """What is tuned on besides records: days of a generated hospital."""
 
 from collections import Counter
+from pathlib import Path
 
+import pytest
+
+from gateway.recording import JournalError
+from rules.board import Subject, SubjectKind
 from rules.commands import Input
 from rules.readings import Reading
-from sim_devices.troubles.episode import Episode
-from sim_devices.tuning.pieces import Populated
+from sim_devices.troubles.episode import Episode, Trouble
+from sim_devices.tuning.pieces import Piece, Populated, Recorded, Situation
 
 
-def lived(piece: Populated) -> tuple[list[Input], list[Episode]]:
+def lived(piece: Piece) -> tuple[list[Input], list[Episode]]:
     with piece.opened() as given:
         inputs = list(given.inputs)
         assert given.episodes is not None
@@ -29,3 +34,21 @@ def test_a_generated_day_begins_in_order_and_is_the_same_each_time_it_is_drawn()
     assert arrivals == sorted(arrivals)
     assert record.start <= arrivals[0] <= arrivals[-1] <= record.end
     assert all(record.start <= episode.start <= record.end for episode in episodes)
+
+
+def test_a_scenario_is_judged_from_its_beginning_and_heard_from_before() -> None:
+    inputs, episodes = lived(Situation("cord-down-rolling"))
+    with Situation("cord-down-rolling").opened() as given:
+        assert inputs[0].arrived < given.record.start
+        assert inputs[-1].arrived <= given.record.end
+        carts = {Subject(SubjectKind.CART, cart.id) for cart in given.site.cart}
+    assert [episode.trouble for episode in episodes if episode.subject in carts] == [Trouble.CORD_DOWN_ROLLING]
+
+
+def test_a_folder_that_a_worker_cannot_find_is_named_with_what_is_needed(tmp_path: Path) -> None:
+    gone = Recorded("DATA", tmp_path / "data")
+    with (
+        pytest.raises(JournalError, match="with --scheduler one that all workers find under the same path"),
+        gone.opened(),
+    ):
+        pass

@@ -292,7 +292,7 @@ def test_a_question_that_cannot_be_asked_is_answered_in_a_sentence(
 
 
 def test_a_folder_without_a_record_is_named(client: Client, tmp_path: Path) -> None:
-    with pytest.raises(JournalError, match="this folder is not there"):
+    with pytest.raises(AskError, match="is no folder with a record, nor a scenario"):
         answer(asked(tmp_path / "nowhere"), client)
     with pytest.raises(JournalError):
         answer(asked(tmp_path), client)
