@@ -8,7 +8,7 @@ from starlette.responses import RedirectResponse, Response
 
 from dashboard.archive import Archive, NotShownError
 from dashboard.bench.change import change
-from dashboard.bench.figures import figures_grid, full_name, groups, with_unit
+from dashboard.bench.figures import figures_grid, full_name, groups, range_words, with_unit
 from dashboard.bench.files import form_of
 from dashboard.bench.hand_pages import add_hands
 from dashboard.bench.job_pages import add_jobs
@@ -16,7 +16,7 @@ from dashboard.bench.shown import Bench, jobs_grid
 from dashboard.bench.situation_pages import add_situations
 from dashboard.bench.tune_pages import add_tune
 from dashboard.bench.workbench import Workbench
-from dashboard.figure_deeds import Deed
+from dashboard.figure_deeds import NAME, VALUE, Deed
 
 _MOST_TRACES = 6
 
@@ -59,7 +59,8 @@ def _add_figures(app: FastAPI, bench: Bench) -> None:
     def show(refusal: str = "", status: int = 200, texts: Mapping[str, str] | None = None) -> Response:
         changed = [
             _Changed(
-                f.name, f"{full_name(f.name)}: {with_unit(f.value, f.unit)}, site file {with_unit(f.given, f.unit)}"
+                f"{NAME}{f.name}",
+                f"{full_name(f.name)}: {with_unit(f.value, f.unit)}, site file {with_unit(f.given, f.unit)}",
             )
             for f in bench.figures
             if f.ordered
@@ -70,6 +71,10 @@ def _add_figures(app: FastAPI, bench: Bench) -> None:
             status=status,
             groups=[(group, figures_grid(group, bench.archive.zone)) for group in groups(bench.figures)],
             changed=changed,
+            every=[
+                (f.name, f"{full_name(f.name)}: {range_words(f)}, now {with_unit(f.value, f.unit)}")
+                for f in bench.figures
+            ],
             roles=bench.archive.premises.maintenance_roles,
             refusal=refusal,
             texts=texts or {},
@@ -78,6 +83,13 @@ def _add_figures(app: FastAPI, bench: Bench) -> None:
     @app.get("/bench/figures")
     async def figures() -> Response:
         return show()
+
+    @app.post("/bench/figures/set")
+    async def set_one(request: Request) -> Response:
+        texts = dict(await bench.sent(request))
+        named = {f"{VALUE}{texts.get('figure', '')}": texts.get("value", "")}
+        why, status = await change(bench, Deed.SET, {**texts, **named})
+        return show(why, status, texts) if why else RedirectResponse("/bench/figures", status_code=303)
 
     @app.post("/bench/figures/withdraw")
     async def withdraw(request: Request) -> Response:

@@ -155,7 +155,7 @@ def test_a_comma_serves_as_a_decimal_point_and_one_value_alone_is_tried(site: Be
     assert sent.vary[0].values == (2.5,)
 
 
-@pytest.mark.parametrize("path", ["tune", "job/{}/apply", "job/{}/cancel", "hands", "situations", "figures/withdraw"])
+@pytest.mark.parametrize("path", ["tune", "job/{}/apply", "job/{}/cancel", "hands", "situations", "figures/set"])
 def test_a_form_that_is_not_ours_does_nothing(site: BenchSite, client: Client, done: int, path: str) -> None:
     path = f"/bench/{path.format(done)}"
     before = len(site.jobs.all())
@@ -301,11 +301,27 @@ def test_a_suggestion_is_put_in_force_and_taken_back_with_who_and_why(tmp_path: 
         assert again.status_code == 409
         listed = words(client.get("/bench/figures"))
         assert "on-delay of cord-down-rolling: 4 s, site file 0 s" in listed
-        taken = {**signed, f"name:{FIGURE}": "yes"}
+        box = re.search(r'type="checkbox" name="([^"]+)"', client.get("/bench/figures").text)
+        assert box
+        taken = {**signed, box[1]: "yes"}
         assert client.post("/bench/figures/withdraw", data={**signed}).status_code == 422
         assert client.post("/bench/figures/withdraw", data=taken).status_code == 303
         assert isinstance(site.desk.entered[-1], WithdrawFigures)
         assert "Changed by command" not in words(client.get("/bench/figures"))
+
+
+def test_a_figure_is_changed_by_hand_within_its_range(tmp_path: Path) -> None:
+    with bench_site(tmp_path) as site, Client(base_url=site.served.url, timeout=LONG) as client:
+        signed = {"token": token(client, "/bench/figures"), "who": "E. Engineer", "role": "engineer", "why": "a trial"}
+        wanted = {**signed, "figure": OFF_DELAY, "value": "121"}
+        refused = client.post("/bench/figures/set", data=wanted)
+        assert (refused.status_code, "expected 0 to 120 s" in words(refused)) == (422, True)
+        assert ">a trial</textarea>" in refused.text
+        assert client.post("/bench/figures/set", data={**wanted, "value": "7,5"}).status_code == 303
+        (command,) = site.desk.entered
+        assert isinstance(command, SetFigures)
+        assert command.values == {OFF_DELAY: 7.5}
+        assert "off-delay of cord-down-rolling: 7.5 s, site file 3 s" in words(client.get("/bench/figures"))
 
 
 def test_a_change_that_is_not_written_down_is_not_said_to_be(tmp_path: Path) -> None:
