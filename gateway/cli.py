@@ -6,6 +6,7 @@ import signal
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from socket import socket
@@ -15,7 +16,7 @@ import click
 
 from dashboard.app import LOCAL_HOSTS, create_app
 from dashboard.bench.jobs import Jobs
-from dashboard.bench.workbench import ASKED, Workbench
+from dashboard.bench.workbench import ASKED, RUNS, Workbench
 from dashboard.premises import Premises
 from dashboard.serve import PortError, listen, server
 from gateway import cli_bench, cli_share, look_back_told, probe_told
@@ -44,6 +45,7 @@ from gateway.retold import Telling, another_site, as_json
 from gateway.schema import DATABASE, JournalError
 from gateway.service import Service
 from gateway.sitefile import Setup, SiteFile, SiteFileError, load, site_schema
+from gateway.situations import Situation
 from gateway.trying import TryError, try_channel
 from gateway.verified import tell_record, tell_replay
 from gateway.visible import visible
@@ -308,7 +310,7 @@ def _run(
             journal=folder / DATABASE,
             sound=settings.sound,
             answering=service.answering,
-            workbench=Workbench(jobs, _tuning, str(folder.resolve())),
+            workbench=Workbench(jobs, _tuning, str(folder.resolve()), _situations, _trying),
         )
         gc.freeze()  # what was built since stays to the end, too
         server(app, service.hub.close).run(sockets=[screens])
@@ -323,6 +325,19 @@ def _tuning(folder: Path) -> list[str]:
     cores = max(1, (os.cpu_count() or 1) - 1)
     asked = ["--question", str(folder / ASKED), "--out", str(folder), "--workers", str(cores), "--progress", "json"]
     return [sys.executable, "-m", "gateway.cli", "tune", *asked]
+
+
+def _trying(folder: Path, names: Sequence[str]) -> list[str]:
+    """The command that tries situations by name and writes what came of them into a folder of the bench."""
+    return [sys.executable, "-m", "gateway.cli", "scenario", "--out", str(folder / RUNS), *names]
+
+
+@cache
+def _situations() -> tuple[Situation, ...]:
+    from sim_devices.scenarios.library import library  # noqa: PLC0415 - takes long to load
+    from sim_devices.scenarios.told import situation  # noqa: PLC0415 - takes long to load
+
+    return tuple(map(situation, library()))
 
 
 def _end(*_: object) -> NoReturn:
