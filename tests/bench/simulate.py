@@ -137,7 +137,12 @@ def _bare(law: Law, broker: EmbeddedBroker, seconds: int) -> float:
     said = [voice.say(Sample(SensorId(f"{thing}/motion"), now, value=False)) for thing in things]
     before = fleet.standing().acknowledged
     many = [Utterance(now, things[n % len(things)], (said[n % len(things)],)) for n in range(FLOOD)]
-    took = _took(lambda: (fleet.offer(many), _wait(lambda: fleet.standing().acknowledged - before >= FLOOD)))
+
+    def flood_them() -> None:
+        fleet.offer(many)
+        _wait(lambda: fleet.standing().acknowledged - before >= FLOOD)
+
+    took = _took(flood_them)
     fleet.latenesses.clear()
     spread = range(0, min(seconds, 10) * SECOND, 5000)
     begin = clock.now() + SECOND // 2
@@ -149,7 +154,8 @@ def _bare(law: Law, broker: EmbeddedBroker, seconds: int) -> float:
     fleet.stop()
     flood = [(said[n % len(said)].topic, said[n % len(said)].payload) for n in range(FLOOD)]
     publisher = Publisher(broker.port, flood)
-    alone = _took(lambda: (publisher.go(), publisher.done()))
+    publisher.go()
+    alone = _took(publisher.done)
     say(f"floor     one publisher, as fast as the broker takes it {FLOOD / alone:9,.0f} messages/s")
     say(f"floor     {len(things):,} devices, as fast as they may        {FLOOD / took:9,.0f} messages/s")
     say(f"floor     the same, 200 messages a second, lateness: {_quantiles(late)}")
