@@ -20,8 +20,11 @@ from sim_devices.ward.deeds import Deed
 
 log = logging.getLogger(__name__)
 
-STEP_SECONDS, THINGS_A_SECOND = 0.2, 250
-"""Life goes on in steps of so long, and a second more for so many devices, so that they cost little of it (ours)."""
+LEAST_STEP, MOST_STEP = micros(0.2), micros(60)
+"""Life goes on in steps of at least so long, and at most (ours): a longer step costs hardly more than a short one."""
+
+IDLE = 4
+"""A step lasts so many times as long as it takes to live through it, which leaves time to others (ours)."""
 
 HAND_SECONDS = 10.0
 """How long hands wait for a deed to be done (ours)."""
@@ -53,7 +56,7 @@ class LiveWard:
         self._simulation, self._fleet, self._voice, self._pace = simulation, fleet, voice, pace
         self._now, self._enter = now, enter
         self._links = frozenset(name for name, sensor in voice.site.sensors().items() if sensor.kind is SensorKind.LINK)
-        self._step = micros(STEP_SECONDS + len(simulation.things) / THINGS_A_SECOND)
+        self._step = LEAST_STEP
         self._sent = simulation.lived
         self._day = simulation.lived // DAY
         self._asked: queue.Queue[_Asked] = queue.Queue(MOST_DEEDS)
@@ -113,12 +116,16 @@ class LiveWard:
             self._take_step()
 
     def _take_step(self) -> None:
-        until = max(self._sent, self._pace.ward(Micros(self._pace.wall(self._sent) + self._step)))
+        """Live through a step, after what is late."""
+        begun = self._now()
+        begins = max(self._pace.wall(self._sent), begun)
+        until = max(self._sent, self._pace.ward(Micros(begins + self._step)))
         self._simulation.live(until)
         self._fleet.offer([self._utterance(sent) for sent in self._simulation.sent(self._sent, until)])
         if self._enter is not None and (entries := self._simulation.entries(self._sent, until)):
             self._enter(entries)
         self._sent = until
+        self._step = Micros(min(MOST_STEP, max(LEAST_STEP, IDLE * (self._now() - begun))))
         if until // DAY != self._day:
             self._day = until // DAY
             self._simulation.forget()

@@ -18,10 +18,11 @@ from gateway.recording import Law, law_of
 from gateway.wire import Wire
 from rules.readings import Reading, SensorId
 from sim_devices.running.at_broker import AtBroker
-from sim_devices.running.figures import FIGURES, groups
+from sim_devices.running.figures import FIGURES, Figures, groups
 from sim_devices.running.hand_topics import DistantHands
 from sim_devices.running.hospital import hospital_text
 from sim_devices.running.simulation import Simulation
+from sim_devices.sensing.radio_figures import RadioFigures
 from tests.gateway.conftest import PATIENCE_SECONDS, free_port
 
 if TYPE_CHECKING:
@@ -61,9 +62,10 @@ class Heard:
 
 @pytest.fixture
 def running(law: Law, mosquitto: "Mosquitto") -> Iterator[AtBroker]:
-    """The ward, living in real time."""
+    """A ward in real time in which nobody acts but hands, and no message is lost."""
     now = Clock().now
-    simulation = Simulation(law.site, law.book.labels, now(), SEED, FIGURES, figures=FIGURES)
+    figures = Figures(radio=RadioFigures(lost_share=0, late_share=0, dropout_every_hours=0))
+    simulation = Simulation(law.site, law.book.labels, now(), SEED, None, figures=figures)
     with AtBroker(law.site, simulation, Endpoint.of(mosquitto.url), now) as ward:
         yield ward
 
