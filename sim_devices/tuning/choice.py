@@ -34,7 +34,7 @@ class Choice:
         judged = [chosen_by.judged(setting) for setting in range(settings.count)]
         choice = suggested(judged, asked.goal, [settings.distance(setting) for setting in range(settings.count)])
         on_front = best([Merit.of(one) for one in judged])
-        is_measured = judged[0].detected is not None
+        is_measured = any(one.detected is not None and one.detected.of for one in judged)
         points = tuple(
             Point(values=settings.values(setting), judged=one, best=is_measured and on_front[setting])
             for setting, one in enumerate(judged)

@@ -304,3 +304,4 @@ def test_nothing_is_suggested_where_nothing_went_wrong(client: Client, tmp_path:
     assert found.suggested is None
     assert "Nothing went wrong that these rules are for" in found.why_none
     assert hits(found.points[0].judged) == (0, 0)
+    assert not any(point.best for point in found.points)
