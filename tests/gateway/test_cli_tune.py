@@ -84,7 +84,7 @@ most_false_per_cart_week = 0.5
         (["--on", "population:1x6", "--on", "population:1x6", "--try", TRY], "is named twice"),
         (["--question", "nowhere.toml"], "expected a question in TOML or JSON"),
         (["--question", "x.toml", "--on", "x"], "all that is asked stands in the file"),
-        (["--on", "x", "--try", TRY, "--scheduler", "nonsense://x"], "No Dask scheduler answers"),
+        (["--on", "population:1x1", "--try", TRY, "--scheduler", "no://x"], "No Dask scheduler answers"),
     ],
 )
 def test_what_cannot_be_asked_is_said_in_a_sentence(arguments: list[str], said: str) -> None:
