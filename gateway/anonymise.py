@@ -61,7 +61,7 @@ class Shared:
         yield "Names of people, places, things, probes, lots and own rules, and all that people wrote, are left out."
         yield f"Times of day, days of the week, the time zone ({self.zone.key}), temperatures and prices are kept."
         if self.weeks:
-            yield f"All is moved by {self.weeks:+d} weeks; how far is written in the file."
+            yield f"All is moved by {self.weeks:+d} weeks; in the file stands that it is moved, and not how far."
         else:
             yield "Dates are kept, too; --weeks moves all of it by whole weeks."
         if self.clocks_differ:
@@ -121,7 +121,7 @@ class _Copying:
     def write(self, truth: Iterable[TruthLine]) -> None:
         """All of it."""
         file, days = self._file, self._days
-        begin = Begin(form=FORM, version=VERSION, program=program_version(), moved_weeks=self._weeks)
+        begin = Begin(form=FORM, version=VERSION, program=program_version(), moved=bool(self._weeks))
         file.write(begin)
         ends = [judged.from_input - 1 for judged in self._laws[1:]]
         for judged, upto in zip(self._laws, [*ends, days.last_input], strict=True):

@@ -1,22 +1,24 @@
 """A shared record taken into a data folder of its own: judged anew, and compared with what was told at its origin."""
 
+import csv
 import shutil
-import tomllib
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import zip_longest
 from pathlib import Path
-
-from pydantic import ValidationError
 
 from gateway.journal import Epoch
 from gateway.law import Law, program_version
 from gateway.record_check import NotedHead
 from gateway.recording import JournalError, Recording, Writer
 from gateway.renamed_commands import without_texts
+from gateway.renamed_site import site_text
 from gateway.shared_file import (
+    LATEST,
     MOST_INPUTS,
+    MOST_SENSORS,
+    MOST_SPAN,
     AlertsLine,
     Begin,
     CommandLine,
@@ -38,8 +40,8 @@ KeepTruth = Callable[[Path, str, Sequence[TruthLine]], None]
 UNFINISHED = ".part"
 """Added to the name of the folder until all is in it."""
 
-MOST_TRUTH_LINES = 10_000
-"""Ours: ten million episodes."""
+MOST_TRUTH_LINES = 1000
+"""Ours: a million episodes."""
 
 SITE_FILE = "site.toml"
 """The newest site file of the record beside the journal, to be changed and tried with 'sinkside replay'."""
@@ -58,11 +60,11 @@ class BroughtIn:
     differ: int
     first: str
     head: NotedHead
-    moved_weeks: int
+    moved: bool
 
     def lines(self) -> Iterator[str]:
         """To whoever brought it in."""
-        moved = f", moved by {self.moved_weeks:+d} weeks" if self.moved_weeks else ""
+        moved = ", moved by whole weeks" if self.moved else ""
         yield f"{self.folder}: {self.inputs} inputs{moved}, judged anew; record {self.head}"
         if self.differ:
             yield f"Of alerts {self.same} events came out as at its origin, {self.differ} otherwise; the first is"
@@ -83,7 +85,8 @@ def bring_in(file: Path, folder: Path, keep_truth: KeepTruth | None = None) -> B
     """
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise JournalError(f"Folder {folder} is not empty; name a new one, or remove what is in it first.")
-    unfinished = folder.with_name(folder.name + UNFINISHED)
+    place = folder.resolve()
+    unfinished = place.with_name(place.name + UNFINISHED)
     if unfinished.exists():
         raise JournalError(f"{unfinished} is there from an earlier try; remove it first.")
     try:
@@ -92,9 +95,9 @@ def bring_in(file: Path, folder: Path, keep_truth: KeepTruth | None = None) -> B
         done = taking.done(folder)
         if taking.truth and keep_truth is not None:
             keep_truth(unfinished, taking.site_id, taking.truth)
-        if folder.exists():
-            folder.rmdir()
-        unfinished.rename(folder)
+        if place.exists():
+            place.rmdir()
+        unfinished.rename(place)
     except BaseException:
         shutil.rmtree(unfinished, ignore_errors=True)
         raise
@@ -110,7 +113,7 @@ class _Taking:
         self._writer: Writer | None = None
         self._sensors: list[SensorId] = []
         self._kinds: dict[SensorId, SensorKind] = {}
-        self._last = Micros(0)
+        self._first = self._last = Micros(0)
         self._inputs = 0
         self._begin: Begin | None = None
         self.truth: list[TruthLine] = []
@@ -133,7 +136,7 @@ class _Taking:
             case LawLine():
                 self._law(line)
             case SensorsLine(ids=ids):
-                self._sensors += map(SensorId, ids)
+                self._name(ids)
             case ReadingsLine():
                 self._judge(list(self._readings(line)))
             case CommandLine(command=command):
@@ -145,6 +148,11 @@ class _Taking:
             case _:
                 pass  # what was told of alerts is compared at the end
 
+    def _name(self, ids: Sequence[str]) -> None:
+        if len(self._sensors) + len(ids) > MOST_SENSORS:
+            raise SharedFileError(f"{self._file} names more than {MOST_SENSORS} sensors.")
+        self._sensors += map(SensorId, ids)
+
     def _keep(self, line: TruthLine) -> None:
         if len(self.truth) >= MOST_TRUTH_LINES:
             raise SharedFileError(f"{self._file} has more than {MOST_TRUTH_LINES} lines of what really went wrong.")
@@ -152,7 +160,7 @@ class _Taking:
 
     def _law(self, line: LawLine) -> None:
         law = self._read(line)
-        self._site, self.site_id = line.site, law.site.site.id
+        self._site, self.site_id = law.text, law.site.site.id
         self._kinds = {sensor: known.kind for sensor, known in law.site.sensors().items()}
         if self._writer is None:
             self._writer = self._open.enter_context(Writer.new(self._folder, law))
@@ -162,10 +170,12 @@ class _Taking:
         self._writer.hand_over(law)
 
     def _read(self, line: LawLine) -> Law:
+        """What judges, and nothing else that a stranger wrote into the site file, as whom a gateway should reach."""
         try:
-            return Law.recorded(Epoch(1, line.at, line.site, line.standard, line.labels, "", program_version()))
-        except (JournalError, tomllib.TOMLDecodeError, ValidationError) as error:
+            law = Law.recorded(Epoch(1, line.at, line.site, line.standard, line.labels, "", program_version()))
+        except (JournalError, ValueError, LookupError, TypeError, csv.Error, RecursionError) as error:
             raise SharedFileError(f"{self._file}: the site file in it cannot be read by this version.") from error
+        return replace(law, text=site_text(law.site))
 
     def _readings(self, line: ReadingsLine) -> Iterator[Reading]:
         arrived = self._last
@@ -174,8 +184,8 @@ class _Taking:
                 raise SharedFileError(f"{self._file}: a reading is of sensor {number}, which is not named before it.")
             sensor, arrived = self._sensors[number], Micros(arrived + later)
             measured = Micros(arrived - behind)
-            if measured < 0 or not self._fits(sensor, value):
-                raise SharedFileError(f"{self._file}: {value!r} at {measured} is no reading of {sensor}.")
+            if not 0 <= measured < 1 << 62 or not self._fits(sensor, value):
+                raise SharedFileError(f"{self._file}: {value!r:.40} at {measured} is no reading of {sensor}.")
             yield Reading(sensor, measured, arrived, value, timed)
 
     def _fits(self, sensor: SensorId, value: Value) -> bool:
@@ -192,8 +202,11 @@ class _Taking:
                 return Shape.NUMBER in spec.shapes and spec.low <= value <= spec.high
 
     def _not_before(self, at: Micros) -> None:
-        if at < self._last or at > 1 << 62:
+        if at < self._last:
             raise SharedFileError(f"{self._file}: something stands before what came earlier; its lines were mixed up.")
+        self._first = self._first or at
+        if at > min(LATEST, self._first + MOST_SPAN):
+            raise SharedFileError(f"{self._file} is of more than 20 years, or of a time to come; it was changed.")
 
     def _judge(self, inputs: list[Input]) -> None:
         if self._writer is None:
@@ -218,7 +231,7 @@ class _Taking:
         """What came of it."""
         with Recording.open(self._folder) as days:
             same, differ, first = _compared(self._told(), map(without_texts, days.alerts()))
-            moved = 0 if self._begin is None else self._begin.moved_weeks
+            moved = self._begin is not None and self._begin.moved
             return BroughtIn(folder, self._inputs, same, differ, first, days.head(), moved)
 
     def _told(self) -> Iterator[AlertEvent]:

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from enum import StrEnum
 
+from rules.figures import LIMITS, OWN_FIGURES, RULE
 from rules.readings import SensorKind
 
 GATEWAY = "gateway"
@@ -33,6 +34,9 @@ class Kind(StrEnum):
     EXAM = "exam"
     RULE = "rule"
     LIMIT = "limit"
+    FIGURE = "figure"
+    ALERT = "alert"
+    PAGE = "page"
     GATHERS = "cause"
     SHIFT = "shift"
     ROLE = "role"
@@ -129,8 +133,13 @@ class Pseudonyms:
 
     def soak(self, soak: str) -> str:
         """Of a soak by its id, the basin's with a number."""
-        basin, dot, number = soak.rpartition(".")
-        return f"{self.of(Kind.BASIN, basin)}{dot}{number}" if dot else self.of(Kind.THING, soak)
+        basin, _, number = soak.rpartition(".")
+        return f"{self.of(Kind.BASIN, basin)}.{number}" if _is_number(number) else self.of(Kind.THING, soak)
+
+    def numbered(self, kind: Kind, name: str) -> str:
+        """Of what the engine numbers, such as 'alert-3', which is kept; somebody may have entered something else."""
+        first, _, number = name.rpartition("-")
+        return name if name == "" or (first == kind and _is_number(number)) else f"other {self.of(kind, name)}"
 
     def person(self, who: str) -> str:
         """Of a person; the gateway is none."""
@@ -142,21 +151,22 @@ class Pseudonyms:
 
     def figure(self, name: str) -> str:
         """Of a figure by its name."""
-        word, _, rest = name.partition(".")
-        rule, _, key = rest.partition(".")
-        if word != "rule" or rule in self._kept.get(Kind.RULE, ()):
-            return name if word in ("rule", "threshold") else self.of(Kind.THING, name)
-        limit = key.removeprefix("limits.")
-        named = key if limit == key else f"limits.{self.limit(limit)}"
-        return f"rule.{self.of(Kind.RULE, rule)}.{named}"
+        rule, _, key = name.removeprefix(RULE).partition(".")
+        limit = key.removeprefix(LIMITS)
+        if name.startswith(RULE) and rule in self._given[Kind.RULE]:
+            if key in OWN_FIGURES:
+                return f"{RULE}{self.of(Kind.RULE, rule)}.{key}"
+            if key != limit and limit in self._given[Kind.LIMIT]:
+                return f"{RULE}{self.of(Kind.RULE, rule)}.{LIMITS}{self.limit(limit)}"
+        return self.of(Kind.FIGURE, name)
 
     def limit(self, name: str) -> str:
         """Of a limit of the site's own rule, which its condition names."""
         return self.of(Kind.LIMIT, name).replace("-", "_")
 
-    def known_limit(self, name: str) -> str:
-        """Of a limit of the site's own rules; another name is kept."""
-        return self.limit(name) if name in self._given[Kind.LIMIT] else name
+    def is_limit(self, name: str) -> bool:
+        """Whether it is a limit of the site's own rules."""
+        return name in self._given[Kind.LIMIT]
 
     def subject(self, words: str) -> str:
         """Of what an alert is about, by its kind and id."""
@@ -168,3 +178,7 @@ class Pseudonyms:
                 return f"{kind} {self.of(Kind.PROBE, name)}"
             case _:
                 return f"{kind} {self.thing(name)}"
+
+
+def _is_number(text: str) -> bool:
+    return text.isascii() and text.isdigit()

@@ -41,8 +41,10 @@ def _strike(entry: Any, removal: Removal) -> Any:
 
 _RULE = of(Kind.RULE)
 _ROLE = of(Kind.ROLE)
+_ALERT_ID = named(lambda names, name: names.numbered(Kind.ALERT, name))
+_PAGE_ID = named(lambda names, name: names.numbered(Kind.PAGE, name))
 _DEED: Mapping[str, Act] = {"arrived": instant, "who": person, "kind": keep}
-_ALERT: Mapping[str, Act] = {**_DEED, "alert": keep, "page": keep}
+_ALERT: Mapping[str, Act] = {**_DEED, "alert": _ALERT_ID, "page": _PAGE_ID}
 _DONE: Mapping[str, Act] = {**_DEED, "measured": instant}
 _BASIN: Mapping[str, Act] = {**_DONE, "basin": of(Kind.BASIN)}
 _PROBE: Mapping[str, Act] = {**_DONE, "probe": of(Kind.PROBE)}
@@ -60,7 +62,7 @@ COMMANDS: Mapping[type[BaseModel], Mapping[str, Act]] = {
     alerts.PutBack: {**_DEED, "thing": thing, "rule": _RULE, "role": _ROLE},
     alerts.PauseSound: {**_DEED, "minutes": keep},
     alerts.TryPages: _DEED,
-    alerts.PageTold: {**_DEED, "page": keep, "outcome": keep, "detail": blank},
+    alerts.PageTold: {**_DEED, "page": _PAGE_ID, "outcome": keep, "detail": blank},
     entries.Pour: {
         **_BASIN,
         "lot": _LOT,
@@ -92,18 +94,18 @@ _TOLD: Mapping[str, Act] = {"at": instant, "kind": keep}
 ALERTS: Mapping[type[BaseModel], Mapping[str, Act]] = {
     AlertRaised: {
         **_TOLD,
-        "alert": keep,
+        "alert": _ALERT_ID,
         "rule": _RULE,
         "subject": named(Pseudonyms.subject),
         "priority": keep,
         "text": blank,
         "advice": blank,
     },
-    AlertAcknowledged: {**_TOLD, "alert": keep, "who": person, "page": keep},
-    AlertOver: {**_TOLD, "alert": keep, "why": keep, "who": person, "remark": removed},
+    AlertAcknowledged: {**_TOLD, "alert": _ALERT_ID, "who": person, "page": _PAGE_ID},
+    AlertOver: {**_TOLD, "alert": _ALERT_ID, "why": keep, "who": person, "remark": removed},
     AlertMoved: {
         **_TOLD,
-        "alert": keep,
+        "alert": _ALERT_ID,
         "rule": _RULE,
         "subject": named(Pseudonyms.subject),
         "before": keep,
@@ -113,7 +115,7 @@ ALERTS: Mapping[type[BaseModel], Mapping[str, Act]] = {
         "why": removed,
         "until": instant,
         "role": _ROLE,
-        "page": keep,
+        "page": _PAGE_ID,
     },
     ServiceChanged: {
         **_TOLD,

@@ -1,6 +1,5 @@
 """A site file without the names in it, which judges the same."""
 
-import re
 from collections.abc import Iterable, Mapping
 from enum import Enum
 from string import Formatter
@@ -10,31 +9,19 @@ import tomli_w
 from pydantic import BaseModel
 
 from gateway.pseudonyms import GATEWAY, Kind, Pseudonyms, titled
+from gateway.renamed_condition import KNOWN_FACTS, renamed_condition
 from gateway.renaming import Act, Removal, blank, gone, keep, moment, named, of, place, thing
 from rules import policy, reach
 from rules import site as models
 from rules.air import VAPOUR_LIMITS
 from rules.alert_words import Confirmation
-from rules.health import Trouble
-from rules.probe_words import Fitness, Level, Place
-from rules.readings import SensorKind
+from rules.figures import figures_of
 from rules.rule import Figure, Rule
 from rules.ruleset import RuleBook
 from rules.site import RuleOverride, Site
-from rules.verdict import Outcome, Reason
-
-_LITERAL = re.compile(r"""'(?P<single>[^'\\]*)'|"(?P<double>[^"\\]*)"|[rRbB]*(?:'[^']*'|"[^"]*")""")
-_IDENTIFIER = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
-_UNTOLD = "?"
-"""Takes the place of a text in a condition that is neither a word of the program nor a name."""
 
 OURS = "the site"
 """Takes the place of where a site has its own figures from."""
-
-WORDS = frozenset(
-    {"", *(word.value for words in (Fitness, Level, Outcome, Place, Reason, SensorKind, Trouble) for word in words)}
-)
-"""What the program itself writes into facts."""
 
 
 def prepare(names: Pseudonyms, sites: Iterable[Site]) -> None:
@@ -90,6 +77,7 @@ def kept_names(books: Iterable[RuleBook]) -> dict[Kind, frozenset[str]]:
     return {
         Kind.RULE: frozenset(rule.id for rule in rules),
         Kind.LIMIT: frozenset(name for rule in rules for name in rule.limits),
+        Kind.FIGURE: frozenset(name for book in books for name in figures_of(book)),
         Kind.GATHERS: frozenset({"", *(rule.gathers for rule in rules)}),
         Kind.LABEL: frozenset(label.id for label in labels),
         Kind.CHEMISTRY: frozenset(label.chemistry for label in labels),
@@ -139,31 +127,12 @@ def _bare(figure: Figure) -> Figure:
 
 def _text(text: str, _: Removal) -> str:
     """Of the site's own rule: the facts that it tells of, for an alert is told anew where one of them changes."""
-    facts = dict.fromkeys(name for _, name, _, _ in Formatter().parse(text) if name)
-    return " ".join(["alert", *(f"{{{name}}}" for name in facts)])
+    named = dict.fromkeys(name for _, name, _, _ in Formatter().parse(text) if name in KNOWN_FACTS)
+    return " ".join(["alert", *(f"{{{name}}}" for name in named)])
 
 
 def _condition(text: str | None, removal: Removal) -> str | None:
-    """Names in it, and of its limits, by those that take their places; facts and words of the program are kept."""
-    if not text:
-        return text
-    parts: list[str] = []
-    end = 0
-    for literal in _LITERAL.finditer(text):
-        parts += [_identifiers(text[end : literal.start()], removal), _literal(literal, removal)]
-        end = literal.end()
-    return "".join([*parts, _identifiers(text[end:], removal)])
-
-
-def _identifiers(code: str, removal: Removal) -> str:
-    return _IDENTIFIER.sub(lambda found: removal.names.known_limit(found[0]), code)
-
-
-def _literal(found: re.Match[str], removal: Removal) -> str:
-    text = found["single"] if found["single"] is not None else found["double"]
-    if text in WORDS:
-        return found[0]
-    return f"'{(text and removal.names.known(text)) or _UNTOLD}'"
+    return text and renamed_condition(text, removal.names)
 
 
 def _source(_: Any, __: Removal) -> str:

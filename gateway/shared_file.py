@@ -1,6 +1,6 @@
 """The file in which a record is shared: gzip (RFC 1952) of lines of JSON (RFC 8259), each an object with its ``line``.
 
-    begin     form, version, program; how many weeks all times were moved
+    begin     form, version, program; whether all times were moved
     law       site file, standard rules and labels that judge from the next input on; ``at``: the engine's time
     sensors   ids, numbered on from 0 in the order of the lines
     readings  rows of: sensor, microseconds since the input before arrived, how long before its arrival it was measured,
@@ -22,9 +22,10 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, StringConstraints, TypeAdapter, ValidationError
 
+from gateway.visible import visible
 from rules.alert_events import AlertEvent
 from rules.commands import Command
-from rules.readings import Micros
+from rules.readings import DAY, SECOND, Micros
 
 FORM = "sinkside recording"
 VERSION = 1
@@ -32,8 +33,17 @@ VERSION = 1
 MOST_LINE_BYTES = 8_000_000
 """Longest line; ours. A site file may have a megabyte, a chunk of readings has less than 100 KB."""
 
+MOST_SENSORS = 1_000_000
+"""Most sensors of a file; ours."""
+
 MOST_INPUTS = 2_000_000_000
 """Most inputs of a file; ours, some years of a large hospital."""
+
+MOST_SPAN = Micros(20 * 366 * DAY)
+"""From the first input to the end; ours. A file of few lines must not make an engine live through millennia."""
+
+LATEST = Micros(7_258_118_400 * SECOND)
+"""1 January 2200, as for days that people enter."""
 
 CHUNK_ROWS = 1000
 
@@ -55,6 +65,9 @@ TruthRow = tuple[ShortText, ShortText, ShortText, Instant, Instant | None]
 class SharedFileError(ValueError):
     """The file cannot be used; one sentence says what is wrong with it, and what to do."""
 
+    def __init__(self, sentence: str) -> None:
+        super().__init__(visible(sentence))
+
 
 class _Line(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
@@ -67,7 +80,7 @@ class Begin(_Line):
     form: str
     version: int
     program: Annotated[str, StringConstraints(max_length=80)]
-    moved_weeks: int
+    moved: bool
 
 
 class LawLine(_Line):

@@ -8,6 +8,7 @@ from itertools import chain
 from pathlib import Path
 from typing import Any, get_args
 
+import cel
 import pytest
 from pydantic import BaseModel
 
@@ -20,6 +21,7 @@ from gateway.pseudonyms import Kind, Pseudonyms
 from gateway.record_check import check_record
 from gateway.recording import JournalError, Recording, Writer, gateway_heard
 from gateway.renamed_commands import ALERTS, COMMANDS
+from gateway.renamed_condition import renamed_condition
 from gateway.renamed_site import SITE, kept_names
 from gateway.renaming import Act, Removal, RenamingError
 from gateway.replay import verify
@@ -245,6 +247,71 @@ def test_conditions_go_on_naming_what_they_named(elsewhere: BroughtIn) -> None:
     assert rules["cord-left-off"].rule.suppressed_when == "name == 'Cart 3'"
 
 
+def test_what_people_enter_where_a_number_or_a_figure_belongs_is_a_name_too() -> None:
+    names = Pseudonyms(kept_names([quirin.law().book]))
+    assert names.figure("threshold.reclose_seconds") == "threshold.reclose_seconds"
+    assert names.figure("rule.soak-cold.on_delay_seconds") == "rule.soak-cold.on_delay_seconds"
+    for made in (
+        names.figure("threshold.notker"),
+        names.figure("rule.notker"),
+        names.figure("rule.soak-cold.notker"),
+        names.soak("wanne.notker"),
+        names.numbered(Kind.ALERT, "alert-notker"),
+        names.numbered(Kind.PAGE, "notker-1"),
+    ):
+        assert "notker" not in made
+    assert names.numbered(Kind.ALERT, "alert-12") == "alert-12"
+
+
+@pytest.mark.parametrize(
+    ("condition", "without"),
+    [
+        ("soaking && 1.5e3 < 0x1F // Notker\n && over_soak", "soaking && 1.5e3 < 0x1F  \n && over_soak"),
+        ("name == 'Notker'", "name == '?'"),
+        (r"name == 'O\'Notker' || soaking", "name == '?' || soaking"),
+        (r"name == r'\' || name == 'Notker'", "name == '?' || name == '?'"),
+        ('name == """it\'s "Notker" there"""', "name == '?'"),
+        ("b'Notker' == b'a'", "b'?' == b'?'"),
+        ("name == 'a//b' || soaking", "name == '?' || soaking"),
+        ("[1].exists(notker, notker > 0)", "[1].exists(limit_1, limit_1 > 0)"),
+        ("outcome in ['', 'too short']", "outcome in ['', 'too short']"),
+    ],
+)
+def test_a_condition_tells_no_names_however_they_are_written(condition: str, without: str) -> None:
+    assert renamed_condition(condition, Pseudonyms({})) == without
+    cel.compile(without)
+
+
+def test_shipped_conditions_are_kept_to_the_letter() -> None:
+    rules = [compiled.rule for compiled in quirin.law().book.rules.values() if compiled.rule.id != "kaltwacht-rosalia"]
+    names = Pseudonyms(kept_names([quirin.law().book]))
+    for rule in rules:
+        assert renamed_condition(rule.condition, names) == rule.condition
+
+
+def test_a_shared_site_file_reaches_nobody(shared: Shared, tmp_path: Path) -> None:
+    whole = gzip.decompress(shared.file.read_bytes()).splitlines(keepends=True)
+    (number,) = [n for n, line in enumerate(whole) if b'"law"' in line][1:]
+    law = json.loads(whole[number])
+    law["site"] += '\n[broker]\nurl = "mqtts://mallory.example"\n# mallory was here\n'
+    law["site"] = law["site"].replace('host = "127.0.0.1"', 'host = "mallory.example"')
+    whole[number] = json.dumps(law).encode() + b"\n"
+    (tmp_path / "mallory.gz").write_bytes(gzip.compress(b"".join(whole)))
+    bring_in(tmp_path / "mallory.gz", tmp_path / "data")
+    text = (tmp_path / "data" / "site.toml").read_text(encoding="utf-8")
+    assert "mallory" not in text
+    assert parse(text, Path("site.toml")).file.channel
+
+
+def test_a_record_is_taken_into_the_empty_folder_where_one_stands(
+    shared: Shared, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "data").mkdir()
+    monkeypatch.chdir(tmp_path / "data")
+    assert bring_in(shared.file.absolute(), Path()).differ == 0
+    assert (tmp_path / "data" / DATABASE).is_file()
+
+
 # ---- a simulated record ---------------------------------------------------------------------------------------------
 
 
@@ -291,8 +358,9 @@ def test_all_of_it_moves_by_whole_weeks(origin: Path, shared: Shared, tmp_path: 
     by = 52 * 7 * DAY
     was, now = alerts(origin), alerts(moved.folder)
     assert [Micros(event.at - by) for event in was] == [event.at for event in now]
-    assert moved.moved_weeks == -52
-    assert shared.weeks == 0
+    assert moved.moved
+    assert not next(line for line in lines(shared.file) if line.line == "begin").moved
+    assert "52" not in gzip.decompress((tmp_path / "moved.gz").read_bytes()).splitlines()[0].decode()
 
 
 def test_where_summer_time_makes_a_difference_that_is_said(origin: Path, tmp_path: Path) -> None:
@@ -318,6 +386,9 @@ def test_a_folder_that_holds_something_is_not_touched(shared: Shared, tmp_path: 
 
 
 Edit = Callable[[list[bytes]], list[bytes]]
+
+_ORDER_TO_A_TERMINAL = b'{"line": "end", "inputs": 1, "until": 1, "\\u001b[2J": 1}\n'
+_MANY_SENSORS = json.dumps({"line": "sensors", "ids": ["a"] * 10_000}).encode() + b"\n"
 
 
 def changed(number: int, **values: object) -> Edit:
@@ -360,6 +431,18 @@ def row(values: str) -> Edit:
         (changed(1, site="= ="), "cannot be read by this version"),
         (changed(-1, inputs=3), "should have 3 inputs, but has"),
         (changed(-1, until=5), "stands before what came earlier"),
+        (changed(-1, until=1 << 61), "is of more than 20 years, or of a time to come"),
+        (changed(1, site="a = " + "[" * 100_000), "cannot be read by this version"),
+        (changed(1, standard="a = " + "[" * 100_000), "cannot be read by this version"),
+        (changed(1, labels="x,y\n1"), "cannot be read by this version"),
+        (row("0, 3000000000000000000, 0, true, true"), "is of more than 20 years, or of a time to come"),
+        (row("0, 0, -4611686018427387904, true, true"), "is no reading of"),
+        (row(f'0, 0, 0, "{"loud" * 1000}", true'), "is no reading of"),
+        (
+            lambda whole: [whole[0], b'{"line": "end", "inputs": 1, "until": 1, "\\u001b[2J": 1}\n', *whole[1:]],
+            "\\x1b[2J",
+        ),
+        (lambda whole: [*whole[:-1], *[_MANY_SENSORS] * 101, whole[-1]], "names more than 1000000 sensors"),
         (row("10000, 0, 0, 20.0, true"), "is of sensor 10000, which is not named before it"),
         (row("0, -5, 0, true, true"), "stands before what came earlier"),
         (row("0, 0, 2000000000000000000, true, true"), "is no reading of"),
@@ -409,7 +492,7 @@ def test_a_file_that_was_changed_on_its_way_is_refused(shared: Shared, tmp_path:
 def test_what_comes_out_otherwise_is_told(shared: Shared, tmp_path: Path) -> None:
     whole = gzip.decompress(shared.file.read_bytes()).splitlines(keepends=True)
     law = json.loads(whole[1])
-    law["site"] = law["site"].replace("reclose_seconds = 20.0", "reclose_seconds = 21.0")
+    law["site"] = law["site"].replace("min_celsius = 20.0", "min_celsius = 15.0")
     whole[1] = json.dumps(law).encode() + b"\n"
     (tmp_path / "other.gz").write_bytes(gzip.compress(b"".join(whole)))
     done = bring_in(tmp_path / "other.gz", tmp_path / "data")
