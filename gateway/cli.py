@@ -323,8 +323,8 @@ def _run(
 def _tuning(folder: Path) -> list[str]:
     """The command that answers the question in a folder of the bench; a core is left to what watches the department."""
     cores = max(1, (os.cpu_count() or 1) - 1)
-    asked = ["--question", str(folder / ASKED), "--out", str(folder), "--workers", str(cores), "--progress", "json"]
-    return [sys.executable, "-m", "gateway.cli", "tune", *asked]
+    asked = ["--question", str(folder / ASKED), "--out", str(folder), "--no-pictures"]
+    return [sys.executable, "-m", "gateway.cli", "tune", *asked, "--workers", str(cores), "--progress", "json"]
 
 
 def _trying(folder: Path, names: Sequence[str]) -> list[str]:

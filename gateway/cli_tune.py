@@ -35,7 +35,10 @@ plainly = telling(QuestionError, JournalError, SiteFileError, FigureError, RuleE
 @click.option("--grace-seconds", type=float, help="So long after its end it may be told of  [default: 60]")
 @click.option("--seed", type=int, help="Of what is drawn  [default: 7]")
 @click.option("--question", type=click.Path(path_type=Path), help="Instead of all these: a TOML or JSON file.")
-@click.option("--out", type=click.Path(path_type=Path), help=f"A folder for {ANSWER}, which has every setting.")
+@click.option(
+    "--out", type=click.Path(path_type=Path), help=f"A folder for {ANSWER}, which has every setting, and for pictures."
+)
+@click.option("--pictures/--no-pictures", default=True, help="In that folder: as PNG, SVG and CSV.  [default: yes]")
 @click.option("--scheduler", metavar="ADDRESS", help="A Dask scheduler  [default: each core of this machine]")
 @click.option("--workers", "count", type=click.IntRange(1, 1024), help="Processes here  [default: its cores]")
 @click.option("--json", "is_json", is_flag=True, help="For programs: the answer as one JSON object.")
@@ -54,6 +57,7 @@ def tune(
     tried: tuple[str, ...],
     question: Path | None,
     out: Path | None,
+    pictures: bool,  # noqa: FBT001 - the command line names it
     scheduler: str | None,
     count: int | None,
     is_json: bool,  # noqa: FBT001 - the command line names it
@@ -74,14 +78,40 @@ def tune(
     asked = _asked(question, options)
     if is_json and progress == "json":
         raise click.UsageError("With --progress json standard output is taken: give --out and leave --json out.")
-    answer = _answered(asked, scheduler, count, _TELLING[progress])
     if out is not None:
-        out.mkdir(parents=True, exist_ok=True)
-        (out / ANSWER).write_text(answer.model_dump_json(), encoding="utf-8")
+        _make(out)
+    answer = _answered(asked, scheduler, count, _TELLING[progress])
+    written = "" if out is None else _written(answer, out, pictures=pictures)
     if is_json:
         click.echo(answer.model_dump_json(indent=2))
     elif progress != "json":
         click.echo("\n".join(map(visible, lines(answer))))
+        if written:
+            click.echo(f"\n{written}")
+
+
+def _make(out: Path) -> None:
+    """Before anybody works: the answer of an hour is not to be lost for want of a place."""
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise click.ClickException(
+            f"{out}: {error.strerror}; expected a folder that can be made or is there."
+        ) from error
+
+
+def _written(answer: Answer, out: Path, *, pictures: bool) -> str:
+    """Writes the answer and what is drawn of it, and says so."""
+    try:
+        (out / ANSWER).write_text(answer.model_dump_json(), encoding="utf-8")
+        if not pictures:
+            return f"Written into {out}: {ANSWER}."
+        from gateway.pictures.answered import write_pictures
+
+        names = write_pictures(answer, out)
+    except OSError as error:
+        raise click.ClickException(f"{out}: the answer cannot be written there: {error.strerror}.") from error
+    return f"Written into {out}: {ANSWER}, and as PNG, SVG and CSV {', '.join(names)}."
 
 
 def _asked(question: Path | None, options: AskedByOptions) -> Asked:

@@ -6,10 +6,13 @@ from pydantic import Field
 
 from rules.part import Part
 
+MOST_SAID = 200
+"""So many letters tell what is being done; a longer name is cut short."""
+
 
 class Progress(Part):
     """``done`` of ``of`` steps, and in a few words what is being done: 'replayed day 3 of 30'."""
 
     done: Annotated[int, Field(ge=0)]
     of: Annotated[int, Field(ge=1)]
-    said: Annotated[str, Field(max_length=200)] = ""
+    said: Annotated[str, Field(max_length=MOST_SAID)] = ""

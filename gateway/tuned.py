@@ -17,6 +17,9 @@ MOST_SETTINGS = 100_000
 MOST_CHANGES_NAMED = 1000
 """So many changed alerts an answer names; the others are counted."""
 
+MOST_DAYS_SHOWN = 7
+"""Of so many days an answer has the time line (ours)."""
+
 WEEK_DAYS = 7
 
 _ROUNDING = 1e-9
@@ -99,6 +102,12 @@ class Goal(Part):
 
     most_false_per_cart_week: Annotated[float, Field(ge=0, le=10_000)] = 1
     least_detected: Annotated[float, Field(ge=0, le=1)] = 0
+
+    @property
+    def most_false_words(self) -> str:
+        """``1 false alert``."""
+        count = self.most_false_per_cart_week
+        return "1 false alert" if count == 1 else f"{count:g} false alerts"
 
     def kept_by(self, judged: Judged) -> bool:
         """Whether the figures counted keep it; never where that was not measured, or nothing went wrong."""
@@ -186,9 +195,13 @@ class Lane(Part):
 
 
 class Day(Part):
-    """A day of what was tuned on, as its time line shows it; on: which recording, scenario or population it is of."""
+    """A day of what was tuned on, as its time line shows it.
+
+    on: which recording, scenario or population it is of. zone: of its clocks, by its name in the tz database.
+    """
 
     on: str
+    zone: str
     since: Micros
     until: Micros
     lanes: Array[Lane]
@@ -211,7 +224,7 @@ class Answer(Part):
     changes: from present to suggested figures, or to the only other ones where one setting is tried, by time, at most
     ``MOST_CHANGES_NAMED``; change_counts: all of them.
     unchanged: alerts that stay as they are. notes: what else is to be known before the figures are read.
-    days: some of the days, those first on which most would change; at most 7, of 30 lanes each.
+    days: some of the days, those first on which most would change; at most ``MOST_DAYS_SHOWN``, of 30 lanes each.
     """
 
     asked: Asked

@@ -14,7 +14,8 @@ BEST_TOLD, CHANGES_TOLD = 12, 20
 _UTC = ZoneInfo("UTC")
 
 INTERVALS = (
-    "In brackets: 95 % intervals, each of one setting by itself, as if nothing hung together with anything else.",
+    "In brackets: 95 % intervals, each of one setting by itself, as if nothing hung together with anything else;",
+    "'?' where so few were detected that an end of it is not known.",
     "Of many settings the best looks better than it is, in part by luck: go by what was held out.",
 )
 
@@ -53,7 +54,7 @@ def _table(answer: Answer) -> Iterator[str]:
         yield _judged("", point.judged)
 
 
-_WIDTHS = (22, 28, 22, 20, 20)
+_WIDTHS = (22, 26, 22, 30, 34)
 
 
 def _row(*cells: str) -> str:
@@ -88,8 +89,20 @@ def _rate(found: Rate | None) -> str:
 
 
 def _span(seconds: float, low: float | None, high: float | None) -> str:
-    ends = ", ".join("?" if end is None else f"{end:.3g}" for end in (low, high))
-    return f"{seconds:.3g} s [{ends}]"
+    if low is None and high is None:
+        return f"{lasting(seconds)} [too few]"
+    ends = ", ".join("?" if end is None else lasting(end) for end in (low, high))
+    return f"{lasting(seconds)} [{ends}]"
+
+
+def lasting(seconds: float) -> str:
+    """``8.5 s``, ``3 min 20 s``."""
+    if seconds < _MINUTES_FROM_SECONDS:
+        return f"{seconds:.3g} s"
+    return f"{int(seconds) // 60} min {int(seconds) % 60:02} s"
+
+
+_MINUTES_FROM_SECONDS = 120
 
 
 def _figures(point: Point) -> str:

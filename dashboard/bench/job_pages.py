@@ -175,7 +175,7 @@ def _add_pictures(app: FastAPI, bench: Bench) -> None:
 
             around, shown = _around(bench), found.days[day]
             named = shown.model_copy(update={"on": on_name(shown.on, around.record)})
-            picture = day_line(named, archive.zone, around.names_on(shown.on))
+            picture = day_line(named, around.names_on(shown.on))
             return drawing.drawn(picture, form_of(form), f"run {number} day {day}", phone=phone == "yes")
 
         return await archive.draw(draw)

@@ -10,6 +10,7 @@ from dashboard.grid import Cell, Grid, cell
 from dashboard.words import clock, counted, day_words, stamp
 from gateway.toml_snippet import toml_snippet
 from gateway.tuned import WEEK_DAYS, Answer, Change, Day, Delay, Judged, Point
+from gateway.tuned_told import lasting
 from gateway.when import local
 from rules.figure_picture import FigurePicture
 from rules.readings import SECOND, Micros
@@ -18,7 +19,6 @@ MOST_BEST, MOST_CHANGES = 10, 100
 """So many settings and changes stand on the page (ours); the files have all."""
 
 NOT_MEASURED = "not measured"
-_MINUTES_FROM_SECONDS = 120
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +105,7 @@ def _notes(answer: Answer, figures: Mapping[str, FigurePicture]) -> Iterator[str
     goal, asked = answer.asked.goal, answer.asked
     least = f" and at least {goal.least_detected:.3g} of what went wrong detected" if goal.least_detected else ""
     yield (
-        f"Asked for: at most {_alerts_words(goal.most_false_per_cart_week)} of a cart in a week{least}. "
+        f"Asked for: at most {goal.most_false_words} of a cart in a week{least}. "
         f"{asked.held_out * 100:.0f} % of days and situations were held out: the suggestion was not chosen by them. "
         f"{counted(len(answer.points), 'setting')}, {counted(answer.replays, 'replay')}, {answer.seconds:.0f} s."
     )
@@ -117,10 +117,6 @@ def _notes(answer: Answer, figures: Mapping[str, FigurePicture]) -> Iterator[str
             f"Since this was asked, {', '.join(map(full_name, changed))} changed: 'present' below is how it was then."
         )
     yield from answer.notes
-
-
-def _alerts_words(count: float) -> str:
-    return "1 false alert" if count == 1 else f"{count:g} false alerts"
 
 
 # ---- present beside suggested ---------------------------------------------------------------------------------------
@@ -187,13 +183,6 @@ _ASPECTS: tuple[tuple[str, Callable[[Judged], Cell]], ...] = (
     ("Told after, 95 of 100 within", _p95),
     ("All alerts of a cart in a week", _alerts),
 )
-
-
-def lasting(seconds: float) -> str:
-    """``8.5 s``, ``3 min 20 s``."""
-    if seconds < _MINUTES_FROM_SECONDS:
-        return f"{seconds:.3g} s"
-    return f"{int(seconds) // 60} min {int(seconds) % 60:02} s"
 
 
 # ---- settings -------------------------------------------------------------------------------------------------------
@@ -273,8 +262,9 @@ def _times(change: Change, zone: ZoneInfo) -> str:
 
 
 def _day(number: int, day: Day, around: Around) -> DayShown:
-    began = day_words(local(day.since, around.zone).date())
-    last = day_words(local(Micros(day.until - 1), around.zone).date())
+    zone = ZoneInfo(day.zone)
+    began = day_words(local(day.since, zone).date())
+    last = day_words(local(Micros(day.until - 1), zone).date())
     when = began if began == last else f"{began} to {last}"
     alerts = sum(len(lane.present) for lane in day.lanes)
     wrong = sum(len(lane.truths) for lane in day.lanes)

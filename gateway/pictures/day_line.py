@@ -35,8 +35,9 @@ _THICK = 0.8
 _COLUMNS = ("rule", "subject", "what", "figures", "start", "end", "outcome")
 
 
-def day_line(day: Day, zone: ZoneInfo, names: Mapping[str, str]) -> Picture:
+def day_line(day: Day, names: Mapping[str, str]) -> Picture:
     """The picture of a day; names: of things, by their ids."""
+    zone = ZoneInfo(day.zone)
     title = f"Alerts and what really happened, {_when(day, zone)} ({zone.key}), {day.on}"
     lanes = len(day.lanes)
     return Picture(

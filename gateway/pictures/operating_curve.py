@@ -44,6 +44,11 @@ class Mark:
         return cls(wrong.per_cart_week, low, high, told.share, told.low, told.high)
 
 
+def is_drawn(answer: Answer) -> bool:
+    """Whether anything can be drawn: truth was known, and something went wrong."""
+    return any(Mark.of(point.judged) for point in (*answer.points, answer.present))
+
+
 def operating_curve(answer: Answer) -> Picture:
     """The picture of what was tried."""
     return Picture(

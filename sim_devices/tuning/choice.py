@@ -73,7 +73,7 @@ def _why_none(judged: Sequence[Judged], asked: Asked) -> str:
         return "Nothing went wrong that these rules are for on what is chosen by; ask of more days or other scenarios."
     goal = asked.goal
     return (
-        f"No setting keeps the goal of at most {goal.most_false_per_cart_week:g} false alerts of a cart in a week"
+        f"No setting keeps the goal of at most {goal.most_false_words} of a cart in a week"
         + (f" and at least {goal.least_detected:.0%} detected" if goal.least_detected else "")
         + "; try other values or another goal."
     )

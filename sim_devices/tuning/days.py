@@ -15,12 +15,13 @@ class Days:
     """A record cut at each midnight; its first and last day may be short.
 
     carts: how many the site has. Whatever a rule watches, exposure is told by cart: a department of 60 carts with
-    three basins makes 60 cart-days in a day.
+    three basins makes 60 cart-days in a day. zone: of the site's clocks.
     """
 
     starts: tuple[Micros, ...]
     end: Micros
     carts: int
+    zone: ZoneInfo
 
     @classmethod
     def of(cls, record: Span, zone: ZoneInfo, carts: int) -> "Days":
@@ -28,7 +29,7 @@ class Days:
         starts = [record.start]
         while (midnight := end_of_day(day_of(starts[-1], zone), zone)) < record.end:
             starts.append(midnight)
-        return cls(tuple(starts), record.end, carts)
+        return cls(tuple(starts), record.end, carts, zone)
 
     @property
     def record(self) -> Span:

@@ -7,7 +7,7 @@ from typing import Any
 
 from distributed import Client, Future, as_completed
 
-from gateway.progress import Progress
+from gateway.progress import MOST_SAID, Progress
 from sim_devices.tuning.cases import Terms
 from sim_devices.tuning.changes import Alerts, alerts, changes
 from sim_devices.tuning.ledger import Entry, Ledger
@@ -57,13 +57,14 @@ class Work:
                 asked[self._client.submit(tally, seen, settings.of_rules, pure=False)] = number, replay
                 if number in self._compared:
                     self._seen[number, replay] = seen
+        self._tell(Progress(done=0, of=count, said=f"playing {self._pieces[0].on}"[:MOST_SAID]))
         with _cancelled_on_failure(self._client, [*asked, *self._seen.values()]):
             for done, (future, result) in enumerate(as_completed(list(asked), with_results=True), 1):
                 number, replay = asked.pop(future)
                 piece = self._pieces[number]
                 ledger.enter(Entry(piece.group, number, replay, result))
                 future.release()
-                self._tell(Progress(done=done, of=count, said=f"replayed {piece.on}"))
+                self._tell(Progress(done=done, of=count, said=f"replayed {piece.on}"[:MOST_SAID]))
         return ledger
 
     def compared(self, other: int | None) -> Comparison:

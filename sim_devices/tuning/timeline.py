@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from typing import NamedTuple, TypeVar
 
-from gateway.tuned import Change, Day, Lane, Raised, Truth
+from gateway.tuned import MOST_DAYS_SHOWN, Change, Day, Lane, Raised, Truth
 from rules.agenda import NEVER
 from rules.board import Subject
 from rules.exposure import Span
@@ -12,8 +12,8 @@ from rules.readings import Micros
 from sim_devices.troubles.episode import concerned
 from sim_devices.tuning.changes import Alert, Alerts, Trouble
 
-MOST_DAYS, MOST_LANES = 7, 30
-"""So many are drawn (ours)."""
+MOST_LANES = 30
+"""So many of a day are drawn (ours)."""
 
 T = TypeVar("T")
 
@@ -39,7 +39,7 @@ def days(every: Iterable[Compared]) -> list[Day]:
         for piece, one in enumerate(every)
         for span in map(one.present.days.span, range(one.present.days.count))
     )
-    return [_day(one, span) for _, one, span in busiest[:MOST_DAYS]]
+    return [_day(one, span) for _, one, span in busiest[:MOST_DAYS_SHOWN]]
 
 
 def _changed(one: Compared, span: Span) -> int:
@@ -61,7 +61,8 @@ def _day(one: Compared, span: Span) -> Day:
         busy.update(_key(alert) for alert in alerts.alerts if _overlaps(alert.raised, alert.over, span))
         busy.update(_Key(t.rule, t.subject) for t in alerts.troubles if _overlaps(t.start, t.end, span))
     kept = sorted(sorted(busy), key=lambda key: -busy[key])[:MOST_LANES]
-    return Day(on=one.on, since=span.start, until=span.end, lanes=tuple(_lane(one, key, span) for key in sorted(kept)))
+    lanes = tuple(_lane(one, key, span) for key in sorted(kept))
+    return Day(on=one.on, zone=one.present.days.zone.key, since=span.start, until=span.end, lanes=lanes)
 
 
 def _key(alert: Alert) -> _Key:

@@ -117,4 +117,4 @@ def day(subject: str = "cart-1") -> Day:
         ),
         suggested=(Raised(at=hours(3.5), end=hours(4), real=True),),
     )
-    return Day(on="population:14x30", since=hours(0), until=hours(24), lanes=(lane,))
+    return Day(on="population:14x30", zone="Europe/Lisbon", since=hours(0), until=hours(24), lanes=(lane,))

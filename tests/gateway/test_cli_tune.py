@@ -40,6 +40,22 @@ def test_the_answer_is_told_in_words_and_written_whole(data: Path, tmp_path: Pat
     assert "1 of 1: replayed" in told.stderr
     answer = Answer.model_validate_json((tmp_path / "out" / "answer.json").read_bytes())
     assert [point.values for point in answer.points] == [{ON_DELAY: 0}, {ON_DELAY: 4}, {ON_DELAY: 7}]
+    names = ["curve", *(f"day-{n + 1}" for n in range(len(answer.days)))]
+    assert len(names) == 5
+    assert lines[-1] == f"Written into {tmp_path / 'out'}: answer.json, and as PNG, SVG and CSV {', '.join(names)}."
+    files = {f"{name}.{ending}" for name in names for ending in ("png", "svg", "csv")}
+    assert {path.name for path in (tmp_path / "out").iterdir()} == {"answer.json", *files}
+    # of two carts six rolls of each day, each told of under both figures; the false alerts of the present ones go
+    day = (tmp_path / "out" / "day-1.csv").read_text()
+    assert (day.count(",went wrong,present,"), day.count(",false"), day.count(",suggested,")) == (12, 12, 24)
+
+
+def test_a_place_where_nothing_can_be_written_is_refused_before_anybody_works(data: Path, tmp_path: Path) -> None:
+    taken = tmp_path / "taken"
+    taken.write_text("x")
+    told = run("--on", data, "--try", TRY, "--workers", "1", "--out", taken)
+    assert told.exit_code == 1
+    assert told.stderr == f"Error: {taken}: File exists; expected a folder that can be made or is there.\n"
 
 
 def test_a_question_in_a_file_is_answered_for_programs_with_each_step_as_json(data: Path, tmp_path: Path) -> None:
@@ -57,10 +73,13 @@ values = [7]
 most_false_per_cart_week = 0.5
 """
     )
-    told = run("--question", question, "--workers", "1", "--out", tmp_path / "out", "--progress", "json")
+    told = run(
+        "--question", question, "--workers", "1", "--out", tmp_path / "out", "--no-pictures", "--progress", "json"
+    )
     assert told.exit_code == 0, told.output
     steps = [Progress.model_validate_json(line) for line in told.stdout.splitlines()]
-    assert [(step.done, step.of) for step in steps] == [(1, 1)]
+    assert [(step.done, step.of) for step in steps] == [(0, 1), (1, 1)]
+    assert [path.name for path in (tmp_path / "out").iterdir()] == ["answer.json"]
     answer = json.loads((tmp_path / "out" / "answer.json").read_text())
     assert answer["suggested"] == 0
     assert answer["asked"]["goal"] == {"most_false_per_cart_week": 0.5, "least_detected": 0}

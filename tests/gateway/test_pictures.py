@@ -8,9 +8,11 @@ import subprocess
 import sys
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import datetime
 from io import StringIO
 from itertools import pairwise
 from math import log10
+from pathlib import Path
 from xml.etree import ElementTree as ET
 from zoneinfo import ZoneInfo
 
@@ -19,6 +21,7 @@ import pytest
 from matplotlib.text import Text
 
 from gateway.pictures import sheet
+from gateway.pictures.answered import write_pictures
 from gateway.pictures.day_line import day_line
 from gateway.pictures.operating_curve import Mark, operating_curve, suggested
 from gateway.pictures.sheet import Picture, shortened, wrapped
@@ -43,7 +46,7 @@ SIZES = [SCREEN, PHONE]
 PICTURES: dict[str, Callable[[], Picture]] = {
     "curve": lambda: operating_curve(answer(days=(day(),))),
     "wide curve": lambda: operating_curve(answer(wide=True)),
-    "day": lambda: day_line(day(), LISBON, {"cart-1": "Cart 1"}),
+    "day": lambda: day_line(day(), {"cart-1": "Cart 1"}),
     "trace": lambda: soak_trace(SOAK, LISBON),
 }
 EACH = pytest.mark.parametrize("picture", [made() for made in PICTURES.values()], ids=list(PICTURES))
@@ -156,7 +159,7 @@ def test_every_colour_of_a_word_or_mark_stands_out_from_the_ground() -> None:
 
 def test_what_things_are_called_is_drawn_as_it_is_and_never_read_as_code_or_formula() -> None:
     names = {"cart-1": f"{HOSTILE} $x^2_3$ $\\frac{{a 山"}
-    picture = day_line(day(), LISBON, names)
+    picture = day_line(day(), names)
     svg = picture.svg()
     said = ET.fromstring(svg).find(f"{SVG}desc")  # noqa: S314 - our own
     assert said is not None
@@ -278,7 +281,7 @@ def test_where_no_truth_is_known_there_is_a_table_and_no_mark() -> None:
 
 @pytest.mark.parametrize("size", SIZES, ids=["screen", "phone"])
 def test_what_happened_and_what_was_told_stand_at_their_times(size: Size) -> None:
-    svg = day_line(day(), LISBON, {}).svg(size)
+    svg = day_line(day(), {}).svg(size)
     real = [x for x, _ in marks(svg, "lane-0-present-real")]
     false = [x for x, _ in marks(svg, "lane-0-present-false")]
     proposed = [x for x, _ in marks(svg, "lane-0-suggested-real")]
@@ -295,7 +298,7 @@ def test_what_happened_and_what_was_told_stand_at_their_times(size: Size) -> Non
 
 
 def test_bars_that_were_missed_are_hatched_and_those_detected_are_full() -> None:
-    root = ET.fromstring(day_line(day(), LISBON, {}).svg())  # noqa: S314 - our own
+    root = ET.fromstring(day_line(day(), {}).svg())  # noqa: S314 - our own
     bars = [element for element in root.iter() if element.get("id") == "lane-0-truth"]
     fills = [next(bar.iter(f"{SVG}path")).get("fill", "") for bar in bars]
     assert [fill.startswith("url(#") for fill in fills] == [False, True, True]
@@ -311,11 +314,12 @@ def test_ticks_stand_at_whole_hours_of_the_clocks_of_the_site_on_days_of_change_
     two = tuple(lane.truths[0].model_copy(update=times) for times in starts)
     shown = Day(
         on="x",
+        zone=LISBON.key,
         since=since,
         until=Micros(since + 86_400_000_000),
         lanes=(lane.model_copy(update={"truths": two, "present": (), "suggested": ()}),),
     )
-    svg = day_line(shown, LISBON, {}).svg()
+    svg = day_line(shown, {}).svg()
     root = ET.fromstring(svg)  # noqa: S314 - our own
     bars = [min(float(x) for x in re.findall(r"[ML] (-?[\d.]+)", next(e.iter(f"{SVG}path")).get("d", "")))
             for e in root.iter() if e.get("id") == "lane-0-truth"]  # fmt: skip
@@ -328,7 +332,7 @@ def test_ticks_stand_at_whole_hours_of_the_clocks_of_the_site_on_days_of_change_
 
 
 def test_the_table_of_a_day_has_each_truth_and_each_alert() -> None:
-    rows = list(csv.DictReader(StringIO(day_line(day("=cart"), LISBON, {}).csv(), newline="")))
+    rows = list(csv.DictReader(StringIO(day_line(day("=cart"), {}).csv(), newline="")))
     assert [row["outcome"] for row in rows if row["what"] == "went wrong" and row["figures"] == "suggested"] == [
         "detected",
         "missed",
@@ -346,9 +350,39 @@ def test_where_nobody_knows_the_truth_alerts_are_dots_and_not_called_right_or_wr
     shown = day().model_copy(
         update={"lanes": (lane.model_copy(update={"truths": (), "present": unknown, "suggested": ()}),)}
     )
-    picture = day_line(shown, LISBON, {})
+    picture = day_line(shown, {})
     assert len(marks(picture.svg(), "lane-0-present-not-known")) == 3
     assert "present 3 alerts" in picture.described
+
+
+def test_a_day_is_told_by_the_clocks_of_where_it_was_and_not_of_whoever_looks() -> None:
+    # Tokyo is nine hours ahead of UTC all year (tz database), Lisbon with it in November.
+    there = day().model_copy(update={"zone": "Asia/Tokyo"})
+    rows = list(csv.DictReader(StringIO(day_line(there, {}).csv(), newline="")))
+    here = list(csv.DictReader(StringIO(day_line(day(), {}).csv(), newline="")))
+    starts = [datetime.fromisoformat(each[0]["start"]) for each in (rows, here)]
+    assert starts[0] == starts[1]
+    assert (starts[0].hour - starts[1].hour) % 24 == 9
+    assert "(Asia/Tokyo)" in day_line(there, {}).title
+
+
+# ---- as files -------------------------------------------------------------------------------------------------------
+
+
+def test_days_of_an_earlier_answer_do_not_stay_beside_those_of_a_new_one(tmp_path: Path) -> None:
+    assert write_pictures(answer(days=(day(), day())), tmp_path) == ["curve", "day-1", "day-2"]
+    assert write_pictures(answer(days=(day(),)), tmp_path) == ["curve", "day-1"]
+    expected = {f"{name}.{ending}" for name in ("curve", "day-1") for ending in ("svg", "png", "csv")}
+    assert {path.name for path in tmp_path.iterdir()} == expected
+    assert (tmp_path / "curve.csv").read_bytes() == operating_curve(answer()).csv().encode()
+
+
+def test_of_days_of_which_nobody_knows_the_truth_the_curve_has_numbers_and_no_drawing(tmp_path: Path) -> None:
+    unknown = {"detected": None, "false_alerts": None, "delay": None}
+    asked = answer(keeps=False, held_out=False)
+    points = tuple(p.model_copy(update={"judged": p.judged.model_copy(update=unknown)}) for p in asked.points)
+    write_pictures(asked.model_copy(update={"points": points, "present": points[0]}), tmp_path)
+    assert [path.name for path in tmp_path.iterdir()] == ["curve.csv"]
 
 
 # ---- a soak ---------------------------------------------------------------------------------------------------------

@@ -237,7 +237,17 @@ def test_a_worker_that_is_killed_costs_time_and_nothing_else(client: Client, sev
 def test_it_is_told_how_far_the_work_is(client: Client, several: list[Path]) -> None:
     told: list[Progress] = []
     tune(asked(*several[:2]), client, told.append, lambda: 0.0)
-    assert [(one.done, one.of) for one in told] == [(1, 2), (2, 2)]
+    assert [(one.done, one.of) for one in told] == [(0, 2), (1, 2), (2, 2)]
+
+
+def test_a_record_whose_path_is_long_is_played_all_the_same(
+    client: Client, several: list[Path], tmp_path: Path
+) -> None:
+    deep = tmp_path / ("y" * 200)
+    deep.symlink_to(several[0])
+    told: list[Progress] = []
+    tune(asked(deep), client, told.append, lambda: 0.0)
+    assert [len(one.said) for one in told] == [200, 200]
 
 
 def test_the_cluster_of_this_machine_is_reached_from_this_machine_only(client: Client) -> None:
