@@ -22,6 +22,7 @@ from gateway.sitefile import BrokerSettings, Setup, SiteFileError, load, parse
 from gateway.visible import visible
 from gateway.when import WhenError, instant_of, written
 from rules.readings import DAY, SECOND, Micros
+from rules.steadiness import GATEWAY
 from sim_devices.running.open_files import OpenFilesError
 from sim_devices.troubles.table import TruthError
 
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from sim_devices.running.at_broker import AtBroker
     from sim_devices.running.simulation import Simulation
 
+MOST_NAMED = 3
 TOLD_EVERY_SECONDS = 10
 MOST_SPEED = 3600
 MOST_DAYS = 100
@@ -129,6 +131,7 @@ class LifeAsked:
 @broker_options
 @click.option("--speed", type=click.FloatRange(0.1, MOST_SPEED), default=1, show_default=True, help="Times faster.")
 @click.option("--minutes", type=click.FloatRange(0, min_open=True), help="End after so long  [default: at Ctrl-C]")
+@click.option("--beside", is_flag=True, help="Speak though devices of the same names are online at the broker.")
 @click.option("--into", type=click.Path(path_type=Path), help="Instead of --mqtt: a new data folder for whole days ...")
 @click.option("--days", type=click.IntRange(1, MOST_DAYS), default=30, show_default=True, help="... and how many.")
 @click.option("--start", metavar="TIME", help="When the ward's life begins, such as '2026-03-01 07:30'.")
@@ -143,6 +146,7 @@ def simulate(
     broker: BrokerAsked,
     speed: float,
     minutes: float | None,
+    beside: bool,  # noqa: FBT001 - the command line names it
     into: Path | None,
     days: int,
     is_told: bool,  # noqa: FBT001 - the command line names it
@@ -165,7 +169,10 @@ def simulate(
     if into is not None:
         _write_days(Law.of(setup), asked, into, days)
     else:
-        _live(setup, asked, broker.endpoint(setup.file.broker), speed, minutes)
+        endpoint = broker.endpoint(setup.file.broker)
+        if not beside:
+            _refuse_company(setup, endpoint)
+        _live(setup, asked, endpoint, speed, minutes)
 
 
 def _write_days(law: Law, asked: LifeAsked, into: Path, days: int) -> None:
@@ -188,6 +195,20 @@ def _midnight(now: Micros, days: int, zone: ZoneInfo) -> Micros:
     today = datetime.fromtimestamp(now // SECOND, zone).date()
     first = datetime.combine(today - timedelta(days=days), time(), zone)
     return Micros(round(first.timestamp()) * SECOND)
+
+
+def _refuse_company(setup: Setup, endpoint: Endpoint) -> None:
+    """What a simulator says must not be taken for the word of a device that is really there."""
+    from sim_devices.running.present import present
+
+    things = {sensor.thing for sensor in setup.file.sensors().values()} - {GATEWAY.id}
+    if found := present(endpoint, setup.file, things):
+        who = ", ".join(found[:MOST_NAMED]) + (", ..." if len(found) > MOST_NAMED else "")
+        raise click.ClickException(
+            f"{len(found)} devices of the site '{setup.file.site.id}' are online at {endpoint} ({who}), and a gateway"
+            " cannot tell simulated ones from them: take a broker of your own, or another [site] id. Where the broker"
+            " only remembers devices that are gone, --beside simulates all the same."
+        )
 
 
 def _live(setup: Setup, asked: LifeAsked, endpoint: Endpoint, speed: float, minutes: float | None) -> None:

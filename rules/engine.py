@@ -11,14 +11,14 @@ from rules.alert_views import draw_alerts
 from rules.alerts import Alerts
 from rules.basin import SETTLE
 from rules.belonging import Belonging
-from rules.board import Fact, Subject, SubjectKind
 from rules.build import Department, build
 from rules.care import CARE
 from rules.cart import ROLL
 from rules.checkpoint import SNAPSHOT_VERSION, Saved, SnapshotError, packed, unpacked
-from rules.commands import BasinEntry, CartEntry, Command, Entry, Input, ProbeEntry, SensorFoundOff, Strike
+from rules.commands import Command, Entry, Input, SensorFoundOff, Strike
 from rules.desk import Desk
-from rules.events import EntryStruck, Event
+from rules.entering import Entering
+from rules.events import Event
 from rules.figure_commands import FigureCommand
 from rules.figure_events import FiguresChanged
 from rules.figure_orders import FigureOrders
@@ -33,7 +33,8 @@ from rules.paging import Paging
 from rules.picture import Picture
 from rules.probe import STAND
 from rules.probe_build import build_probes
-from rules.readings import Micros, Reading, SensorId, SensorKind
+from rules.readings import Micros, Reading, SensorId
+from rules.recollection import number_on, recall_facts
 from rules.ruleset import RuleBook
 from rules.site import Site
 from rules.steadiness import GATEWAY, STEADY, Steadiness
@@ -82,6 +83,7 @@ class Engine:
         self._register = AlertRegister(book, site.alerts, self._desk, kept)
         self._alerts = Alerts(book, self._desk, self._ears, self._belonging, self._register, self._onlooker)
         self._deeds = AlertDeeds(site, book, self._belonging, self._register, self._desk)
+        self._entering = Entering(self._parts, self._probes, self._desk)
         self._opening = Opening(site, self._desk)
         self._paging = Paging(site, book, self._desk, saved.paging if saved else None)
         self._steadiness = Steadiness(book.thresholds, self._desk, saved.losses if saved else [])
@@ -208,18 +210,12 @@ class Engine:
             self._paging.obey(command)
         elif isinstance(command, AlertCommand):
             self._deeds.obey(command)
-        elif isinstance(command, ProbeEntry):
-            if self._probes is not None:
-                self._probes.enter(command, command.arrived)
-        elif isinstance(command, BasinEntry):
-            self._enter_at_basin(command)
-        elif isinstance(command, CartEntry):
-            self._enter_at_cart(command)
-        elif isinstance(command, Strike) and self._takes_out(command.entry, command.arrived):
-            at, entry = command.arrived, command.entry
-            self._desk.say(EntryStruck(at=at, entry=entry, who=command.who, why=command.why))
+        elif isinstance(command, Entry):
+            self._entering.enter(command)
+        elif isinstance(command, Strike):
+            self._entering.strike(command)
         elif isinstance(command, SensorFoundOff):
-            self._find_off(command)
+            self._entering.find_off(command)
         elif isinstance(command, FigureCommand):
             self._change_figures(command)
 
@@ -232,35 +228,6 @@ class Engine:
             self._assemble(unpacked(self.snapshot()))
         elif event is not None:
             self._desk.say(event)
-
-    def _enter_at_cart(self, entry: CartEntry) -> None:
-        cart = self._parts.carts.get(entry.cart)
-        if cart is not None:
-            cart.care.enter(entry)
-
-    def _enter_at_basin(self, entry: BasinEntry) -> None:
-        basin = self._parts.basins.get(entry.basin)
-        if basin is not None and basin.upkeep.enter(entry):
-            basin.learn_of_solution(entry.arrived)
-
-    def _takes_out(self, entry: Entry, arrived: Micros) -> bool:
-        """Whether the entry was known, and counts no more from now on."""
-        if isinstance(entry, BasinEntry):
-            basin = self._parts.basins.get(entry.basin)
-            return basin is not None and basin.strike(entry, arrived)
-        if isinstance(entry, CartEntry):
-            cart = self._parts.carts.get(entry.cart)
-            return cart is not None and cart.care.strike(entry, arrived)
-        if isinstance(entry, ProbeEntry):
-            return self._probes is not None and self._probes.enter(entry, arrived, struck=True)
-        return False
-
-    def _find_off(self, command: SensorFoundOff) -> None:
-        """A thermometer was wrong; nothing is judged by any other sensor whose readings could be put right."""
-        thing, _, name = command.sensor.partition("/")
-        basin = self._parts.basins.get(thing) if name == SensorKind.TEMPERATURE.value else None
-        if basin is not None:
-            basin.find_off(command)
 
     def _settle(self, whom: str, due: Micros) -> None:
         if self._ears.hearing:
@@ -334,9 +301,8 @@ class Engine:
 
     def _take_up(self, saved: Saved) -> None:
         self._desk.agenda.load([(due, task) for due, task in saved.agenda if self._can_do(task)])
-        for subject, facts in saved.facts:
-            self._recall(subject, facts)
-        self._number_on(saved)
+        recall_facts(saved.facts, self._desk.board, self._parts.basins)
+        self._former = number_on(saved, self._parts.basins)
         if (lapsed := self._orders.lapsed(self.now)) is not None:
             self._earlier.append(lapsed)
         if saved.law == self._law:
@@ -388,27 +354,3 @@ class Engine:
         self._conclude()
         self._paging.come_under_new_law(self.now)
         self._conclude()
-
-    def _number_on(self, saved: Saved) -> None:
-        """No two soaks have one name, though the basin was away from the site file in between."""
-        numbered = saved.former | {basin: state.counter for basin, state in saved.basins.items()}
-        for basin, count in numbered.items():
-            if (tracker := self._parts.basins.get(basin)) is not None:
-                tracker.state.counter = count
-            elif count:
-                self._former[basin] = count
-
-    def _recall(self, subject: Subject, facts: dict[str, Fact]) -> None:
-        """Put back what changes over time; names and limits are those of the site file in force."""
-        board = self._desk.board
-        if subject.kind is SubjectKind.SOAK and subject.id in self._remembered_soaks():
-            board.add(subject, **facts)
-        known = board.facts.get(subject, {})
-        for name in known.keys() & facts.keys() - _FROM_THE_SITE:
-            known[name] = facts[name]
-
-    def _remembered_soaks(self) -> set[str]:
-        return {soak.id for basin in self._parts.basins.values() for soak in basin.state.soaks}
-
-
-_FROM_THE_SITE = frozenset({"name", "thing_name", "kind", "min_celsius", "guard_celsius", "cart_name"})

@@ -63,7 +63,8 @@ def _answer_topic(site: str, question: str) -> str:
     return f"sinkside-hand/{site}/answer/{question}"
 
 
-def _client(endpoint: Endpoint) -> mqtt.Client:
+def client_at(endpoint: Endpoint) -> mqtt.Client:
+    """A client that is still to be connected; raises EndpointError."""
     client = mqtt.Client(CallbackAPIVersion.VERSION2, client_id=f"sinkside-hand-{secrets.token_hex(6)}")
     if (context := endpoint.tls_context()) is not None:
         client.tls_set_context(context)
@@ -86,7 +87,7 @@ class HandDesk:
         self._site, self._hands = site.site.id, hands
         self.listens = threading.Event()
         self._asked: queue.Queue[Asked | None] = queue.Queue(MOST_ASKED)
-        self._client = client = _client(endpoint)
+        self._client = client = client_at(endpoint)
         client.on_connect = self._subscribe
         client.on_subscribe = lambda *_: self.listens.set()
         client.on_message = self._hear
@@ -159,7 +160,7 @@ def _exchange(endpoint: Endpoint, site: str, words: dict[str, str], answer_secon
     """Ask for a deed at a broker and wait for the answer."""
     question = Asked(id=secrets.token_hex(8), words=words)
     answers: queue.Queue[Answered | str] = queue.Queue()
-    client = _client(endpoint)
+    client = client_at(endpoint)
     client.on_connect = _asking(site, question, answers)
     client.on_subscribe = lambda own, *_: own.publish(_ask_topic(site), question.model_dump_json())
     client.on_message = lambda _own, _data, message: answers.put(Answered.model_validate_json(message.payload))

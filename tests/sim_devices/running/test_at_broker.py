@@ -26,7 +26,10 @@ from sim_devices.sensing.radio_figures import RadioFigures
 from tests.gateway.conftest import PATIENCE_SECONDS, free_port
 
 if TYPE_CHECKING:
-    from tests.gateway.conftest import Ear, Listen, Mosquitto
+    from collections.abc import Callable
+
+    from gateway.broker import EmbeddedBroker
+    from tests.gateway.conftest import Device, Ear, Listen, Mosquitto
 
 SEED = 3
 EVERYTHING = "sinkside/generated/+/+"
@@ -130,6 +133,20 @@ def test_simulating_at_a_broker_ends_by_itself_when_asked_to(site_file: Path, mo
     said = _said("simulate", str(site_file), "--mqtt", mosquitto.url, "--speed", "60", "--minutes", "0.02")
     assert f"Simulates Generated hospital at {mosquitto.url}: 4 devices. Ctrl-C ends it." in said
     assert "At speed 60 all lasts 60 times as short" in said
+
+
+def test_no_simulated_device_speaks_for_one_that_is_online(
+    site_file: Path, any_broker: "EmbeddedBroker | Mosquitto", device: "Callable[[int], Device]"
+) -> None:
+    real = device(any_broker.port)
+    real.say("sinkside/generated/cart-1/link", "offline", retain=True)
+    real.say("sinkside/generated/cart-2/link", "online", retain=True)
+    real.say("sinkside/generated/stranger/link", "online", retain=True)
+    words = ("simulate", str(site_file), "--mqtt", any_broker.url, "--minutes", "0.01")
+    said = _said(*words, code=1)
+    assert f"1 devices of the site 'generated' are online at {any_broker.url} (cart-2), and a gateway" in said
+    assert "Simulates Generated hospital" in _said(*words, "--beside")
+    assert "Simulates Generated hospital" in _said(*words)  # whoever leaves says so
 
 
 def test_simulating_where_no_broker_is_tells_so(site_file: Path) -> None:
