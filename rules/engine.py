@@ -234,7 +234,7 @@ class Engine:
             self._parts.basins[whom].settle(due)
             self._look_at_probes_of(whom, due)
             if self._probes is not None:
-                self._probes.look_into(whom, due)
+                self._probes.vacancy.look_into(whom, due)
 
     def _look_at_probes_of(self, basin: str, now: Micros) -> None:
         judged = self._parts.basins[basin].take_judged()

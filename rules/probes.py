@@ -27,11 +27,15 @@ from rules.readings import SECOND, Micros, Reading, SensorId, SensorKind
 from rules.site import Label, Probe, Site
 from rules.soaks import SoakRecord, ended
 from rules.spaulding import level_owed
+from rules.vacancy import Vacancy
 from rules.whereabouts import Whereabouts
 
 
 class Probes:
-    """Ties probes to readers, carts and basins; each of these knows nothing of the others."""
+    """Ties probes to readers, carts and basins; each of these knows nothing of the others.
+
+    vacancy: in which basins nothing was.
+    """
 
     def __init__(
         self,
@@ -54,6 +58,7 @@ class Probes:
         self._desk = desk
         self._carts = carts
         self._basins = basins
+        self.vacancy = Vacancy(desk.board, basins, trackers, whereabouts)
         self._of_cart = {
             cart.id: tuple(probe.id for probe in site.probe if probe.cart == cart.id) for cart in site.cart
         }
@@ -64,13 +69,13 @@ class Probes:
         """A tag reader or a hook spoke."""
         for probe in self.whereabouts.take(reading):
             self._look_where(self.trackers[probe], reading.arrived)
-        self._look_into(reading.sensor, reading.arrived)
+        self.vacancy.hear(reading.sensor, reading.arrived)
 
     def lose(self, setup: SensorSetup, now: Micros) -> None:
         """A sensor has fallen silent."""
         for probe in self.whereabouts.lose(setup.id):
             self._look_where(self.trackers[probe], now)
-        self._look_into(setup.id, now)
+        self.vacancy.hear(setup.id, now)
         if setup.kind is SensorKind.MOTION and setup.thing in self._of_cart:
             self.cart_rolls(setup.thing, rolls=False)
 
@@ -207,7 +212,7 @@ class Probes:
             for tracker in self.trackers.values():
                 self._look_at_share(tracker, basin, name, found.get(name), now)
             self._publish_unclaimed(name)
-        self.look_into(basin, now)
+        self.vacancy.look_into(basin, now)
 
     def _look_at_share(
         self, tracker: ProbeTracker, basin: str, name: str, soak: SoakRecord | None, now: Micros
@@ -246,35 +251,10 @@ class Probes:
     def _claim_by(self, soak: SoakRecord) -> Micros:
         return Micros((soak.end or soak.start) + round(self._policy.claim_within_hours * 3600) * SECOND)
 
-    def _is_claimed(self, soak: str) -> bool:
-        return any(soak in tracker.state.baths for tracker in self.trackers.values())
-
     def _publish_unclaimed(self, soak: str) -> None:
         subject = Subject(SubjectKind.SOAK, soak)
         if subject in self._desk.board.facts:
-            self._desk.board.publish(subject, "unclaimed", not self._is_claimed(soak))
-
-    def _look_into(self, reader: SensorId, now: Micros) -> None:
-        if (basin := reader.partition("/")[0]) in self._basins:
-            self.look_into(basin, now)
-
-    def look_into(self, basin: str, now: Micros) -> None:
-        """Tell the rules whether there was nothing in the basin while its lid was closed.
-
-        That is so where its reader of tags was heard throughout and named no probe, and nobody claims one.
-        """
-        board, soaks = self._desk.board, self._basins[basin].state.soaks
-        for soak in soaks:
-            subject = Subject(SubjectKind.SOAK, soak.id)
-            if subject in board.facts:
-                board.publish(subject, "vacant", self._was_vacant(basin, soak, now))
-        newest = soaks[-1] if soaks else None
-        vacant = newest is not None and self._was_vacant(basin, newest, now)
-        board.publish(Subject(SubjectKind.BASIN, basin), "vacant", vacant)
-
-    def _was_vacant(self, basin: str, soak: SoakRecord, now: Micros) -> bool:
-        span = Span(soak.start, now if soak.end is None else soak.end)
-        return not self._is_claimed(soak.id) and self.whereabouts.saw_nothing(basin, span)
+            self._desk.board.publish(subject, "unclaimed", not self.vacancy.is_claimed(soak))
 
     # ---- what follows ---------------------------------------------------------------------------------------------
 

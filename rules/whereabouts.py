@@ -8,12 +8,18 @@ from rules.exposure import Span
 from rules.health import Ears
 from rules.probe_words import Place
 from rules.readers import Post, ReaderState, Run, forget, hear, hear_blurred, sightings
-from rules.readings import Micros, Reading, SensorId, SensorKind, micros
+from rules.readings import NO_TIME, Micros, Reading, SensorId, SensorKind, micros
 from rules.site import Site
+
+STRANGER = "?"
+"""Stands for all tags that a reader names and the site file does not; no probe's id."""
 
 
 class Whereabouts:
-    """The readers of a site and what each said."""
+    """The readers of a site and what each said.
+
+    kept_since: since when all that was said is still kept.
+    """
 
     def __init__(
         self,
@@ -29,6 +35,18 @@ class Whereabouts:
         self._tags = tags
         self._cords = cords
         self._ears = ears
+        hooks = {probe: sensor for sensor, probe in cords.items()}
+        readers = tuple(sensor for sensor in posts if sensor not in cords)
+        tagged = set(tags.values())
+        # Its hook first: that is where most probes are most of the time.
+        self._may_name = {
+            probe: (
+                *(hook for hook in [hooks.get(probe)] if hook is not None and hook in posts),
+                *(readers if probe in tagged else ()),
+            )
+            for probe in {*hooks, *tagged}
+        }
+        self.kept_since = max((state.since for state in self.states.values()), default=NO_TIME)
 
     def take(self, reading: Reading) -> tuple[str, ...]:
         """A reader or a hook spoke; the probes of which something else may be known now."""
@@ -36,10 +54,10 @@ class Whereabouts:
         before = self._newest(state)
         there = self._named(sensor, reading.value)
         if self.may_have_waited(reading):
-            return _both(before, there) if hear_blurred(state, reading.arrived, there) else ()
+            return _probes(before, there) if hear_blurred(state, reading.arrived, there) else ()
         if not hear(state, reading.measured, there, self._posts[sensor].gap):
             return ()
-        return self._all_named(state) if reading.measured < state.runs[-1].last else _both(before, there)
+        return self._all_named(state) if reading.measured < state.runs[-1].last else _probes(before, there)
 
     def may_have_waited(self, reading: Reading) -> bool:
         """Whether nobody knows when it was said: it tells no time, and the gateway did not hear until just now."""
@@ -68,9 +86,10 @@ class Whereabouts:
         return sightings(probe, self._posts, named, told)
 
     def saw_nothing(self, thing: str, span: Span) -> bool:
-        """Whether the readers of tags there named no probe, and were heard; False where there is none.
+        """Whether the readers of tags there named none at all, and were heard; False where there is none.
 
-        A reader's first word may come as late as one after another one may.
+        A reader's first word may come as late as one after another one may. That alone proves nothing: a tag may be
+        broken, wet or missing, and a reader may lose it.
         """
         readers = [sensor for sensor, post in self._posts.items() if post.thing == thing and sensor not in self._cords]
         return bool(readers) and all(self._saw_nothing(reader, span) for reader in readers)
@@ -83,6 +102,26 @@ class Whereabouts:
         if not empty or near[-1].there or named or any(run.blurred for run in near):
             return False
         return _is_whole(empty, span, gap)
+
+    def was_elsewhere(self, probe: str, thing: str, span: Span) -> bool:
+        """Whether a hook, or a reader that is not there, named the probe within the span.
+
+        One that named it last a little before and is not due to speak again is believed until it is.
+        """
+        named_by = self._may_name.get(probe, ())
+        return any(self._named_within(s, probe, span) for s in named_by if self._posts[s].thing != thing)
+
+    def _named_within(self, reader: SensorId, probe: str, span: Span) -> bool:
+        gap, state = self._posts[reader].gap, self.states[reader]
+        newest = state.runs[-1] if state.runs and not state.lost else None
+        for run in reversed(state.runs):
+            if run.last + gap < span.start:
+                return False
+            until = run.last + gap if run is newest else run.last
+            reaches = span.start <= run.last or span.end <= until
+            if probe in run.there and not run.blurred and run.start <= span.end and reaches:
+                return True
+        return False
 
     def last_named(self) -> dict[str, tuple[Micros, SensorId]]:
         """By probe, when a sensor last named it, and which did."""
@@ -98,21 +137,21 @@ class Whereabouts:
         """What was said before is needed no more; returns since when all that was said is still kept."""
         for state in self.states.values():
             forget(state, before)
-        return max((before, *(state.since for state in self.states.values())))
+        self.kept_since = max((state.since for state in self.states.values()), default=NO_TIME)
+        return max(before, self.kept_since)
 
     def _named(self, sensor: SensorId, value: object) -> tuple[str, ...]:
         if (probe := self._cords.get(sensor)) is not None:
             return (probe,) if value else ()
-        found = {self._tags[tag] for tag in str(value).split() if tag in self._tags}
-        return tuple(sorted(found))
+        return tuple(sorted({self._tags.get(tag, STRANGER) for tag in str(value).split()}))
 
     @staticmethod
     def _newest(state: ReaderState) -> tuple[str, ...]:
-        return state.runs[-1].there if state.runs else ()
+        return _probes(state.runs[-1].there) if state.runs else ()
 
     @staticmethod
     def _all_named(state: ReaderState) -> tuple[str, ...]:
-        return tuple(sorted({probe for run in state.runs for probe in run.there}))
+        return _probes(*(run.there for run in state.runs))
 
 
 def _is_whole(runs: Sequence[Run], span: Span, gap: Micros) -> bool:
@@ -122,8 +161,8 @@ def _is_whole(runs: Sequence[Run], span: Span, gap: Micros) -> bool:
     return all(start - end <= gap for end, start in zip(ends, starts, strict=True))
 
 
-def _both(one: tuple[str, ...], other: tuple[str, ...]) -> tuple[str, ...]:
-    return tuple(sorted({*one, *other}))
+def _probes(*named: Iterable[str]) -> tuple[str, ...]:
+    return tuple(sorted({probe for some in named for probe in some if probe != STRANGER}))
 
 
 def whereabouts(site: Site, silent_reports: float, states: Mapping[SensorId, ReaderState], ears: Ears) -> Whereabouts:

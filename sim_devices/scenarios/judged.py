@@ -54,13 +54,18 @@ class _Judge(NamedTuple):
 
     def _unlisted(self) -> Iterator[str]:
         tables = self.scenario.tables
-        listed: list[Raised | NotRaised] = [*tables.raised, *tables.not_raised]
         for alert in self.played.alerts:
-            if alert.rule not in tables.scenario.besides and not any(_fits(entry, alert) for entry in listed):
+            if alert.rule not in tables.scenario.besides and not self._is_listed(alert):
                 yield (
                     f"'{alert.rule}' about {alert.subject.id} is raised at {self._at(alert)}: {alert.text}; the"
                     " scenario lists no such alert"
                 )
+
+    def _is_listed(self, alert: Alert) -> bool:
+        """Whether it is one that should be raised then, or one of which it is told that it should not."""
+        tables = self.scenario.tables
+        wanted = any(_fits(entry, alert) and self._is_in(entry.between, alert.raised) for entry in tables.raised)
+        return wanted or any(_fits(entry, alert) for entry in tables.not_raised)
 
     def _alerts(self, entry: Raised | NotRaised) -> list[Alert]:
         return [alert for alert in self.played.alerts if _fits(entry, alert)]
@@ -84,7 +89,7 @@ class _Judge(NamedTuple):
     def _unlisted_wrongs(self) -> Iterator[str]:
         tables = self.scenario.tables
         for episode in self.played.episodes if tables.people is None else ():
-            if not any(_is_meant(wrong, episode) for wrong in tables.wrong):
+            if not any(_is_meant(w, episode) and self._is_in(w.between, episode.start) for w in tables.wrong):
                 said = f"{episode.trouble.value}: {episode.subject.id}, {self._episode(episode)}"
                 yield f"it really goes wrong, and the scenario does not list it: {said}"
 

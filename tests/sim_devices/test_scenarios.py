@@ -1,5 +1,6 @@
 import pytest
 
+from rules.readings import SECOND, Micros
 from sim_devices.scenarios.judged import misfits
 from sim_devices.scenarios.library import names, shipped
 from sim_devices.scenarios.mistakes import ScenarioError
@@ -122,6 +123,18 @@ def test_a_wrong_expectation_is_told_in_a_sentence(pushed: Played, changed: tupl
     assert changed[0] in text
     found = misfits(read(text.replace(*changed)), pushed)
     assert any(sentence.startswith(said) for sentence in found) if said else found == []
+
+
+def test_what_is_raised_or_goes_wrong_once_more_at_another_time_than_the_file_says_is_a_misfit(pushed: Played) -> None:
+    later = Micros(300 * SECOND)
+    alerts = [alert._replace(raised=Micros(alert.raised + later)) for alert in pushed.alerts]
+    episodes = [episode._replace(start=Micros(episode.start + later)) for episode in pushed.episodes]
+    twice = pushed._replace(alerts=(*pushed.alerts, *alerts), episodes=(*pushed.episodes, *episodes))
+    found = misfits(read(PUSHED + RAISED + WRONG), twice)
+    assert [sentence.partition(":")[0] for sentence in found] == [
+        "'cord-down-rolling' about cart-2 is raised at 9",
+        "it really goes wrong, and the scenario does not list it",
+    ]
 
 
 def test_what_came_of_it_is_told_step_by_step(pushed: Played) -> None:

@@ -1,0 +1,98 @@
+"""Whether anything was in a basin while its lid was closed: a lid over nothing is no soak to be told of."""
+
+from collections.abc import Iterable, Iterator, Mapping
+
+from rules.basin import BasinTracker
+from rules.board import Board, Subject, SubjectKind
+from rules.exposure import Span
+from rules.lid import spans_until
+from rules.probe import ProbeTracker
+from rules.readings import SECOND, Micros, SensorId
+from rules.soaks import SoakRecord
+from rules.whereabouts import Whereabouts
+
+STRIP_READ_BEFORE = Micros(15 * 60 * SECOND)
+"""A strip read for a soak is read so long before it at most (ours: the longest of the reading delays, 90 s to 15 min by
+chemistry)."""
+
+
+class Vacancy:
+    """What all basins, readers, hooks and people know of it together."""
+
+    def __init__(
+        self,
+        board: Board,
+        basins: Mapping[str, BasinTracker],
+        trackers: Mapping[str, ProbeTracker],
+        whereabouts: Whereabouts,
+    ) -> None:
+        self._board = board
+        self._basins = basins
+        self._trackers = trackers
+        self._whereabouts = whereabouts
+
+    def is_claimed(self, soak: str) -> bool:
+        """Whether it is known of a probe that it was in that soak."""
+        return any(soak in tracker.state.baths for tracker in self._trackers.values())
+
+    def hear(self, reader: SensorId, now: Micros) -> None:
+        """A reader or a hook spoke, or fell silent."""
+        if (basin := reader.partition("/")[0]) in self._basins:
+            self.look_into(basin, now)
+
+    def look_into(self, basin: str, now: Micros) -> None:
+        """Tell the rules whether it is sure that nothing was in the basin while its lid was closed."""
+        soaks = self._basins[basin].state.soaks
+        for soak in soaks:
+            subject = Subject(SubjectKind.SOAK, soak.id)
+            if subject in self._board.facts and not self._is_decided(subject, soak):
+                self._board.publish(subject, "vacant", self._was_vacant(basin, soak, now))
+        newest = soaks[-1] if soaks else None
+        vacant = newest is not None and self._was_vacant(basin, newest, now)
+        self._board.publish(Subject(SubjectKind.BASIN, basin), "vacant", vacant)
+
+    def _is_decided(self, subject: Subject, soak: SoakRecord) -> bool:
+        """Whether what was found of an ended soak is all that can be, since what was said meanwhile is forgotten."""
+        kept_since = self._whereabouts.kept_since
+        if soak.end is None or soak.end < kept_since:
+            return True
+        return soak.start < kept_since and bool(self._board.facts[subject]["vacant"])
+
+    def _was_vacant(self, basin: str, soak: SoakRecord, now: Micros) -> bool:
+        """Whether no probe can have been in it.
+
+        That the basin's reader saw none is not enough, for a tag may fail, and so may a reader. Nothing gets in or out
+        under a closed lid: every probe was also named elsewhere while it was closed, and nobody says otherwise. A strip
+        read just before tells that something was to be soaked, if only a probe that nobody follows.
+        """
+        return self._seems_empty(basin, soak, now) and not self._was_made_ready(basin, soak, now)
+
+    def _seems_empty(self, basin: str, soak: SoakRecord, now: Micros) -> bool:
+        return not self.is_claimed(soak.id) and all(
+            self._whereabouts.saw_nothing(basin, shut)
+            and not any(self._may_be_in(basin, probe, shut) for probe in self._trackers)
+            for shut in self._remembered(spans_until(soak.closures, now))
+        )
+
+    def _remembered(self, closures: Iterable[Span]) -> Iterator[Span]:
+        """What is still known of closures; the lid of an unused basin stays closed for days."""
+        for start, end in closures:
+            yield Span(max(start, min(end, self._whereabouts.kept_since)), end)
+
+    def _may_be_in(self, basin: str, probe: str, span: Span) -> bool:
+        tracker = self._trackers[probe]
+        is_told = any(told.thing == basin for told in tracker.state.entered)
+        if is_told and tracker.presence(basin, span) is not None:
+            return True
+        return not self._whereabouts.was_elsewhere(probe, basin, span)
+
+    def _was_made_ready(self, basin: str, soak: SoakRecord, now: Micros) -> bool:
+        """Whether a strip was read just before the lid was closed, and not for the soak before it."""
+        state = self._basins[basin].state
+        since = Micros(soak.start - STRIP_READ_BEFORE)
+        for before in state.soaks:
+            if before.end is None or not since < before.end <= soak.start:
+                continue
+            if not self._seems_empty(basin, before, now):
+                since = before.end
+        return any(since < strip.read <= soak.start for strip in state.solution.strips)
