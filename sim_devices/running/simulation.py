@@ -92,7 +92,7 @@ class Simulation:
 
     def episodes(self, after: Micros, until: Micros) -> list[Episode]:
         """What really went wrong at any time in [after, until), by start."""
-        return episodes(self.ward, after, until)
+        return episodes(self.ward, after, until, self._radio.outages)
 
     def forget(self) -> None:
         """Let go of what was long ago: then nobody knows what went wrong, nor what a probe owes from then."""

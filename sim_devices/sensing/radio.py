@@ -8,6 +8,7 @@ from rules.site import Site
 from sim_devices.chance import Chance
 from sim_devices.sensing.clock import DeviceClock
 from sim_devices.sensing.delivery import Delivery, Fate, Sent
+from sim_devices.sensing.powered import Spans
 from sim_devices.sensing.radio_figures import RADIO, RadioFigures
 from sim_devices.sensing.reach import Reach
 from sim_devices.sensing.senses import Senses
@@ -49,6 +50,10 @@ class Radio:
         The ward must have been lived up to ``until``. Quickest where each call goes on from the one before it.
         """
         return self._waiting[thing].sent(after, until)
+
+    def outages(self, thing: str, start: Micros, end: Micros) -> Spans:
+        """When a device really was out of reach in [start, end), or had no power."""
+        return self._waiting[thing].delivery.reach.outages(start, end)
 
     def next_due(self, thing: str, after: Micros) -> Micros:
         """When a message of a device may next arrive, if nothing happens; ``after`` is where the last call ended."""

@@ -58,15 +58,20 @@ class Reach:
         """So long after it was last heard the broker says that a device is offline."""
         return micros(self.figures.keepalive_seconds * self.figures.keepalives_to_offline)
 
+    def outages(self, start: Micros, end: Micros) -> Spans:
+        """The stretches of [start, end) in which it has no power, no network, or bad luck; what is so for a time."""
+        return joined([*self.power.cuts(start, end), *self._unreached(start, end), *self._dropouts(start, end)])
+
+    def _unreached(self, start: Micros, end: Micros) -> Spans:
+        return [(stretch.start, stretch.end) for stretch in self.network.stretches(start, end) if not stretch.value]
+
     def gaps(self, start: Micros, until: Micros) -> list[Gap]:
         """Those that reach into [start, until], by time, as they are known at ``until``.
 
         One that began before ``start`` may be told to begin there.
         """
         begin, end = Micros(start - micros(self.figures.most_reconnect_seconds)), Micros(until + 1)
-        unreached = [
-            (stretch.start, stretch.end) for stretch in self.network.stretches(begin, end) if not stretch.value
-        ]
+        unreached = self._unreached(begin, end)
         raw = joined([*self.power.silences(begin, end), *unreached, *self._dropouts(begin, end)])
         if not raw:
             return []

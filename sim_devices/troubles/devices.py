@@ -1,6 +1,7 @@
 """What went wrong with sensors and devices, and with the air of rooms."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
+from itertools import starmap
 from operator import not_
 
 import numpy as np
@@ -10,11 +11,14 @@ from rules.readings import SECOND, Micros, SensorId, SensorKind
 from sim_devices.physics.vapour import Vapour
 from sim_devices.troubles.episode import Episode, Trouble
 from sim_devices.troubles.look import Look
-from sim_devices.troubles.stretches import Held, held, joined, without
+from sim_devices.troubles.stretches import Held, held, joined, lasting, without
 from sim_devices.ward.state import Ailment
 
 CLOCK_SECONDS = 60
 """A clock that is off by more puts what happened into another minute of the record (ours)."""
+
+AWAY_SECONDS = 60
+"""What a device misses in less it sends later, or nobody misses it (ours)."""
 
 CEILING_PPM = 0.05
 """The strictest ceiling that is published for a vapour of these solutions: glutaraldehyde, ACGIH, by Table 4 of the CDC
@@ -23,16 +27,25 @@ CEILING_PPM = 0.05
 _STEP = 60 * SECOND
 
 
-def device_troubles(look: Look) -> Iterator[Episode]:
+Outages = Callable[[str, Micros, Micros], Iterable[tuple[Micros, Micros]]]
+"""Of a device, by name, in a span of time."""
+
+
+def no_outages(_thing: str, _start: Micros, _end: Micros) -> Iterable[tuple[Micros, Micros]]:
+    """There are none but by deeds."""
+    return ()
+
+
+def device_troubles(look: Look, outages: Outages) -> Iterator[Episode]:
     """Of every device and its sensors, in no order."""
     sensors = look.ward.site.sensors()
     for thing, device in look.ward.devices.items():
         flat = held(device.charge, lambda percent: percent is not None and percent <= 0, look.within)
         dead, out = held(device.powered, not_, look.within), held(device.network, not_, look.within)
-        away = joined([*dead, *out, *flat])
+        away = joined([*dead, *out, *flat, *starmap(Held, outages(thing, *look.within))])
         wrong = held(device.ahead_seconds, lambda seconds: abs(seconds) > CLOCK_SECONDS, look.within)
         own = [s for s in sensors.values() if s.thing == thing and s.kind is not SensorKind.LINK]
-        yield from look.episodes(Trouble.DEVICE_OFFLINE, _of(SensorId(f"{thing}/link")), away)
+        yield from look.episodes(Trouble.DEVICE_OFFLINE, _of(SensorId(f"{thing}/link")), lasting(away, AWAY_SECONDS))
         for sensor in own:
             if sensor.expected_report_seconds:
                 yield from look.episodes(Trouble.CLOCK_WRONG, _of(sensor.id), without(wrong, away))

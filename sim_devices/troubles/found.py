@@ -6,15 +6,18 @@ from types import MappingProxyType
 from rules.readings import Micros
 from sim_devices.troubles.basins import basin_troubles
 from sim_devices.troubles.carts import cart_troubles
-from sim_devices.troubles.devices import device_troubles, room_troubles
+from sim_devices.troubles.devices import Outages, device_troubles, no_outages, room_troubles
 from sim_devices.troubles.episode import Episode, Trouble
 from sim_devices.troubles.look import Look
 from sim_devices.troubles.probes import probe_troubles
 from sim_devices.ward.ward import Ward
 
 
-def episodes(ward: Ward, after: Micros, until: Micros) -> list[Episode]:
+def episodes(ward: Ward, after: Micros, until: Micros, outages: Outages = no_outages) -> list[Episode]:
     """What went wrong at any time in [after, until), by start; what the ward has forgotten counts as never been.
+
+    outages: when a device was out of reach or without power, also by bad luck and a battery that ran down, which are
+        the radio's and no deeds; left out, by deeds alone.
 
     An episode keeps its own start, also where that is before ``after``; one that still went on at ``until`` has no end.
     """
@@ -24,7 +27,7 @@ def episodes(ward: Ward, after: Micros, until: Micros) -> list[Episode]:
         *basin_troubles(look),
         *probe_troubles(look),
         *room_troubles(look),
-        *device_troubles(look),
+        *device_troubles(look, outages),
     ]
     return sorted((e for e in found if e.end is None or e.end > after), key=_order)
 

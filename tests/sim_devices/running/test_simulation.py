@@ -22,13 +22,16 @@ from sim_devices.running.figures import FIGURES, Figures
 from sim_devices.running.heard import Heard
 from sim_devices.running.hospital import hospital_text
 from sim_devices.running.simulation import Simulation
+from sim_devices.sensing.radio_figures import RadioFigures
 from sim_devices.speech import Voice
+from sim_devices.troubles.episode import Trouble
 from sim_devices.troubles.table import TRUTH_FILE, Run, read_truth
 from sim_devices.ward.deeds import Deed, Defect, Drop, Heater, Network, OpenLid, Pour, Power, Roll, SetClock, WipeDown
 from sim_devices.ward.refusal import DeedError
 
 SINCE = Micros(1_790_035_200 * SECOND)
 HOUR = 3600 * SECOND
+LINKS = {"basin-1/link", "cart-1/link", "cart-2/link"}
 SEED = 5
 FOREIGN = """
 [[sensor]]
@@ -214,3 +217,19 @@ def test_without_habits_nobody_does_anything_but_what_is_planned(law: Law) -> No
     simulation = Simulation(law.site, law.book.labels, SINCE, SEED, None, plan)
     simulation.live(Micros(SINCE + DAY))
     assert simulation.ward.log == plan
+
+
+def test_a_device_that_is_out_of_reach_by_bad_luck_really_was(law: Law) -> None:
+    radio = RadioFigures(dropout_every_hours=1, most_dropout_seconds=400)
+    simulation = Simulation(law.site, law.book.labels, SINCE, SEED, None, (), Figures(radio=radio))
+    until = Micros(SINCE + 4 * HOUR)
+    simulation.live(until)
+    sent = simulation.sent(SINCE, until)
+    given_up = {(s.sensor, s.measured) for each in sent for s in each.samples if s.sensor in LINKS and not s.value}
+    found = simulation.episodes(SINCE, until)
+    away = [e for e in found if e.trouble is Trouble.DEVICE_OFFLINE and e.subject.id in LINKS and e.end is not None]
+    # The broker gives a device up 1.5 times its keepalive after it was last heard (MQTT 3.1.1, 3.1.2.10).
+    patience = round(1.5 * radio.keepalive_seconds * SECOND)
+    assert len(away) > 3
+    assert {(e.subject.id, e.start + patience) for e in away} <= given_up
+    assert all(60 * SECOND <= e.end - e.start <= 400 * SECOND for e in away if e.end is not None)

@@ -30,9 +30,9 @@ def test_a_broken_sensor_is_silent_or_wrong_until_it_is_sound(
 def test_of_a_device_that_cannot_be_heard_no_sensor_is_called_silent(labels: Labels) -> None:
     ward = SmallWard(labels).do(10, "defect", sensor="cart-1/motion", how="silent")
     ward.do(20, "power", thing="cart-1", on=False).do(30, "network", thing="cart-1", up=False)
-    ward.do(40, "power", thing="cart-1", on=True).do(50, "network", thing="cart-1", up=True)
-    assert ward.found(Trouble.DEVICE_OFFLINE, HOUR) == [("cart-1/link", 20, 50)]
-    assert ward.found(Trouble.SENSOR_SILENT, HOUR) == [("cart-1/motion", 10, 20), ("cart-1/motion", 50, None)]
+    ward.do(40, "power", thing="cart-1", on=True).do(90, "network", thing="cart-1", up=True)
+    assert ward.found(Trouble.DEVICE_OFFLINE, HOUR) == [("cart-1/link", 20, 90)]
+    assert ward.found(Trouble.SENSOR_SILENT, HOUR) == [("cart-1/motion", 10, 20), ("cart-1/motion", 90, None)]
 
 
 @pytest.mark.parametrize(("ahead", "wrong"), [(61, True), (-61, True), (59, False)])
