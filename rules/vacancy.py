@@ -1,6 +1,6 @@
 """Whether anything was in a basin while its lid was closed: a lid over nothing is no soak to be told of."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 
 from rules.basin import BasinTracker
 from rules.board import Board, Subject, SubjectKind
@@ -36,20 +36,48 @@ class Vacancy:
         return any(soak in tracker.state.baths for tracker in self._trackers.values())
 
     def hear(self, reader: SensorId, now: Micros) -> None:
-        """A reader or a hook spoke, or fell silent."""
-        if (basin := reader.partition("/")[0]) in self._basins:
-            self.look_into(basin, now)
+        """A reader or a hook spoke, or fell silent; readers do so all the time."""
+        if (basin := reader.partition("/")[0]) not in self._basins:
+            return
+        soaks = self._basins[basin].state.soaks
+        for soak in soaks:
+            if not (self._is_settled(Subject(SubjectKind.SOAK, soak.id), soak.end, now)):
+                self._look_at(basin, soak, now)
+        begun = soaks[-1].closures[-1].start if soaks else None
+        subject = Subject(SubjectKind.BASIN, basin)
+        if self._is_settled(subject, begun, now):
+            self._publish(subject, vacant=self._saw_nothing(basin, soaks[-1], now))
+        else:
+            self._look_at_newest(basin, now)
 
     def look_into(self, basin: str, now: Micros) -> None:
         """Tell the rules whether it is sure that nothing was in the basin while its lid was closed."""
+        for soak in self._basins[basin].state.soaks:
+            self._look_at(basin, soak, now)
+        self._look_at_newest(basin, now)
+
+    def _look_at(self, basin: str, soak: SoakRecord, now: Micros) -> None:
+        subject = Subject(SubjectKind.SOAK, soak.id)
+        if subject in self._board.facts and not self._is_decided(subject, soak):
+            self._publish(subject, vacant=self._was_vacant(basin, soak, now))
+
+    def _look_at_newest(self, basin: str, now: Micros) -> None:
         soaks = self._basins[basin].state.soaks
-        for soak in soaks:
-            subject = Subject(SubjectKind.SOAK, soak.id)
-            if subject in self._board.facts and not self._is_decided(subject, soak):
-                self._board.publish(subject, "vacant", self._was_vacant(basin, soak, now))
-        newest = soaks[-1] if soaks else None
-        vacant = newest is not None and self._was_vacant(basin, newest, now)
-        self._board.publish(Subject(SubjectKind.BASIN, basin), "vacant", vacant)
+        vacant = bool(soaks) and self._was_vacant(basin, soaks[-1], now)
+        self._publish(Subject(SubjectKind.BASIN, basin), vacant=vacant)
+
+    def _publish(self, subject: Subject, *, vacant: bool) -> None:
+        self._board.publish(subject, "vacant", vacant)
+
+    def _is_settled(self, subject: Subject, since: Micros | None, now: Micros) -> bool:
+        """Whether words that come as they always do change nothing.
+
+        One gap after it began nothing that was said before is believed any more; in the next it was looked at again.
+        """
+        facts = self._board.facts.get(subject)
+        if facts is None or not facts["vacant"] or since is None:
+            return facts is None
+        return now > since + 2 * self._whereabouts.longest_gap
 
     def _is_decided(self, subject: Subject, soak: SoakRecord) -> bool:
         """Whether what was found of an ended soak is all that can be, since what was said meanwhile is forgotten."""
@@ -68,15 +96,17 @@ class Vacancy:
         return self._seems_empty(basin, soak, now) and not self._was_made_ready(basin, soak, now)
 
     def _seems_empty(self, basin: str, soak: SoakRecord, now: Micros) -> bool:
-        return not self.is_claimed(soak.id) and all(
-            self._whereabouts.saw_nothing(basin, shut)
-            and not any(self._may_be_in(basin, probe, shut) for probe in self._trackers)
-            for shut in self._remembered(spans_until(soak.closures, now))
-        )
+        if not self._saw_nothing(basin, soak, now) or self.is_claimed(soak.id):
+            return False
+        closures = list(self._remembered(soak, now))
+        return not any(self._may_be_in(basin, probe, shut) for shut in closures for probe in self._trackers)
 
-    def _remembered(self, closures: Iterable[Span]) -> Iterator[Span]:
-        """What is still known of closures; the lid of an unused basin stays closed for days."""
-        for start, end in closures:
+    def _saw_nothing(self, basin: str, soak: SoakRecord, now: Micros) -> bool:
+        return all(self._whereabouts.saw_nothing(basin, shut) for shut in self._remembered(soak, now))
+
+    def _remembered(self, soak: SoakRecord, now: Micros) -> Iterator[Span]:
+        """What is still known of its closures; the lid of an unused basin stays closed for days."""
+        for start, end in spans_until(soak.closures, now):
             yield Span(max(start, min(end, self._whereabouts.kept_since)), end)
 
     def _may_be_in(self, basin: str, probe: str, span: Span) -> bool:

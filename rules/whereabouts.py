@@ -18,7 +18,7 @@ STRANGER = "?"
 class Whereabouts:
     """The readers of a site and what each said.
 
-    kept_since: since when all that was said is still kept.
+    kept_since: since when all that was said is still kept. longest_gap: of all readers and hooks.
     """
 
     def __init__(
@@ -46,6 +46,7 @@ class Whereabouts:
             )
             for probe in {*hooks, *tagged}
         }
+        self.longest_gap = max((post.gap for post in posts.values()), default=NO_TIME)
         self.kept_since = max((state.since for state in self.states.values()), default=NO_TIME)
 
     def take(self, reading: Reading) -> tuple[str, ...]:

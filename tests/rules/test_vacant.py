@@ -85,6 +85,12 @@ def test_a_hook_that_fell_silent_names_no_probe_elsewhere() -> None:
     assert alerts(lived(empty(200, 1600), hung(0, 40), soak(300, 21, start=280), until=1700)) == SHORT
 
 
+def test_a_hook_that_fell_silent_just_before_is_believed_only_until_it_should_have_spoken() -> None:
+    # A hook reports every 60 s, and three of these without a word are silence; then 30 s until a cold soak is told of.
+    feeder = lived(empty(60, 1600), hung(0, 95, every=19), soak(730, 19))
+    assert feeder.raised("soak-cold") == [pytest.approx(95 + 180 + 30, abs=30)]
+
+
 def test_a_second_probe_that_may_be_in_it_is_enough() -> None:
     feeder = two_probes().feed(merged(empty(60, 1600), hung(0, 1600), soak(300, 21))).until(1600)
     assert alerts(feeder) == SHORT
