@@ -9,7 +9,7 @@ class SolutionHabits(Parameters):
 
     strip_unread_share: float = figure(0.08, "of the soaks before which nobody reads a strip", unit="share", high=1)
     strip_misread_share: float = figure(0.002, "of the strips that are read wrong", unit="share", high=1)
-    strip_seconds: float = figure(90, "a strip takes", unit="s", high=3600, source="the shortest delay in facts: 90 s")
+    strip_seconds: float = figure(90, "a strip takes", unit="s", high=3600, source="90 s to 15 min, by chemistry")
     spent_share: float = figure(0.01, "of the soaks before which the solution gets too weak", unit="share", high=1)
     heeded_share: float = figure(
         0.85, "of the failed strips after which fresh solution is poured before the soak", unit="share", high=1
