@@ -8,6 +8,7 @@ from sim_devices.scenarios.kept import Alert
 from sim_devices.scenarios.scenario import NotRaised, Raised, Scenario, Verdict, Wrong
 from sim_devices.scenarios.stage import Played
 from sim_devices.troubles.episode import Episode
+from sim_devices.troubles.found import FOR
 
 
 def misfits(scenario: Scenario, played: Played) -> list[str]:
@@ -41,11 +42,25 @@ class _Judge(NamedTuple):
                 f"{what} should be raised {times} between {self._span(wanted.between)}, and was raised"
                 f" {self._times(self._alerts(wanted))}"
             )
-        elif wanted.over is not None:
+            return
+        yield from (f"{what} {said}" for alert in found if (said := self._truly(wanted, alert)))
+        if wanted.over is not None:
             for alert in found:
                 if alert.over is None or not self._is_in(wanted.over, alert.over):
                     is_over = "is not over" if alert.over is None else f"is over at {self.scenario.time(alert.over)}"
                     yield f"{what} should be over between {self._span(wanted.over)}, and {is_over}"
+
+    def _truly(self, wanted: Raised, alert: Alert) -> str:
+        """What is wrong with what the file says of whether it is true, '' where that is right."""
+        troubles = FOR.get(alert.rule, ())
+        alike = [e for e in self.played.episodes if e.trouble in troubles and e.subject.id == alert.subject.id]
+        # A guard band has it raised a little before; a delay, after it was over already.
+        is_true = not troubles or any(alert.over is None or e.start <= alert.over for e in alike)
+        if is_true and wanted.falsely:
+            return "is no false alert, for it really goes wrong; leave 'falsely' out"
+        if not is_true and not wanted.falsely:
+            return "is a false alert, for nothing of that kind really goes wrong; say why with the key 'falsely'"
+        return ""
 
     def _not_raised(self, refused: NotRaised) -> Iterator[str]:
         for alert in self._alerts(refused):

@@ -52,13 +52,15 @@ class About(Part):
 class Raised(Part):
     """An alert that has to be raised, once unless ``times`` says otherwise, each time in ``between``.
 
-    over: when it has to be over for its condition; left out, that is not looked at.
+    over: when it has to be over for its condition; left out, that is not looked at. falsely: why it is raised though
+        nothing of what its rule is for really goes wrong; '' where it does.
     """
 
     rule: RuleId
     thing: Thing = ""
     between: Between
     over: Between | None = None
+    falsely: Annotated[str, Field(max_length=300)] = ""
     times: Annotated[int, Field(ge=1, le=100)] = 1
 
 

@@ -137,6 +137,16 @@ def test_what_is_raised_or_goes_wrong_once_more_at_another_time_than_the_file_sa
     ]
 
 
+def test_a_false_alert_has_to_be_called_one_and_a_true_one_must_not(pushed: Played) -> None:
+    called = RAISED + 'falsely = "nobody knows"\n'
+    (said,) = misfits(read(PUSHED + called + WRONG), pushed)
+    assert "'cord-down-rolling' about cart-2 is no false alert" in said
+    nothing_wrong = pushed._replace(episodes=())
+    assert misfits(read(PUSHED + called), nothing_wrong) == []
+    (said,) = misfits(read(PUSHED + RAISED), nothing_wrong)
+    assert "'cord-down-rolling' about cart-2 is a false alert" in said
+
+
 def test_what_came_of_it_is_told_step_by_step(pushed: Played) -> None:
     told = "\n".join(lines(read(PUSHED + RAISED + WRONG), pushed))
     assert "4:00  done    roll: cart cart-2" in told
