@@ -42,13 +42,15 @@ class Calling:
         self._ways = ways
         self._pages = pages
         self._state = state
+        self._planned = {call.id for call in state.calls.values() if call.next_at is not None}
 
     # ---- when ------------------------------------------------------------------------------------------------------
 
     def step_all(self, now: Micros) -> None:
-        """Whatever is due of any call."""
-        for call in self._state.calls:
-            self.step(call, now)
+        """Whatever is due of any call, the oldest first; most of those that stand have no step to come any more."""
+        due = [name for name in self._planned if (at := self._state.calls[name].next_at) is not None and at <= now]
+        for name in sorted(due, key=_number):
+            self.step(name, now)
 
     def step(self, name: str, now: Micros) -> None:
         """Whatever is due of the call."""
@@ -68,9 +70,20 @@ class Calling:
         due = self._due(call) if call.alerts else NEVER
         call.next_at = None if due == NEVER else due
         if call.next_at is None:
-            self._desk.agenda.cancel(Task(CALL, call.id))
+            self.leave(call)
         else:
+            self._planned.add(call.id)
             self._desk.agenda.set(Task(CALL, call.id), due)
+
+    def leave(self, call: Call) -> None:
+        """No step of it is to come."""
+        self._planned.discard(call.id)
+        self._desk.agenda.cancel(Task(CALL, call.id))
+
+    @property
+    def steps_to_come(self) -> int:
+        """Of how many calls a step is to come: those that are looked at with each thing said."""
+        return len(self._planned)
 
     def _due(self, call: Call) -> Micros:
         if call.handed_over:
@@ -222,3 +235,8 @@ class Calling:
             alerts = tuple(card.id for card in cards)
             self._desk.say(NobodyOnDuty(at=now, alerts=alerts, route=call.route, tier=max(call.tier, 0), role=role))
         self._ways.unmanned(role, now)
+
+
+def _number(call: str) -> int:
+    """Calls are numbered as they are made."""
+    return int(call.rpartition("-")[2])

@@ -8,8 +8,11 @@ from collections.abc import Callable
 
 from rules.exposure import Conditions, Doubt, Trace
 from rules.lid import LidHistory
-from rules.readings import Micros
+from rules.readings import SECOND, Micros
 from rules.soaks import BasinSetup, BasinState, SoakRecord
+
+THIN_APART = Micros(600 * SECOND)
+"""What says no more than its neighbours is looked for so long after the last time: that is a look at all (ours)."""
 
 _SayNoMore = Callable[[int, int, int], bool]
 
@@ -26,7 +29,7 @@ def forget(state: BasinState, setup: BasinSetup, now: Micros) -> list[SoakRecord
     first = Micros(oldest - max(setup.conditions.max_gap, setup.doubt.holds))
     state.trace.drop_before(first)
     state.found_off = [off for off in state.found_off if off.until >= first]
-    if oldest < horizon:
+    if oldest < horizon and horizon - state.thinned_before >= THIN_APART:
         # No late reading comes in between any more; it would have been joined to other neighbours.
         state.thinned_before = horizon
         thin_temperatures(state.trace, horizon, setup.conditions, setup.doubt)

@@ -6,7 +6,6 @@ is answered; what goes wrong on the way - nobody on duty, nobody reached, somebo
 
 from collections.abc import Container
 
-from rules.agenda import Task
 from rules.alert_commands import PageTold, TryPages
 from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, AlertRaised
 from rules.alert_words import WAITING, Cause, PageWhy, Priority, State
@@ -109,6 +108,11 @@ class Paging:
             self._pages.let_go(card, now)
             self._part(card)
 
+    @property
+    def steps_to_come(self) -> int:
+        """Of how many calls a step is to come: those that are looked at with each thing that is said."""
+        return self._calling.steps_to_come
+
     def pictures(self, now: Micros) -> tuple[tuple[CallPicture, ...], tuple[RolePicture, ...]]:
         """Calls whose alerts are not over, the oldest first, and roles."""
         return (
@@ -201,9 +205,10 @@ class Paging:
 
     def _company(self, card: Card, route: str, cause: str, now: Micros, *, gathered: bool) -> Call | None:
         for call in self.state.calls.values():
-            if (call.route, call.cause) == (route, cause) and self._pages.to_tell(call):
+            if call.cause == cause and call.route == route:
                 waits = call.tier < 0 and call.starts >= now
-                if waits or (gathered and (call.next_at is not None or self._cannot_wait(card, call))):
+                goes_on = waits or (gathered and (call.next_at is not None or self._cannot_wait(card, call)))
+                if goes_on and self._pages.to_tell(call):
                     return call
         return None
 
@@ -271,7 +276,7 @@ class Paging:
 
     def _end(self, call: Call) -> None:
         del self.state.calls[call.id]
-        self._desk.agenda.cancel(Task(CALL, call.id))
+        self._calling.leave(call)
 
     # ---- what goes wrong, and what people do about it -------------------------------------------------------------
 

@@ -1,5 +1,6 @@
 """A probe: what is known of it in, how it stands out."""
 
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator
 from copy import deepcopy
 from dataclasses import dataclass, field
@@ -180,9 +181,19 @@ class ProbeTracker:
         sightings = self.state.evidence.sightings
         return zip(sightings, [*(seen.at for seen in sightings[1:]), NEVER], strict=False)
 
+    def _seen_within(self, span: Span) -> Iterator[tuple[Sighting, Micros]]:
+        """Where it was at any instant of the span, and until when; found without a look at all that is remembered."""
+        sightings = self.state.evidence.sightings
+        first = bisect_left(sightings, span.start, key=lambda seen: seen.at) - 1
+        for place in range(max(first, 0), len(sightings)):
+            seen = sightings[place]
+            if seen.at > span.end:
+                return
+            yield seen, sightings[place + 1].at if place + 1 < len(sightings) else NEVER
+
     def was_in_hands(self, at: Micros) -> bool:
         """Whether it was off its hook and seen nowhere at an instant."""
-        return any(s.place is Place.IN_HANDS and s.at <= at <= end for s, end in self._seen_until())
+        return any(s.place is Place.IN_HANDS for s, _ in self._seen_within(Span(at, at)))
 
     def was_used_unmarked(self, at: Micros, within: Micros) -> bool:
         """Whether it came back from hands no longer than that before an instant, and no contact was marked since."""
@@ -194,7 +205,7 @@ class ProbeTracker:
         """For how long it was in the basin during a soak without leaving it, the longest time; None where never."""
         spans = (
             Span(max(seen.at, soak.start), min(end, soak.end))
-            for seen, end in self._seen_until()
+            for seen, end in self._seen_within(soak)
             if seen.thing == basin and seen.place is Place.BASIN
         )
         return max((s for s in spans if s.start < s.end), key=lambda span: (span.micros, -span.start), default=None)

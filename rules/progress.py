@@ -50,7 +50,11 @@ class Progress:
             return Forecast(soak.start, None)
         if soak.eased or self._state.proven_since() == NEVER:
             return Forecast(None, None)
-        return forecast(trace.trend(self._trend), self.stretch_start(soak), earned, conditions)
+        start = self.stretch_start(soak)
+        if start is not None and trace.at and start + conditions.needed - earned <= trace.at[-1]:
+            # A lid may stay closed for days over what has its time: then no trend is looked for.
+            return Forecast(Micros(start + conditions.needed - earned), None)
+        return forecast(trace.trend(self._trend), start, earned, conditions)
 
     # ---- counting -------------------------------------------------------------------------------------------------
 

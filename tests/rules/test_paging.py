@@ -364,3 +364,20 @@ def test_screens_show_who_is_on_duty_and_until_when() -> None:
 def test_screens_show_in_which_role_nobody_was_on_duty() -> None:
     (call,) = House(manned(duty=[duty("charge", "nurse")])).raised(0, "a").paging.pictures(instant(0))[0]
     assert call.unmanned == ("tech",)
+
+
+# ---- what it costs ---------------------------------------------------------------------------------------------------
+
+
+def test_calls_of_which_nobody_more_is_told_are_not_looked_at_though_their_alerts_stand_for_days() -> None:
+    # The route's last tier is told after minutes; a record that nobody answers has thousands of such calls.
+    house = House()
+    for number in range(60):
+        house.raised(number * 3600, f"a{number}")
+    house.until(60 * 3600)
+    assert len(house.paging.state.calls) == 60
+    assert house.paging.steps_to_come <= 1
+    assert house.restart().paging.steps_to_come <= 1
+    for number in range(60):
+        house.over(60 * 3600 + number, f"a{number}")
+    assert house.paging.steps_to_come == len(house.paging.state.calls) == 0
