@@ -61,7 +61,7 @@ class JobState(StrEnum):
 class Job(Part):
     """A run. title: what it is about, in a line. result: the file that it is to write into its folder.
 
-    asked_at, ended_at: by the gateway's clock. said: why it failed, a sentence.
+    asked_at, begun_at, ended_at: by the gateway's clock. said: why it failed, a sentence.
     """
 
     number: int
@@ -71,6 +71,7 @@ class Job(Part):
     asked_at: Micros
     command: tuple[str, ...]
     state: Word[JobState] = JobState.WAITING
+    begun_at: Micros | None = None
     ended_at: Micros | None = None
     said: str = ""
     progress: Progress | None = None

@@ -46,7 +46,7 @@ def _add_page(app: FastAPI, bench: Bench) -> None:
 
     @app.get("/bench/job/{number}/state")
     async def state(number: Number) -> Response:
-        view = job_view(bench.job(number), bench.archive.zone)
+        view = job_view(bench.job(number), bench)
         headers = {**FRESH, "X-Sinkside-Over": "yes" if view.is_over else "no"}
         return HTMLResponse(rendered("_bench_state.html", view=view), headers=headers)
 
@@ -60,7 +60,7 @@ def _add_page(app: FastAPI, bench: Bench) -> None:
 
 async def _show(bench: Bench, number: int, refusal: str = "", status: int = 200, why: str = "") -> Response:
     job = bench.job(number)
-    view = job_view(job, bench.archive.zone)
+    view = job_view(job, bench)
     if job.state is not JobState.DONE:
         return bench.page("bench_job.html", f"Run {number}", view=view)
     if job.kind is JobKind.SITUATIONS:
@@ -135,7 +135,10 @@ def _add_files(app: FastAPI, bench: Bench) -> None:
 
     @app.get("/bench/job/{number}/changes.csv")
     async def changes(number: Number) -> Response:
-        return csv_file(changes_csv((await answer(number)).changes, bench.archive.zone), f"run {number} changes.csv")
+        return csv_file(
+            changes_csv((await answer(number)).changes, bench.workbench.record, bench.archive.zone),
+            f"run {number} changes.csv",
+        )
 
     @app.get("/bench/job/{number}/site.toml")
     async def snippet(number: Number) -> Response:

@@ -149,7 +149,7 @@ class Jobs:
             job = self._waiting()
             if self._closing or job is None:
                 return None
-            begun = job.model_copy(update={"state": JobState.RUNNING})
+            begun = job.model_copy(update={"state": JobState.RUNNING, "begun_at": self._now()})
             self._keep(begun)
             return begun
 

@@ -39,7 +39,7 @@ def _add_entrance(app: FastAPI, bench: Bench) -> None:
         return bench.page(
             "bench.html",
             "Bench",
-            grid=jobs_grid(bench.workbench.jobs.all(), bench.archive.zone),
+            grid=jobs_grid(bench),
             has_hands=bench.workbench.hands is not None,
         )
 

@@ -3,20 +3,21 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from urllib.parse import parse_qsl
-from zoneinfo import ZoneInfo
 
 from fastapi import HTTPException, Request
 from starlette.responses import HTMLResponse
 
 from dashboard.archive import Archive, NotShownError
 from dashboard.bench.job import Job, JobState
-from dashboard.bench.workbench import Workbench
+from dashboard.bench.workbench import THIS_RECORD, Workbench
 from dashboard.grid import Grid, cell
 from dashboard.own_forms import OwnForms
 from dashboard.words import counted, stamp
 from gateway.pictures.size import PHONE, SCREEN
 from gateway.situations import Situation
+from gateway.tuned_told import lasting
 from rules.figure_picture import FigurePicture
+from rules.readings import SECOND, Micros
 
 _STATE_WORDS: Mapping[JobState, str] = {
     JobState.WAITING: "waits for its turn",
@@ -34,7 +35,10 @@ _MOST_OCTETS, _MOST_FIELDS = 65_536, 1500
 
 @dataclass(frozen=True, slots=True)
 class JobView:
-    """percent: of its steps that are done, None before the first is told of. doing: what it does now, in words."""
+    """lasts: how long it has run, '' where it does not run.
+
+    percent: of its steps that are done, None before the first is told of. doing: what it does now, in words.
+    """
 
     number: int
     title: str
@@ -42,32 +46,43 @@ class JobView:
     sign: str
     is_over: bool
     asked: str
+    lasts: str
     percent: int | None
     doing: str
     said: str
 
 
-def job_view(job: Job, zone: ZoneInfo) -> JobView:
-    """A run at this moment."""
+def job_view(job: Job, bench: "Bench") -> JobView:
+    """A run at this moment; where this record is meant, its folder is not shown."""
+    record = bench.workbench.record
     percent = None
-    doing = "No step is done yet." if job.state is JobState.RUNNING else ""
+    doing = "It is being started." if job.state is JobState.RUNNING else ""
     if job.progress is not None:
         percent = min(100, 100 * job.progress.done // job.progress.of)
-        doing = f"{job.progress.done} of {counted(job.progress.of, 'step')}. {job.progress.said}".strip()
+        doing = f"{job.progress.done} of {counted(job.progress.of, 'step')}. {job.progress.said}".strip().replace(
+            record, THIS_RECORD
+        )
     return JobView(
         number=job.number,
         title=job.title,
         state=_STATE_WORDS[job.state],
         sign=_SIGNS.get(job.state, "open"),
         is_over=job.state.is_over,
-        asked=stamp(job.asked_at, zone),
+        asked=stamp(job.asked_at, bench.archive.zone),
+        lasts=_lasts(job, bench.archive.now()),
         percent=percent,
         doing=doing,
-        said=job.said,
+        said=job.said.replace(record, THIS_RECORD),
     )
 
 
-def jobs_grid(jobs: list[Job], zone: ZoneInfo) -> Grid:
+def _lasts(job: Job, now: Micros) -> str:
+    if job.state is not JobState.RUNNING or job.begun_at is None:
+        return ""
+    return lasting(max(0, now - job.begun_at) // SECOND)
+
+
+def jobs_grid(bench: "Bench") -> Grid:
     """Runs, a row each."""
     rows = tuple(
         (
@@ -76,7 +91,7 @@ def jobs_grid(jobs: list[Job], zone: ZoneInfo) -> Grid:
             cell(view.state, view.said or (view.doing if not view.is_over else None), sign=view.sign),
             cell(view.asked),
         )
-        for view in (job_view(job, zone) for job in jobs)
+        for view in (job_view(job, bench) for job in bench.workbench.jobs.all())
     )
     return Grid(("Run", "What it is about", "How it stands", "Asked at"), rows, "Nothing was asked yet.")
 

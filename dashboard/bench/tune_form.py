@@ -8,6 +8,7 @@ from typing import Annotated
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from dashboard.bench.figures import full_name, range_words, with_unit
+from dashboard.bench.workbench import THIS_RECORD
 from dashboard.forms import Blank, DeedError, filled
 from dashboard.words import counted
 from gateway.tuned import MOST_SETTINGS, Asked, Goal, Vary
@@ -180,7 +181,7 @@ def on_words(asked: Asked, record: str) -> str:
     others = [on for on in asked.on if on != record and not on.startswith(POPULATION)]
     said = []
     if record in asked.on:
-        said.append("this record" if asked.last_days is None else f"its last {counted(asked.last_days, 'day')}")
+        said.append(THIS_RECORD if asked.last_days is None else f"its last {counted(asked.last_days, 'day')}")
     if others:
         said.append(counted(len(others), "situation"))
     return ", ".join([*said, *(on_name(on, record) for on in asked.on if on.startswith(POPULATION))])
@@ -189,7 +190,7 @@ def on_words(asked: Asked, record: str) -> str:
 def on_name(on: str, record: str) -> str:
     """One of the things that a question is tried on, in words."""
     if on == record:
-        return "this record"
+        return THIS_RECORD
     if on.startswith(POPULATION):
         days, _, carts = on.removeprefix(POPULATION).partition("x")
         return f"{days} days of {carts} generated carts"

@@ -16,6 +16,7 @@ from dashboard.forms import DeedError
 USUAL: Mapping[str, str] = {
     "record": "yes",
     "last_days": "30",
+    "population": "yes",
     "days": "14",
     "carts": "30",
     "most_false": "1",

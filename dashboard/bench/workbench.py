@@ -12,6 +12,9 @@ ASKED, ANSWER, RUNS = "asked.json", "answer.json", "runs.json"
 """In a run's folder: the question (gateway.tuned.Asked), its answer (gateway.tuned.Answer), and what came of situations
 (gateway.situations.SituationRuns)."""
 
+THIS_RECORD = "this record"
+"""What the folder of this record is called wherever it would be shown."""
+
 
 @dataclass(frozen=True, slots=True)
 class Workbench:

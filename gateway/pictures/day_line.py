@@ -107,7 +107,7 @@ _OUTCOMES = {True: "real", False: "false", None: "not known"}
 # ---- drawn ----------------------------------------------------------------------------------------------------------
 
 _LINE_EMS, _ROW_EMS, _BETWEEN_EMS = 1.45, 1.25, 0.6
-_LEFT_EMS, _RIGHT_EMS, _TIMES_EMS = 5.6, 1.2, 4.2
+_LEFT_EMS, _RIGHT_EMS, _TIMES_EMS, _TITLE_AIR_EMS = 5.6, 1.8, 4.2, 0.4
 
 
 class _Layout:
@@ -149,7 +149,7 @@ def _draw(day: Day, zone: ZoneInfo, names: Mapping[str, str], title: str, figure
         rows += _Lane(axes, day, lane, number, size, layout).draw(names)
     axes.set_yticks([at for at, _ in rows], [words for _, words in rows])
     axes.set_xlabel(f"time of day ({zone.key})")
-    head(figure, title, size)
+    head(figure, title, size, 1 - _TITLE_AIR_EMS * size.em / size.height)
     key_of(figure, {words: sign(size) for words, sign in _SIGNS.items()}, size)
 
 

@@ -147,9 +147,10 @@ _TITLE_EM = 1.15
 """Height of a title's type, in that of the rest."""
 
 
-def head(figure: Figure, title: str, size: Size) -> None:
-    """The title above everything."""
-    figure.suptitle(headline(title, size), x=0.01, ha="left", fontsize=size.em * _TITLE_EM)
+def head(figure: Figure, title: str, size: Size, top: float | None = None) -> None:
+    """The title above everything; top: as a share of the height, where nothing else lays it out."""
+    place: dict[str, Any] = {} if top is None else {"y": top, "va": "top"}
+    figure.suptitle(headline(title, size), x=0.01, ha="left", fontsize=size.em * _TITLE_EM, **place)
 
 
 def plain_axes(axes: Axes, size: Size) -> None:

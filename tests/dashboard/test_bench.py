@@ -100,6 +100,12 @@ def test_the_form_offers_the_figures_of_the_rules_chosen_with_range_and_source(c
     assert f'name="from:{FIGURE}"' not in client.get("/bench/tune").text
 
 
+def test_at_first_the_form_asks_of_days_whose_truth_is_known_so_that_something_can_be_suggested(client: Client) -> None:
+    page = client.get(f"/bench/tune?rule={RULE}").text
+    assert '<input type="checkbox" name="population" value="yes" checked>' in page
+    assert "Alone they suggest nothing" in page
+
+
 def test_a_question_reaches_the_process_as_it_was_asked(site: BenchSite, done: int) -> None:
     sent = Asked.model_validate_json((site.jobs.folder(done) / "asked.json").read_text())
     assert sent.rules == (RULE,)
@@ -179,10 +185,12 @@ def test_a_run_tells_how_far_it_is_renews_itself_without_javascript_and_is_cance
         with site.gate.open("w"):  # it has told how far it is, and waits
             while "30 %" not in (page := client.get(f"/bench/job/{number}")).text:
                 pass
-            assert "30 %. 3 of 10 steps. replayed day 3 of 10" in words(page)
+            assert "30 %. 3 of 10 steps. replayed this record" in words(page)
             assert '<noscript><meta http-equiv="refresh" content="3"></noscript>' in page.text
             part = client.get(f"/bench/job/{number}/state")
             assert (part.headers["x-sinkside-over"], "30 %" in part.text) == ("no", True)
+            assert re.search(r"runs, \d+ s so far", words(part))
+            assert str(tmp_path) not in page.text
             assert "runs" in words(client.get("/bench"))
             assert client.get(f"/bench/job/{number}/answer.json").status_code == 404
             client.post(f"/bench/job/{number}/cancel", data={"token": token(client, f"/bench/tune?rule={RULE}")})
@@ -239,16 +247,16 @@ def test_names_are_shown_as_what_they_are(client: Client, done: int) -> None:
         assert "&lt;img src=x" in page
 
 
-@pytest.mark.parametrize("name", ["curve", "day-0"])
-def test_each_picture_is_there_in_every_form_and_size(client: Client, done: int, name: str) -> None:
-    where = f"/bench/job/{done}/{name}"
+def test_pictures_are_there_in_every_form_and_size(client: Client, done: int) -> None:
+    where = f"/bench/job/{done}/curve"
     screen, phone = (client.get(f"{where}.svg{size}") for size in ("", "?phone=yes"))
     assert [answer.headers["content-type"] for answer in (screen, phone)] == ["image/svg+xml"] * 2
     widths = [ET.fromstring(answer.text).get("width") for answer in (screen, phone)]  # noqa: S314 - our own
     assert widths == ["1160", "350"]
-    png = client.get(f"{where}.png")
+    png = client.get(f"/bench/job/{done}/day-0.png?phone=yes")
     assert (png.headers["content-type"], png.content[:4]) == ("image/png", b"\x89PNG")
-    assert client.get(f"{where}.csv").headers["content-type"].startswith("text/csv")
+    for name in ("curve", "day-0"):
+        assert client.get(f"/bench/job/{done}/{name}.csv").headers["content-type"].startswith("text/csv")
     assert client.get(f"{where}.pdf").status_code == 404
 
 
