@@ -20,6 +20,7 @@ from gateway.endpoint import Endpoint
 from gateway.hands import Hands, HandsError, Offer
 from rules.part import Part
 from rules.site import Site
+from sim_devices.running.hands import HAND_SECONDS
 from sim_devices.running.offers import offers_of
 from sim_devices.running.spoken_deeds import MOST_CHARACTERS
 
@@ -31,8 +32,8 @@ MOST_OCTETS = 8192
 MOST_ASKED = 100
 """Questions that may wait; more are passed over (ours)."""
 
-ANSWER_SECONDS = 5.0
-"""How long an answer is waited for (ours)."""
+ANSWER_SECONDS = HAND_SECONDS + 5
+"""How long an answer is waited for: longer than a ward that is late may take for a deed (ours)."""
 
 _SLOWEST_RECONNECT_SECONDS = 10
 
@@ -174,7 +175,7 @@ def _exchange(endpoint: Endpoint, site: str, words: dict[str, str], answer_secon
         answer = answers.get(timeout=answer_seconds)
     except queue.Empty:
         raise HandsError(
-            f"no simulator of the site '{site}' listens at {endpoint}; start one there with 'sinkside simulate'"
+            f"no simulator of the site '{site}' answers at {endpoint}; start one there with 'sinkside simulate'"
         ) from None
     finally:
         client.disconnect()

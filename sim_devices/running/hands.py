@@ -11,6 +11,9 @@ from sim_devices.running.spoken_deeds import deed_of
 from sim_devices.ward.deeds import Deed
 from sim_devices.ward.refusal import DeedError
 
+HAND_SECONDS = 10.0
+"""How long hands wait for a deed to be done (ours)."""
+
 Act = Callable[[Deed], Micros]
 """Does a deed in the ward now, from any thread, and gives its time; raises DeedError or HandsError."""
 

@@ -12,6 +12,7 @@ from gateway.hands import HandsError
 from rules.commands import Entry
 from rules.readings import DAY, SECOND, Micros, SensorKind, micros
 from sim_devices.running.fleet import Fleet, Utterance
+from sim_devices.running.hands import HAND_SECONDS
 from sim_devices.running.pace import Pace
 from sim_devices.running.simulation import Simulation
 from sim_devices.sensing.delivery import Sent
@@ -25,9 +26,6 @@ LEAST_STEP, MOST_STEP = micros(0.2), micros(60)
 
 IDLE = 4
 """A step lasts so many times as long as it takes to live through it, which leaves time to others (ours)."""
-
-HAND_SECONDS = 10.0
-"""How long hands wait for a deed to be done (ours)."""
 
 MOST_DEEDS = 100
 

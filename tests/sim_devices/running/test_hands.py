@@ -173,7 +173,7 @@ def test_where_no_simulator_listens_that_is_said(broker: EmbeddedBroker, site: S
     with pytest.raises(HandsError) as refused:
         DistantHands(Endpoint.of(broker.url), site, answer_seconds=0.3).do({"do": "roll", "cart": "cart-2"})
     assert str(refused.value) == (
-        f"no simulator of the site '{site.site.id}' listens at {broker.url}; start one there with 'sinkside simulate'"
+        f"no simulator of the site '{site.site.id}' answers at {broker.url}; start one there with 'sinkside simulate'"
     )
 
 
