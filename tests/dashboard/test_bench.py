@@ -224,6 +224,7 @@ def test_the_result_tells_figures_with_intervals_and_the_held_out_beside(client:
     assert "92.2 % 87.4 % to 95.3 % 166 of 180" in page
     # That of 39 after Garwood, by scipy with 78 and 80 degrees of freedom, for 7 of 420 days: 0.462 to 0.889.
     assert "0.65 0.462 to 0.889 39 in 420 cart-days" in page
+    assert "in part by luck: go by what was held out" in page
     assert "78.3 %" in page  # suggested, on what was held out
     assert "41 would vanish (false), 12 would move (real). 7 alerts would stay as now." in page
     assert "promises nothing" in page
