@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -182,6 +183,7 @@ def test_whatever_happens_the_laws_of_paging_hold(site: Site, story: list[Step])
     what_is_urgent_is_told_within_half_a_minute(house)
     nobody_is_paged_of_what_needs_nobody(house.events)
     another_way_is_tried_only_of_what_was_asked_of_that_contact_and_is_not_answered(house.events)
+    whoever_confirms_nothing_is_tried_by_the_next_way(house.events)
     no_contact_is_paged_more_often_than_the_site_allows(house)
     times_never_run_backwards_and_no_page_has_the_name_of_another(house)
     what_is_remembered_of_each_other_agrees(house)
@@ -193,6 +195,39 @@ def test_whatever_happens_the_laws_of_paging_hold(site: Site, story: list[Step])
 @given(SITES, st.lists(STEPS, max_size=20))
 def test_a_restart_anywhere_changes_nothing(site: Site, story: list[Step]) -> None:
     assert play(site, story, restarts=True).lines == play(site, story).lines
+
+
+def until_another_way_is_tried(*between: Callable[[House, float, str], object]) -> list[Event]:
+    """Of an alert that is raised, and to which this happens before the first way should have been confirmed."""
+    house = House().raised(0, "a")
+    for n, deed in enumerate(between):
+        deed(house, 20 + n, "a")
+    return house.until(60).events
+
+
+@pytest.mark.parametrize("between", [(), (end,), (end, come_back)])
+def test_another_way_is_tried_of_what_is_over_but_not_answered(between: tuple[Callable[..., object], ...]) -> None:
+    events = until_another_way_is_tried(*between)
+    assert [page.why for page in events if isinstance(page, PageAsked)] == [PageWhy.FIRST, PageWhy.FALLBACK]
+    another_way_is_tried_only_of_what_was_asked_of_that_contact_and_is_not_answered(events)
+    whoever_confirms_nothing_is_tried_by_the_next_way(events)
+    with pytest.raises(AssertionError):
+        whoever_confirms_nothing_is_tried_by_the_next_way(events[:-1])
+
+
+def hand_over(house: House, at: float, alert: str) -> object:
+    return house.handed_over(at, alert, "charge")
+
+
+@pytest.mark.parametrize("answer", [House.acknowledged, House.over, House.shelved, decline, hand_over])
+@pytest.mark.parametrize("between", [(), (end,)])
+def test_the_law_is_broken_by_another_way_that_is_tried_after_an_answer(
+    answer: Callable[..., object], between: tuple[Callable[..., object], ...]
+) -> None:
+    right, another_way = until_another_way_is_tried(*between, answer), until_another_way_is_tried()[-1]
+    another_way_is_tried_only_of_what_was_asked_of_that_contact_and_is_not_answered(right)
+    with pytest.raises(AssertionError):
+        another_way_is_tried_only_of_what_was_asked_of_that_contact_and_is_not_answered([*right, another_way])
 
 
 def what_waits_is_told_to_somebody_or_it_is_said_that_nobody_is_there(house: House) -> None:
@@ -255,9 +290,31 @@ def another_way_is_tried_only_of_what_was_asked_of_that_contact_and_is_not_answe
             known.update(event.alerts)
         elif isinstance(event, AlertMoved) and event.cause is Cause.DECLINED:
             open_to.get(contacts.get(event.page or "", ""), set()).discard(event.alert)
-        elif isinstance(event, AlertAcknowledged | AlertOver | AlertMoved):
+        elif isinstance(event, AlertAcknowledged | AlertOver | AlertMoved) and not is_no_answer(event):
             for known in open_to.values():
                 known.discard(event.alert)
+
+
+def is_no_answer(event: Event) -> bool:
+    """A condition that ends or comes back answers nothing; what is over stands until somebody does."""
+    if not isinstance(event, AlertMoved) or event.cause not in (Cause.CONDITION_ENDED, Cause.CONDITION_CAME_BACK):
+        return False
+    return {event.before, event.after} <= WAITING
+
+
+def whoever_confirms_nothing_is_tried_by_the_next_way(events: list[Event]) -> None:
+    asked = [event for event in events if isinstance(event, PageAsked)]
+    confirmed = {e.page for e in events if isinstance(e, PageReported) and isinstance(e.outcome, Confirmation)}
+    withdrawn = {event.page for event in events if isinstance(event, PageWithdrawn)}
+    for page in asked:
+        if (page.contact, page.leg) == ("phone", 0) and page.page not in confirmed | withdrawn:
+            assert any(is_next_way(other, page) for other in asked)
+
+
+def is_next_way(page: PageAsked, before: PageAsked) -> bool:
+    """Within the minute in which the first way should have been confirmed."""
+    same = page.contact == before.contact and set(page.alerts) <= set(before.alerts)
+    return same and (page.why, page.leg) == (PageWhy.FALLBACK, 1) and 0 <= seconds(page.at) - seconds(before.at) <= 60
 
 
 def no_contact_is_paged_more_often_than_the_site_allows(house: House) -> None:
