@@ -14,7 +14,7 @@ from rules.readings import Reading, SensorId
 def write_inputs(db: Database, inputs: Sequence[Input], first: int, ids: dict[SensorId, int]) -> list[bytes]:
     """Write inputs numbered on from ``first``; ``ids``, the numbers of the sensors, grows by those not yet known."""
     named = {item.sensor for item in inputs if isinstance(item, Reading)}
-    for name in named - ids.keys():
+    for name in sorted(named - ids.keys()):
         ids[name] = len(ids) + 1
         db.conn.execute("INSERT INTO sensor (id, name) VALUES (?, ?)", [ids[name], name])
     numbered = list(enumerate(inputs, first))
