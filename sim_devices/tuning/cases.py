@@ -51,11 +51,13 @@ class Pairs(NamedTuple):
     """Which alert tells of which case, as arrays of one length; an alert may tell of none, of one, or of several.
 
     alert: its place; case: the number of the case, or UNCOUNTED; delay: from the case's start, microseconds.
+    is_timely: not raised longer before the case than the grace; else it only happened to stand as the case began.
     """
 
     alert: Array
     case: Array
     delay: Array
+    is_timely: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +67,7 @@ class OfSubject:
     starts, ends, numbers: of the cases, by start.
     edges: instants, in order; from each of them to the next an alert that is raised tells of the same cases. Those of
     edge k are ``members[bounds[k] : bounds[k + 1]]``, places among the cases.
+    grace: as in ``Terms``.
     """
 
     starts: Array
@@ -73,6 +76,7 @@ class OfSubject:
     edges: Array
     bounds: Array
     members: Array
+    grace: Micros
 
     @classmethod
     def of(cls, cases: list[Case], grace: Micros) -> "OfSubject":
@@ -87,6 +91,7 @@ class OfSubject:
             np.array(edges, np.int64),
             np.cumsum([0, *map(len, told)]),
             np.array(list(chain.from_iterable(told)), np.int64),
+            grace,
         )
 
     def pairs(self, raised: Array, over: Array) -> Pairs:
@@ -98,10 +103,12 @@ class OfSubject:
         delay = raised[alert] - self.starts[case]
         first, last = np.searchsorted(self.starts, raised, side="right"), np.searchsorted(self.starts, over)
         standing, begun = _ranges(first, np.maximum(first, last))
+        is_timely = self.starts[begun] - raised[standing] <= self.grace
         return Pairs(
             np.concatenate((alert, standing)),
             self.numbers[np.concatenate((case, begun))],
             np.concatenate((delay, np.zeros(len(begun), np.int64))),
+            np.concatenate((np.ones(len(case), np.bool_), is_timely)),
         )
 
 

@@ -5,7 +5,8 @@ than the grace: a cart that stopped is still told of by a sensor that reports ea
 three. It tells, too, of what begins while it stands: people know already, at once, and nothing could be raised anew.
 That is not so of a soak's alert, which is about that soak alone, however long it stands. What is told of by several
 alerts is detected once, at the first. An alert that tells of nothing is false, and counts as one however long it
-stands; one that was raised before the record began is none of it.
+stands; so is one that was raised longer than the grace before anything it tells of: whoever came found nothing. One
+that was raised before the record began is none of it.
 """
 
 from dataclasses import dataclass
@@ -70,7 +71,9 @@ def _by_day(told: Occurrences, which: NDArray[np.bool_], settings: int, days: Da
 def verdicts(told: Occurrences, pairs: Pairs) -> NDArray[np.int8]:
     """Of each alert whether it is real."""
     found = np.full(len(told.raised), Verdict.FALSE, np.int8)
-    np.maximum.at(found, pairs.alert, np.where(pairs.case == UNCOUNTED, Verdict.UNJUDGED, Verdict.REAL))
+    timely = pairs.is_timely
+    said = np.where(pairs.case[timely] == UNCOUNTED, Verdict.UNJUDGED, Verdict.REAL)
+    np.maximum.at(found, pairs.alert[timely], said)
     return found
 
 
@@ -84,11 +87,12 @@ def pairs_of(told: Occurrences, cases: Cases) -> Pairs:
         if concerned(subject) in cases.by_subject
     ]
     nothing = np.zeros(0, np.int64)
-    return Pairs(*map(np.concatenate, zip(Pairs(nothing, nothing, nothing), *found, strict=True)))
+    none = Pairs(nothing, nothing, nothing, nothing.astype(np.bool_))
+    return Pairs(*map(np.concatenate, zip(none, *found, strict=True)))
 
 
 def _about(subject: Subject, places: Counts, told: Occurrences, cases: Cases) -> Pairs:
     raised = told.raised[places]
     over = raised if subject.kind is SubjectKind.SOAK else told.over[places]
-    alert, case, delay = cases.by_subject[concerned(subject)].pairs(raised, over)
-    return Pairs(places[alert], case, delay)
+    found = cases.by_subject[concerned(subject)].pairs(raised, over)
+    return found._replace(alert=places[found.alert])

@@ -111,6 +111,15 @@ def test_what_begins_while_an_alert_stands_is_told_of_at_once() -> None:
     assert told(found) == [5, 0]
 
 
+@pytest.mark.parametrize(("raised", "false"), [(90, 0), (89.999999, 1)])
+def test_an_alert_that_was_raised_long_before_anything_went_wrong_is_false_though_it_stands(
+    raised: float, false: int
+) -> None:
+    found = scored([alert(raised, 130)], [episode(100, 120)])
+    assert told(found) == [0]
+    assert found.false_alerts.sum() == false
+
+
 def test_an_alert_of_something_else_detects_nothing() -> None:
     found = scored([alert(104, 130, OTHER)], [episode(100, 120)])
     assert told(found) == [None]
@@ -212,7 +221,8 @@ def by_definition(every: list[Occurrence], episodes: list[Episode], end: int) ->
         later = {n: start for n, (start, *_) in mine if raised < start < over}
         for n, instant in (now | later).items():
             delays[n] = min(delays.get(n, instant), instant)
-        false += raised >= 0 and not now and not later
+        soon = [start for start in later.values() if start - raised <= grace]
+        false += raised >= 0 and not now and not soon
     told = [delays[n] - case[0] if n in delays else None for n, case in enumerate(cases) if case[4]]
     return told, false
 
