@@ -4,12 +4,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from gateway.tuned import Asked
+from rules.exposure import Span
 from rules.figures import RULE, THRESHOLD, figures_of, out_of_range
 from rules.part import meant
 from rules.rule import Figure
 from rules.ruleset import RuleBook
 from sim_devices.troubles.found import FOR
-from sim_devices.tuning.pieces import Piece
+from sim_devices.tuning.pieces import Piece, Situation
 from sim_devices.tuning.settings import AskError
 from sim_devices.tuning.watching import is_fast
 
@@ -35,12 +36,15 @@ def premises(asked: Asked, pieces: Sequence[Piece]) -> Premises:
     for piece in dict.fromkeys(kinds[piece.group] for piece in pieces):
         with piece.opened() as given:
             _check_site(piece, len(given.site.cart))
+            _check_length(piece, given.record)
             _check_rules(asked, piece, given.book)
             figures = figures_of(given.book)
             _check_figures(asked, figures)
             here = {one.figure: figures[one.figure].value for one in asked.vary}
             on_delays = {rule: given.book.rules[rule].rule.on_delay_seconds.value for rule in asked.rules}
             measured += given.episodes is not None
+            if given.note:
+                notes.append(given.note)
             if first is None:
                 first = Premises(here, on_delays, ())
             elif here != first.present:
@@ -51,12 +55,25 @@ def premises(asked: Asked, pieces: Sequence[Piece]) -> Premises:
                     " and which of them are false, is not measured."
                 )
     assert first is not None  # noqa: S101 - a question is of something
+    if any(isinstance(piece, Situation) for piece in pieces):
+        notes.append(_SITUATIONS)
     if measured and (unknown := [rule for rule in asked.rules if rule not in FOR]):
         raise AskError(
             f"Rule '{unknown[0]}' is for nothing that the simulators know to go wrong, so that it cannot be held"
             f" against the truth; leave it out, or ask of records alone. Known are {', '.join(FOR)}."
         )
     return Premises(first.present, first.on_delays, tuple(notes))
+
+
+_SITUATIONS = (
+    "Situations put what goes wrong in weeks into minutes: how often a cart alerts in a week of theirs says nothing of"
+    " a week of a ward."
+)
+
+
+def _check_length(piece: Piece, record: Span) -> None:
+    if record.micros <= 0:
+        raise AskError(f"{piece.on}: the record ends as it begins; name one that lasts for some time.")
 
 
 def _check_site(piece: Piece, carts: int) -> None:

@@ -27,9 +27,8 @@ class Choice:
 
     @classmethod
     def of(cls, asked: Asked, ledger: Ledger, settings: Settings) -> "Choice":
-        units = ledger.units()
-        aside = held_out(units, asked.held_out, asked.seed)
-        chosen_by = ledger.page(unit for unit in units if unit not in aside)
+        aside = held_out(ledger.units(measured=True), asked.held_out, asked.seed)
+        chosen_by = ledger.page(unit for unit in ledger.units() if unit not in aside)
         assert chosen_by is not None  # noqa: S101 - of each group something is left to choose by
         judged = [chosen_by.judged(setting) for setting in range(settings.count)]
         choice = suggested(judged, asked.goal, [settings.distance(setting) for setting in range(settings.count)])
@@ -40,7 +39,7 @@ class Choice:
             for setting, one in enumerate(judged)
         )
         alone = 0 if settings.count == 1 else None
-        nothing_aside = asked.held_out > 0 and not aside
+        nothing_aside = is_measured and asked.held_out > 0 and not aside
         return cls(
             points=points,
             present=chosen_by.judged(settings.count),

@@ -3,11 +3,14 @@
 import logging
 import os
 from collections.abc import Iterator
+from concurrent.futures import CancelledError
 from contextlib import contextmanager
+from importlib.metadata import version
 from tempfile import TemporaryDirectory
 
 import dask.config
-from distributed import Client, LocalCluster
+from distributed import Client, KilledWorker, LocalCluster
+from distributed.comm.core import CommClosedError
 from distributed.security import Security
 
 CONNECT_SECONDS = 15
@@ -33,14 +36,25 @@ def workers(scheduler: str | None = None, count: int | None = None) -> Iterator[
         count: processes on this machine; None: as many as it has cores.
 
     Raises:
-        ClusterError: nobody answers at the address.
+        ClusterError: nobody answers at the address, or can do the work; or, while it is done, all are lost.
     """
     for name in ("distributed", "tornado"):  # what fails is told by whoever asked, in a sentence
         logging.getLogger(name).setLevel(logging.CRITICAL)
-    if scheduler is not None:
-        with _at(scheduler) as client:
+    with _here(count) if scheduler is None else _at(scheduler) as client:
+        try:
             yield client
-        return
+        except KilledWorker as error:
+            raise ClusterError(
+                "Workers were lost again and again over the same piece of work, as where memory is short; try fewer"
+                " carts or settings at once, or fewer --workers."
+            ) from error
+        except (CancelledError, CommClosedError) as error:
+            where = "of this machine" if scheduler is None else f"at '{scheduler}'"
+            raise ClusterError(f"The Dask scheduler {where} was lost before the work was done; ask again.") from error
+
+
+@contextmanager
+def _here(count: int | None) -> Iterator[Client]:
     security = Security.temporary()
     with (
         dask.config.set(_NO_PAGES),
@@ -62,11 +76,40 @@ def workers(scheduler: str | None = None, count: int | None = None) -> Iterator[
         yield client
 
 
-def _at(scheduler: str) -> Client:
+@contextmanager
+def _at(scheduler: str) -> Iterator[Client]:
     try:
-        return Client(scheduler, timeout=CONNECT_SECONDS, set_as_default=False)
+        client = Client(scheduler, timeout=CONNECT_SECONDS, set_as_default=False)
     except (OSError, ValueError, TypeError) as error:
         raise ClusterError(
             f"No Dask scheduler answers at '{scheduler}': {error}; expected an address such as tcp://10.0.0.5:8786, or"
             " leave --scheduler out."
         ) from error
+    with client:
+        _check_workers(client, scheduler)
+        yield client
+
+
+def _check_workers(client: Client, scheduler: str) -> None:
+    """Whoever waits for workers that cannot work waits for ever."""
+    try:
+        client.wait_for_workers(1, timeout=CONNECT_SECONDS)
+        told = client.run(_version)
+    except TimeoutError as error:
+        raise ClusterError(
+            f"The Dask scheduler at '{scheduler}' has no workers; start some, then ask again."
+        ) from error
+    except Exception as error:  # whatever another version, or none, makes of our code
+        raise ClusterError(
+            f"A worker of the Dask scheduler at '{scheduler}' has not this Sinkside ({error}); install the same there."
+        ) from error
+    for worker, found in told.items():
+        if found != _version():
+            raise ClusterError(
+                f"Worker {worker} of the Dask scheduler at '{scheduler}' has version {found} of Sinkside; expected"
+                f" {_version()} as here: install the same there."
+            )
+
+
+def _version() -> str:
+    return version("sinkside")

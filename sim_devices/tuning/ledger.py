@@ -13,10 +13,7 @@ from sim_devices.tuning.intervals import delay, proportion, rate
 from sim_devices.tuning.parts import Unit
 from sim_devices.tuning.scoring import MISSED
 from sim_devices.tuning.settings import AskError, Settings
-from sim_devices.tuning.work import Tally
-
-MOST_CELLS = 40_000_000
-"""Settings of a rule times what went wrong, of all rules and replays: 320 MB (ours)."""
+from sim_devices.tuning.work import MOST_CELLS, TOO_MUCH, Tally
 
 
 class Entry(NamedTuple):
@@ -94,16 +91,14 @@ class Ledger:
         """
         self.cells += sum(scores.delays.size for scores in entry.tally.scores.values())
         if self.cells > MOST_CELLS:
-            raise AskError(
-                "So many settings on so much that went wrong need too much memory: try fewer values of a rule's"
-                " figures, or fewer days."
-            )
+            raise AskError(TOO_MUCH)
         self.entries.append(entry)
 
-    def units(self) -> list[Unit]:
-        """All days."""
+    def units(self, *, measured: bool = False) -> list[Unit]:
+        """All days; measured: those alone of which truth is known."""
+        asked = [entry for entry in self.entries if entry.tally.is_measured or not measured]
         return sorted(
-            {Unit(e.group, e.piece, day) for e in self.entries for day in range(e.tally.days.count)},
+            {Unit(e.group, e.piece, day) for e in asked for day in range(e.tally.days.count)},
             key=lambda unit: (unit.piece, unit.day),
         )
 

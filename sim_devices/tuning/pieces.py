@@ -9,9 +9,11 @@ from itertools import chain
 from math import ceil
 from pathlib import Path
 from typing import NamedTuple
+from zoneinfo import ZoneInfo
 
 from gateway.recording import JournalError, Recording, law_of
 from gateway.tuned import Asked
+from gateway.when import written
 from rules.commands import Input
 from rules.exposure import Span
 from rules.readings import DAY, Micros
@@ -26,7 +28,7 @@ from sim_devices.scenarios.library import found
 from sim_devices.scenarios.mistakes import ScenarioError
 from sim_devices.scenarios.stage import simulation_of
 from sim_devices.troubles.episode import Episode
-from sim_devices.troubles.table import TRUTH_FILE, read_truth
+from sim_devices.troubles.table import TRUTH_FILE, TruthError, read_truth
 from sim_devices.tuning.lived import lived
 from sim_devices.tuning.settings import AskError
 
@@ -36,7 +38,7 @@ class Given(NamedTuple):
 
     book: with the figures in force as it ends. inputs: in the order of their arrival, to be taken once.
     record: the span that is judged; inputs may begin before it. episodes: gives what really went wrong, once all inputs
-    were taken; None: nobody knows.
+    were taken; None: nobody knows. note: what else is to be known of it.
     """
 
     site: Site
@@ -44,6 +46,7 @@ class Given(NamedTuple):
     inputs: Iterator[Input]
     record: Span
     episodes: Callable[[], Sequence[Episode]] | None
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,15 +85,40 @@ class Recorded:
             since = record.stretch.since if self.last_days is None else Micros(until - self.last_days * DAY)
             span = Span(max(since, record.stretch.since), until)
             path = self.folder / TRUTH_FILE
-            truth = (lambda: read_truth(path).episodes) if path.is_file() else None
-            yield Given(law.site, law.book, chain.from_iterable(record.inputs()), span, truth)
+            episodes = _truth(path, span) if path.is_file() else None
+            truth = None if episodes is None else lambda: episodes
+            note = _CHANGED.format(on=self.on, count=len(record.laws) - 1) if len(record.laws) > 1 else ""
+            yield Given(law.site, law.book, chain.from_iterable(record.inputs()), span, truth, note)
+
+
+_CHANGED = (
+    "In {on} site file or figures changed {count} times: all of it is judged by what was in force at its end, which is"
+    " not what people were told then."
+)
+
+
+def _truth(path: Path, span: Span) -> Sequence[Episode]:
+    """What really went wrong in all of the span; without that an alert outside would pass for false."""
+    truths = read_truth(path)
+    if truths.run.since > span.start or truths.run.until < span.end:
+        raise TruthError(
+            f"{path}: tells of what happened from {_utc(truths.run.since)} to {_utc(truths.run.until)} only, but the"
+            f" record goes from {_utc(span.start)} to {_utc(span.end)}; take the file away, so that nothing is measured"
+            " by it, or simulate anew"
+        )
+    return truths.episodes
+
+
+def _utc(at: Micros) -> str:
+    return written(at, ZoneInfo("UTC"))
 
 
 @dataclass(frozen=True, slots=True)
 class Populated:
     """A day of a generated hospital, which begins in order: nothing is due, out of date or owed.
 
-    on: as it was named in the question. number: of the day, from 0, which draws it together with the seed.
+    on: as it was named in the question. number: of the day, from 0, which draws it together with the seed and the
+    number of carts: hospitals of two sizes have no day in common.
     """
 
     on: str
@@ -115,7 +143,7 @@ class Populated:
         day = FIRST_DAY + timedelta(days=self.number)
         zone = law.site.site.zone
         record = Span(end_of_day(day - timedelta(days=1), zone), end_of_day(day, zone))
-        seed = Chance(self.seed).below(2**31, "day of a population", self.number)
+        seed = Chance(self.seed).below(2**31, "day of a population", self.carts, self.number)
         simulation = Simulation(law.site, law.book.labels, record.start, seed, FIGURES, figures=FIGURES)
         inputs = lived(simulation, law.book, record.end)
         yield Given(law.site, law.book, inputs, record, lambda: simulation.episodes(record.start, record.end))
@@ -170,10 +198,33 @@ def pieces_of(asked: Asked) -> list[Piece]:
     Raises:
         AskError: something is named that is not there.
     """
-    if twice := [on for on in asked.on if asked.on.count(on) > 1]:
-        raise AskError(f"'{twice[0]}' is named twice; name each only once, so that nothing is counted twice.")
-    named = [piece for on in asked.on for piece in _named(on, asked)]
+    found: dict[tuple[str, str], str] = {}
+    named: list[Piece] = []
+    for on in asked.on:
+        pieces = list(_named(on, asked))
+        before = found.setdefault(_identity(pieces[0]), on)
+        if before is not on:
+            raise AskError(_twice(before, on))
+        named += pieces
     return sorted(named, key=lambda piece: piece.is_simulated)
+
+
+def _identity(piece: Piece) -> tuple[str, str]:
+    """Alike of what would be counted twice: a folder by two paths, or days of a hospital that are drawn alike."""
+    match piece:
+        case Recorded():
+            return "folder", str(piece.folder.resolve())
+        case Populated():
+            return "population", str(piece.carts)
+        case Situation():
+            return "scenario", str(Path(piece.on).resolve()) if piece.on.endswith(".toml") else piece.on
+
+
+def _twice(before: str, on: str) -> str:
+    what = f"'{on}' is named twice" if before == on else f"'{before}' and '{on}' are the same"
+    if before != on and on.startswith("population"):
+        what = f"Days of '{before}' and of '{on}' are the same, as they have as many carts"
+    return f"{what}; name each only once, so that nothing is counted twice."
 
 
 def _named(on: str, asked: Asked) -> Iterator[Piece]:

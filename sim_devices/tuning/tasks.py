@@ -1,6 +1,7 @@
 """The work of a question given out to whoever does it, and what comes back."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import CancelledError
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
@@ -59,13 +60,20 @@ class Work:
                     self._seen[number, replay] = seen
         self._tell(Progress(done=0, of=count, said=f"playing {self._pieces[0].on}"[:MOST_SAID]))
         with _cancelled_on_failure(self._client, [*asked, *self._seen.values()]):
-            for done, (future, result) in enumerate(as_completed(list(asked), with_results=True), 1):
+            for done, (future, result) in enumerate(self._as_done(asked), 1):
                 number, replay = asked.pop(future)
                 piece = self._pieces[number]
                 ledger.enter(Entry(piece.group, number, replay, result))
                 future.release()
                 self._tell(Progress(done=done, of=count, said=f"replayed {piece.on}"[:MOST_SAID]))
         return ledger
+
+    def _as_done(self, asked: Iterable[Future[Tally]]) -> Iterator[tuple[Future[Tally], Tally]]:
+        # Told whose loop it is: a client of somebody else's cluster is nobody's default.
+        for future, result in as_completed(list(asked), with_results=True, loop=self._client.loop):
+            if isinstance(result, CancelledError):  # given as a result where the scheduler is lost
+                raise result
+            yield future, result
 
     def compared(self, other: int | None) -> Comparison:
         """The alerts of the records, or where there is none of all that is simulated, under present and other figures.
@@ -96,5 +104,6 @@ def _cancelled_on_failure(client: Client, futures: Sequence[Future[Any]]) -> Ite
     try:
         yield
     except BaseException:
-        client.cancel(list(futures))
+        if client.status == "running":
+            client.cancel(list(futures))
         raise

@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from rules.figures import LIMITS, RULE, judged_by
 from rules.readings import Micros
 from rules.rule import Rule
@@ -14,8 +16,16 @@ from sim_devices.tuning.evaluate import evaluate
 from sim_devices.tuning.figures import RuleFigures
 from sim_devices.tuning.pieces import Piece
 from sim_devices.tuning.scoring import Scores, score
-from sim_devices.tuning.settings import Values
+from sim_devices.tuning.settings import AskError, Values
 from sim_devices.tuning.watching import Sight, watch
+
+MOST_CELLS = 40_000_000
+"""Settings of a rule times what went wrong, of all rules, pieces and replays: 320 MB (ours)."""
+
+TOO_MUCH = (
+    "So many settings on so much that went wrong need too much memory: try fewer values of a rule's figures, or fewer"
+    " days."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,14 +62,30 @@ def see(piece: Piece, thresholds: Values, terms: Mapping[str, Terms]) -> Seen:
         return Seen({sight.rule.id: sight for sight in sights}, cases, days, given.episodes is not None)
 
 
+TOGETHER = 2000
+"""So many settings of a rule are evaluated at once: what they raise is let go of before the next (ours)."""
+
+
 def tally(seen: Seen, settings: Mapping[str, Sequence[Values]]) -> Tally:
-    """How each rule does with each of its own figures."""
-    scores = {}
-    for rule, combinations in settings.items():
-        sight = seen.sights[rule]
-        told = evaluate(sight, [rule_figures(sight.rule, values) for values in combinations])
-        scores[rule] = score(told, len(combinations), seen.cases[rule], seen.days)
+    """How each rule does with each of its own figures.
+
+    Raises:
+        AskError: it is too much to be kept.
+    """
+    cells = sum(len(combinations) * len(seen.cases[rule].starts) for rule, combinations in settings.items())
+    if cells > MOST_CELLS:
+        raise AskError(TOO_MUCH)
+    scores = {rule: _scores(seen, rule, combinations) for rule, combinations in settings.items()}
     return Tally(scores, {rule: seen.cases[rule].starts for rule in settings}, seen.days, seen.is_measured)
+
+
+def _scores(seen: Seen, rule: str, combinations: Sequence[Values]) -> Scores:
+    sight, found = seen.sights[rule], []
+    for begin in range(0, len(combinations), TOGETHER):
+        some = combinations[begin : begin + TOGETHER]
+        told = evaluate(sight, [rule_figures(sight.rule, values) for values in some])
+        found.append(score(told, len(some), seen.cases[rule], seen.days))
+    return Scores(*map(np.concatenate, zip(*((s.delays, s.alerts, s.false_alerts) for s in found), strict=True)))
 
 
 def rule_figures(rule: Rule, values: Values) -> RuleFigures:
