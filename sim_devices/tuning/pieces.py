@@ -202,9 +202,10 @@ def pieces_of(asked: Asked) -> list[Piece]:
     named: list[Piece] = []
     for on in asked.on:
         pieces = list(_named(on, asked))
-        before = found.setdefault(_identity(pieces[0]), on)
-        if before is not on:
-            raise AskError(_twice(before, on))
+        identity = _identity(pieces[0])
+        if identity in found:
+            raise AskError(_twice(found[identity], on))
+        found[identity] = on
         named += pieces
     return sorted(named, key=lambda piece: piece.is_simulated)
 

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from distributed import LocalCluster
 
 from gateway.cli import main
 from gateway.progress import Progress
@@ -59,6 +60,7 @@ def test_a_place_where_nothing_can_be_written_is_refused_before_anybody_works(da
 
 
 def test_a_question_in_a_file_is_answered_for_programs_with_each_step_as_json(data: Path, tmp_path: Path) -> None:
+    # By a cluster that somebody else has started
     question = tmp_path / "question.toml"
     question.write_text(
         f"""
@@ -73,9 +75,13 @@ values = [7]
 most_false_per_cart_week = 0.5
 """
     )
-    told = run(
-        "--question", question, "--workers", "1", "--out", tmp_path / "out", "--no-pictures", "--progress", "json"
-    )
+    with LocalCluster(  # type: ignore[no-untyped-call]
+        n_workers=1, threads_per_worker=1, processes=False, host="127.0.0.1", protocol="tcp", dashboard_address=None
+    ) as there:
+        at = there.scheduler_address
+        told = run(
+            "--question", question, "--scheduler", at, "--out", tmp_path / "out", "--no-pictures", "--progress", "json"
+        )
     assert told.exit_code == 0, told.output
     steps = [Progress.model_validate_json(line) for line in told.stdout.splitlines()]
     assert [(step.done, step.of) for step in steps] == [(0, 1), (1, 1)]
@@ -111,6 +117,13 @@ def test_what_cannot_be_asked_is_said_in_a_sentence(arguments: list[str], said: 
     assert told.exit_code != 0
     assert said in told.stderr
     assert "Traceback" not in told.output
+
+
+def test_where_the_answer_cannot_be_written_is_said_before_the_work(tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("")
+    told = run("--on", "population:300x300", "--try", TRY, "--out", tmp_path / "out")
+    assert told.exit_code != 0
+    assert f"{tmp_path / 'out'}: File exists" in told.stderr
 
 
 def test_a_question_file_is_refused_with_file_line_and_key(tmp_path: Path) -> None:

@@ -4,11 +4,15 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
+from distributed import Client
+
 from gateway.recording import Writer, gateway_heard, law_of
+from gateway.tuned import Answer, Asked, Vary
 from rules.board import Subject, SubjectKind
 from rules.readings import DAY, SECOND, Micros, Reading, SensorId
 from sim_devices.troubles.episode import Episode, Trouble
 from sim_devices.troubles.table import TRUTH_FILE, Run, write_truth
+from sim_devices.tuning.tune import tune
 
 BEGIN = Micros(20_700 * DAY)  # a midnight, UTC
 RULE = "cord-down-rolling"
@@ -78,3 +82,14 @@ def _episodes(rolls: Iterable[Roll]) -> Iterable[Episode]:
 
 def _at(seconds: float) -> Micros:
     return Micros(BEGIN + round(seconds * SECOND))
+
+
+def asked(*on: Path, delays: tuple[float, ...] = (0, 4, 7, 10), **others: object) -> Asked:
+    """Which on-delay serves best."""
+    vary = (Vary(figure=ON_DELAY, values=delays),)
+    return Asked.model_validate({"rules": (RULE,), "vary": vary, "on": tuple(map(str, on)), **others})
+
+
+def answer(question: Asked, client: Client) -> Answer:
+    """As it comes of it, in no time."""
+    return tune(question, client, lambda _: None, lambda: 0.0)

@@ -6,11 +6,13 @@ from pathlib import Path
 import pytest
 
 from gateway.recording import JournalError
+from gateway.tuned import Asked
 from rules.board import Subject, SubjectKind
 from rules.commands import Input
 from rules.readings import Reading
 from sim_devices.troubles.episode import Episode, Trouble
-from sim_devices.tuning.pieces import Piece, Populated, Recorded, Situation
+from sim_devices.tuning.pieces import Piece, Populated, Recorded, Situation, pieces_of
+from sim_devices.tuning.settings import AskError
 
 
 def lived(piece: Piece) -> tuple[list[Input], list[Episode]]:
@@ -43,6 +45,23 @@ def test_a_scenario_is_judged_from_its_beginning_and_heard_from_before() -> None
         assert inputs[-1].arrived <= given.record.end
         carts = {Subject(SubjectKind.CART, cart.id) for cart in given.site.cart}
     assert [episode.trouble for episode in episodes if episode.subject in carts] == [Trouble.CORD_DOWN_ROLLING]
+
+
+@pytest.mark.parametrize(
+    ("on", "said"),
+    [
+        (("population:2x3", "population:1x3"), "are the same, as they have as many carts"),
+        (("population:2x3", "population:02x3"), "are the same, as they have as many carts"),
+        (("{}", "{}/."), "are the same"),
+        (("{}", "{}"), "is named twice"),
+        (("quiet-night", "quiet-night"), "'quiet-night' is named twice"),
+    ],
+)
+def test_what_would_be_counted_twice_is_refused(on: tuple[str, str], said: str, tmp_path: Path) -> None:
+    question = {"rules": ("x",), "vary": [{"figure": "x", "values": [1]}]}
+    named = tuple(each.format(tmp_path) for each in on)
+    with pytest.raises(AskError, match=said):
+        pieces_of(Asked.model_validate({**question, "on": named}))
 
 
 def test_a_folder_that_a_worker_cannot_find_is_named_with_what_is_needed(tmp_path: Path) -> None:

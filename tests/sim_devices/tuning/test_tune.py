@@ -1,8 +1,5 @@
 """Questions about thresholds, answered by real worker processes."""
 
-import os
-import signal
-from collections.abc import Iterator
 from itertools import chain
 from pathlib import Path
 from typing import Any
@@ -10,36 +7,18 @@ from typing import Any
 import pytest
 from distributed import Client
 
-from gateway.progress import Progress
 from gateway.recording import JournalError, Recording, law_of
-from gateway.tuned import Answer, Asked, Change, Goal, Judged, Vary
+from gateway.tuned import Asked, Change, Goal, Judged, Vary
 from rules.figures import judged_by
-from rules.readings import SECOND
-from sim_devices.tuning.cluster import ClusterError, workers
+from rules.readings import DAY, SECOND, Micros
+from sim_devices.troubles.table import TRUTH_FILE, Run, TruthError, write_truth
 from sim_devices.tuning.parts import Unit, held_out
 from sim_devices.tuning.replaying import replayed
 from sim_devices.tuning.settings import AskError
-from sim_devices.tuning.tune import tune
-from tests.sim_devices.tuning.recorded import BEGIN, ON_DELAY, RULE, SITE, Roll, hourly, record
+from tests.sim_devices.tuning.recorded import BEGIN, ON_DELAY, RULE, SITE, Roll, answer, asked, hourly, record
 
 DAYS = 6
 SEED = 7
-
-
-@pytest.fixture(scope="module")
-def client() -> Iterator[Client]:
-    with workers(count=2) as found:
-        yield found
-
-
-def asked(*on: Path, delays: tuple[float, ...] = (0, 4, 7, 10), **others: object) -> Asked:
-    return Asked.model_validate(
-        {"rules": (RULE,), "vary": (Vary(figure=ON_DELAY, values=delays),), "on": tuple(map(str, on)), **others}
-    )
-
-
-def answer(question: Asked, client: Client) -> Answer:
-    return tune(question, client, lambda _: None, lambda: 0.0)
 
 
 @pytest.fixture(scope="module")
@@ -91,6 +70,23 @@ def test_days_are_held_out_by_the_seed_and_something_is_left_of_each_group() -> 
     for aside in drawn.values():
         assert [sum(unit.group == group for unit in aside) for group in "abc"] == [0, 1, 2]
     assert held_out(units, 0, 7) == frozenset()
+
+
+def test_those_that_are_alone_in_their_group_are_held_out_among_each_other() -> None:
+    units = [Unit(f"record-{n}", n, 0) for n in range(6)]
+    assert len(held_out(units, 0.5, SEED)) == 3
+
+
+def test_days_of_which_nobody_knows_what_went_wrong_are_not_held_out(client: Client, tmp_path: Path) -> None:
+    known = record(
+        tmp_path / "known", [r for day in range(2) for r in hourly(day, real_seconds=30, false_seconds=6)], 2
+    )
+    unknown = record(tmp_path / "unknown", hourly(0, real_seconds=30, false_seconds=6), 4, truth=False)
+    found = answer(asked(known, unknown), client)
+    assert found.present_held_out is not None
+    assert found.present_held_out.detected is not None
+    assert found.present_held_out.alerts.cart_days == 2
+    assert found.present.judged.alerts.cart_days == 2 + 8
 
 
 def test_of_one_day_nothing_can_be_held_out_which_is_told(client: Client, tmp_path: Path) -> None:
@@ -198,71 +194,6 @@ def test_a_rare_alert_appears_where_a_shorter_delay_lets_it(client: Client, tmp_
     assert found.present.values == {ON_DELAY: 20}
 
 
-# ---- whoever does the work -------------------------------------------------------------------------------------------
-
-
-@pytest.fixture(scope="module")
-def several(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
-    folder = tmp_path_factory.mktemp("several")
-    return [
-        record(folder / f"data-{n}", [r for d in range(2) for r in hourly(d, real_seconds=5 + n, false_seconds=n)], 2)
-        for n in range(2, 8)
-    ]
-
-
-def test_the_answer_is_the_same_whoever_does_the_work(client: Client, several: list[Path]) -> None:
-    question = asked(*several, delays=tuple(range(10)))
-    with Client(processes=False, n_workers=1, threads_per_worker=1, dashboard_address="127.0.0.1:0") as alone:  # type: ignore[no-untyped-call]
-        expected = answer(question, alone)
-    assert answer(question, client).model_dump_json() == expected.model_dump_json()
-
-
-def test_a_worker_that_is_killed_costs_time_and_nothing_else(client: Client, several: list[Path]) -> None:
-    question = asked(*several, delays=tuple(range(10)))
-    expected = answer(question, client)
-    killed: list[int] = []
-
-    def tell(progress: Progress) -> None:
-        if progress.done == 1:  # the others are still being worked on
-            pid = next(iter(client.run(os.getpid).values()))
-            os.kill(pid, signal.SIGKILL)
-            killed.append(pid)
-
-    found = tune(question, client, tell, lambda: 0.0)
-    assert killed
-    assert killed[0] not in client.run(os.getpid).values()
-    assert found == expected
-
-
-def test_it_is_told_how_far_the_work_is(client: Client, several: list[Path]) -> None:
-    told: list[Progress] = []
-    tune(asked(*several[:2]), client, told.append, lambda: 0.0)
-    assert [(one.done, one.of) for one in told] == [(0, 2), (1, 2), (2, 2)]
-
-
-def test_a_record_whose_path_is_long_is_played_all_the_same(
-    client: Client, several: list[Path], tmp_path: Path
-) -> None:
-    deep = tmp_path / ("y" * 200)
-    deep.symlink_to(several[0])
-    told: list[Progress] = []
-    tune(asked(deep), client, told.append, lambda: 0.0)
-    assert [len(one.said) for one in told] == [200, 200]
-
-
-def test_the_cluster_of_this_machine_is_reached_from_this_machine_only(client: Client) -> None:
-    addresses = client.scheduler_info()["workers"]
-    assert all(address.startswith("tls://127.0.0.1:") for address in addresses)
-
-
-def test_where_no_scheduler_answers_that_is_said() -> None:
-    with (
-        pytest.raises(ClusterError, match="No Dask scheduler answers at 'nonsense://here'"),
-        workers("nonsense://here"),
-    ):
-        pass
-
-
 # ---- what cannot be asked --------------------------------------------------------------------------------------------
 
 
@@ -299,6 +230,19 @@ def test_a_question_that_cannot_be_asked_is_answered_in_a_sentence(
     with pytest.raises(AskError) as told:
         answer(question, client)
     assert said in str(told.value)
+
+
+def test_a_record_that_lasts_for_no_time_is_refused(client: Client, tmp_path: Path) -> None:
+    with pytest.raises(AskError, match="the record ends as it begins"):
+        answer(asked(record(tmp_path / "data", [], 0, truth=False)), client)
+
+
+def test_a_record_that_goes_on_after_what_is_known_of_it_is_refused(client: Client, tmp_path: Path) -> None:
+    folder = record(tmp_path / "data", [Roll(100, 30), Roll(90_000, 30, real=False)], 2)
+    (folder / TRUTH_FILE).unlink()
+    write_truth(folder / TRUTH_FILE, Run(site="small-ward", seed=0, since=BEGIN, until=Micros(BEGIN + DAY)), [])
+    with pytest.raises(TruthError, match="only, but the record goes from"):
+        answer(asked(folder), client)
 
 
 def test_a_folder_without_a_record_is_named(client: Client, tmp_path: Path) -> None:

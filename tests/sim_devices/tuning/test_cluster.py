@@ -1,0 +1,136 @@
+"""Whoever does the work of a question, the answer is the same; where it cannot be done that is said."""
+
+import os
+import signal
+from collections.abc import Iterator
+from pathlib import Path
+
+import dask
+import pytest
+from distributed import Client, LocalCluster
+from psutil import Process
+
+from gateway.progress import Progress
+from sim_devices.tuning.cluster import ClusterError, workers
+from sim_devices.tuning.tune import tune
+from tests.sim_devices.tuning.recorded import answer, asked, hourly, record
+
+
+@pytest.fixture(scope="module")
+def several(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+    folder = tmp_path_factory.mktemp("several")
+    return [
+        record(folder / f"data-{n}", [r for d in range(2) for r in hourly(d, real_seconds=5 + n, false_seconds=n)], 2)
+        for n in range(2, 8)
+    ]
+
+
+def test_the_answer_is_the_same_whoever_does_the_work(client: Client, several: list[Path]) -> None:
+    question = asked(*several, delays=tuple(range(10)))
+    with Client(processes=False, n_workers=1, threads_per_worker=1, dashboard_address="127.0.0.1:0") as alone:  # type: ignore[no-untyped-call]
+        expected = answer(question, alone)
+    assert answer(question, client).model_dump_json() == expected.model_dump_json()
+
+
+def test_a_worker_that_is_killed_costs_time_and_nothing_else(client: Client, several: list[Path]) -> None:
+    question = asked(*several, delays=tuple(range(10)))
+    expected = answer(question, client)
+    killed: list[int] = []
+
+    def tell(progress: Progress) -> None:
+        if progress.done == 1:  # the others are still being worked on
+            pid = next(iter(client.run(os.getpid).values()))
+            os.kill(pid, signal.SIGKILL)
+            killed.append(pid)
+
+    found = tune(question, client, tell, lambda: 0.0)
+    assert killed
+    assert killed[0] not in client.run(os.getpid).values()
+    assert found == expected
+
+
+def test_it_is_told_how_far_the_work_is(client: Client, several: list[Path]) -> None:
+    told: list[Progress] = []
+    tune(asked(*several[:2]), client, told.append, lambda: 0.0)
+    assert [(one.done, one.of) for one in told] == [(0, 2), (1, 2), (2, 2)]
+
+
+def test_a_record_whose_path_is_long_is_played_all_the_same(
+    client: Client, several: list[Path], tmp_path: Path
+) -> None:
+    deep = tmp_path / ("y" * 200)
+    deep.symlink_to(several[0])
+    told: list[Progress] = []
+    tune(asked(deep), client, told.append, lambda: 0.0)
+    assert [len(one.said) for one in told] == [200, 200]
+
+
+def test_the_cluster_of_this_machine_is_reached_from_this_machine_only(client: Client) -> None:
+    addresses = client.scheduler_info()["workers"]
+    assert all(address.startswith("tls://127.0.0.1:") for address in addresses)
+
+
+def test_nothing_listens_that_other_machines_could_reach(client: Client) -> None:
+    mine = Process()
+    every = [mine, *mine.children(recursive=True)]
+    listening = [one.laddr.ip for each in every for one in each.net_connections("tcp") if one.status == "LISTEN"]
+    assert len(listening) > len(client.run(os.getpid))
+    assert set(listening) == {"127.0.0.1"}
+
+
+@pytest.fixture
+def elsewhere() -> Iterator[LocalCluster]:
+    """A cluster that somebody else has started."""
+    with LocalCluster(  # type: ignore[no-untyped-call]
+        n_workers=1, threads_per_worker=1, processes=False, host="127.0.0.1", protocol="tcp", dashboard_address=None
+    ) as found:
+        yield found
+
+
+def test_a_cluster_that_is_there_already_does_the_work_by_its_address(
+    client: Client, several: list[Path], elsewhere: LocalCluster
+) -> None:
+    question = asked(*several[:2])
+    with workers(elsewhere.scheduler_address) as there:
+        assert answer(question, there) == answer(question, client)
+
+
+def test_a_cluster_without_workers_is_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sim_devices.tuning.cluster.CONNECT_SECONDS", 1)
+    with (
+        LocalCluster(n_workers=0, processes=False, host="127.0.0.1", protocol="tcp", dashboard_address=None) as idle,  # type: ignore[no-untyped-call]
+        pytest.raises(ClusterError, match="has no workers; start some"),
+        workers(idle.scheduler_address),
+    ):
+        pass
+
+
+def test_a_worker_with_another_sinkside_is_named(elsewhere: LocalCluster, monkeypatch: pytest.MonkeyPatch) -> None:
+    told = iter(["0.0.1", "0.1.0", "0.1.0"])
+    monkeypatch.setattr("sim_devices.tuning.cluster.version", lambda _: next(told))
+    said = r"has version 0\.0\.1 of Sinkside; expected 0\.1\.0 as here"
+    with pytest.raises(ClusterError, match=said), workers(elsewhere.scheduler_address):
+        pass
+
+
+def test_where_the_scheduler_is_lost_that_is_said(several: list[Path], elsewhere: LocalCluster) -> None:
+    def tell(_: Progress) -> None:
+        elsewhere.close()
+
+    lost = pytest.raises(ClusterError, match="was lost before the work was done")
+    with lost, workers(elsewhere.scheduler_address) as there:
+        tune(asked(*several), there, tell, lambda: 0.0)
+
+
+def test_work_that_kills_every_worker_is_told_so() -> None:
+    told = pytest.raises(ClusterError, match="lost again and again")
+    with told, dask.config.set({"distributed.scheduler.allowed-failures": 0}), workers(count=1) as found:
+        found.submit(os._exit, 1).result()
+
+
+def test_where_no_scheduler_answers_that_is_said() -> None:
+    with (
+        pytest.raises(ClusterError, match="No Dask scheduler answers at 'nonsense://here'"),
+        workers("nonsense://here"),
+    ):
+        pass
