@@ -4,19 +4,17 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from itertools import chain
 from math import ceil
 from pathlib import Path
 from typing import NamedTuple
-from zoneinfo import ZoneInfo
 
 from gateway.recording import JournalError, Recording, law_of
 from gateway.tuned import Asked
-from gateway.when import written
 from rules.commands import Input
 from rules.exposure import Span
-from rules.readings import DAY, Micros
+from rules.readings import DAY, SECOND, Micros
 from rules.ruleset import RuleBook
 from rules.site import Site
 from rules.solution import end_of_day
@@ -110,7 +108,7 @@ def _truth(path: Path, span: Span) -> Sequence[Episode]:
 
 
 def _utc(at: Micros) -> str:
-    return written(at, ZoneInfo("UTC"))
+    return f"{datetime.fromtimestamp(at / SECOND, UTC):%Y-%m-%d %H:%M:%S} UTC"
 
 
 @dataclass(frozen=True, slots=True)

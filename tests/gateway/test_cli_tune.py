@@ -119,13 +119,6 @@ def test_what_cannot_be_asked_is_said_in_a_sentence(arguments: list[str], said: 
     assert "Traceback" not in told.output
 
 
-def test_where_the_answer_cannot_be_written_is_said_before_the_work(tmp_path: Path) -> None:
-    (tmp_path / "out").write_text("")
-    told = run("--on", "population:300x300", "--try", TRY, "--out", tmp_path / "out")
-    assert told.exit_code != 0
-    assert f"{tmp_path / 'out'}: File exists" in told.stderr
-
-
 def test_a_question_file_is_refused_with_file_line_and_key(tmp_path: Path) -> None:
     path = tmp_path / "question.toml"
     path.write_text('rules = ["x"]\non = ["y"]\nheldout = 0.5\n[[vary]]\nfigure = "z"\nvalues = [1]\n')
