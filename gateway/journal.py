@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import NamedTuple, Self
 
 from pydantic import TypeAdapter, ValidationError
-from sqlite_utils import Database
 
+from gateway.database import Database
 from gateway.hub import RecordHead, RejectedRow
 from gateway.leaves import CHUNK_ROWS, Standing
 from gateway.merkle import Frontier

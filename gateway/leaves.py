@@ -27,8 +27,7 @@ from itertools import islice
 from struct import Struct
 from typing import Any, NamedTuple, Self
 
-from sqlite_utils import Database
-
+from gateway.database import Database
 from gateway.merkle import Frontier, leaf_hash
 
 NUMBERS = {"input": "seq", "event": "seq", "epoch": "id"}

@@ -7,15 +7,17 @@ from datetime import datetime, timedelta
 from functools import cache
 from math import isclose, isfinite
 from tokenize import TokenError
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-import pint
 from jsonpointer import JsonPointer, JsonPointerException
 
 from gateway.units import scaled
 from gateway.values import Gauge, Unusable, Why, gauge_of
 from rules.readings import Value
 from rules.site import Sensor
+
+if TYPE_CHECKING:
+    from pint import UnitRegistry
 
 _PINT_NAMES = {"Cel": "degC", "m/s2": "m/s**2", "ppm": "ppm", "%EL": "percent"}
 _HINT = "write degC, degF or kelvin for a temperature, g_0 or m/s**2 for an acceleration, ppm, percent"
@@ -24,7 +26,6 @@ _LEAP_SECOND = "60"
 _ABSENT = object()
 # What pint's parser raises at strange text, tried with random text.
 _PINT_COMPLAINS = (
-    pint.PintError,
     TokenError,
     ValueError,
     TypeError,
@@ -144,9 +145,11 @@ def _shape(value: object) -> type:
 
 
 @cache
-def _registry() -> "pint.UnitRegistry[float]":
-    """Made on first use: a site without such units does not pay for it."""
-    return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+def _registry() -> "UnitRegistry[float]":
+    """Loaded on first use: a site without such units does not pay for it, nor for numpy, which pint takes along."""
+    from pint import UnitRegistry  # noqa: PLC0415 - takes long to load
+
+    return UnitRegistry(autoconvert_offset_to_baseunit=True)
 
 
 def _conversion(unit: str, kind_unit: str) -> tuple[float, float]:
@@ -163,12 +166,14 @@ def _conversion(unit: str, kind_unit: str) -> tuple[float, float]:
 
 def _in_kind_unit(number: float, unit: str, kind_unit: str) -> float:
     registry = _registry()
+    from pint import DimensionalityError, PintError  # noqa: PLC0415 - as above
+
     try:
         quantity = registry.Quantity(number, registry.parse_units(unit))
         return float(quantity.to(_PINT_NAMES[kind_unit]).magnitude)
-    except pint.DimensionalityError as error:
+    except DimensionalityError as error:
         raise MappingError("unit", f"'{unit}' does not measure what {kind_unit} measures; {_HINT}") from error
-    except _PINT_COMPLAINS as error:
+    except (PintError, *_PINT_COMPLAINS) as error:
         raise MappingError("unit", f"'{unit}' is no unit that is known; {_HINT}") from error
 
 

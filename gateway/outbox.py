@@ -10,9 +10,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from sqlite_utils import Database
-
 from gateway.answer_link import AnswerLinks, fingerprint
+from gateway.database import Database
 from rules.alert_commands import PageTold
 from rules.alert_events import PageAsked, PageWithdrawn
 from rules.alert_words import Confirmation, PageEnd, PageWhy, Priority

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NamedTuple, Self
 
-from sqlite_utils import Database
-
+from gateway.database import Database
 from gateway.outbox import COLUMNS, SURENESS, Draft, read_draft
 from gateway.schema import open_reader
 from rules.alert_words import Confirmation, PageEnd, PageWhy, Priority

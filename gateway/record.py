@@ -2,8 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from sqlite_utils import Database
-
+from gateway.database import Database
 from gateway.leaves import InputRow, leaf_bytes, name_column, reading_leaves, seals
 from gateway.merkle import leaf_hash
 from rules.commands import Command, Input

@@ -7,8 +7,7 @@ from itertools import islice
 from pathlib import Path
 from typing import NamedTuple, Self
 
-from sqlite_utils import Database
-
+from gateway.database import Database
 from gateway.leaves import CHUNK_ROWS, NUMBERS, SealedRow, Standing, sealed_rows
 from gateway.merkle import Frontier
 from gateway.schema import SqliteError, open_reader

@@ -8,11 +8,8 @@ from collections.abc import Callable
 from itertools import islice
 from pathlib import Path
 
-from sqlite_utils import Database, Migrations
-
 # pysqlite3 where installed: newer than most systems' own SQLite. sqlite-utils passes it on; its types do not say so.
-from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]
-
+from gateway.database import Database, Migrations, sqlite3
 from gateway.leaves import CHUNK_ROWS, HIGHEST, NUMBERS, sealed_rows, seals
 from gateway.merkle import Frontier
 

@@ -7,8 +7,7 @@ none either, but people are paged by it.
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from sqlite_utils import Database
-
+from gateway.database import Database
 from gateway.outbox import RANK, SURENESS
 
 _SAID = ("page", "why", "role", "contact", "channel", "priority", "brief", "text")

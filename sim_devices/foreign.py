@@ -3,13 +3,14 @@
 import json
 from datetime import UTC, datetime
 from functools import cache
-from typing import Any
-
-import pint
+from typing import TYPE_CHECKING, Any
 
 from rules.readings import KINDS, SECOND, Micros, Value
 from rules.site import Sensor
 from sim_devices.sensing.sample import Sample
+
+if TYPE_CHECKING:
+    from pint import UnitRegistry
 
 _PINT_NAMES = {"Cel": "degC", "m/s2": "m/s**2", "ppm": "ppm", "%EL": "percent"}
 _DECIMALS = 2
@@ -56,8 +57,10 @@ def _converted(number: float, unit: str, wanted: str) -> float:
 
 
 @cache
-def _registry() -> "pint.UnitRegistry[float]":
-    return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+def _registry() -> "UnitRegistry[float]":
+    from pint import UnitRegistry  # noqa: PLC0415 - takes long to load, and few sites need it
+
+    return UnitRegistry(autoconvert_offset_to_baseunit=True)
 
 
 def _time(sensor: Sensor, measured: Micros) -> float | str:

@@ -5,11 +5,9 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from pydantic import ValidationError
-from sqlite_utils import Database
 
 # pysqlite3 where installed, as the gateway has it; the types do not say that sqlite-utils passes it on.
-from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]
-
+from gateway.database import Database, sqlite3
 from rules.board import Subject, SubjectKind
 from rules.part import Part
 from rules.readings import Micros

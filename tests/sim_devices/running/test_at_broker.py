@@ -206,9 +206,3 @@ def test_mistakes_are_told_in_a_sentence(
 def test_hand_lists_deeds_with_their_keys(site_file: Path) -> None:
     said = _said("hand", str(site_file), "--list")
     assert "open-lid basin=...\n    The lid is lifted.\n    basin: basin-1\n" in said
-
-
-def test_simulators_slow_no_other_command() -> None:
-    """They are loaded when they are called."""
-    code = "import sys, gateway.cli; sys.exit(any(n in sys.modules for n in ('simpy', 'sim_devices.running.fleet')))"
-    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0  # noqa: S603 - ours
