@@ -21,6 +21,9 @@ class WayHabits(Parameters):
     least_roll_seconds: float = figure(20, "the cart rolls to a bed, at least", unit="s", high=3600)
     most_roll_seconds: float = figure(150, "and at most", unit="s", high=3600)
     plug_seconds: float = figure(6, "to pull the plug, or to put it in", unit="s", high=600)
+    grip_seconds: float = figure(
+        3, "until a probe is taken down, or the cart is pushed off, after what is done before", unit="s", high=600
+    )
     plugged_in_share: float = figure(0.004, "of the rolls that begin with the plug in its socket", unit="share", high=1)
     unplugged_share: float = figure(0.05, "of the returns after which nobody plugs the cart in", unit="share", high=1)
     at_bed_share: float = figure(0.3, "of the exams for which the cart is plugged in at the bed", unit="share", high=1)
@@ -79,6 +82,8 @@ class ExamHabits(Parameters):
     )
     least_clean_seconds: float = figure(20, "cleaning at the bed takes at least", unit="s", high=3600)
     most_clean_seconds: float = figure(75, "and at most", unit="s", high=3600)
+    least_hang_seconds: float = figure(2, "hanging a probe on its hook takes at least", unit="s", high=600)
+    most_hang_seconds: float = figure(8, "and at most", unit="s", high=600)
     carried_weight: float = figure(0.6, "weight of: a probe is carried to the sink at once", unit="", high=100)
     hung_back_weight: float = figure(0.3, "weight of: hung back, and fetched before the cart rolls", unit="", high=100)
     rolled_away_weight: float = figure(0.07, "weight of: hung back on a cart that rolls away", unit="", high=100)

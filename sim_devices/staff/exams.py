@@ -72,6 +72,7 @@ class Exams:
         forgets = plugged_in and luck.does(ways.plugged_in_share, "plugged in")
         if plugged_in and not forgets:
             yield from self._plug(cart, plugged_in=False)
+        yield hands.wait(micros(ways.grip_seconds))
         hands.do(deeds.Roll(cart=cart))
         rolls = luck.span(ways.least_roll_seconds, ways.most_roll_seconds, "roll")
         yield hands.wait(Micros(rolls // 2))
@@ -156,7 +157,7 @@ class Exams:
             self._tempting[cart].remove(cord)
         yield from self._touch(use)
         if use.probe is None:
-            self._hang_up(cart, cord)
+            yield from self._hang_back(use)
         elif was_tempting:
             yield from self._send(use, use.probe)
         elif surface is Surface.SKIN or luck.does(use.habits.unheeded_share, "unheeded"):
@@ -167,6 +168,7 @@ class Exams:
 
     def _touch(self, use: _Use) -> Process:
         hands, habits, luck = self._hands, use.habits, use.luck
+        yield hands.wait(micros(self._ways.grip_seconds))
         hands.do(deeds.TakeDown(cart=use.cart, cord=use.cord))
         yield hands.wait(luck.span(habits.least_prepare_seconds, habits.most_prepare_seconds, "prepares"))
         lasts = luck.wait(_MINUTE_SECONDS * habits.exam_minutes, "exam", round(habits.exam_stages))
@@ -212,7 +214,7 @@ class Exams:
         if luck.does(self._ways.left_down_share, "left down"):
             self._down[use.cart].append(use.cord)
         else:
-            self._hang_up(use.cart, use.cord)
+            yield from self._hang_back(use)
 
     def _pass_on(self, use: _Use, probe: str) -> Process:
         """What becomes of a probe that is to be soaked."""
@@ -222,7 +224,7 @@ class Exams:
         if path is Path.CARRIED:
             yield from self._send(use, probe)
             return
-        self._hang_up(use.cart, use.cord)
+        yield from self._hang_back(use)
         wait = use.luck.minutes(use.habits.least_fetch_minutes, use.habits.most_fetch_minutes, "fetched")
         if path is Path.HUNG_BACK:
             yield self._hands.wait(wait)
@@ -236,6 +238,11 @@ class Exams:
         yield self._hands.wait(wait)
         yield from self._reprocessing.until_parked(use.cart)
         yield from self._send(use, probe)
+
+    def _hang_back(self, use: _Use) -> Process:
+        habits = use.habits
+        yield self._hands.wait(use.luck.span(habits.least_hang_seconds, habits.most_hang_seconds, "hangs up"))
+        self._hang_up(use.cart, use.cord)
 
     def _send(self, use: _Use, probe: str) -> Process:
         """It is carried to the sink; nobody is there to roll the cart meanwhile."""

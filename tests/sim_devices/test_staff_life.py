@@ -59,6 +59,17 @@ def busy(site: Site, labels: Mapping[str, Label], epoch: Micros) -> tuple[Ward, 
     return ward, life
 
 
+def test_nobody_does_two_things_at_once_at_a_cart(busy: tuple[Ward, Life]) -> None:
+    # A button pressed in the very instant in which a hook closes and bounces could not be told which use it is of.
+    ward = busy[0]
+    hung = {(at, deed.cart) for at, deed in ward.log if isinstance(deed, deeds.HangUp)}
+    laid = {(at, ward.homes[deed.probe].cart) for at, deed in ward.log if isinstance(deed, deeds.LayDown)}
+    taken = {(at, deed.cart) for at, deed in ward.log if isinstance(deed, deeds.TakeDown | deeds.Roll)}
+    assert len(hung) > 50
+    assert hung & laid == set()
+    assert hung & taken == set()
+
+
 def living(hash_seed: str) -> "subprocess.Popen[str]":
     """A new process that tells how many deeds six hours at the demo's pace have, and their digest, by seed."""
     root = Path(__file__).parents[2]
