@@ -1,4 +1,4 @@
-"""What watches a department, and the commands that people wait for, load none of the libraries of tuning and drawing."""
+"""What watches a department, and commands people wait for, load none of the libraries of tuning and drawing."""
 
 import subprocess
 import sys

@@ -1,7 +1,5 @@
 """A simulated ward at a real broker, from the command line too."""
 
-import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
