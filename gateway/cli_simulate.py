@@ -21,17 +21,21 @@ from gateway.schema import JournalError
 from gateway.sitefile import BrokerSettings, Setup, SiteFileError, load, parse
 from gateway.visible import visible
 from gateway.when import WhenError, instant_of, written
-from rules.readings import DAY, SECOND, Micros
+from rules.readings import DAY, SECOND, Micros, micros
 from rules.steadiness import GATEWAY
 from sim_devices.running.open_files import OpenFilesError
+from sim_devices.scenarios.mistakes import ScenarioError
 from sim_devices.troubles.table import TruthError
 
 if TYPE_CHECKING:
     from sim_devices.running.at_broker import AtBroker
     from sim_devices.running.simulation import Simulation
+    from sim_devices.scenarios.scenario import Scenario
 
 MOST_NAMED = 3
 TOLD_EVERY_SECONDS = 10
+USUAL_SEED = 7
+USUAL_DAYS = 30
 MOST_SPEED = 3600
 MOST_DAYS = 100
 SLOW_SECONDS = 5
@@ -43,7 +47,15 @@ HASTE = (
 )
 
 plainly = telling(
-    SiteFileError, EndpointError, JournalError, StoreError, HandsError, WhenError, OpenFilesError, TruthError
+    SiteFileError,
+    EndpointError,
+    JournalError,
+    StoreError,
+    HandsError,
+    WhenError,
+    OpenFilesError,
+    TruthError,
+    ScenarioError,
 )
 R = TypeVar("R")
 
@@ -95,8 +107,12 @@ def broker_options(command: Callable[..., R]) -> Callable[..., R]:
     return asked
 
 
-def _setup(site: Path | None, carts: int | None, basins: int | None) -> Setup:
-    """The site file, or a generated hospital."""
+def _setup(site: Path | None, carts: int | None, basins: int | None, scenario: "Scenario | None") -> Setup:
+    """The site file, a generated hospital, or the ward of a scenario."""
+    if scenario is not None and site is None and carts is None and basins is None:
+        from sim_devices.scenarios.placed import site_text
+
+        return parse(site_text(scenario), Path(f"{scenario.name}.toml"))
     if site is not None and carts is None and basins is None:
         return load(site)
     if site is not None or carts is None or basins is None:
@@ -106,13 +122,38 @@ def _setup(site: Path | None, carts: int | None, basins: int | None) -> Setup:
     return parse(hospital_text(carts, basins), Path("generated.toml"))
 
 
+def _scenario(name: str | None, habits: Path | None, days: int | None) -> "Scenario | None":
+    """The scenario of that name, or in that file."""
+    if name is None:
+        return None
+    if habits is not None or days is not None:
+        raise click.UsageError("A scenario says who lives there and how long it lasts: leave --habits and --days out.")
+    from sim_devices.scenarios.library import found
+
+    return found(name)
+
+
 @dataclass(frozen=True, slots=True)
 class LifeAsked:
-    """Which life is simulated, as options. start: None = now, or for whole days the last days that are over."""
+    """Which life is simulated, as options.
+
+    start: None = now, or for whole days the last days that are over; for a scenario in a journal as it says itself.
+    seed: None = the usual one, or the scenario's.
+    """
 
     start: str | None
-    seed: int
+    seed: int | None
     habits: Path | None
+    scenario: "Scenario | None"
+
+    def of_scenario(self, law: Law, begins: Micros | None, lead_seconds: int) -> "Simulation":
+        """The ward in which a scenario takes place; begins: None = when it says."""
+        from sim_devices.scenarios.placed import placed
+        from sim_devices.scenarios.stage import simulation_of
+
+        if self.scenario is None:
+            raise AssertionError("asked for only where there is one")
+        return simulation_of(placed(self.scenario, law.site, law.book), begins, lead_seconds, self.seed)
 
     def simulation(self, law: Law, epoch: Micros) -> "Simulation":
         """The ward that is lived through."""
@@ -121,7 +162,8 @@ class LifeAsked:
         from sim_devices.running.simulation import Simulation
 
         figures = FIGURES if self.habits is None else load_figures(self.habits, law.site)
-        return Simulation(law.site, law.book.labels, epoch, self.seed, figures, figures=figures)
+        seed = USUAL_SEED if self.seed is None else self.seed
+        return Simulation(law.site, law.book.labels, epoch, seed, figures, figures=figures)
 
 
 @click.command()
@@ -133,9 +175,10 @@ class LifeAsked:
 @click.option("--minutes", type=click.FloatRange(0, min_open=True), help="End after so long  [default: at Ctrl-C]")
 @click.option("--beside", is_flag=True, help="Speak though devices of the same names are online at the broker.")
 @click.option("--into", type=click.Path(path_type=Path), help="Instead of --mqtt: a new data folder for whole days ...")
-@click.option("--days", type=click.IntRange(1, MOST_DAYS), default=30, show_default=True, help="... and how many.")
+@click.option("--days", type=click.IntRange(1, MOST_DAYS), help=f"... and how many  [default: {USUAL_DAYS}]")
 @click.option("--start", metavar="TIME", help="When the ward's life begins, such as '2026-03-01 07:30'.")
-@click.option("--seed", type=click.IntRange(0), default=7, show_default=True, help="The same one gives the same days.")
+@click.option("--seed", type=click.IntRange(0), help=f"The same gives the same days  [default: {USUAL_SEED}]")
+@click.option("--scenario", metavar="NAME", help="A situation that ships, or a .toml file: it happens in SITE.")
 @click.option("--habits", type=click.Path(path_type=Path), help="TOML file of how people behave, and other figures.")
 @click.option("--figures", "is_told", is_flag=True, help="Tell every figure, with its unit and source, and end.")
 @plainly
@@ -148,7 +191,8 @@ def simulate(
     minutes: float | None,
     beside: bool,  # noqa: FBT001 - the command line names it
     into: Path | None,
-    days: int,
+    days: int | None,
+    scenario: str | None,
     is_told: bool,  # noqa: FBT001 - the command line names it
     **life: Any,
 ) -> None:
@@ -156,7 +200,7 @@ def simulate(
 
     With --mqtt URL each device speaks on a connection of its own, in real time or --speed times faster. With --into DIR
     a journal of whole days is written as a gateway would have written it, and beside it, in truth.db, what really went
-    wrong.
+    wrong. With --scenario only that happens, in SITE or, where SITE is left out, in the scenario's own small ward.
     """
     if is_told:
         from sim_devices.running.figures import told
@@ -165,9 +209,12 @@ def simulate(
         return
     if (into is None) is (broker.url is None):
         raise click.UsageError("Say where it goes: --mqtt URL for a broker, or --into DIR for a journal.")
-    setup, asked = _setup(site, carts, basins), LifeAsked(**life)
-    if into is not None:
-        _write_days(Law.of(setup), asked, into, days)
+    played = _scenario(scenario, life["habits"], days)
+    setup, asked = _setup(site, carts, basins, played), LifeAsked(**life, scenario=played)
+    if into is not None and played is not None:
+        _write_scenario(Law.of(setup), asked, played, into)
+    elif into is not None:
+        _write_days(Law.of(setup), asked, into, days or USUAL_DAYS)
     else:
         endpoint = broker.endpoint(setup.file.broker)
         if not beside:
@@ -181,13 +228,31 @@ def _write_days(law: Law, asked: LifeAsked, into: Path, days: int) -> None:
 
     zone = law.site.site.zone
     since = _midnight(Clock().now(), days, zone) if asked.start is None else instant_of(asked.start, zone)
-    run = Run(site=law.site.site.id, seed=asked.seed, since=since, until=Micros(since + days * DAY), made_by="habits")
+    simulation = asked.simulation(law, since)
+    until = Micros(since + days * DAY)
+    run = Run(site=law.site.site.id, seed=simulation.seed, since=since, until=until, made_by="habits")
 
     def tell(done: int) -> None:
         click.echo(f"day {done} of {days} is written", err=True)
 
-    write_days(into, law, asked.simulation(law, since), run, tell)
+    write_days(into, law, simulation, run, tell)
     click.echo(f"{into}: {days} days from {written(since, zone)}, and what really went wrong in them in truth.db")
+
+
+def _write_scenario(law: Law, asked: LifeAsked, scenario: "Scenario", into: Path) -> None:
+    from sim_devices.running.days import write_days
+    from sim_devices.scenarios.stage import LEAD_SECONDS
+    from sim_devices.troubles.table import Run
+
+    zone = law.site.site.zone
+    begins = None if asked.start is None else instant_of(asked.start, zone)
+    simulation = asked.of_scenario(law, begins, LEAD_SECONDS)
+    since = simulation.lived
+    until = Micros(since + LEAD_SECONDS * SECOND + micros(scenario.about.lasts))
+    made_by = f"scenario {scenario.name}"
+    run = Run(site=law.site.site.id, seed=simulation.seed, since=since, until=until, made_by=made_by)
+    write_days(into, law, simulation, run, lambda _: None)
+    click.echo(f"{into}: {made_by} from {written(since, zone)}, and what really went wrong in it in truth.db")
 
 
 def _midnight(now: Micros, days: int, zone: ZoneInfo) -> Micros:
@@ -216,7 +281,8 @@ def _live(setup: Setup, asked: LifeAsked, endpoint: Endpoint, speed: float, minu
 
     now = Clock().now
     epoch = now() if asked.start is None else instant_of(asked.start, setup.file.site.zone)
-    simulation = asked.simulation(Law.of(setup), epoch)
+    law = Law.of(setup)
+    simulation = asked.simulation(law, epoch) if asked.scenario is None else asked.of_scenario(law, epoch, 0)
     with AtBroker(setup.file, simulation, endpoint, now, speed, tell=_warn) as running:
         click.echo(
             f"Simulates {setup.file.site.name} at {endpoint}: {len(simulation.things):,} devices. Ctrl-C ends it."

@@ -7,7 +7,7 @@ from gateway.doubles import Doubles
 from gateway.wire import Rejection, Wire
 from rules.commands import Input
 from rules.engine import Engine
-from rules.readings import GATEWAY_LINK, SECOND, Micros, Reading, SensorId, Value
+from rules.readings import GATEWAY_LINK, SECOND, Micros, Reading, SensorId, Value, micros
 from sim_devices.chance import Chance
 from sim_devices.running.simulation import Simulation
 from sim_devices.scenarios.kept import Alert, Kept, Soak
@@ -62,17 +62,24 @@ class _NoPast:
         return False
 
 
-def simulation_of(scenario: Scenario) -> Simulation:
-    """The ward of a scenario, which is ready to be worked in when it begins to be lived through."""
+def simulation_of(
+    scenario: Scenario, begins: Micros | None = None, lead_seconds: int = LEAD_SECONDS, seed: int | None = None
+) -> Simulation:
+    """The ward of a scenario, which is ready to be worked in when it begins to be lived through.
+
+    begins, seed: of the scenario; None: as it says. lead_seconds: so long before, the ward is at work already.
+    """
     site, about = scenario.site, scenario.about
-    epoch = Micros(scenario.begins - LEAD_SECONDS * SECOND)
+    start = scenario.begins if begins is None else begins
+    epoch = Micros(start - lead_seconds * SECOND)
+    number = about.seed if seed is None else seed
     people = scenario.tables.people
-    plan = [(scenario.instant(step.at), step.deed) for step in scenario.steps]
+    plan = [(Micros(start + micros(step.at)), step.deed) for step in scenario.steps]
     if people is None:
-        empty = Ward(site, scenario.book.labels, epoch, Chance(about.seed))
+        empty = Ward(site, scenario.book.labels, epoch, Chance(number))
         plan = [*((epoch, deed) for deed in first_deeds(empty, about.celsius)), *plan]
     habits = None if people is None else _habits(people, scenario)
-    return Simulation(site, scenario.book.labels, epoch, about.seed, habits, plan, scenario.tables.figures)
+    return Simulation(site, scenario.book.labels, epoch, number, habits, plan, scenario.tables.figures)
 
 
 def _habits(people: People, scenario: Scenario) -> Habits:

@@ -13,7 +13,7 @@ from sim_devices.physics.heat import Heat, HeatFigures
 from sim_devices.physics.vapour import Vapour, VapourFigures
 from sim_devices.ward.claiming import Claims
 from sim_devices.ward.figures import WARD_FIGURES, WardFigures
-from sim_devices.ward.refusal import DeedError
+from sim_devices.ward.refusal import NoSuchError
 from sim_devices.ward.spoken import Told
 from sim_devices.ward.state import Ailment, BasinState, CartState, DeviceState, ProbeState, RoomState, Stay
 from sim_devices.ward.tracks import Track
@@ -97,11 +97,11 @@ def named(things: Mapping[Name, Found], what: str, name: Name) -> Found:
     """A thing by its id.
 
     Raises:
-        DeedError: there is none of that id.
+        NoSuchError: there is none of that id.
     """
     found = things.get(name)
     if found is None:
-        raise DeedError(f"there is no {what} '{name}'; {meant(name, things) if things else 'the site has none'}")
+        raise NoSuchError(f"there is no {what} '{name}'; {meant(name, things) if things else 'the site has none'}")
     return found
 
 
