@@ -27,6 +27,7 @@ from gateway.check import describe, warnings
 from gateway.cli_share import DataArgument, journal_in
 from gateway.clock import Clock, ClockError
 from gateway.endpoint import EndpointError
+from gateway.hands import Hands
 from gateway.journal import StoreError
 from gateway.law import Law
 from gateway.load_options import LoadAsked, load_options
@@ -276,10 +277,13 @@ def _run(
     setup: Setup,
     folder: Path,
     screens: socket,
-    around: Callable[[Service], AbstractContextManager[object]],
+    around: Callable[[Service], AbstractContextManager[Hands | None]],
     channels: Mapping[str, Channel] | None = None,
 ) -> None:
-    """Start everything, serve the screens until a signal comes, end everything; channels: other than the site's."""
+    """Start everything, serve the screens until a signal comes, end everything.
+
+    around: what goes on beside the gateway, and gives the hands in it. channels: other than the site's.
+    """
     site, settings = setup.file.site, setup.file.dashboard
     # uvicorn raises a signal anew once it has ended; without handlers that would cut off all other endings.
     for number in (signal.SIGINT, signal.SIGTERM):
@@ -288,7 +292,7 @@ def _run(
         suppress(KeyboardInterrupt),
         logged_to(folder),
         Service(setup, folder, channels=channels) as service,
-        around(service),
+        around(service) as hands,
         Jobs(folder / BENCH, service.clock.now) as jobs,
     ):
         address = f"http://{_authority(settings.host)}:{screens.getsockname()[1]}"
@@ -310,7 +314,7 @@ def _run(
             journal=folder / DATABASE,
             sound=settings.sound,
             answering=service.answering,
-            workbench=Workbench(jobs, _tuning, str(folder.resolve()), _situations, _trying),
+            workbench=Workbench(jobs, _tuning, str(folder.resolve()), _situations, _trying, hands),
         )
         gc.freeze()  # what was built since stays to the end, too
         server(app, service.hub.close).run(sockets=[screens])
@@ -349,10 +353,10 @@ def _authority(host: str) -> str:
 
 
 @contextmanager
-def _simulated(setup: Setup, folder: Path, service: Service, pagers: Pagers) -> Iterator[None]:
-    """A simulated department, those who see to its basins, and those who answer for its alerts."""
+def _simulated(setup: Setup, folder: Path, service: Service, pagers: Pagers) -> Iterator[Hands]:
+    """A simulated department and those who answer for its alerts; gives the hands of whoever tries something."""
     now = service.clock.now
-    department = Demo(setup.file, setup.book.labels, folder, now)
+    department = Demo(setup.file, setup.book.labels, folder, service.endpoint, now)
 
     def picture() -> Picture:
         return service.hub.latest.picture
@@ -365,10 +369,10 @@ def _simulated(setup: Setup, folder: Path, service: Service, pagers: Pagers) -> 
         now=now,
         seed=department.seed,
     )
-    department.start(service.endpoint.host, service.endpoint.port)
+    department.start()
     people.start()
     try:
-        yield
+        yield department.hands
     finally:
         people.stop()
         department.stop()

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Self
 
 from gateway.endpoint import Endpoint
-from rules.commands import Entry
+from rules.commands import Claim, Entry
+from rules.picture import UnclaimedSoak
 from rules.readings import Micros
 from rules.site import Site
 from sim_devices.chance import Chance
@@ -25,7 +26,8 @@ class AtBroker:
     """``with AtBroker(site, simulation, endpoint, now): ...`` lives through a simulation beside the clock.
 
     now: the present. speed: how many times faster than the clock. tell: is given a sentence when something is wrong
-    with the broker. enter: is given what people enter. hands: for a page of this process.
+    with the broker. enter: is given what people enter. hands: for a page of this process. cbor:
+    devices that speak CBOR.
 
     Raises:
         gateway.endpoint.EndpointError: password or authorities cannot be read.
@@ -39,9 +41,10 @@ class AtBroker:
     speed: float = 1
     tell: Callable[[str], None] = print
     enter: Callable[[Sequence[Entry]], None] | None = None
+    cbor: frozenset[str] = frozenset()
 
     def __post_init__(self) -> None:
-        voice = Voice(self.site)
+        voice = Voice(self.site, self.cbor)
         pace = Pace(self.simulation.lived, self.now(), self.speed)
         things = self.simulation.things
         self.fleet = Fleet(self.endpoint, voice, things, self.now, Chance(self.simulation.seed), self.tell)
@@ -75,6 +78,14 @@ class AtBroker:
     def behind_seconds(self) -> float:
         """By how much life is later than it should be: the machine is too slow for the speed."""
         return self._ward.behind_seconds
+
+    def claims(self, unclaimed: Sequence[UnclaimedSoak], role: str) -> list[Claim]:
+        """What people claim by now of these soaks, in a role that entitles to it; each claim is made once.
+
+        Raises:
+            gateway.hands.HandsError: the ward does not come to it.
+        """
+        return self._ward.claims(unclaimed, role)
 
     def standing(self) -> Standing:
         """How its devices do."""

@@ -6,10 +6,11 @@ import threading
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from concurrent.futures import TimeoutError as LateError
-from typing import NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 from gateway.hands import HandsError
-from rules.commands import Entry
+from rules.commands import Claim, Entry
+from rules.picture import UnclaimedSoak
 from rules.readings import DAY, SECOND, Micros, SensorKind, micros
 from sim_devices.running.fleet import Fleet, Utterance
 from sim_devices.running.hands import HAND_SECONDS
@@ -30,9 +31,12 @@ IDLE = 4
 MOST_DEEDS = 100
 
 
+T = TypeVar("T")
+
+
 class _Asked(NamedTuple):
-    deed: Deed
-    done: Future[Micros]
+    work: Callable[[], Any]
+    done: Future[Any]
 
 
 class LiveWard:
@@ -80,12 +84,24 @@ class LiveWard:
             sim_devices.ward.refusal.DeedError: it cannot be.
             HandsError: the ward does not come to it.
         """
-        asked = _Asked(deed, Future())
+        return self._on_its_thread(lambda: self._do(deed))
+
+    def claims(self, unclaimed: Sequence[UnclaimedSoak], role: str) -> list[Claim]:
+        """What people claim by now of these soaks, in a role that entitles to it; each claim is made once.
+
+        Raises:
+            HandsError: the ward does not come to it.
+        """
+        claims, now = self._simulation.ward.claims, self._now()
+        return self._on_its_thread(lambda: claims.made(unclaimed, role, now))
+
+    def _on_its_thread(self, work: Callable[[], T]) -> T:
+        done: Future[T] = Future()
         try:
-            self._asked.put_nowait(asked)
-            return asked.done.result(HAND_SECONDS)
+            self._asked.put_nowait(_Asked(work, done))
+            return done.result(HAND_SECONDS)
         except (queue.Full, LateError) as error:
-            asked.done.cancel()
+            done.cancel()
             raise HandsError(
                 "the simulator does not keep up with what it has to do; try again, or at a lower speed"
             ) from error
@@ -136,13 +152,15 @@ class LiveWard:
             return
         if not asked.done.set_running_or_notify_cancel():
             return
-        at = self._simulation.lived
         try:
-            self._simulation.do(asked.deed, at)
+            asked.done.set_result(asked.work())
         except Exception as error:  # noqa: BLE001 - whoever asked is told, and the ward lives on
             asked.done.set_exception(error)
-        else:
-            asked.done.set_result(self._pace.wall(at))
+
+    def _do(self, deed: Deed) -> Micros:
+        at = self._simulation.lived
+        self._simulation.do(deed, at)
+        return self._pace.wall(at)
 
     def _utterance(self, sent: Sent) -> Utterance:
         """What a device says, with its stamps on the wall's clock; a word on its link moves the connection itself."""

@@ -1,8 +1,9 @@
 """A whole simulated ward: its people, what befalls it, its sensors, and how what they say reaches a broker."""
 
-from collections.abc import Iterator, Mapping, Sequence
+import logging
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from heapq import merge
-from operator import attrgetter
+from operator import attrgetter, itemgetter
 
 from rules.commands import Entry
 from rules.readings import DAY, Micros
@@ -17,7 +18,10 @@ from sim_devices.staff.life import Life
 from sim_devices.troubles.episode import Episode
 from sim_devices.troubles.found import episodes
 from sim_devices.ward.deeds import Deed
+from sim_devices.ward.refusal import DeedError
 from sim_devices.ward.ward import Ward
+
+log = logging.getLogger(__name__)
 
 KEPT_DAYS = 7
 """So much of its past a ward that runs beside the clock remembers (ours)."""
@@ -30,6 +34,7 @@ class Simulation:
 
     habits: how people behave; None: nobody does anything but what ``plan`` and hands do.
     plan: deeds of a scenario, by time. seed: the same one gives the same life, byte for byte.
+    begins: when people come to work; left out, at the epoch.
     lived: up to when it was lived through.
     """
 
@@ -42,14 +47,16 @@ class Simulation:
         habits: Habits | None,
         plan: Sequence[tuple[Micros, Deed]] = (),
         figures: Figures = FIGURES,
+        begins: Micros | None = None,
     ) -> None:
         self.seed = seed
         chance = Chance(seed)
         self.ward = Ward(site, labels, epoch, chance, figures.ward, figures.physics)
-        self._life = None if habits is None else Life(self.ward, habits, chance)
+        self._life = None if habits is None else Life(self.ward, habits, chance, begins)
         self._senses = Senses(self.ward, chance, figures.sensors)
         self._radio = Radio(self.ward, self._senses, chance, figures.radio)
-        self._plan = sorted(plan, key=lambda planned: planned[0])
+        self._plan: list[tuple[Micros, Deed]] = []
+        self.plan(plan)
         self.lived = self._heard = epoch
 
     @property
@@ -57,11 +64,15 @@ class Simulation:
         """The devices."""
         return self._senses.things
 
+    def plan(self, planned: Iterable[tuple[Micros, Deed]]) -> None:
+        """Deeds that will be done, each at its time, besides those planned before."""
+        self._plan = sorted([*self._plan, *planned], key=itemgetter(0))
+
     def live(self, until: Micros) -> None:
         """Everything happens that does up to ``until``, and at that very instant."""
         while self._plan and self._plan[0][0] <= until:
             at, deed = self._plan.pop(0)
-            self.do(deed, max(at, self.lived))
+            self._do_planned(deed, max(at, self.lived))
         self._live(until)
 
     def do(self, deed: Deed, at: Micros) -> None:
@@ -75,6 +86,15 @@ class Simulation:
         begins = max(at, Micros(self._heard + 1))
         self._live(begins)
         self.ward.do(begins, deed)
+
+    def _do_planned(self, deed: Deed, at: Micros) -> None:
+        """Where people live too, they may have changed the ward so that it cannot be done any more."""
+        try:
+            self.do(deed, at)
+        except DeedError as error:
+            if self._life is None:
+                raise
+            log.info("not done, as people have changed the ward: %s", error)
 
     def _live(self, until: Micros) -> None:
         if self._life is not None:

@@ -172,11 +172,21 @@ class _Senser:
                 yield tag, probe.stay
 
     def _gas_cell(self, sensor: Sensor) -> Sense | None:
-        station = self._ward.station_of.get(sensor.thing, sensor.thing)
-        if station not in self._ward.rooms:
+        station = self._station(sensor)
+        if station is None:
             return None
         curve = self._ward.rooms[station].vapour.many_ppm
         return GasCell.of(sensor.id, curve, self._ward.epoch, self._chance, self._figures.gas_cell)
+
+    def _station(self, sensor: Sensor) -> str | None:
+        """In whose room it is; the rooms share those out in turn of which the site file does not tell. None: none."""
+        ward = self._ward
+        placed = ward.station_of.get(sensor.thing, sensor.thing)
+        if placed in ward.rooms or not ward.rooms:
+            return placed if ward.rooms else None
+        cells = [s.thing for s in ward.sensors.values() if s.kind is SensorKind.VAPOUR]
+        elsewhere = [thing for thing in cells if ward.station_of.get(thing, thing) not in ward.rooms]
+        return list(ward.rooms)[elsewhere.index(sensor.thing) % len(ward.rooms)]
 
     def _fuel_gauge(self, sensor: Sensor) -> Sense | None:
         ward, chance = self._ward, self._chance

@@ -20,12 +20,12 @@ Process = Generator[simpy.Event, Any, None]
 class Hands:
     """What everybody who works in a ward shares: its time, its chance, and its deeds.
 
-    env: simulated time in microseconds since the ward's epoch.
+    begins: when they come to work. env: simulated time in microseconds since then.
     refused: so many deeds could not be done, as somebody else had changed the ward meanwhile.
     """
 
-    def __init__(self, ward: Ward, chance: Chance) -> None:
-        self.ward, self.chance = ward, chance
+    def __init__(self, ward: Ward, chance: Chance, begins: Micros) -> None:
+        self.ward, self.chance, self.begins = ward, chance, begins
         self.env = simpy.Environment(initial_time=0)
         self.refused = 0
         self._zone = ward.site.site.zone
@@ -33,7 +33,7 @@ class Hands:
     @property
     def now(self) -> Micros:
         """The instant."""
-        return Micros(self.ward.epoch + int(self.env.now))
+        return Micros(self.begins + int(self.env.now))
 
     @property
     def local(self) -> datetime:

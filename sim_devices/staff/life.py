@@ -19,15 +19,16 @@ class Life:
     """People as processes of simulated time. Who they are and what they do follows from habits and chance alone.
 
     A ward in which nothing was done yet is first made ready: solution poured, carts wiped, probes answered for.
+    begins: when people come to work, not before the ward's epoch; left out, at it.
     """
 
-    def __init__(self, ward: Ward, habits: Habits, chance: Chance) -> None:
+    def __init__(self, ward: Ward, habits: Habits, chance: Chance, begins: Micros | None = None) -> None:
         """Raises: MistakesError: the habits name a cart or station that the site does not have."""
         departments = habits.departments_of(ward.site)
-        self._hands = hands = Hands(ward, chance)
+        self._hands = hands = Hands(ward, chance, ward.epoch if begins is None else begins)
         if not ward.log:
             for deed in first_deeds(ward):
-                hands.do(deed)
+                ward.do(ward.epoch, deed)
         technicians = round(habits.sinks.technicians)
         rooms = {station: BasinRoom(hands, station, technicians) for station in ward.rooms}
         Rooms(hands, habits.rooms)
@@ -35,13 +36,14 @@ class Life:
         exams = Exams(hands, habits, reprocessing)
         self._patients = [Patients(hands, department, exams.examine) for department in departments]
         CartCare(hands, habits.carts)
+        hands.start(reprocessing.go_on())
 
     def live(self, until: Micros) -> None:
         """Everything that people do before ``until`` is done; what they do at that very instant is not.
 
         Nothing may be done in the ward by others after ``until`` before this is called.
         """
-        span = until - self._hands.ward.epoch
+        span = until - self._hands.begins
         if span > self._hands.env.now:
             self._hands.env.run(until=span)
 

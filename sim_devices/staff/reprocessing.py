@@ -1,6 +1,9 @@
 """Reprocessing: a soiled probe is carried to a sink, washed, soaked, rinsed, dried, and hung on its cart again."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Generator, Mapping, Sequence
+from typing import Any
+
+import simpy
 
 from rules.probe_words import Place, Step, Surface
 from rules.readings import SECOND, Micros, SensorId, micros
@@ -13,7 +16,7 @@ from sim_devices.ward import deeds
 
 _MINUTE_SECONDS = 60
 _LOOK_AGAIN = Micros(20 * SECOND)
-"""How often somebody who waits for a rolling cart looks for it (ours)."""
+"""How often somebody who waits for a rolling cart, or for a basin in which there is a probe, looks again (ours)."""
 
 
 class Reprocessing:
@@ -65,9 +68,22 @@ class Reprocessing:
         else:
             yield from self._hang_up(probe)
 
+    def go_on(self) -> Process:
+        """What lies at the sinks when people come to work is gone on with."""
+        for name, life in self._ward.probes.items():
+            stay = life.stay.newest
+            if stay.place is Place.SINK and self.rooms[stay.thing].fits(name):
+                soiled = Soiled(name, Surface.SKIN, self._hands.luck(name, "found at the sink"))
+                self._owed[name] = soiled.surface
+                self._hands.start(self._from_sink(self.rooms[stay.thing], soiled))
+        yield self._hands.wait(Micros(0))
+
     def _reprocess(self, room: BasinRoom, soiled: Soiled) -> Process:
         """From the sink to its hook."""
         self._visit(soiled.probe, Place.SINK, room.station, soiled.luck.of("sink"))
+        yield from self._from_sink(room, soiled)
+
+    def _from_sink(self, room: BasinRoom, soiled: Soiled) -> Process:
         room.waiting.append(soiled)
         with room.technicians.request(priority=WASHES) as turn:
             yield turn
@@ -101,7 +117,7 @@ class Reprocessing:
     def _soak(self, room: BasinRoom, batch: Sequence[Soiled]) -> Process:
         luck = batch[0].luck
         fits = frozenset.intersection(*(room.fits(one.probe) for one in batch))
-        basin: str = yield room.free.get(lambda name: name in fits)
+        basin = yield from self._empty(room, fits)
         with room.technicians.request(priority=PUTS_IN) as turn:
             yield turn
             yield from self._put_in(basin, batch)
@@ -117,6 +133,15 @@ class Reprocessing:
                 yield from self._rinse(one, self._ward.labels[basin].rinses)
         for one in batch:
             self._hands.start(self._go_on(room, one))
+
+    def _empty(self, room: BasinRoom, fits: frozenset[str]) -> Generator[simpy.Event, Any, str]:
+        """Waits for a basin; one in which somebody else has put a probe is passed over."""
+        while True:
+            basin: str = yield room.free.get(lambda name: name in fits)
+            if not self._ward.basins[basin].inside.newest:
+                return basin
+            yield room.free.put(basin)
+            yield self._hands.wait(_LOOK_AGAIN)
 
     def _put_in(self, basin: str, batch: Sequence[Soiled]) -> Process:
         hands, handle, luck = self._hands, micros(self._soaks.handle_seconds), batch[0].luck

@@ -16,12 +16,11 @@ from paho.mqtt.enums import CallbackAPIVersion
 from gateway.broker import EmbeddedBroker
 from gateway.clock import Clock
 from gateway.wire import Wire, topics_of
-from rules.readings import GATEWAY_LINK, GATEWAY_STORE, KINDS, SECOND, Micros, Reading, SensorId
+from rules.readings import Micros, Reading
 from rules.site import Label, Site
-from sim_devices.demo import SEED, Demo
+from sim_devices.demo import SEED
 from sim_devices.department import Department, department
 from sim_devices.devices import MEMORY_SECONDS, Device, Devices
-from sim_devices.diary import Diary
 from sim_devices.speech import Voice
 
 At = Callable[[float], Micros]
@@ -84,33 +83,6 @@ def linked(readings: list[Reading], *, online: bool) -> bool:
     """Whether every device's newest word on its link is that."""
     newest = {r.sensor: bool(r.value) for r in readings if r.sensor.endswith("/link")}
     return len(newest) == LINKS and set(newest.values()) == {online}
-
-
-def test_the_demo_tells_at_once_what_it_is_at_and_goes_on_where_it_stopped(
-    site: Site, labels: Mapping[str, Label], broker: EmbeddedBroker, listener: Listener, tmp_path: Path
-) -> None:
-    clock = listener.clock
-    begun = clock.now()
-    # Time stands still until all have spoken, however long that takes: at that instant cart 1 rolls.
-    demo = Demo(site, labels, tmp_path, lambda: begun)
-    epoch = Diary.opened(tmp_path, begun, 0).epoch
-    demo.start("127.0.0.1", broker.port)
-    everybody = {s.id for s in site.sensors().values() if not KINDS[s.kind].momentary} - {GATEWAY_LINK, GATEWAY_STORE}
-    heard = listener.until(lambda rs: linked(rs, online=True) and {r.sensor for r in rs} == everybody)
-    closed = {r.sensor: r.measured for r in reversed(heard) if r.sensor.endswith("/lid") and r.value is True}
-    assert closed[SensorId("basin-1/lid")] == epoch - 430 * SECOND
-    assert any(r.value is True for r in heard if r.sensor == "cart-1/motion")
-    demo.stop()
-    listener.until(lambda rs: linked(rs, online=False))
-    diary = Diary.opened(tmp_path, clock.now(), 0)
-    assert diary.epoch == epoch
-    assert diary.heard is not None
-
-    again = Demo(site, labels, tmp_path, clock.now)
-    again.start("127.0.0.1", broker.port)
-    heard = listener.until(lambda rs: linked(rs, online=True) and any(r.sensor == "basin-1/temperature" for r in rs))
-    again.stop()
-    assert all(r.measured > diary.heard for r in heard if r.sensor.startswith("basin-") and r.timed)
 
 
 def test_what_was_not_heard_while_the_broker_was_dead_is_told_afterwards(

@@ -4,7 +4,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import timedelta
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
 
@@ -16,9 +15,7 @@ from rules.readings import SECOND, Micros
 from rules.ruleset import load_book
 from rules.site import Label, Site
 from rules.verdict import Outcome
-from sim_devices.demo import Demo
 from sim_devices.department import Department
-from sim_devices.diary import Diary
 from sim_devices.entries import Entries
 from sim_devices.journeys import Leg
 from tests.rules.feeder import LABELS, STANDARD, book_of
@@ -60,27 +57,6 @@ def test_a_soak_s_steps_are_entered_in_their_order(site: Site, living: Departmen
     told = Entries(site, living.world, at(0)).told(at(0), at(DAY / 4))
     of_sink = [entry for entry in told if isinstance(entry, StepsDone) and entry.who == "demo technician"]
     assert {entry.steps for entry in of_sink} >= {(Step.COVER_OFF, Step.WASHED, Step.DRIED), (Step.RINSED, Step.DRIED)}
-
-
-def test_the_demo_enters_everything_once_also_after_a_second_start(
-    site: Site, labels: Mapping[str, Label], tmp_path: Path, picture: Picture, at: At
-) -> None:
-    clock = [at(0)]
-    demo = Demo(site, labels, tmp_path, lambda: clock[0])
-    told = probes_and_carts(demo.entries(picture))
-    assert sum(isinstance(entry, Vouch) for entry in told) > 15
-    assert probes_and_carts(demo.entries(picture)) == []
-    clock[0] = at(120)
-    told += probes_and_carts(demo.entries(picture))
-    demo.stop()
-    clock[0] = at(240)
-    again = Demo(site, labels, tmp_path, lambda: clock[0])
-    more = probes_and_carts(again.entries(picture))
-    again.stop()
-    assert more
-    known = [entry.model_copy(update={"arrived": at(0)}) for entry in (*told, *more)]
-    assert len(known) == len(set(map(repr, known)))
-    assert Diary.opened(tmp_path, at(0), 0).entered == at(240)
 
 
 def test_what_a_button_told_before_the_start_is_entered_and_later_it_is_not(

@@ -19,16 +19,17 @@ from rules.figure_commands import SetFigures
 from rules.readings import GATEWAY_LINK, SECOND, Micros, Reading, micros
 from rules.ruleset import RuleBook
 from rules.site import Label
-from sim_devices.demo import SEED, SITE_FILE
-from sim_devices.department import department
+from sim_devices.demo import SEED, SITE_FILE, first_minutes
+from sim_devices.running.simulation import Simulation
 from sim_devices.spans import Span
+from sim_devices.staff.habits import demo_pace
 from sim_devices.tuning.evaluate import Occurrence, evaluate
 from sim_devices.tuning.figures import OWN_FIGURES, FigureError, RuleFigures, changed
 from sim_devices.tuning.watching import BACK, GONE, HELD, OUT, Watcher, is_fast, watch, without_answers
 from tests.rules.feeder import HOOK_A, MOTION, OFF_HOOK, ROLLS, STANDS, TEMPERATURE, book_of, instant, read
-from tests.sim_devices.followed import EPOCH
+from tests.sim_devices.conftest import EPOCH
+from tests.sim_devices.hearing import Hearing, unheard
 from tests.sim_devices.tuned_worlds import HISTORY, OWN, SETTING, SITE, both_ways, end_of
-from tests.sim_devices.week import Gap, Week
 
 RULES = [str(rule["id"]) for rule in OWN]
 
@@ -107,7 +108,7 @@ def test_what_people_said_of_alerts_and_figures_is_left_out_and_what_maintenance
 # ---- the simulated department ----------------------------------------------------------------------------------------
 
 MINUTES = 40
-LINK_LOST = Gap(None, Span(Micros(EPOCH + 1500 * SECOND), Micros(EPOCH + 1800 * SECOND)))
+LINK_LOST = Span(Micros(EPOCH + 1500 * SECOND), Micros(EPOCH + 1800 * SECOND))
 
 
 def drawn(book: RuleBook, seed: int) -> dict[str, float]:
@@ -123,11 +124,11 @@ def drawn(book: RuleBook, seed: int) -> dict[str, float]:
 
 def test_an_hour_of_the_demos_department_with_its_standard_rules(labels: Mapping[str, Label]) -> None:
     setup = load(SITE_FILE)
-    week = Week(setup.file, department(setup.file, labels, EPOCH, SEED), [LINK_LOST], frozenset(), setup.book)
+    plan = [*first_minutes(EPOCH), *unheard([LINK_LOST])]
+    simulation = Simulation(setup.file, labels, EPOCH, SEED, demo_pace(setup.file), plan)
+    week = Hearing(simulation, setup.book, [LINK_LOST])
     until = Micros(EPOCH + MINUTES * 60 * SECOND)
-    since = Micros(EPOCH - 1800 * SECOND)
-    heard = Reading(GATEWAY_LINK, since, since, value=True, timed=False)
-    said = [heard, *sorted(week.inputs(since, until), key=lambda item: item.arrived)]
+    said = [Reading(GATEWAY_LINK, EPOCH, EPOCH, value=True, timed=False), *week.inputs(EPOCH, until)]
     rules = [rule_id for rule_id, each in setup.book.rules.items() if is_fast(each.rule)]
     found = both_ways(setup.file, setup.book, rules, [{}, drawn(setup.book, 1)], said, until)
     assert found.fast == found.slow

@@ -1,5 +1,6 @@
 """The first minutes of the demo, in simulated time: whom alerts reach, and what people do about them."""
 
+from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
@@ -10,19 +11,15 @@ from rules.alert_commands import Acknowledge, Decline, PageTold
 from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, AlertRaised, PageAsked
 from rules.alert_words import Cause, Confirmation, PageWhy
 from rules.events import Event, event_json
-from rules.readings import GATEWAY_LINK, SECOND, Micros, Reading
-from rules.ruleset import load_book
+from rules.readings import SECOND, Micros
 from rules.site import Label, Site
 from sim_devices.answers import answers
 from sim_devices.chance import Chance
-from sim_devices.demo import SEED, numbers_of
-from sim_devices.department import department
+from sim_devices.demo import MISLAID_ROLE, MISLAID_SECONDS, SEED, numbers_of
 from sim_devices.pager_book import Draft, Fate, Page
 from sim_devices.pagers import CANNOT, GOES, step
-from sim_devices.script import FIRST_MINUTES
-from tests.rules.feeder import LABELS, STANDARD
 from tests.sim_devices.conftest import EPOCH
-from tests.sim_devices.week import Week
+from tests.sim_devices.test_first_minutes import begun
 
 Kind = TypeVar("Kind")
 CHANCE = Chance(SEED)
@@ -38,17 +35,17 @@ class Minutes:
     pages: dict[str, tuple[Page, PageAsked]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        living = department(self.site, self.labels, EPOCH, SEED)
-        self.week = Week(self.site, living, (), frozenset(), load_book(self.site, STANDARD, LABELS))
-        self.mislaid = numbers_of(self.site, FIRST_MINUTES.mislaid_role)
+        self.week = begun(self.site, self.labels)
+        self.mislaid = numbers_of(self.site, MISLAID_ROLE)
         self.numbers = {contact.id: contact.ways[0].address for contact in self.site.contact}
 
     def live(self, seconds: int) -> list[Event]:
         """What the engine said by then."""
-        self.week.apply([Reading(GATEWAY_LINK, EPOCH, EPOCH, value=True, timed=False)])
+        given = deque(self.week.inputs(EPOCH, Micros(EPOCH + seconds * SECOND)))
         for second in range(seconds):
-            start, now = (Micros(EPOCH + n * SECOND) for n in (second, second + 1))
-            self.week.apply(sorted(self.week.inputs(start, now), key=lambda item: item.arrived))
+            now = Micros(EPOCH + (second + 1) * SECOND)
+            while given and given[0].arrived <= now:
+                self.week.apply([given.popleft()])
             self.week.events += self.week.engine.advance(now)
             self._send(now)
             for page in list(self.pages):
@@ -65,7 +62,7 @@ class Minutes:
 
     def _carry(self, name: str, now: Micros) -> None:
         page, asked = self.pages[name]
-        is_mislaid = page.draft.pagers[0] in self.mislaid and now < EPOCH + FIRST_MINUTES.mislaid_seconds * SECOND
+        is_mislaid = page.draft.pagers[0] in self.mislaid and now < EPOCH + MISLAID_SECONDS * SECOND
         done = None if is_mislaid else step(page, now, CHANCE)
         if done is None:
             return
