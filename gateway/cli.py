@@ -52,7 +52,6 @@ from gateway.verified import tell_record, tell_replay
 from gateway.visible import visible
 from gateway.when import WhenError, instant_of, written
 from rules.picture import Picture
-from sim_devices.demo import SITE_FILE, Demo
 from sim_devices.diary import DiaryError
 from sim_devices.pagers import Pagers
 from sim_devices.people import People
@@ -103,6 +102,8 @@ for command in (*cli_bench.COMMANDS, *cli_share.COMMANDS):
 @plainly
 def demo(data: Path, port: int | None) -> None:
     """Broker, gateway, screens and a simulated department in one; Ctrl-C ends it."""
+    from sim_devices.demo import SITE_FILE  # noqa: PLC0415 - the simulator would slow the start of every other command
+
     setup = load(SITE_FILE)
     with _screens(setup, port, "--port") as screens, Pagers(Clock().now) as pagers:
         channels = channels_of(_paged_on(pagers.port, setup.file))
@@ -355,6 +356,8 @@ def _authority(host: str) -> str:
 @contextmanager
 def _simulated(setup: Setup, folder: Path, service: Service, pagers: Pagers) -> Iterator[Hands]:
     """A simulated department and those who answer for its alerts; gives the hands of whoever tries something."""
+    from sim_devices.demo import Demo  # noqa: PLC0415 - as above
+
     now = service.clock.now
     department = Demo(setup.file, setup.book.labels, folder, service.endpoint, now)
 
