@@ -20,12 +20,12 @@ Process = Generator[simpy.Event, Any, None]
 class Hands:
     """What everybody who works in a ward shares: its time, its chance, and its deeds.
 
-    begins: when they come to work. env: simulated time in microseconds since then.
+    begins: when they come to work, left out: at the ward's epoch. env: simulated time in microseconds since then.
     refused: so many deeds could not be done, as somebody else had changed the ward meanwhile.
     """
 
-    def __init__(self, ward: Ward, chance: Chance, begins: Micros) -> None:
-        self.ward, self.chance, self.begins = ward, chance, begins
+    def __init__(self, ward: Ward, chance: Chance, begins: Micros | None = None) -> None:
+        self.ward, self.chance, self.begins = ward, chance, ward.epoch if begins is None else begins
         self.env = simpy.Environment(initial_time=0)
         self.refused = 0
         self._zone = ward.site.site.zone

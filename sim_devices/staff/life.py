@@ -25,7 +25,7 @@ class Life:
     def __init__(self, ward: Ward, habits: Habits, chance: Chance, begins: Micros | None = None) -> None:
         """Raises: MistakesError: the habits name a cart or station that the site does not have."""
         departments = habits.departments_of(ward.site)
-        self._hands = hands = Hands(ward, chance, ward.epoch if begins is None else begins)
+        self._hands = hands = Hands(ward, chance, begins)
         if not ward.log:
             for deed in first_deeds(ward):
                 ward.do(ward.epoch, deed)
