@@ -117,6 +117,13 @@ class Goal(Part):
         most = self.most_false_per_cart_week * false.cart_days / WEEK_DAYS
         return false.count <= most + _ROUNDING and detected.hits >= self.least_detected * detected.of - _ROUNDING
 
+    def surely_kept_by(self, judged: Judged) -> bool:
+        """Whether the worse ends of the 95 % intervals keep it, too: there was enough to tell by."""
+        false, detected = judged.false_alerts, judged.detected
+        if false is None or detected is None or not detected.of:
+            return False
+        return WEEK_DAYS * false.high <= self.most_false_per_cart_week and detected.low >= self.least_detected
+
 
 class Asked(Part):
     """The question.
@@ -146,6 +153,16 @@ class Point(Part):
     values: dict[str, float]
     judged: Judged
     best: bool
+
+
+class OfRule(Part):
+    """How one of several rules does by itself, as the fields of those names in ``Answer`` tell of all together."""
+
+    rule: str
+    present: Judged
+    suggested: Judged | None
+    present_held_out: Judged | None
+    suggested_held_out: Judged | None
 
 
 class Change(Part):
@@ -220,7 +237,8 @@ class Answer(Part):
 
     points: every setting tried, on what it was chosen by; present: with the figures in force; suggested: number of a
     point, None where none keeps the goal, and ``why_none`` says so. held_out: how present and suggested figures do on
-    what was held out; None where nothing was.
+    what was held out; None where nothing was. of_rules: the same of each rule, where there are several: what is
+    suggested may serve them all and yet one of them ill.
     changes: from present to suggested figures, or to the only other ones where one setting is tried, by time, at most
     ``MOST_CHANGES_NAMED``; change_counts: all of them.
     unchanged: alerts that stay as they are. notes: what else is to be known before the figures are read.
@@ -234,6 +252,7 @@ class Answer(Part):
     why_none: str = ""
     present_held_out: Judged | None
     suggested_held_out: Judged | None
+    of_rules: Array[OfRule] = ()
     changes: Array[Change]
     change_counts: Array[Counted] = ()
     unchanged: int = 0

@@ -46,12 +46,40 @@ def _table(answer: Answer) -> Iterator[str]:
         yield _judged("present, held out", answer.present_held_out)
     if answer.suggested_held_out is not None:
         yield _judged("suggested, held out", answer.suggested_held_out)
-    best = [point for point in answer.points if point.best]
-    if best:
-        yield f"The best {len(best)}:" if len(best) <= BEST_TOLD else f"The first {BEST_TOLD} of the best {len(best)}:"
-    for point in best[:BEST_TOLD]:
-        yield f"  {_figures(point)}"
-        yield _judged("", point.judged)
+    yield from _exposure(answer)
+    for one in answer.of_rules:
+        yield f"Of {one.rule} alone:"
+        for name in ("present", "suggested", "present_held_out", "suggested_held_out"):
+            judged: Judged | None = getattr(one, name)
+            if judged is not None:
+                yield _judged(name.replace("_held", ", held").replace("_", " "), judged)
+    yield from _best(answer)
+
+
+def _exposure(answer: Answer) -> Iterator[str]:
+    held, chosen = answer.present_held_out, answer.present.judged
+    aside = "nothing was held out" if held is None else f"held out were {held.alerts.cart_days:.3g} others"
+    yield f"Chosen by what happened in {chosen.alerts.cart_days:.3g} cart-days; {aside}."
+
+
+def _best(answer: Answer) -> Iterator[str]:
+    """Those that detect most first; settings that do alike once, by the first of them."""
+    alike: dict[str, list[Point]] = {}
+    for point in answer.points:
+        if point.best:
+            alike.setdefault(point.judged.model_dump_json(), []).append(point)
+    ways = sorted(alike.values(), key=lambda points: _worth(points[0].judged))
+    if ways:
+        yield f"The best {len(ways)}:" if len(ways) <= BEST_TOLD else f"The first {BEST_TOLD} of the best {len(ways)}:"
+    for first, *others in ways[:BEST_TOLD]:
+        more = f", and {_counted(len(others), 'setting')} more that did the same" if others else ""
+        yield f"  {_figures(first)}{more}"
+        yield _judged("", first.judged)
+
+
+def _worth(judged: Judged) -> tuple[int, int]:
+    detected, false = judged.detected, judged.false_alerts
+    return -(detected.hits if detected else 0), false.count if false else 0
 
 
 _WIDTHS = (22, 26, 22, 30, 34)
@@ -120,8 +148,13 @@ def _suggestion(answer: Answer, point: Point) -> Iterator[str]:
         yield "Nothing was held out to judge it by."
     elif held.detected is None or not held.detected.of:
         yield "On what was held out nothing went wrong that the rules are for: what it detects there is not measured."
+    elif answer.asked.goal.surely_kept_by(held):
+        yield "It keeps the goal on what was held out, too, also at the worse ends of the intervals."
     elif answer.asked.goal.kept_by(held):
-        yield "It keeps the goal on what was held out, too."
+        yield (
+            "On what was held out it keeps the goal by what was counted, but that is too little to be sure: the worse"
+            " ends of the intervals do not keep it. Ask of more days."
+        )
     else:
         yield (
             "On what was held out it does NOT keep the goal: it fits the days that it was chosen by. Ask of more days,"

@@ -1,9 +1,9 @@
 """How the settings do where one of them is chosen, which one is, and how that one does where it is judged."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from gateway.tuned import Asked, Judged, Point
+from gateway.tuned import Asked, Goal, Judged, OfRule, Point
 from sim_devices.tuning.front import Merit, best, suggested
 from sim_devices.tuning.ledger import Ledger, Page
 from sim_devices.tuning.parts import held_out
@@ -23,6 +23,7 @@ class Choice:
     why_none: str
     other: int | None
     notes: tuple[str, ...]
+    of_rules: tuple[OfRule, ...]
     _held_out: Page | None
 
     @classmethod
@@ -39,20 +40,66 @@ class Choice:
             for setting, one in enumerate(judged)
         )
         alone = 0 if settings.count == 1 else None
+        present = chosen_by.judged(settings.count)
+        judging = ledger.page(aside)
+        of_rules = tuple(_of_rules(settings, choice, chosen_by, judging)) if len(settings.of_rules) > 1 else ()
         nothing_aside = is_measured and asked.held_out > 0 and not aside
         return cls(
             points=points,
-            present=chosen_by.judged(settings.count),
+            present=present,
             suggested=choice,
             why_none="" if choice is not None else _why_none(judged, asked),
             other=alone if choice is None else choice,
-            notes=(_NOTHING_ASIDE,) if nothing_aside else (),
-            _held_out=ledger.page(aside),
+            notes=(
+                *((_NOTHING_ASIDE,) if nothing_aside else ()),
+                *((_STAY,) if choice is not None and _is_no_worse(present, judged[choice], asked.goal) else ()),
+                *map(_detects_less, filter(_is_less, of_rules)),
+            ),
+            of_rules=of_rules,
+            _held_out=judging,
         )
 
     def held_out(self, setting: int) -> Judged | None:
         """How a setting does on what was held out."""
         return None if self._held_out is None else self._held_out.judged(setting)
+
+
+def _of_rules(settings: Settings, choice: int | None, chosen_by: Page, judging: Page | None) -> Iterator[OfRule]:
+    for rule in settings.of_rules:
+        yield OfRule(
+            rule=rule,
+            present=chosen_by.judged(settings.count, rule),
+            suggested=None if choice is None else chosen_by.judged(choice, rule),
+            present_held_out=None if judging is None else judging.judged(settings.count, rule),
+            suggested_held_out=None if judging is None or choice is None else judging.judged(choice, rule),
+        )
+
+
+def _is_no_worse(present: Judged, other: Judged, goal: Goal) -> bool:
+    here, there = Merit.of(present), Merit.of(other)
+    return goal.kept_by(present) and (here.missed, here.late) <= (there.missed, there.late)
+
+
+_STAY = (
+    "The figures in force keep the goal as well, and what is suggested detects no more and no sooner where it was"
+    " chosen: there is no reason to change."
+)
+
+
+def _is_less(one: OfRule) -> bool:
+    return one.suggested is not None and _hits(one.suggested) < _hits(one.present)
+
+
+def _hits(judged: Judged) -> int:
+    return 0 if judged.detected is None else judged.detected.hits
+
+
+def _detects_less(one: OfRule) -> str:
+    assert one.suggested is not None  # noqa: S101 - it was compared
+    return (
+        f"Of what rule '{one.rule}' is for {_hits(one.suggested)} would be detected instead of {_hits(one.present)}:"
+        " look whether that may be missed."
+    )
 
 
 _NOTHING_ASIDE = (

@@ -58,10 +58,11 @@ class Page:
         """The exposure in all days."""
         return self._exposure.cart_days
 
-    def judged(self, setting: int) -> Judged:
-        """How a setting does, the alerts and cases of all rules together."""
+    def judged(self, setting: int, rule: str | None = None) -> Judged:
+        """How a setting does, the alerts and cases of all rules together, or of one of them."""
         settings, replay = self._settings, self._settings.replay(setting)
-        of_rules = [(self._sheets[replay, rule], settings.of_rule(rule, setting)) for rule in settings.of_rules]
+        rules = settings.of_rules if rule is None else (rule,)
+        of_rules = [(self._sheets[replay, each], settings.of_rule(each, setting)) for each in rules]
         alerts = rate(sum(int(sheet.alerts[number]) for sheet, number in of_rules), self._exposure.cart_days)
         if not self._exposure.measured_cart_days:
             return Judged(alerts=alerts, detected=None, false_alerts=None, delay=None)

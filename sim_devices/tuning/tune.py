@@ -49,6 +49,7 @@ def tune(asked: Asked, client: Client, tell: Tell, seconds: Callable[[], float])
         why_none=found.why_none,
         present_held_out=found.held_out(settings.count),
         suggested_held_out=None if found.suggested is None else found.held_out(found.suggested),
+        of_rules=found.of_rules,
         changes=tuple(every[:MOST_CHANGES_NAMED]),
         change_counts=tuple(_counted(every)),
         unchanged=compared.unchanged,

@@ -35,7 +35,9 @@ def judged(*, hits: int, of: int = 10, false: int = 0, cart_days: float = 70, la
 JUDGED = st.builds(
     judged, hits=st.integers(0, 10), false=st.integers(0, 30), late=st.floats(0, 100, allow_subnormal=False)
 )
-GOALS = st.builds(Goal, most_false_per_cart_week=st.floats(0, 3), least_detected=st.floats(0, 1))
+TENTHS, HUNDREDTHS = st.integers(0, 30).map(lambda n: n / 10), st.integers(0, 100).map(lambda n: n / 100)
+"""Not as near to a count as rounding is."""
+GOALS = st.builds(Goal, most_false_per_cart_week=TENTHS, least_detected=HUNDREDTHS)
 
 
 @given(st.lists(JUDGED, max_size=20), GOALS)
@@ -78,3 +80,12 @@ def test_a_single_false_alert_a_cart_and_week_keeps_the_goal_of_one() -> None:
 def test_nothing_is_suggested_where_detection_was_not_measured() -> None:
     unmeasured = Judged(alerts=rate(3, 70), detected=None, false_alerts=None, delay=None)
     assert suggested([unmeasured], Goal(most_false_per_cart_week=10_000), [0]) is None
+
+
+def test_a_goal_is_surely_kept_where_the_worse_ends_of_the_intervals_keep_it() -> None:
+    # No false alert in so many cart-days: 3.689 at most (-ln 0.025), so that one a cart-week takes 7 * 3.689 = 25.8
+    goal = Goal(most_false_per_cart_week=1)
+    assert [goal.surely_kept_by(judged(hits=9, cart_days=days)) for days in (25.8, 25.9)] == [False, True]
+    # 10 of 10 by Wilson: at least 10 / (10 + 1.96^2) = 72.2 %
+    goals = [Goal(most_false_per_cart_week=1, least_detected=least) for least in (0.722, 0.723)]
+    assert [each.surely_kept_by(judged(hits=10)) for each in goals] == [True, False]

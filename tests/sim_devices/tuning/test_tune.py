@@ -259,3 +259,24 @@ def test_nothing_is_suggested_where_nothing_went_wrong(client: Client, tmp_path:
     assert "Nothing went wrong that these rules are for" in found.why_none
     assert hits(found.points[0].judged) == (0, 0)
     assert not any(point.best for point in found.points)
+
+
+# ---- is there a reason to change -------------------------------------------------------------------------------------
+
+
+def test_where_the_figures_in_force_do_no_worse_that_is_said(client: Client, tmp_path: Path) -> None:
+    rolls = [roll for day in range(2) for roll in hourly(day, real_seconds=30, false_seconds=0.5)]
+    found = answer(asked(record(tmp_path / "data", rolls, 2), delays=(4, 7)), client)
+    assert found.suggested == 0
+    assert any("there is no reason to change" in note for note in found.notes)
+
+
+def test_a_rule_that_would_detect_less_is_named_and_each_is_told_by_itself(client: Client, tmp_path: Path) -> None:
+    rolls = [roll for day in range(2) for roll in hourly(day, real_seconds=6, false_seconds=9)]
+    question = asked(record(tmp_path / "data", rolls, 2), delays=(7,), goal=Goal(most_false_per_cart_week=1000))
+    found = answer(question.model_copy(update={"rules": (RULE, "moved-plugged-in")}), client)
+    assert [one.rule for one in found.of_rules] == [RULE, "moved-plugged-in"]
+    cord, mains = found.of_rules
+    assert (hits(cord.present), hits(cord.suggested)) == ((12, 12), (0, 12))
+    assert (hits(mains.present), hits(mains.suggested_held_out)) == ((0, 0), (0, 0))
+    assert f"Of what rule '{RULE}' is for 0 would be detected instead of 12" in " ".join(found.notes)
