@@ -288,11 +288,11 @@ class Paging:
     def _decline(self, call: Call, page: str | None, now: Micros) -> None:
         """The next tier is told at once; that somebody cannot go is news only once, though it be said of each alert."""
         told = self.state.pages.get(page or "")
-        if told is not None and told.contact in call.declined:
-            return
         if told is not None:
-            call.declined.append(told.contact)
             self._pages.excuse(call, told.contact, now)
+            if told.contact in call.declined:
+                return
+            call.declined.append(told.contact)
         if not call.handed_over:  # else whoever it was handed over to is told in an instant
             call.starts = Micros(min(call.starts, now))
             self._calling.go_on(call, now)

@@ -164,3 +164,12 @@ def test_an_alert_that_was_answered_and_handed_over_is_told_to_that_role_only() 
 def test_an_alert_without_a_route_can_be_handed_over() -> None:
     house = House(manned(route=[])).raised(0, "a").handed_over(10, "a", "charge").until(20)
     assert house.pages == [(11, "nurse", HANDED_OVER)]
+
+
+def test_who_is_told_again_as_nobody_else_is_there_and_cannot_go_again_is_tried_by_no_other_way() -> None:
+    house = House(manned(duty=[duty("charge", "phone")])).raised(0, "a").declined(1, "a", "page-1").until(120)
+    assert house.pages[-1] == (120, "phone", PageWhy.REPEAT)
+    asked = len(house.pages)
+    house.declined(121, "a", house.asked[-1].page).until(239)
+    assert len(house.pages) == asked
+    assert house.until(240).pages[asked:] == [(240, "phone", PageWhy.REPEAT)]
