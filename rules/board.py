@@ -45,6 +45,7 @@ FACTS: Mapping[SubjectKind, Mapping[str, Fact]] = MappingProxyType(
             "name": "",
             "soaking": False,
             "vacant": False,
+            "seems_empty": False,
             "lid_open_over_soak": False,
             "temperature_known": False,
             "solution_celsius": 0.0,
@@ -65,6 +66,7 @@ FACTS: Mapping[SubjectKind, Mapping[str, Fact]] = MappingProxyType(
             "needed_minutes": "",
             "unclaimed": False,
             "vacant": False,
+            "seems_empty": False,
         },
         SubjectKind.PROBE: {
             "name": "",

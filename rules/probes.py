@@ -58,7 +58,9 @@ class Probes:
         self._desk = desk
         self._carts = carts
         self._basins = basins
-        self.vacancy = Vacancy(desk.board, basins, trackers, whereabouts)
+        self.vacancy = Vacancy(
+            desk.board, basins, trackers, whereabouts, strip_each_use=site.solution.strips == "each use"
+        )
         self._of_cart = {
             cart.id: tuple(probe.id for probe in site.probe if probe.cart == cart.id) for cart in site.cart
         }

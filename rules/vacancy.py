@@ -1,6 +1,7 @@
 """Whether anything was in a basin while its lid was closed: a lid over nothing is no soak to be told of."""
 
 from collections.abc import Iterator, Mapping
+from typing import NamedTuple
 
 from rules.basin import BasinTracker
 from rules.board import Board, Subject, SubjectKind
@@ -16,6 +17,19 @@ STRIP_READ_BEFORE = Micros(15 * 60 * SECOND)
 chemistry)."""
 
 
+class Emptiness(NamedTuple):
+    """What is known of a basin under a closed lid.
+
+    vacant: no probe can have been in it. seems_empty: nothing speaks for one, and a soak would not be begun so.
+    """
+
+    vacant: bool
+    seems_empty: bool
+
+
+_IN_USE = Emptiness(vacant=False, seems_empty=False)
+
+
 class Vacancy:
     """What all basins, readers, hooks and people know of it together."""
 
@@ -25,11 +39,15 @@ class Vacancy:
         basins: Mapping[str, BasinTracker],
         trackers: Mapping[str, ProbeTracker],
         whereabouts: Whereabouts,
+        *,
+        strip_each_use: bool,
     ) -> None:
+        """``strip_each_use``: a strip is to be read before each soak."""
         self._board = board
         self._basins = basins
         self._trackers = trackers
         self._whereabouts = whereabouts
+        self._strip_each_use = strip_each_use
 
     def is_claimed(self, soak: str) -> bool:
         """Whether it is known of a probe that it was in that soak."""
@@ -41,17 +59,17 @@ class Vacancy:
             return
         soaks = self._basins[basin].state.soaks
         for soak in soaks:
-            if not (self._is_settled(Subject(SubjectKind.SOAK, soak.id), soak.end, now)):
+            if not self._is_settled(Subject(SubjectKind.SOAK, soak.id), soak.end, now):
                 self._look_at(basin, soak, now)
         begun = soaks[-1].closures[-1].start if soaks else None
         subject = Subject(SubjectKind.BASIN, basin)
-        if self._is_settled(subject, begun, now):
-            self._publish(subject, vacant=self._saw_nothing(basin, soaks[-1], now))
-        else:
+        if not self._is_settled(subject, begun, now):
             self._look_at_newest(basin, now)
+        elif not self._saw_nothing(basin, soaks[-1], now):
+            self._publish(subject, _IN_USE)
 
     def look_into(self, basin: str, now: Micros) -> None:
-        """Tell the rules whether it is sure that nothing was in the basin while its lid was closed."""
+        """Tell the rules whether anything was in the basin while its lid was closed."""
         for soak in self._basins[basin].state.soaks:
             self._look_at(basin, soak, now)
         self._look_at_newest(basin, now)
@@ -59,15 +77,16 @@ class Vacancy:
     def _look_at(self, basin: str, soak: SoakRecord, now: Micros) -> None:
         subject = Subject(SubjectKind.SOAK, soak.id)
         if subject in self._board.facts and not self._is_decided(subject, soak):
-            self._publish(subject, vacant=self._was_vacant(basin, soak, now))
+            self._publish(subject, self._emptiness(basin, soak, now))
 
     def _look_at_newest(self, basin: str, now: Micros) -> None:
         soaks = self._basins[basin].state.soaks
-        vacant = bool(soaks) and self._was_vacant(basin, soaks[-1], now)
-        self._publish(Subject(SubjectKind.BASIN, basin), vacant=vacant)
+        emptiness = self._emptiness(basin, soaks[-1], now) if soaks else _IN_USE
+        self._publish(Subject(SubjectKind.BASIN, basin), emptiness)
 
-    def _publish(self, subject: Subject, *, vacant: bool) -> None:
-        self._board.publish(subject, "vacant", vacant)
+    def _publish(self, subject: Subject, emptiness: Emptiness) -> None:
+        self._board.publish(subject, "vacant", emptiness.vacant)
+        self._board.publish(subject, "seems_empty", emptiness.seems_empty)
 
     def _is_settled(self, subject: Subject, since: Micros | None, now: Micros) -> bool:
         """Whether words that come as they always do change nothing.
@@ -86,20 +105,26 @@ class Vacancy:
             return True
         return soak.start < kept_since and bool(self._board.facts[subject]["vacant"])
 
-    def _was_vacant(self, basin: str, soak: SoakRecord, now: Micros) -> bool:
-        """Whether no probe can have been in it.
+    def _emptiness(self, basin: str, soak: SoakRecord, now: Micros) -> Emptiness:
+        """That the basin's reader saw no tag is never enough, for a tag may fail, and so may a reader.
 
-        That the basin's reader saw none is not enough, for a tag may fail, and so may a reader. Nothing gets in or out
-        under a closed lid: every probe was also named elsewhere while it was closed, and nobody says otherwise. A strip
-        read just before tells that something was to be soaked, if only a probe that nobody follows.
+        Nothing gets in or out under a closed lid: it was vacant if also every probe was named elsewhere while it was
+        closed. Short of that it seems empty if nobody did what is to be done before each soak: read a strip.
         """
-        return self._seems_empty(basin, soak, now) and not self._was_made_ready(basin, soak, now)
+        if not self._seems_unused(basin, soak, now) or self._was_made_ready(basin, soak, now):
+            return _IN_USE
+        closures = list(self._remembered(soak, now))
+        vacant = all(
+            self._whereabouts.was_elsewhere(probe, basin, shut) for shut in closures for probe in self._trackers
+        )
+        return Emptiness(vacant, vacant or self._strip_each_use)
 
-    def _seems_empty(self, basin: str, soak: SoakRecord, now: Micros) -> bool:
+    def _seems_unused(self, basin: str, soak: SoakRecord, now: Micros) -> bool:
+        """Neither the reader nor anybody tells of a probe in it."""
         if not self._saw_nothing(basin, soak, now) or self.is_claimed(soak.id):
             return False
-        closures = list(self._remembered(soak, now))
-        return not any(self._may_be_in(basin, probe, shut) for shut in closures for probe in self._trackers)
+        told = [t for t in self._trackers.values() if any(entry.thing == basin for entry in t.state.entered)]
+        return all(t.presence(basin, shut) is None for t in told for shut in self._remembered(soak, now))
 
     def _saw_nothing(self, basin: str, soak: SoakRecord, now: Micros) -> bool:
         return all(self._whereabouts.saw_nothing(basin, shut) for shut in self._remembered(soak, now))
@@ -109,20 +134,14 @@ class Vacancy:
         for start, end in spans_until(soak.closures, now):
             yield Span(max(start, min(end, self._whereabouts.kept_since)), end)
 
-    def _may_be_in(self, basin: str, probe: str, span: Span) -> bool:
-        tracker = self._trackers[probe]
-        is_told = any(told.thing == basin for told in tracker.state.entered)
-        if is_told and tracker.presence(basin, span) is not None:
-            return True
-        return not self._whereabouts.was_elsewhere(probe, basin, span)
-
     def _was_made_ready(self, basin: str, soak: SoakRecord, now: Micros) -> bool:
-        """Whether a strip was read just before the lid was closed, and not for the soak before it."""
+        """Whether a strip was read just before the lid was closed, and not for a soak before it."""
         state = self._basins[basin].state
-        since = Micros(soak.start - STRIP_READ_BEFORE)
+        strips = [strip.read for strip in state.solution.strips]
+        used = Micros(soak.start - STRIP_READ_BEFORE)
         for before in state.soaks:
-            if before.end is None or not since < before.end <= soak.start:
+            if before.end is None or not used < before.end <= soak.start:
                 continue
-            if not self._seems_empty(basin, before, now):
-                since = before.end
-        return any(since < strip.read <= soak.start for strip in state.solution.strips)
+            if any(used < read <= before.start for read in strips) or not self._seems_unused(basin, before, now):
+                used = before.end
+        return any(used < read <= soak.start for read in strips)

@@ -3,13 +3,16 @@
 What can lie there is judged on the safe side: that a tag is not read must never hide a soak.
 """
 
+from collections.abc import Sequence
+
 import pytest
 
 from rules.commands import Input
 from rules.probe_words import Place
 from rules.readings import Reading
+from rules.site import Site
 from tests.rules.bath import pour, strip
-from tests.rules.feeder import HOOK_A, OFF_HOOK, Feeder, closed, in_order, read, soak, steps, warm
+from tests.rules.feeder import HOOK_A, OFF_HOOK, Feeder, closed, in_order, instant, read, soak, steps, warm
 from tests.rules.followed import SINK_TAG, T1, TAG, claim, followed, hung, merged, placed, tagged, two_probes
 
 ABOUT_SOAKS = ("soak-too-short", "soak-not-met", "soak-unclaimed", "soak-cold", "soak-never-done", "lid-open-over-soak")
@@ -31,8 +34,41 @@ def off(start: float, end: float) -> list[Reading]:
     return [read(HOOK_A, OFF_HOOK, at) for at in steps(start, end, 60)]
 
 
-def lived(*groups: list[Input], until: float = 1600) -> Feeder:
-    return Feeder(followed()).feed(merged(*groups)).until(until)
+def strips(how: str) -> Site:
+    """Strips are to be read so often."""
+    site = followed()
+    return site.model_copy(update={"solution": site.solution.model_copy(update={"strips": how})})
+
+
+def lived(*groups: Sequence[Input], until: float = 1600, site: Site | None = None) -> Feeder:
+    """Where a strip a day is enough, none tells that a soak was begun; only where each probe is does."""
+    return Feeder(site or strips("daily")).feed(merged(*groups)).until(until)
+
+
+EACH_USE = strips("each use")
+
+
+def test_where_a_strip_is_read_before_each_soak_one_without_is_told_of_softly() -> None:
+    # A probe that hangs nowhere: not sure to be elsewhere, and no sign of a soak. Lifted early is told at once all the
+    # same, and after 10 min that nobody said what it was.
+    feeder = lived(empty(60, 1600), off(0, 1600), soak(300, 21), site=EACH_USE)
+    assert alerts(feeder) == ["soak-unclaimed", "lid-open-over-soak"]
+    cold = lived(empty(60, 1600), off(0, 1600), soak(730, 19), site=EACH_USE)
+    assert alerts(cold) == ["soak-unclaimed"]
+
+
+@pytest.mark.parametrize(("length", "celsius", "told"), [(300, 21, SHORT), (730, 19, COLD)])
+def test_one_for_which_a_strip_was_read_is_told_of_as_any_other(length: float, celsius: float, told: list[str]) -> None:
+    ready: list[Input] = [pour(20), strip(70)]
+    assert alerts(lived(ready, empty(60, 1600), off(0, 1600), soak(length, celsius), site=EACH_USE)) == told
+
+
+@pytest.mark.parametrize("entered", [110, 300])
+def test_a_strip_that_is_entered_late_counts_from_when_it_was_read(entered: float) -> None:
+    ready: list[Input] = [pour(20), strip(70).model_copy(update={"arrived": instant(entered)})]
+    feeder = lived(ready, empty(60, 1600), off(0, 1600), soak(730, 19), site=EACH_USE)
+    (told,) = feeder.raised("soak-cold")
+    assert entered + 30 <= told <= entered + 62
 
 
 @pytest.mark.parametrize(("length", "celsius"), [(300, 21), (730, 21), (730, 19)])
@@ -92,8 +128,9 @@ def test_a_hook_that_fell_silent_just_before_is_believed_only_until_it_should_ha
 
 
 def test_a_second_probe_that_may_be_in_it_is_enough() -> None:
-    feeder = two_probes().feed(merged(empty(60, 1600), hung(0, 1600), soak(300, 21))).until(1600)
-    assert alerts(feeder) == SHORT
+    # The second one's hook is not heard.
+    site = strips("daily").model_copy(update={"probe": two_probes().site.probe})
+    assert alerts(lived(empty(60, 1600), hung(0, 1600), soak(300, 21), site=site)) == SHORT
 
 
 def test_a_tag_that_the_site_file_does_not_know_is_no_empty_basin() -> None:
@@ -108,12 +145,13 @@ def test_a_probe_of_which_a_person_says_that_it_is_in_it_is_in_it() -> None:
 
 
 def test_a_strip_read_just_before_tells_of_a_soak_if_only_of_a_probe_that_nobody_follows() -> None:
-    ready = [pour(20), strip(70)]
+    ready: list[Input] = [pour(20), strip(70)]
     assert alerts(lived(ready, empty(60, 1600), hung(0, 1600), soak(300, 21))) == SHORT
 
 
 def test_a_strip_read_for_the_soak_before_tells_nothing_of_an_empty_basin_after_it() -> None:
-    ready, there, lids = [pour(20), strip(70)], tagged(T1, 95, 840), [*closed(100, 830), *closed(850, 1150)]
+    ready: list[Input] = [pour(20), strip(70)]
+    there, lids = tagged(T1, 95, 840), [*closed(100, 830), *closed(850, 1150)]
     feeder = lived(ready, there, empty(841, 2100), hung(860, 2100), warm(21, 80, 1200), lids, until=2100)
     assert alerts(feeder) == []
 
