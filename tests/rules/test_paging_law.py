@@ -230,6 +230,14 @@ def test_the_law_is_broken_by_another_way_that_is_tried_after_an_answer(
         another_way_is_tried_only_of_what_was_asked_of_that_contact_and_is_not_answered([*right, another_way])
 
 
+def test_of_what_is_over_and_known_nothing_holds_for_a_later_alert_of_the_same_name() -> None:
+    house = House().raised(0, "a").told(1, Confirmation.ACCEPTED, "page-1")
+    end(house, 20, "a")
+    house.over(21, "a").raised(22, "a").told(23, Confirmation.ACCEPTED, "page-2").until(400)
+    assert {page.why for page in house.asked} >= {PageWhy.REPEAT, PageWhy.ESCALATION}
+    what_is_over_and_known_is_told_to_nobody_more(house.events)
+
+
 def what_waits_is_told_to_somebody_or_it_is_said_that_nobody_is_there(house: House) -> None:
     now = Micros(house.events[-1].at) if house.events else Micros(0)
     for card in house.paging.state.cards.values():
@@ -346,6 +354,10 @@ def what_is_over_and_known_is_told_to_nobody_more(events: list[Event]) -> None:
             moved = known.copy() if event.cause is Cause.DECLINED else {event.alert}
             known -= moved
             tells_of = {page: told - moved for page, told in tells_of.items()}
+        elif isinstance(event, AlertRaised):  # another one, where the name is that of one that was over
+            over.discard(event.alert)
+            known.discard(event.alert)
+            tells_of = {page: told - {event.alert} for page, told in tells_of.items()}
         elif isinstance(event, PageReported) and isinstance(event.outcome, Confirmation):
             known |= tells_of[event.page]
         elif isinstance(event, PageAsked):
