@@ -204,8 +204,9 @@ class Paging:
         self._join(card, call, now)
 
     def _company(self, card: Card, route: str, cause: str, now: Micros, *, gathered: bool) -> Call | None:
+        """Never a call for which somebody cannot go: that was said of what they knew of, not of what comes later."""
         for call in self.state.calls.values():
-            if call.cause == cause and call.route == route:
+            if call.cause == cause and call.route == route and not call.declined:
                 waits = call.tier < 0 and call.starts >= now
                 goes_on = waits or (gathered and (call.next_at is not None or self._cannot_wait(card, call)))
                 if goes_on and self._pages.to_tell(call):

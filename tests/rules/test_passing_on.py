@@ -2,7 +2,7 @@
 
 import pytest
 
-from rules.alert_words import Cause, PageWhy, State
+from rules.alert_words import Cause, PageWhy, Priority, State
 from tests.rules.house import ACCEPTED, ROUTE, House, confirmed, contact, duty, manned
 
 FIRST, ESCALATION, REPEAT, FALLBACK = PageWhy.FIRST, PageWhy.ESCALATION, PageWhy.REPEAT, PageWhy.FALLBACK
@@ -173,3 +173,14 @@ def test_who_is_told_again_as_nobody_else_is_there_and_cannot_go_again_is_tried_
     house.declined(121, "a", house.asked[-1].page).until(239)
     assert len(house.pages) == asked
     assert house.until(240).pages[asked:] == [(240, "phone", PageWhy.REPEAT)]
+
+
+@pytest.mark.parametrize("priority", list(Priority))
+def test_that_all_said_they_cannot_go_keeps_nobody_from_what_is_raised_later_for_the_same_cause(
+    priority: Priority,
+) -> None:
+    house = House(manned(route=[{**ROUTE, "repeat_seconds": 0}])).raised(0, "a", rule="quiet")
+    house.declined(1, "a", "page-1").declined(2, "a", "page-2")
+    asked = len(house.pages)
+    house.raised(3, "b", priority=priority, rule="quiet").until(20)
+    assert [(page.contact, page.alerts) for page in house.asked[asked:]] == [("phone", ("b",))]
