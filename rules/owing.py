@@ -94,7 +94,7 @@ class Owing:
                 self.mind_storage(at)
                 self._be_touched(moment)
             case Handling():
-                self._account(at, Place.SINK)
+                self._account(at, Place.IN_HANDS)
                 self._be_handled(moment)
             case BathBegins():
                 self._account(at, Place.BASIN)
@@ -230,23 +230,29 @@ class Owing:
             least = self._least_that_hides_a_use(stretch, goal)
             late = self._marks.soon_after(now, self._terms.carry_within)
             if now - self._since > least and not late:
-                self._may_have_been_used(stretch)
+                told_only = goal is Place.IN_HANDS and now - self._since <= self._terms.carry_within
+                self._may_have_been_used(stretch, again=not told_only)
         self.mind_storage(now)
 
     def _least_that_hides_a_use(self, stretch: Unseen, goal: Place | None) -> Micros:
-        """How long it has to be out of sight, on its way to ``goal``; None: nobody knows yet whither."""
+        """How long it has to be out of sight, on its way to ``goal``; None: nobody knows yet whither.
+
+        In hands it is where something is done with it and nobody has seen it brought anywhere: as after an exam.
+        """
         straight = self._since == stretch.start
         waited = straight and stretch.from_store
         put_away = goal in (Place.HOOK, Place.CABINET)
         if self._since == NO_TIME or (self.owed is not None and not waited and not put_away):
             return NEVER  # nothing is known of it anyway, or it is on its way through reprocessing
-        used_or_back = goal is Place.HOOK or (self.owed is None and goal is not Place.CABINET)
+        owes_less = self.owed is not None and self.owed.rank < self._unmarked_level().rank
+        cared_for = goal is Place.IN_HANDS and owes_less and waited
+        used_or_back = goal is Place.HOOK or cared_for or (self.owed is None and goal is not Place.CABINET)
         quick = straight and stretch.seen_off_hook and used_or_back
         return self._terms.use_after if quick else self._terms.carry_within
 
-    def _may_have_been_used(self, stretch: Unseen) -> None:
+    def _may_have_been_used(self, stretch: Unseen, *, again: bool) -> None:
         self.mind_storage(self._since)
-        if self._since == stretch.start and stretch.from_store and self._touched_in != stretch:
+        if again and self._since == stretch.start and stretch.from_store and self._touched_in != stretch:
             self._mind_reuse(self._since)
         self._owe(self._unmarked_level(), unmarked=self._terms.policy.unmarked_use == "not proven")
         self._at_patient = True
