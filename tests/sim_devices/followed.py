@@ -2,13 +2,14 @@
 
 from collections.abc import Iterator, Mapping
 
+from rules.readings import Micros
 from rules.site import Label, Site
 from sim_devices.chance import Chance
 from sim_devices.script import FIRST_MINUTES
 from sim_devices.world import World, world_of
 from tests.rules.feeder import START
 
-EPOCH = START * 1_000_000
+EPOCH = Micros(START * 1_000_000)
 
 
 def small_site(carts: int = 2, basins: int = 2, report_seconds: int = 30, **reprocessing: object) -> Site:
@@ -73,4 +74,4 @@ def _cart_sensors(carts: list[str], cords: list[str], report_seconds: int) -> It
 
 def world(site: Site, labels: Mapping[str, Label], seed: int = 7) -> World:
     """What happens in a department from the tests' second 0 on."""
-    return world_of(site, labels, EPOCH, Chance(seed), FIRST_MINUTES)  # type: ignore[arg-type]
+    return world_of(site, labels, EPOCH, Chance(seed), FIRST_MINUTES)

@@ -1,24 +1,35 @@
 """What the engine says of a probe beside what is true of it."""
 
-from dataclasses import dataclass
+from bisect import bisect_right
+from collections.abc import Iterator
+from dataclasses import replace
 from enum import StrEnum
 
 from rules.probe_words import Fitness, Place, Surface
 from rules.readings import SECOND, Micros, SensorId
 from rules.standing import Standing
-from sim_devices.exams import Exam
-from sim_devices.truth import Truth
-from tests.sim_devices.week import Week
+from sim_devices.troubles.look import Look
+from sim_devices.troubles.standing import Demands, Truth, states
+from sim_devices.troubles.standing import Standing as Life
+from sim_devices.ward.deeds import Touch
+from sim_devices.ward.state import Contact
+from tests.sim_devices.followed_days import Days, Word
 
 USE_AFTER = 15 * SECOND
 """Off its hook for less, nobody can tell an exam from a cord put in order (rules/standard.toml, use_after_seconds)."""
+
+CARRY_WITHIN = 600 * SECOND
+"""What owes something and is off its hook for less may be on its way to a sink (the same, carry_within_seconds)."""
+
+BUTTON_WITHIN = 120 * SECOND
+"""So long after it was hung back a button may still mean a probe (README.md, "Following the probes")."""
 
 
 class Says(StrEnum):
     """How the engine's word and the truth go together.
 
     STRICTER: it asks for more than is owed. NOT_PROVEN: it says that nobody can tell. UNMEASURED: it says less than is
-    owed, but no sensor told of it. WRONG: it says less than is owed.
+    owed, but no more of it was measured or told. WRONG: it says less than is owed by what was measured and told.
     """
 
     AGREES = "agrees"
@@ -28,59 +39,103 @@ class Says(StrEnum):
     WRONG = "wrong"
 
 
-@dataclass(frozen=True)
 class Judge:
-    """Compares, knowing what the sensors could make themselves heard with.
+    """Compares, once all was lived through, knowing what the sensors could make themselves heard with.
 
-    in_hindsight: what was entered late counts at its time; otherwise from when it was entered.
+    in_hindsight: what was heard or entered late counts at its time; otherwise from when it was.
     """
 
-    week: Week
-    in_hindsight: bool
+    def __init__(self, days: Days, look: Look, *, in_hindsight: bool) -> None:
+        self._days, self._look, self._in_hindsight = days, look, in_hindsight
+        self._touches = {(deed.probe, at): deed for at, deed in look.ward.log if isinstance(deed, Touch)}
 
-    def says(self, probe: str, found: Standing, truth: Truth, at: Micros) -> Says:
+    def truth(self, probe: str, at: Micros) -> Truth:
+        """How a probe was at an instant."""
+        return self._look.standings[probe].truth(at)
+
+    def says(self, probe: str, found: Standing, at: Micros) -> Says:
         """Whether what is said of a probe is true at an instant."""
+        truth = self.truth(probe, at)
         if _says_too_little(found, truth):
-            return Says.WRONG if self._was_measured(probe, found, truth, at) else Says.UNMEASURED
+            return Says.WRONG if _says_too_little(found, self._shown(probe, found, at)) else Says.UNMEASURED
         if found.fitness is Fitness.NOT_PROVEN:
             return Says.NOT_PROVEN
         is_ready = found.fitness is Fitness.READY
         same = is_ready == truth.is_fit and found.owes == truth.owes
         return Says.AGREES if same else Says.STRICTER
 
-    def place(self, found: Standing, truth: Truth) -> Says:
+    def place(self, probe: str, found: Standing, at: Micros) -> Says:
         """Whether it is said to be where it is."""
-        if (found.place, found.thing) == (truth.place, truth.thing):
+        truth = self.truth(probe, at)
+        if (found.place, found.thing) == (truth.place, truth.thing or None):
             return Says.AGREES
         return Says.NOT_PROVEN if found.place in (Place.UNKNOWN, Place.IN_HANDS) else Says.WRONG
 
-    def _was_measured(self, probe: str, found: Standing, truth: Truth, at: Micros) -> bool:
-        """Whether the hook told of an exam for which something is owed, or the shock sensor of the knock.
+    def _shown(self, probe: str, found: Standing, at: Micros) -> Truth:
+        """How a probe would be to which nothing happened but what was measured or told of it."""
+        whole, ward = self._look.standings[probe], self._look.ward
+        home = ward.homes[probe]
+        shock = SensorId(f"{home.cart}/shock-{home.cord}")
+        knocks = [k for k in whole.life.knocks if self._is_heard(shock, k.at, Micros(k.at + SECOND), at)]
+        life = replace(whole.life, contacts=list(self._contacts(probe, found, at)), knocks=knocks)
+        baths = [bath for bath in whole.baths if self._look.reads(bath)]
+        policy = self._days.site.reprocessing
+        rinses = {name: tub.label.rinses or policy.rinses for name, tub in self._look.tubs.items()}
+        debts = states(life, baths, Demands(home.internal, policy, rinses), ward.epoch)
+        return Life(life, debts, baths).truth(at)
 
-        That it was on sterile tissue no sensor can tell: that is known once somebody has marked it.
+    def _contacts(self, probe: str, found: Standing, at: Micros) -> Iterator[Contact]:
+        """What was shown of its contacts up to an instant.
+
+        Of a use that only its hook tells of nobody can know more than that it may have touched mucosa.
         """
-        world = self.week.living.world
-        journey = world.whereabouts.newest_journey(probe, at)
-        in_basin = journey is not None and any(leg.tagged and leg.dropped <= at for leg in journey.legs)
-        if found.fitness is Fitness.READY and truth.is_wet and in_basin:
-            return True
-        home = world.whereabouts.homes[probe]
-        hook, shock = SensorId(f"{home.cart}/hook-{home.cord}"), SensorId(f"{home.cart}/shock-{home.cord}")
-        if truth.owes is None and truth.is_knocked:
-            return any(at - 3600 * SECOND < measured <= at for measured, _ in self.week.heard.get(shock, ()))
-        exams = world.truth.unpaid(probe, at)
-        known = [exam for exam in exams if exam.surface is not Surface.STERILE or self._is_marked(exam, at)]
-        return any(self._seen(hook, exam.off.start, min(exam.off.end, at)) > USE_AFTER for exam in known)
+        for contact in self._look.standings[probe].life.contacts:
+            if contact.start > at:
+                return
+            off = self._off(probe, contact, at)
+            if self._is_marked(probe, contact, off, at):
+                yield contact
+            elif self._was_seen_used(probe, off, at, owes=found.owes is not None):
+                least = Surface.MUCOSA if contact.surface is Surface.STERILE else contact.surface
+                yield contact._replace(surface=least)
 
-    def _is_marked(self, exam: Exam, at: Micros) -> bool:
-        return exam.mark is not None and (exam.touched if self.in_hindsight else exam.mark.told) <= at
+    def _is_marked(self, probe: str, contact: Contact, off: tuple[Micros, Micros], at: Micros) -> bool:
+        touch, home = self._touches[probe, contact.start], self._look.ward.homes[probe]
+        told = Micros(contact.start + round(touch.told_after_seconds * SECOND))
+        if touch.marked == "button":
+            in_time = told <= min(at, off[1] + BUTTON_WITHIN)
+            return in_time and self._is_heard(
+                SensorId(f"{home.cart}/contact"), contact.start, Micros(told + SECOND), at
+            )
+        return touch.marked == "entry" and (self._in_hindsight or told <= at)
 
-    def _seen(self, hook: SensorId, start: Micros, end: Micros) -> int:
-        """For how much of a stretch the hook was heard to be empty, from its first word on; microseconds."""
-        empty = [
-            measured for measured, value in self.week.heard.get(hook, ()) if not value and start <= measured <= end
-        ]
-        return end - min(empty) if empty else 0
+    def _was_seen_used(self, probe: str, off: tuple[Micros, Micros], at: Micros, *, owes: bool) -> bool:
+        """Whether its hook was heard to be empty for longer than a cord is put in order.
+
+        What is said to owe something may be carried to a sink meanwhile, unless it comes back to its hook.
+        """
+        home = self._look.ward.homes[probe]
+        start, end = off
+        empty = [w.measured for w in self._words(SensorId(f"{home.cart}/hook-{home.cord}"), at) if not w.value]
+        seen = end - min((measured for measured in empty if start <= measured <= end), default=end)
+        is_back = end < at and self._look.ward.probes[probe].stay.at(end).place is Place.HOOK
+        return seen > (CARRY_WITHIN if owes and not is_back else USE_AFTER)
+
+    def _off(self, probe: str, contact: Contact, at: Micros) -> tuple[Micros, Micros]:
+        """For how long the hook was really empty, around the contact."""
+        home = self._look.ward.homes[probe]
+        hook = self._look.ward.carts[home.cart].on_hook[home.cord]
+        changes = hook.changes(self._look.ward.epoch, at)
+        place = bisect_right(changes, contact.start)
+        return changes[place - 1], changes[place] if place < len(changes) else at
+
+    def _is_heard(self, sensor: SensorId, start: Micros, end: Micros, at: Micros) -> bool:
+        return any(start <= word.measured <= end for word in self._words(sensor, at))
+
+    def _words(self, sensor: SensorId, at: Micros) -> Iterator[Word]:
+        """What could be known of it by then."""
+        words = self._days.heard.get(sensor, ())
+        return (w for w in words if w.measured <= at and (self._in_hindsight or w.arrived <= at))
 
 
 def _says_too_little(found: Standing, truth: Truth) -> bool:
