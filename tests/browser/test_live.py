@@ -48,7 +48,7 @@ def test_alerts_and_the_ways_on_are_large_enough_for_a_thumb(page: Any, served: 
     page.set_viewport_size({"width": 390, "height": 844})
     show(page, served, busy(clock.now()))
     heights = page.evaluate("[...document.querySelectorAll('.alert-row, nav a')].map(a => a.offsetHeight)")
-    assert len(heights) == 4 + 9
+    assert len(heights) == 4 + 10
     assert min(heights) >= 44
 
 
