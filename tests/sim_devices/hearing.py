@@ -48,7 +48,7 @@ class Hearing:
     look: Micros = LOOK
     events: list[Event] = field(default_factory=list)
     heard: dict[SensorId, list[Word]] = field(default_factory=dict)
-    """What hooks and shock sensors could make themselves heard with."""
+    """What hooks, shock sensors and contact buttons could make themselves heard with."""
 
     def __post_init__(self) -> None:
         self.site = self.simulation.ward.site
@@ -74,7 +74,7 @@ class Hearing:
         """Feed the engine, and keep what it says."""
         for item in given:
             self.events += self.engine.apply(item)
-            if isinstance(item, Reading) and ("/hook-" in item.sensor or "/shock-" in item.sensor):
+            if isinstance(item, Reading) and item.sensor.rpartition("/")[2].startswith(("hook-", "shock-", "contact")):
                 self.heard.setdefault(item.sensor, []).append(Word(item.arrived, item.measured, item.value))
 
     def inputs(self, after: Micros, until: Micros) -> list[Input]:

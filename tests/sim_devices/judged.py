@@ -13,7 +13,7 @@ from sim_devices.troubles.standing import Demands, Truth, states
 from sim_devices.troubles.standing import Standing as Life
 from sim_devices.ward.deeds import Touch
 from sim_devices.ward.state import Contact
-from tests.sim_devices.followed_days import Days, Word
+from tests.sim_devices.hearing import Hearing, Word
 
 USE_AFTER = 15 * SECOND
 """Off its hook for less, nobody can tell an exam from a cord put in order (rules/standard.toml, use_after_seconds)."""
@@ -45,7 +45,7 @@ class Judge:
     in_hindsight: what was heard or entered late counts at its time; otherwise from when it was.
     """
 
-    def __init__(self, days: Days, look: Look, *, in_hindsight: bool) -> None:
+    def __init__(self, days: Hearing, look: Look, *, in_hindsight: bool) -> None:
         self._days, self._look, self._in_hindsight = days, look, in_hindsight
         self._touches = {(deed.probe, at): deed for at, deed in look.ward.log if isinstance(deed, Touch)}
 

@@ -27,7 +27,7 @@ from sim_devices.troubles.look import Look
 from sim_devices.ward.deeds import Deed, Network
 from tests.rules.feeder import book_of
 from tests.sim_devices.followed import EPOCH, small_site
-from tests.sim_devices.followed_days import LOOK, Days, unheard
+from tests.sim_devices.hearing import LOOK, Hearing, unheard
 from tests.sim_devices.judged import Judge, Says
 
 pytestmark = [pytest.mark.slow, pytest.mark.timeout(900)]
@@ -93,7 +93,7 @@ class Minute:
 class Lived:
     """The days, and what the wall said while they went on."""
 
-    days: Days
+    days: Hearing
     look: Look
     wall: list[tuple[str, Standing, Micros]]
 
@@ -103,7 +103,7 @@ def lived(labels: Mapping[str, Label]) -> Lived:
     """Two carts, two basins, six probes; sensors report every two minutes, thermometers every 20 s, lids every 60 s."""
     site = small_site(report_seconds=120)
     simulation = Simulation(site, labels, EPOCH, SEED, HABITS, list(planned()))
-    days, wall = Days(simulation, book_of(site), CUT_OFF), []
+    days, wall = Hearing(simulation, book_of(site), CUT_OFF), []
     for number, picture in enumerate(days.run(EPOCH, UNTIL)):
         if number % LOOKS_BETWEEN == 0 and picture.hearing:
             wall += [(probe.id, probe.standing, picture.at) for probe in picture.probes]
