@@ -1,0 +1,52 @@
+"""What people are called: the name with which they sign in, and the one that is shown and kept with what they enter."""
+
+import re
+import unicodedata
+
+from gateway.people.errors import PeopleError
+
+LONGEST_CALLED = 60
+"""Letters; ours: an entry of the record has room for 80."""
+
+_NAME = re.compile(r"[a-z0-9][a-z0-9._@-]{0,59}")
+_OWN = frozenset({"gateway", "sinkside", "machine", "wall", "nobody"})
+"""By which the program itself is called in the record."""
+
+
+def sign_in_name(typed: str) -> str:
+    """As it is kept; small and large letters are the same.
+
+    Raises:
+        PeopleError: it cannot be one.
+    """
+    name = as_typed(typed)
+    if not _NAME.fullmatch(name):
+        raise PeopleError(
+            f"'{typed[:60]}' cannot be a sign-in name; use up to 60 letters a-z, digits and . _ - @, a letter or digit"
+            " first."
+        )
+    return name
+
+
+def as_typed(typed: str) -> str:
+    """What is looked for when somebody signs in by that name."""
+    return unicodedata.normalize("NFKC", typed[:LONGEST_CALLED]).strip().casefold()
+
+
+def called(typed: str) -> str:
+    """A shown name as it is kept.
+
+    Raises:
+        PeopleError: it cannot be one.
+    """
+    name = " ".join(unicodedata.normalize("NFC", typed).split())
+    if not 1 <= len(name) <= LONGEST_CALLED or any(unicodedata.category(letter)[0] == "C" for letter in name):
+        raise PeopleError(f"A name that is shown has 1 to {LONGEST_CALLED} letters that can be printed; shorten it.")
+    if called_key(name) in _OWN:
+        raise PeopleError(f"'{name}' is how the record calls the program itself; choose another name.")
+    return name
+
+
+def called_key(name: str) -> str:
+    """The same for names that look the same to a reader: '  Mara  K.' and 'MARA K.'."""
+    return " ".join(unicodedata.normalize("NFKC", name).casefold().split())

@@ -1,0 +1,83 @@
+"""Sessions: who is signed in where, and when that ends."""
+
+import json
+from dataclasses import dataclass
+
+from gateway.people.file import Change, PeopleFile
+from gateway.people.limits import MOST_SESSIONS, SessionLimits
+from gateway.people.persons import Session
+from gateway.people.tokens import LONGEST, csrf_of, digest, new_id, new_secret
+from gateway.people.visitor import SessionSecret, Visitor
+from rules.acts import Access
+from rules.readings import Micros
+
+BEGINNING = "session"
+
+_FOUND = (
+    "SELECT s.id, s.begun, s.seen, p.name, p.called, p.access, p.roles FROM session AS s JOIN person AS p"
+    " ON p.id = s.person WHERE s.digest = ? AND p.enabled"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Sessions:
+    """Of all people; a session ends by itself as ``limits`` say, and what they say of it may change with the person."""
+
+    file: PeopleFile
+    limits: SessionLimits
+    seen: dict[str, Micros]
+
+    def begin(self, change: Change, person: int, source: str, now: Micros) -> SessionSecret:
+        """A new session; of too many the one that was used longest ago ends."""
+        secret = new_secret(BEGINNING)
+        session = (new_id(), digest(secret), person, now, now, source[:100])
+        change.run("INSERT INTO session VALUES (?, ?, ?, ?, ?, ?)", *session)
+        change.run(
+            "DELETE FROM session WHERE person = ? AND id NOT IN"
+            " (SELECT id FROM session WHERE person = ? ORDER BY seen DESC, begun DESC, rowid DESC LIMIT ?)",
+            *(person, person, MOST_SESSIONS),
+        )
+        return SessionSecret(secret)
+
+    def visitor(self, secret: str, now: Micros, *, is_used: bool) -> Visitor | None:
+        """Whose session it is. One that is found to be over is ended for good, whatever the clock says later."""
+        if len(secret) > LONGEST:
+            return None
+        key = digest(secret)
+        row = self.file.row(_FOUND, key)
+        if row is None:
+            return None
+        session, begun, seen, name, called, access, roles = row
+        latest = max(seen, self.seen.get(session, seen))
+        if self.limits.is_over(Access(access), begun, latest, now):
+            self.end(key)
+            return None
+        if is_used:
+            self.seen[session] = Micros(max(now, latest))
+        return Visitor(Access(access), name, called, tuple(json.loads(roles)), session, csrf_of(secret))
+
+    def end(self, key: bytes) -> None:
+        """End the session of that digest."""
+        with self.file.change() as change:
+            change.run("DELETE FROM session WHERE digest = ?", key)
+
+    def of(self, person: int, now: Micros) -> tuple[Session, ...]:
+        """Where a person is signed in, the newest first."""
+        (access,) = self.file.row("SELECT access FROM person WHERE id = ?", person) or (Access.RESPONDER,)
+        rows = self.file.rows(
+            "SELECT id, begun, seen, source FROM session WHERE person = ? ORDER BY begun DESC", person
+        )
+        found = (Session(one, begun, max(seen, self.seen.get(one, seen)), source) for one, begun, seen, source in rows)
+        return tuple(one for one in found if not self.limits.is_over(Access(access), one.begun, one.seen, now))
+
+    def write_down(self, change: Change, now: Micros) -> None:
+        """Keep when sessions were last used, and forget those that are over."""
+        seen = dict(self.seen)
+        change.run_all("UPDATE session SET seen = max(seen, ?) WHERE id = ?", [(at, one) for one, at in seen.items()])
+        rows = change.rows(
+            "SELECT s.id, s.begun, s.seen, p.access FROM session AS s JOIN person AS p ON p.id = s.person"
+        )
+        over = {one for one, begun, last, access in rows if self.limits.is_over(Access(access), begun, last, now)}
+        change.run_all("DELETE FROM session WHERE id = ?", [(one,) for one in over])
+        for gone in seen.keys() - {one for one, *_ in rows} | over:
+            self.seen.pop(gone, None)
