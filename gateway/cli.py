@@ -52,9 +52,9 @@ from gateway.verified import tell_record, tell_replay
 from gateway.visible import visible
 from gateway.when import WhenError, instant_of, written
 from rules.picture import Picture
+from sim_devices.answering.pagers import Pagers
+from sim_devices.answering.people import People
 from sim_devices.diary import DiaryError
-from sim_devices.pagers import Pagers
-from sim_devices.people import People
 
 PLAIN_ERRORS = (
     SiteFileError,

@@ -12,15 +12,14 @@ from gateway.hands import HandsError
 from rules.commands import Claim, Entry
 from rules.picture import Picture
 from rules.probe_words import Place
-from rules.readings import SECOND, Micros
+from rules.readings import SECOND, Micros, micros
 from rules.site import Label, Site
+from sim_devices.answering.pagers import Pagers
 from sim_devices.chance import Chance
 from sim_devices.diary import Diary
-from sim_devices.pagers import Pagers
 from sim_devices.running.at_broker import AtBroker
 from sim_devices.running.simulation import Simulation
 from sim_devices.scenarios.clock import seconds_of
-from sim_devices.spans import later
 from sim_devices.staff.habits import demo_pace
 from sim_devices.troubles.look import Look
 from sim_devices.ward.deeds import DEED, Deed, Network, VouchFor
@@ -119,7 +118,7 @@ class Demo:
 
     def carry(self, pagers: Pagers) -> None:
         """Let those who carry pagers read and answer by now; in the first minutes some of them lie in a locker."""
-        found = self._now() >= later(self._diary.epoch, MISLAID_SECONDS)
+        found = self._now() >= _later(self._diary.epoch, MISLAID_SECONDS)
         pagers.look(Chance(self.seed), () if found else self._mislaid)
 
     def start(self) -> None:
@@ -129,21 +128,21 @@ class Demo:
     def stop(self) -> None:
         """Hang up, and remember until when everything was heard and entered."""
         self._broker.__exit__()
-        heard = max(opened(self._diary), later(self._now(), -HEARD_BEFORE_SECONDS))
+        heard = max(opened(self._diary), _later(self._now(), -HEARD_BEFORE_SECONDS))
         self._diary = self._diary.model_copy(update={"heard": heard})
         self._diary.keep(self._folder)
 
 
 def opened(diary: Diary) -> Micros:
     """When the ward opened."""
-    return later(diary.epoch, -LEAD_SECONDS)
+    return _later(diary.epoch, -LEAD_SECONDS)
 
 
 def going_on(diary: Diary, begun: Micros) -> Diary:
     """The same life, or after a long one another, whose ward opens now: of before the record tells the old one."""
     if begun - diary.epoch < LONGEST_LIFE_SECONDS * SECOND:
         return diary
-    return Diary(seed=diary.seed + 1, epoch=later(begun, LEAD_SECONDS))
+    return Diary(seed=diary.seed + 1, epoch=_later(begun, LEAD_SECONDS))
 
 
 def relived(site: Site, labels: Mapping[str, Label], diary: Diary, begun: Micros) -> Simulation:
@@ -151,11 +150,11 @@ def relived(site: Site, labels: Mapping[str, Label], diary: Diary, begun: Micros
     epoch = opened(diary)
     away = max(epoch, diary.heard or epoch)
     plan = [*first_minutes(epoch), (away, Network(thing="", up=False)), (begun, Network(thing="", up=True))]
-    begins = later(diary.epoch, ALONE_SECONDS)
+    begins = _later(diary.epoch, ALONE_SECONDS)
     simulation = Simulation(site, labels, epoch, diary.seed, demo_pace(site), plan, begins=begins)
     simulation.live(begun)
     simulation.plan(
-        (later(begun, VOUCHED_SECONDS), VouchFor(probe=probe)) for probe in _hung_and_fit(simulation, begun)
+        (_later(begun, VOUCHED_SECONDS), VouchFor(probe=probe)) for probe in _hung_and_fit(simulation, begun)
     )
     return simulation
 
@@ -174,8 +173,12 @@ def first_minutes(epoch: Micros) -> Sequence[tuple[Micros, Deed]]:
     return [(_instant(epoch, step.pop("at")), DEED.validate_python(step)) for step in steps]
 
 
+def _later(at: Micros, seconds: float) -> Micros:
+    return Micros(at + micros(seconds))
+
+
 def _instant(epoch: Micros, at: str) -> Micros:
-    return later(epoch, float(str(seconds_of(at))))
+    return _later(epoch, float(str(seconds_of(at))))
 
 
 def numbers_of(site: Site, role: str) -> frozenset[str]:

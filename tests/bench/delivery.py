@@ -36,8 +36,8 @@ from rules.alert_events import AlertRaised, PageAsked, PageReported
 from rules.alert_words import Confirmation, PageWhy, Priority
 from rules.events import EVENT, Event
 from rules.readings import SECOND, Micros
-from sim_devices.pager_book import PagerBook
-from sim_devices.snpp_server import SnppServer
+from sim_devices.answering.pager_book import PagerBook
+from sim_devices.answering.snpp_server import SnppServer
 from tests.bench.delivery_site import COLDEST, HOOKS, Ways, site_of
 from tests.bench.latency import fsync_ms
 from tests.bench.traffic import say

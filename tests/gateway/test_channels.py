@@ -14,8 +14,8 @@ from gateway.check import describe
 from gateway.sitefile import parse
 from gateway.trying import TryError, try_channel
 from rules.readings import Micros
-from sim_devices.pager_book import Pager, PagerBook
-from sim_devices.snpp_server import SnppServer
+from sim_devices.answering.pager_book import Pager, PagerBook
+from sim_devices.answering.snpp_server import SnppServer
 from tests.gateway.called import told
 from tests.gateway.receiver import Receiver
 

@@ -11,8 +11,8 @@ from gateway.sitefile import parse
 from rules.alert_commands import Acknowledge, Decline, PageTold
 from rules.alert_words import Confirmation, PageEnd
 from rules.commands import Command
-from sim_devices.pager_book import Fate, Page, Pager, PagerBook
-from sim_devices.snpp_server import SnppServer
+from sim_devices.answering.pager_book import Fate, Page, Pager, PagerBook
+from sim_devices.answering.snpp_server import SnppServer
 from tests.gateway.pages import asked
 from tests.gateway.post_office import PATIENCE_SECONDS, Bureau
 from tests.gateway.receiver import Receiver

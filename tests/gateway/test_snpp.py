@@ -16,8 +16,8 @@ from gateway.snpp import Snpp
 from gateway.snpp_dialogue import Dialogue
 from rules.alert_words import Confirmation, PageWhy, Priority
 from rules.readings import Micros
-from sim_devices.pager_book import Fate, Page, Pager, PagerBook
-from sim_devices.snpp_server import SnppServer
+from sim_devices.answering.pager_book import Fate, Page, Pager, PagerBook
+from sim_devices.answering.snpp_server import SnppServer
 from tests.gateway.scripted import Dripping, Replying, Scripted
 
 NOW = Micros(1_767_225_600_000_000)

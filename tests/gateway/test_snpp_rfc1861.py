@@ -9,10 +9,10 @@ from gateway.channel_settings import SnppChannel
 from gateway.snpp import Snpp
 from rules.alert_words import Confirmation, PageWhy, Priority
 from rules.readings import Micros
-from sim_devices.pager_book import Fate, Pager, PagerBook
-from sim_devices.snpp_server import SnppServer
+from sim_devices.answering.pager_book import Fate, Pager, PagerBook
+from sim_devices.answering.snpp_server import SnppServer
 from tests.gateway.scripted import Replying
-from tests.sim_devices.rfc1861 import LEVEL_ONE, LEVEL_THREE, LEVEL_TWO, answers_of
+from tests.sim_devices.answering.rfc1861 import LEVEL_ONE, LEVEL_THREE, LEVEL_TWO, answers_of
 
 HANDLE = "00321 1234"
 NOW = Micros(1_767_225_600_000_000)

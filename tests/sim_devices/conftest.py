@@ -1,4 +1,4 @@
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -8,8 +8,7 @@ from gateway.sitefile import load
 from rules.labels import read_labels
 from rules.readings import Micros
 from rules.site import Label, Site
-from sim_devices.demo import SEED, SITE_FILE
-from sim_devices.department import Department, department
+from sim_devices.demo import SITE_FILE
 
 RULES = Path(rules.__file__).parent
 EPOCH = Micros(1_790_000_000_000_000)
@@ -29,12 +28,6 @@ def labels() -> dict[str, Label]:
 def epoch() -> Micros:
     """2026-09-21 in UTC; any instant will do."""
     return EPOCH
-
-
-@pytest.fixture(scope="session")
-def living(site: Site, labels: Mapping[str, Label]) -> Department:
-    """The demo's department."""
-    return department(site, labels, EPOCH, SEED)
 
 
 @pytest.fixture(scope="session")

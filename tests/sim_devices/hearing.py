@@ -7,13 +7,13 @@ from typing import NamedTuple
 from rules.commands import Input
 from rules.engine import Engine
 from rules.events import Event
+from rules.exposure import Span
 from rules.picture import Picture
 from rules.readings import GATEWAY_LINK, SECOND, Micros, Reading, SensorId, Value
 from rules.ruleset import RuleBook
 from sim_devices.running.days import inputs
 from sim_devices.running.heard import Heard
 from sim_devices.running.simulation import Simulation
-from sim_devices.spans import Span
 from sim_devices.ward.deeds import Deed, Network
 
 LOOK = Micros(300 * SECOND)

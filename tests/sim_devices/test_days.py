@@ -11,6 +11,7 @@ import pytest
 from rules.alert_events import AlertRaised
 from rules.events import SoakAmended, SoakEnded, StripTaken
 from rules.evidence import evidence_of
+from rules.exposure import Span
 from rules.probe_build import probe_terms
 from rules.probe_events import ProbeEvent, ProbeSoaked
 from rules.probe_words import Fitness, Place
@@ -19,19 +20,19 @@ from rules.site import Label
 from rules.standing import Standing, standing
 from rules.verdict import Outcome
 from sim_devices.running.simulation import Simulation
-from sim_devices.spans import Span
 from sim_devices.staff.arrival_habits import ArrivalHabits
 from sim_devices.staff.exam_habits import WayHabits
 from sim_devices.staff.habits import Department, Habits
 from sim_devices.troubles.look import Look
 from sim_devices.ward.deeds import Deed, Network
-from tests.rules.feeder import book_of
-from tests.sim_devices.followed import EPOCH, small_site
+from tests.rules.feeder import START, book_of
 from tests.sim_devices.hearing import LOOK, Hearing, unheard
 from tests.sim_devices.judged import Judge, Says
+from tests.sim_devices.two_carts import CARTS, two_carts
 
 pytestmark = [pytest.mark.slow, pytest.mark.timeout(900)]
 
+EPOCH = Micros(START * SECOND)
 DAYS = 3
 SEED = 1
 """With this one people also wash in hands, unmarked, what they used while it owed cleaning."""
@@ -43,7 +44,7 @@ HABITS = Habits(
     departments=(
         Department(
             id="all",
-            carts=("cart-1", "cart-2"),
+            carts=CARTS,
             arrivals=ArrivalHabits(exams_per_cart_day=72, night_share=1, peak_rise=0, weekend_share=1),
         ),
     ),
@@ -101,7 +102,7 @@ class Lived:
 @pytest.fixture(scope="module")
 def lived(labels: Mapping[str, Label]) -> Lived:
     """Two carts, two basins, six probes; sensors report every two minutes, thermometers every 20 s, lids every 60 s."""
-    site = small_site(report_seconds=120)
+    site = two_carts(report_seconds=120)
     simulation = Simulation(site, labels, EPOCH, SEED, HABITS, list(planned()))
     days, wall = Hearing(simulation, book_of(site), CUT_OFF), []
     for number, picture in enumerate(days.run(EPOCH, UNTIL)):

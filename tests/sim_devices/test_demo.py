@@ -17,11 +17,13 @@ from gateway.wire import Wire, topics_of
 from rules.commands import Entry, Vouch
 from rules.engine import Engine
 from rules.picture import Picture
+from rules.probe_words import Place
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, KINDS, SECOND, Micros, Reading, SensorId
 from rules.ruleset import load_book
 from rules.site import Label, Site
 from sim_devices.demo import LONGEST_LIFE_SECONDS, SITE_FILE, Demo, going_on, opened, relived
 from sim_devices.diary import Diary
+from sim_devices.troubles.look import Look
 from tests.rules.feeder import LABELS, STANDARD
 from tests.sim_devices.conftest import EPOCH
 
@@ -137,6 +139,20 @@ def test_the_same_life_is_lived_again(site: Site, labels: Mapping[str, Label]) -
     deeds = [[done for done in log if done[1].do != "network"] for log in (lived, again)]
     assert deeds[0] == deeds[1][: len(deeds[0])]
     assert len(deeds[1]) > len(deeds[0]) > 100
+
+
+def test_after_a_time_in_which_nobody_watched_somebody_answers_for_the_probes_that_hang_ready(
+    site: Site, labels: Mapping[str, Label]
+) -> None:
+    begun = at(2 * HOUR)
+    simulation = relived(site, labels, Diary(seed=7, epoch=at(0), heard=at(500)), begun)
+    simulation.live(at(2 * HOUR + 60))
+    vouched = [entry for entry in simulation.entries(begun, at(2 * HOUR + 60)) if isinstance(entry, Vouch)]
+    assert 5 < len(vouched) < len(site.probe)
+    standings = Look.back(simulation.ward, at(2 * HOUR + 60)).standings
+    for entry in vouched:
+        truth = standings[entry.probe].truth(entry.happened)
+        assert (truth.is_fit, truth.place) == (True, Place.HOOK)
 
 
 def test_a_life_that_was_long_is_followed_by_another_that_begins_then(site: Site, labels: Mapping[str, Label]) -> None:

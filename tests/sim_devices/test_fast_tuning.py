@@ -15,13 +15,13 @@ from rules.alert_commands import Acknowledge, PageTold, PauseSound, TakeOut, Try
 from rules.board import Subject, SubjectKind
 from rules.commands import Input
 from rules.engine import Engine
+from rules.exposure import Span
 from rules.figure_commands import SetFigures
 from rules.readings import GATEWAY_LINK, SECOND, Micros, Reading, micros
 from rules.ruleset import RuleBook
 from rules.site import Label
 from sim_devices.demo import SEED, SITE_FILE, first_minutes
 from sim_devices.running.simulation import Simulation
-from sim_devices.spans import Span
 from sim_devices.staff.habits import demo_pace
 from sim_devices.tuning.evaluate import Occurrence, evaluate
 from sim_devices.tuning.figures import OWN_FIGURES, FigureError, RuleFigures, changed

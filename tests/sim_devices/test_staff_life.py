@@ -4,10 +4,11 @@ import sys
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
+from random import Random
 
 import pytest
 
-from rules.commands import Claim, Contact, Pour, StepsDone, StripRead
+from rules.commands import Claim, Contact, Entry, GelOpened, Placed, Pour, StepsDone, StripRead
 from rules.part import MistakesError
 from rules.probe_words import Place, Step, Surface
 from rules.readings import Micros
@@ -20,6 +21,7 @@ from sim_devices.staff.life import Life
 from sim_devices.troubles.episode import Trouble
 from sim_devices.troubles.found import episodes
 from sim_devices.ward import deeds
+from sim_devices.ward.state import Stay
 from sim_devices.ward.ward import Ward
 
 At = Callable[[float], Micros]
@@ -87,14 +89,21 @@ def test_the_same_seed_gives_the_same_list_of_deeds_byte_for_byte_in_any_process
 
 
 def test_a_life_lived_in_pieces_is_the_same_life(site: Site, labels: Mapping[str, Label], epoch: Micros) -> None:
-    logs = []
+    logs, entries = [], []
     for pieces in (1, 77):
         ward = Ward(site, labels, epoch, Chance(1))
         life = Life(ward, demo_pace(site), Chance(5))
+        told, after = list[Entry](), Micros(epoch - 1)
         for piece in range(1, pieces + 1):
-            life.live(Micros(epoch + 7_200_000_000 * piece // pieces))
+            until = Micros(epoch + 7_200_000_000 * piece // pieces)
+            life.live(Micros(until + 1))
+            told += ward.told_between(after, until)
+            after = until
         logs.append(ward.log)
+        entries.append(told)
     assert logs[0] == logs[1]
+    assert entries[0] == entries[1]
+    assert len(entries[0]) > 50
 
 
 def test_people_left_to_themselves_never_try_what_cannot_be_done(busy: tuple[Ward, Life]) -> None:
@@ -108,8 +117,39 @@ def test_every_kind_of_work_is_done_and_told(busy: tuple[Ward, Life]) -> None:
     for kind in (deeds.Roll, deeds.Mains, deeds.Touch, deeds.Treat, deeds.OpenLid, deeds.ReadStrip, deeds.WipeDown):
         assert done[kind] > 10, kind
     told = Counter(type(entry) for entry in ward.told)
-    for entry in (Contact, StepsDone, StripRead, Pour):
+    for entry in (Contact, StepsDone, StripRead, Pour, Placed):
         assert told[entry] > 3, entry
+    assert told[GelOpened] >= len(ward.carts)
+
+
+def test_nothing_is_entered_before_it_was_done(busy: tuple[Ward, Life]) -> None:
+    ward, _ = busy
+    assert len(ward.told) > 500
+    assert all(entry.arrived >= entry.happened for entry in ward.told)
+
+
+def test_hooks_and_basins_hold_just_the_probes_that_are_there(busy: tuple[Ward, Life]) -> None:
+    ward, _ = busy
+    chance = Random(1)  # noqa: S311 - a sample, no secret
+    for _ in range(300):
+        at = Micros(ward.epoch + chance.randrange(DAY_SECONDS * 1_000_000))
+        stays = {probe: state.stay.at(at) for probe, state in ward.probes.items()}
+        for probe, home in ward.homes.items():
+            on_hook = ward.carts[home.cart].on_hook[home.cord].at(at)
+            assert on_hook is (stays[probe] == Stay(Place.HOOK, home.cart)), probe
+        for name, basin in ward.basins.items():
+            assert sorted(basin.inside.at(at)) == sorted(p for p, s in stays.items() if s.thing == name)
+
+
+def test_the_button_is_pressed_only_where_it_is_plain_which_probe_is_meant(busy: tuple[Ward, Life]) -> None:
+    # Nobody can tell which one a button means while two cords are off their hooks (README.md, "Following the probes").
+    ward, _ = busy
+    marked = [(at, deed) for at, deed in ward.log if isinstance(deed, deeds.Touch) and deed.marked == "button"]
+    assert len(marked) > 200
+    for at, deed in marked:
+        home = ward.homes[deed.probe]
+        off = [cord for cord, hook in ward.carts[home.cart].on_hook.items() if not hook.at(at)]
+        assert off == [home.cord]
 
 
 def test_people_who_heed_every_contact_and_are_never_hasty_use_no_soiled_probe(

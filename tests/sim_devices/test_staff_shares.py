@@ -6,6 +6,7 @@ million seeds, and the seed is fixed.
 
 from collections import Counter
 from collections.abc import Mapping
+from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -13,17 +14,21 @@ import pytest
 from scipy import stats
 
 from rules.probe_words import Place, Step, Surface
-from rules.readings import SECOND, Micros
+from rules.readings import DAY, SECOND, Micros
 from rules.site import Label, Site
 from sim_devices.chance import Chance
 from sim_devices.staff.arrival_habits import ArrivalHabits
+from sim_devices.staff.cart_care import CartCare
 from sim_devices.staff.exam_habits import AFTER, BEFORE, ExamHabits
 from sim_devices.staff.habits import Department, Habits
+from sim_devices.staff.hands import Hands
 from sim_devices.staff.life import Life
 from sim_devices.staff.soak_habits import SinkHabits, SoakHabits
+from sim_devices.staff.upkeep_habits import CartHabits, SolutionHabits
 from sim_devices.ward import deeds
 from sim_devices.ward.deeds import Deed
 from sim_devices.ward.ward import Ward
+from tests.sim_devices.small_ward import site_of
 
 ONE_IN_A_MILLION = 1e-6
 DAYS = 4
@@ -61,6 +66,7 @@ def lived(request: pytest.FixtureRequest, site: Site, labels: Mapping[str, Label
         departments=(Department(id="all", carts=carts, arrivals=arrivals, exams=exams),),
         sinks=SinkHabits(thorough_share=thorough, cabinet_share=0, technicians=6),
         soaks=SoakHabits(pair_share=0, lift_share=0),
+        solutions=SolutionHabits(poured_part=0.05, overdue_share=0),
     )
     ward = Ward(site, labels, epoch, Chance(1))
     life = Life(ward, habits, Chance(21))
@@ -177,6 +183,53 @@ def test_parked_carts_are_bumped_as_often_as_a_poisson_process_of_the_rate_says(
     assert low <= bumps <= high
     assert low > expected / 2
     assert high < expected * 2
+
+
+def test_carts_are_wiped_down_before_a_shift_as_often_as_the_programme_says(lived: Lived) -> None:
+    ward, habits = lived.ward, lived.habits.carts
+    zone, first = ward.site.site.zone, datetime.fromtimestamp(ward.epoch / SECOND, ward.site.site.zone).date()
+    days = [first + timedelta(days=n) for n in range(1, DAYS)]
+    starts = [datetime.combine(day, shift.start, zone).timestamp() for day in days for shift in ward.site.shift]
+    wiped = sum(
+        any(
+            habits.least_before_minutes <= (start - at / SECOND) / 60 <= habits.most_before_minutes for at in cart.wiped
+        )
+        for cart in ward.carts.values()
+        for start in starts
+    )
+    assert is_plausible(wiped, len(ward.carts) * len(starts), AFTER)
+    assert not is_plausible(wiped, len(ward.carts) * len(starts), BEFORE)
+
+
+def test_no_soak_begins_in_a_solution_for_which_it_is_time_and_none_is_poured_onto_a_probe(lived: Lived) -> None:
+    # What is due is poured before the soak: what is older by more than the way to the basin was overlooked.
+    ward, part = lived.ward, lived.habits.solutions.poured_part
+    soaks = pours = 0
+    for at, deed in ward.log:
+        if isinstance(deed, deeds.Pour):
+            pours += 1
+            assert ward.basins[deed.basin].inside.at(at) == ()
+        elif isinstance(deed, deeds.Bring) and deed.place is Place.BASIN:
+            soaks += 1
+            liquid, days = ward.basins[deed.thing].liquid.at(at), ward.labels[deed.thing].reuse_days
+            assert liquid is not None
+            assert days is not None
+            assert at - liquid.poured <= (part * days * 86_400 + 600) * SECOND
+    assert soaks > 120
+    assert pours > 2 * len(ward.basins)
+
+
+def test_a_gel_bottle_is_changed_before_it_is_out_of_date(labels: Mapping[str, Label], epoch: Micros) -> None:
+    ward = Ward(site_of(), labels, epoch, Chance(1))
+    hands = Hands(ward, Chance(5))
+    CartCare(hands, CartHabits(bumps_per_day=0, gel_forgotten_share=0))
+    hands.env.run(until=100 * DAY)
+    for cart in ward.carts.values():
+        changes = cart.gel_opened.changes(Micros(epoch - 1), Micros(epoch + 100 * DAY))
+        opened = [at for at in map(cart.gel_opened.at, changes) if at is not None]
+        assert len(opened) > 3
+        # 28 d: CPSBC 2018.
+        assert all(later - earlier < 28 * DAY for earlier, later in pairwise(opened))
 
 
 def test_probes_in_basins_are_their_rate_times_their_time_there(lived: Lived) -> None:

@@ -30,6 +30,7 @@ from sim_devices.ward.first_deeds import first_deeds
 from sim_devices.ward.refusal import DeedError
 from sim_devices.ward.state import Ailment, Jolt, Knock, Stay, Treatment
 from sim_devices.ward.state import Contact as Touched
+from sim_devices.ward.things import NoSuchLabelError
 from sim_devices.ward.ward import _DOES, Ward
 
 At = Callable[[float], Micros]
@@ -63,6 +64,13 @@ def test_a_new_ward_has_its_probes_on_their_hooks_its_lids_closed_and_its_basins
     assert all(basin.lid_closed.newest and basin.liquid.newest is None for basin in ward.basins.values())
     assert "gateway" not in ward.devices
     assert {"basin-1", "cart-1", "reprocessing-room"} <= set(ward.devices)
+
+
+def test_a_basin_whose_label_is_not_there_is_refused(site: Site, epoch: Micros) -> None:
+    with pytest.raises(
+        NoSuchLabelError, match=r"basin 'basin-1', key 'label': no label '\S+'; add a \[\[label\]\] for it"
+    ):
+        Ward(site, {}, epoch, Chance(1))
 
 
 def test_a_basin_is_poured_under_an_open_lid_only_and_the_old_solution_is_discarded(ready: Ward, at: At) -> None:

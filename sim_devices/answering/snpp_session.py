@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
 from rules.readings import SECOND
-from sim_devices.pager_book import REPLY_TYPES, Draft, Fate, Page, Pager, PagerBook, Service
+from sim_devices.answering.pager_book import REPLY_TYPES, Draft, Fate, Page, Pager, PagerBook, Service
 
 MOST_ERRORS = 10
 MOST_PAGERS = 8

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from typing import Self
 
 from rules.readings import Micros, micros
+from sim_devices.answering.pager_book import Fate, Page, PagerBook
+from sim_devices.answering.snpp_server import SnppServer
 from sim_devices.chance import Chance
-from sim_devices.pager_book import Fate, Page, PagerBook
-from sim_devices.snpp_server import SnppServer
 
 GOES, CANNOT = "01", "02"
 """Keys of a two-way page, in the order in which its choices are offered: takes it, cannot go."""

@@ -5,8 +5,8 @@ import threading
 from contextlib import suppress
 from typing import Self
 
-from sim_devices.pager_book import PagerBook
-from sim_devices.snpp_session import SnppSession
+from sim_devices.answering.pager_book import PagerBook
+from sim_devices.answering.snpp_session import SnppSession
 
 LONGEST_LINE = 1024
 MOST_CONVERSATIONS = 16

@@ -6,9 +6,9 @@ from dataclasses import replace
 from rules.alert_commands import Acknowledge
 from rules.commands import Command, Discard
 from rules.readings import SECOND, Micros
-from sim_devices.crew import NURSE, TECH
-from sim_devices.people import People
-from tests.sim_devices.test_answers import RAISED, alert, picture
+from sim_devices.answering.crew import NURSE, TECH
+from sim_devices.answering.people import People
+from tests.sim_devices.answering.test_answers import RAISED, alert, picture
 
 LATER = Micros(RAISED + 1000 * SECOND)
 

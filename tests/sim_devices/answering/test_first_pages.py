@@ -13,11 +13,11 @@ from rules.alert_words import Cause, Confirmation, PageWhy
 from rules.events import Event, event_json
 from rules.readings import SECOND, Micros
 from rules.site import Label, Site
-from sim_devices.answers import answers
+from sim_devices.answering.answers import answers
+from sim_devices.answering.pager_book import Draft, Fate, Page
+from sim_devices.answering.pagers import CANNOT, GOES, step
 from sim_devices.chance import Chance
 from sim_devices.demo import MISLAID_ROLE, MISLAID_SECONDS, SEED, numbers_of
-from sim_devices.pager_book import Draft, Fate, Page
-from sim_devices.pagers import CANNOT, GOES, step
 from tests.sim_devices.conftest import EPOCH
 from tests.sim_devices.test_first_minutes import begun
 

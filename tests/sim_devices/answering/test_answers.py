@@ -7,9 +7,9 @@ from rules.alert_words import HIDDEN, PageWhy, Priority, State
 from rules.call_picture import CallPicture, RolePicture, ToldPicture
 from rules.picture import AlertPicture, Picture
 from rules.readings import SECOND, Micros
-from sim_devices.answers import ATTENTION, answers
+from sim_devices.answering.answers import ATTENTION, answers
+from sim_devices.answering.crew import ENGINEER_ROLE
 from sim_devices.chance import Chance
-from sim_devices.crew import ENGINEER_ROLE
 
 RAISED = Micros(1_790_000_000_000_000)
 LEAST, MOST = ATTENTION.notice_seconds

@@ -3,9 +3,9 @@
 import pytest
 
 from rules.readings import Micros
-from sim_devices.pager_book import Fate, Page, Pager, PagerBook, Service
-from sim_devices.snpp_session import SnppSession
-from tests.sim_devices.rfc1861 import LEVEL_ONE, LEVEL_THREE, LEVEL_TWO, Turn
+from sim_devices.answering.pager_book import Fate, Page, Pager, PagerBook, Service
+from sim_devices.answering.snpp_session import SnppSession
+from tests.sim_devices.answering.rfc1861 import LEVEL_ONE, LEVEL_THREE, LEVEL_TWO, Turn
 
 NOW = Micros(812_039_701_000_000)  # 1995-09-25 14:35:01 UTC
 PAGERS = (

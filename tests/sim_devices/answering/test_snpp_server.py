@@ -9,9 +9,9 @@ from contextlib import ExitStack
 import pytest
 
 from rules.readings import Micros
-from sim_devices.pager_book import Fate, Pager, PagerBook
-from sim_devices.snpp_server import LONGEST_LINE, MOST_CONVERSATIONS, SnppServer
-from sim_devices.snpp_session import MOST_ERRORS, MOST_LETTERS, MOST_PAGERS, SnppSession
+from sim_devices.answering.pager_book import Fate, Pager, PagerBook
+from sim_devices.answering.snpp_server import LONGEST_LINE, MOST_CONVERSATIONS, SnppServer
+from sim_devices.answering.snpp_session import MOST_ERRORS, MOST_LETTERS, MOST_PAGERS, SnppSession
 
 PATIENCE_SECONDS = 10.0
 NOW = Micros(812_727_296_000_000)  # 1995-10-03 13:34:56 UTC

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from rules.commands import Command, Entry
 from rules.picture import Picture
 from rules.readings import Micros
-from sim_devices.answers import ATTENTION, Attention, answers
+from sim_devices.answering.answers import ATTENTION, Attention, answers
 from sim_devices.chance import Chance
 
 LOOKS_EVERY_SECONDS = 1.0

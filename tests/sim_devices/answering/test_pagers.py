@@ -9,9 +9,9 @@ from gateway.channel_settings import SnppChannel
 from gateway.snpp import CHOICES, Snpp
 from rules.alert_words import Confirmation, PageWhy, Priority
 from rules.readings import SECOND, Micros
+from sim_devices.answering.pager_book import Draft, Fate, Page
+from sim_devices.answering.pagers import CANNOT, CARRIERS, GOES, Pagers, step
 from sim_devices.chance import Chance
-from sim_devices.pager_book import Draft, Fate, Page
-from sim_devices.pagers import CANNOT, CARRIERS, GOES, Pagers, step
 
 NOON = Micros(1_790_000_000_000_000)
 CHANCE = Chance(7)

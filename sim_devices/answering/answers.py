@@ -8,8 +8,8 @@ from rules.alert_commands import Acknowledge, AlertDeed, HandOver, Settle, Shelv
 from rules.alert_words import WAITING, PageWhy, Priority, State
 from rules.picture import AlertPicture, Picture
 from rules.readings import Micros, micros
+from sim_devices.answering.crew import ENGINEER_ROLE, NURSE, TECH
 from sim_devices.chance import Chance
-from sim_devices.crew import ENGINEER_ROLE, NURSE, TECH
 
 
 @dataclass(frozen=True, slots=True)
