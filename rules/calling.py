@@ -147,9 +147,27 @@ class Calling:
                 self.go_on(call, now)
 
     def go_on(self, call: Call, now: Micros) -> None:
-        """To the next tier at once, and further where everybody in it knows already: whoever does has not helped."""
-        self._climb(call, now, at_once=True)
+        """To the next tier at once, and further where everybody in it knows already: whoever does has not helped.
+
+        Where none follows, and nobody is asked any more, those tiers begin anew in which somebody knows nothing yet.
+        """
+        if (
+            not self._climb(call, now, at_once=True)
+            and not self._pages.is_asked(call)
+            and self._is_anybody_left(call, now)
+        ):
+            self._begin_anew(call, now)
         self.plan(call)
+
+    def _is_anybody_left(self, call: Call, now: Micros) -> bool:
+        """Whether somebody is on duty in a tier who was told nothing of the call."""
+        roles = (role for tier in self._tiers(call) for role in tier.roles)
+        contacts = {contact for role in roles for contact in self._rota.on_duty(role, now).contacts}
+        return not contacts <= {*call.told, *call.declined}
+
+    def _begin_anew(self, call: Call, now: Micros) -> None:
+        call.tier = -1
+        self._climb(call, now)
 
     def take_back(self, call: Call, tier: int, now: Micros) -> None:
         """Who had answered cannot go: whoever follows the tier reached before is told, else that one, else all anew."""
@@ -189,8 +207,7 @@ class Calling:
         """The role to which it was handed over; where nobody is there those that follow, else all anew."""
         call.handed_over, call.tier_at = False, now
         if self.tell(call, PageWhy.HANDED_OVER, now) is _Reached.NOBODY and not self._climb(call, now, at_once=True):
-            call.tier = -1
-            self._climb(call, now)
+            self._begin_anew(call, now)
 
     # ---- whom ------------------------------------------------------------------------------------------------------
 

@@ -160,6 +160,11 @@ class Pages:
         outcomes = [page.outcome for page in known if page.alerts]
         return bool(outcomes) and all(isinstance(outcome, PageEnd) for outcome in outcomes)
 
+    def is_asked(self, call: Call) -> bool:
+        """Whether somebody's answer is waited for, or a page held back that will ask for it."""
+        held = (each.call for contact in self._state.held.values() for each in contact)
+        return call.id in held or any(card.pages for card in self.waiting([call.id]))
+
     def calls_of(self, page: Page) -> list[Call]:
         """For whose alerts an answer to the page is waited for."""
         names = dict.fromkeys(self._state.cards[alert].call for alert in page.alerts)

@@ -184,3 +184,20 @@ def test_that_all_said_they_cannot_go_keeps_nobody_from_what_is_raised_later_for
     asked = len(house.pages)
     house.raised(3, "b", priority=priority, rule="quiet").until(20)
     assert [(page.contact, page.alerts) for page in house.asked[asked:]] == [("phone", ("b",))]
+
+
+def held_back_from_the_nurse() -> House:
+    """The nurse knows the alert, and is given it while one page more in ten minutes would be too many for anybody."""
+    site = manned(alerts={"most_pages": 2}, route=[{**ROUTE, "repeat_seconds": 0}])
+    house = House(site).raised(0, "a", priority=Priority.MEDIUM).told(11, ACCEPTED, "page-1").until(301)
+    return house.told(302, ACCEPTED, "page-2").handed_over(310, "a", "charge").until(312)
+
+
+def test_where_who_was_given_an_alert_cannot_go_before_the_page_comes_those_are_told_who_were_let_go_of_it() -> None:
+    house = held_back_from_the_nurse().declined(313, "a", "page-2").until(650)
+    assert house.pages == [(10, "phone", FIRST), (300, "nurse", ESCALATION), (610, "phone", PageWhy.SUMMARY)]
+
+
+def test_nobody_is_told_anew_as_long_as_a_page_is_held_back_for_somebody() -> None:
+    house = held_back_from_the_nurse().until(1000)
+    assert house.pages[2:] == [(900, "nurse", PageWhy.SUMMARY)]
