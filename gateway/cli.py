@@ -6,7 +6,7 @@ import signal
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
-from functools import cache
+from functools import cache, partial
 from importlib.resources import files
 from pathlib import Path
 from socket import socket
@@ -315,7 +315,7 @@ def _run(
             journal=folder / DATABASE,
             sound=settings.sound,
             answering=service.answering,
-            workbench=Workbench(jobs, _tuning, str(folder.resolve()), _situations, _trying, hands),
+            workbench=_workbench(jobs, folder, hands),
         )
         gc.freeze()  # what was built since stays to the end, too
         server(app, service.hub.close).run(sockets=[screens])
@@ -325,10 +325,18 @@ def _run(
         raise click.ClickException(f"Sinkside ended because of a fault of its own; {folder / LOG_FILE} tells more.")
 
 
-def _tuning(folder: Path) -> list[str]:
-    """The command that answers the question in a folder of the bench; a core is left to what watches the department."""
+def _workbench(jobs: Jobs, data: Path, hands: Hands | None) -> Workbench:
+    record = data.resolve()
+    return Workbench(jobs, partial(_tuning, record), str(record), _situations, _trying, hands)
+
+
+def _tuning(record: Path, folder: Path) -> list[str]:
+    """The command that answers the question in a folder of the bench; a core is left to what watches the department.
+
+    record: the data folder, which the question and its answer do not name.
+    """
     cores = max(1, (os.cpu_count() or 1) - 1)
-    asked = ["--question", str(folder / ASKED), "--out", str(folder), "--no-pictures"]
+    asked = ["--question", str(folder / ASKED), "--this-record", str(record), "--out", str(folder), "--no-pictures"]
     return [sys.executable, "-m", "gateway.cli", "tune", *asked, "--workers", str(cores), "--progress", "json"]
 
 

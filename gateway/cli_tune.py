@@ -12,7 +12,7 @@ from gateway.progress import Progress
 from gateway.schema import JournalError
 from gateway.sitefile import SiteFileError
 from gateway.tune_options import AskedByOptions, QuestionError, load_question
-from gateway.tuned import Answer, Asked
+from gateway.tuned import THIS_RECORD, Answer, Asked
 from gateway.tuned_told import lines
 from gateway.visible import visible
 from rules.figures import FigureError
@@ -36,6 +36,9 @@ plainly = telling(QuestionError, JournalError, SiteFileError, FigureError, RuleE
 @click.option("--seed", type=int, help="Of what is drawn  [default: 7]")
 @click.option("--question", type=click.Path(path_type=Path), help="Instead of all these: a TOML or JSON file.")
 @click.option(
+    "--this-record", type=click.Path(path_type=Path), help=f"The folder that a question calls '{THIS_RECORD}'."
+)
+@click.option(
     "--out", type=click.Path(path_type=Path), help=f"A folder for {ANSWER}, which has every setting, and for pictures."
 )
 @click.option("--pictures/--no-pictures", default=True, help="In that folder: as PNG, SVG and CSV.  [default: yes]")
@@ -56,6 +59,7 @@ def tune(
     rules: tuple[str, ...],
     tried: tuple[str, ...],
     question: Path | None,
+    this_record: Path | None,
     out: Path | None,
     pictures: bool,  # noqa: FBT001 - the command line names it
     scheduler: str | None,
@@ -80,7 +84,7 @@ def tune(
         raise click.UsageError("With --progress json standard output is taken: give --out and leave --json out.")
     if out is not None:
         _make(out)
-    answer = _answered(asked, scheduler, count, _TELLING[progress])
+    answer = _answered(asked, this_record, scheduler, count, _TELLING[progress])
     written = "" if out is None else _written(answer, out, pictures=pictures)
     if is_json:
         click.echo(answer.model_dump_json(indent=2))
@@ -122,7 +126,13 @@ def _asked(question: Path | None, options: AskedByOptions) -> Asked:
     return load_question(question)
 
 
-def _answered(asked: Asked, scheduler: str | None, count: int | None, tell: Callable[[Progress], None]) -> Answer:
+def _answered(
+    asked: Asked,
+    this_record: Path | None,
+    scheduler: str | None,
+    count: int | None,
+    tell: Callable[[Progress], None],
+) -> Answer:
     from sim_devices.troubles.table import TruthError
     from sim_devices.tuning import figures
     from sim_devices.tuning.cluster import ClusterError, workers
@@ -131,15 +141,15 @@ def _answered(asked: Asked, scheduler: str | None, count: int | None, tell: Call
     from sim_devices.tuning.tune import tune as answer_of
 
     try:
-        pieces_of(asked)  # what cannot be asked is said before anybody is called to work
+        pieces_of(asked, this_record)  # what cannot be asked is said before anybody is called to work
         with workers(scheduler, count) as client:
-            return answer_of(asked, client, tell, time.monotonic)
+            return answer_of(asked, client, tell, time.monotonic, this_record)
     except (AskError, ClusterError, TruthError, figures.FigureError) as error:
         raise click.ClickException(str(error)) from error
 
 
 def _tell_people(progress: Progress) -> None:
-    click.echo(f"{progress.done} of {progress.of}: {visible(progress.said)}", err=True)
+    click.echo(f"{progress.percent} %: {visible(progress.said)}", err=True)
 
 
 def _tell_program(progress: Progress) -> None:

@@ -16,3 +16,8 @@ class Progress(Part):
     done: Annotated[int, Field(ge=0)]
     of: Annotated[int, Field(ge=1)]
     said: Annotated[str, Field(max_length=MOST_SAID)] = ""
+
+    @property
+    def percent(self) -> int:
+        """How much is done, of 100."""
+        return min(100, 100 * self.done // self.of)

@@ -20,6 +20,9 @@ MOST_CHANGES_NAMED = 1000
 MOST_DAYS_SHOWN = 7
 """Of so many days an answer has the time line (ours)."""
 
+THIS_RECORD = "this record"
+"""How a question names the record of whoever asks, wherever its folder is."""
+
 WEEK_DAYS = 7
 
 _ROUNDING = 1e-9
@@ -128,7 +131,8 @@ class Goal(Part):
 class Asked(Part):
     """The question.
 
-    rules: whose alerts are judged, by id. on: folders with a record, names of scenarios, or 'population:DAYSxCARTS'.
+    rules: whose alerts are judged, by id. on: folders with a record or ``THIS_RECORD``, names of scenarios, or
+    'population:DAYSxCARTS'.
     held_out: the share of days and scenarios that a suggestion is not chosen by but judged by. seed: of what is drawn.
     least_seconds: what went wrong for a shorter time is neither missed nor falsely told.
     grace_seconds: so long after its end it may still be told of; by default what may lie between two reports of a

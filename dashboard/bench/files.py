@@ -8,7 +8,6 @@ from zoneinfo import ZoneInfo
 from starlette.responses import Response
 
 from dashboard.archive import NotShownError
-from dashboard.bench.workbench import THIS_RECORD
 from dashboard.files import FRESH
 from gateway.csv_text import write_table
 from gateway.tuned import Change
@@ -42,17 +41,14 @@ def saved(content: bytes, kind: str, name: str) -> Response:
     return Response(content, media_type=kind, headers=headers)
 
 
-def changes_csv(changes: tuple[Change, ...], record: str, zone: ZoneInfo) -> str:
-    """A row for each alert that would change; record: how a question names this one, whose folder is not told."""
+def changes_csv(changes: tuple[Change, ...], zone: ZoneInfo) -> str:
+    """A row for each alert that would change."""
 
     def when(at: Micros | None) -> str | None:
         return None if at is None else written_whole(at, zone)
 
     out = StringIO(newline="")
     columns = ("on", "kind", "rule", "subject", "was", "would_be", "real")
-    rows = (
-        (THIS_RECORD if c.on == record else c.on, c.kind, c.rule, c.subject, when(c.was), when(c.would_be), c.real)
-        for c in changes
-    )
+    rows = ((c.on, c.kind, c.rule, c.subject, when(c.was), when(c.would_be), c.real) for c in changes)
     write_table(out, columns, rows)
     return out.getvalue()

@@ -83,7 +83,7 @@ async def _show(bench: Bench, number: int, refusal: str = "", status: int = 200,
 
 def _around(bench: Bench) -> Around:
     archive = bench.archive
-    return Around(bench.by_name, bench.workbench.record, archive.telling.names, archive.zone)
+    return Around(bench.by_name, archive.telling.names, archive.zone)
 
 
 def _answer(bench: Bench, job: Job) -> Answer:
@@ -136,7 +136,7 @@ def _add_files(app: FastAPI, bench: Bench) -> None:
     @app.get("/bench/job/{number}/changes.csv")
     async def changes(number: Number) -> Response:
         return csv_file(
-            changes_csv((await answer(number)).changes, bench.workbench.record, bench.archive.zone),
+            changes_csv((await answer(number)).changes, bench.archive.zone),
             f"run {number} changes.csv",
         )
 
@@ -177,7 +177,7 @@ def _add_pictures(app: FastAPI, bench: Bench) -> None:
             from gateway.pictures.day_line import day_line  # noqa: PLC0415 - loads matplotlib
 
             around, shown = _around(bench), found.days[day]
-            named = shown.model_copy(update={"on": on_name(shown.on, around.record)})
+            named = shown.model_copy(update={"on": on_name(shown.on)})
             picture = day_line(named, around.names_on(shown.on))
             return drawing.drawn(picture, form_of(form), f"run {number} day {day}", phone=phone == "yes")
 

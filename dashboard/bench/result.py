@@ -9,7 +9,7 @@ from dashboard.bench.tune_form import on_name
 from dashboard.grid import Cell, Grid, cell
 from dashboard.words import clock, counted, day_words, stamp
 from gateway.toml_snippet import toml_snippet
-from gateway.tuned import WEEK_DAYS, Answer, Change, Day, Delay, Judged, Point
+from gateway.tuned import THIS_RECORD, WEEK_DAYS, Answer, Change, Day, Delay, Judged, Point
 from gateway.tuned_told import lasting
 from gateway.when import local
 from rules.figure_picture import FigurePicture
@@ -56,16 +56,15 @@ class ResultView:
 
 @dataclass(frozen=True, slots=True)
 class Around:
-    """figures: as they are in force now, by name. record: how a question names this record, whose things have names."""
+    """figures: as they are in force now, by name. names: of the things of this record."""
 
     figures: Mapping[str, FigurePicture]
-    record: str
     names: Mapping[str, str]
     zone: ZoneInfo
 
     def names_on(self, on: str) -> Mapping[str, str]:
         """Names of the things of a record, situation or population, by their ids; of those that are not real, none."""
-        return self.names if on == self.record else {}
+        return self.names if on == THIS_RECORD else {}
 
 
 def result_view(answer: Answer, around: Around) -> ResultView:
@@ -83,7 +82,7 @@ def result_view(answer: Answer, around: Around) -> ResultView:
         changes=_changes(answer, around),
         more_changes=sum(one.count for one in answer.change_counts) - min(MOST_CHANGES, len(answer.changes)),
         has_curve=any(point.judged.detected and point.judged.detected.of for point in answer.points),
-        days=tuple(_day(number, day, around) for number, day in enumerate(answer.days)),
+        days=tuple(_day(number, day) for number, day in enumerate(answer.days)),
         snippet=toml_snippet(chosen.values) if chosen else "",
         values=chosen.values if chosen else {},
     )
@@ -244,7 +243,7 @@ def _changes(answer: Answer, around: Around) -> Grid:
 
 def _change(change: Change, around: Around) -> tuple[Cell, ...]:
     return (
-        cell(around.names_on(change.on).get(change.subject, change.subject), on_name(change.on, around.record)),
+        cell(around.names_on(change.on).get(change.subject, change.subject), on_name(change.on)),
         cell(change.rule),
         cell(_KIND_WORDS[change.kind]),
         cell(_times(change, around.zone)),
@@ -261,7 +260,7 @@ def _times(change: Change, zone: ZoneInfo) -> str:
     return f"{stamp(change.was, zone)}, then {clock(change.would_be, zone)}: {moved}"
 
 
-def _day(number: int, day: Day, around: Around) -> DayShown:
+def _day(number: int, day: Day) -> DayShown:
     zone = ZoneInfo(day.zone)
     began = day_words(local(day.since, zone).date())
     last = day_words(local(Micros(day.until - 1), zone).date())
@@ -270,6 +269,6 @@ def _day(number: int, day: Day, around: Around) -> DayShown:
     wrong = sum(len(lane.truths) for lane in day.lanes)
     return DayShown(
         number,
-        f"{when}, {on_name(day.on, around.record)}",
+        f"{when}, {on_name(day.on)}",
         f"{wrong} went wrong, {counted(alerts, 'alert')} with present figures",
     )

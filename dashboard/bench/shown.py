@@ -9,12 +9,14 @@ from starlette.responses import HTMLResponse
 
 from dashboard.archive import Archive, NotShownError
 from dashboard.bench.job import Job, JobState
-from dashboard.bench.workbench import THIS_RECORD, Workbench
+from dashboard.bench.tune_form import in_words
+from dashboard.bench.workbench import Workbench
 from dashboard.grid import Grid, cell
 from dashboard.own_forms import OwnForms
-from dashboard.words import counted, stamp
+from dashboard.words import stamp
 from gateway.pictures.size import PHONE, SCREEN
 from gateway.situations import Situation
+from gateway.tuned import THIS_RECORD
 from gateway.tuned_told import lasting
 from rules.figure_picture import FigurePicture
 from rules.readings import SECOND, Micros
@@ -54,14 +56,10 @@ class JobView:
 
 def job_view(job: Job, bench: "Bench") -> JobView:
     """A run at this moment; where this record is meant, its folder is not shown."""
-    record = bench.workbench.record
     percent = None
     doing = "It is being started." if job.state is JobState.RUNNING else ""
     if job.progress is not None:
-        percent = min(100, 100 * job.progress.done // job.progress.of)
-        doing = f"{job.progress.done} of {counted(job.progress.of, 'step')}. {job.progress.said}".strip().replace(
-            record, THIS_RECORD
-        )
+        percent, doing = job.progress.percent, in_words(job.progress.said)
     return JobView(
         number=job.number,
         title=job.title,
@@ -72,7 +70,7 @@ def job_view(job: Job, bench: "Bench") -> JobView:
         lasts=_lasts(job, bench.archive.now()),
         percent=percent,
         doing=doing,
-        said=job.said.replace(record, THIS_RECORD),
+        said=job.said.replace(bench.workbench.record, THIS_RECORD),
     )
 
 

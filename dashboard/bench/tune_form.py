@@ -1,5 +1,6 @@
 """The form in which a question about figures is asked, and the question that it comes to."""
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import floor, isfinite, prod
@@ -8,10 +9,9 @@ from typing import Annotated
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from dashboard.bench.figures import full_name, range_words, with_unit
-from dashboard.bench.workbench import THIS_RECORD
 from dashboard.forms import Blank, DeedError, filled
 from dashboard.words import counted
-from gateway.tuned import MOST_SETTINGS, Asked, Goal, Vary
+from gateway.tuned import MOST_SETTINGS, THIS_RECORD, Asked, Goal, Vary
 from rules.figure_picture import FigurePicture
 
 MOST_VALUES, MOST_VARIED, MOST_RULES, MOST_SITUATIONS = 1000, 8, 50, 190
@@ -75,12 +75,10 @@ class Question:
     title: str
 
 
-def question(
-    sent: Sent, figures: Sequence[FigurePicture], rules: Sequence[str], situations: Sequence[str], record: str
-) -> Question:
+def question(sent: Sent, figures: Sequence[FigurePicture], rules: Sequence[str], situations: Sequence[str]) -> Question:
     """What a form asks.
 
-    figures, rules, situations: those that there are. record: how a question names this record.
+    figures, rules, situations: those that there are.
 
     Raises:
         DeedError: something is missing or wrong; a sentence for each.
@@ -102,7 +100,7 @@ def question(
         form = filled(_TuneForm, sent.texts, _EXPECTED)
     except DeedError as error:
         wrong.append(str(error))
-    on = list(_on(form, sent, situations, record)) if form else []
+    on = list(_on(form, sent, situations)) if form else []
     if form and not on:
         wrong.append("Choose on what it is tried: this record, situations, or a generated population.")
     if form is None or wrong:
@@ -116,7 +114,7 @@ def question(
         seed=form.seed,
         last_days=form.last_days if form.record else None,
     )
-    return Question(asked, _title(asked, record, figures))
+    return Question(asked, _title(asked, figures))
 
 
 def _varied(texts: Mapping[str, str], figures: Sequence[FigurePicture], wrong: list[str]) -> Iterator[Vary]:
@@ -158,39 +156,42 @@ def _number(text: str, expected: str) -> float:
     return number
 
 
-def _on(form: _TuneForm, sent: Sent, situations: Sequence[str], record: str) -> Iterator[str]:
+def _on(form: _TuneForm, sent: Sent, situations: Sequence[str]) -> Iterator[str]:
     if form.record:
-        yield record
+        yield THIS_RECORD
     wanted = situations if ALL_SITUATIONS in sent.situations else sent.situations
     yield from [name for name in situations if name in wanted][:MOST_SITUATIONS]
     if form.population:
         yield f"{POPULATION}{form.days}x{form.carts}"
 
 
-def _title(asked: Asked, record: str, figures: Sequence[FigurePicture]) -> str:
+def _title(asked: Asked, figures: Sequence[FigurePicture]) -> str:
     units = {figure.name: figure.unit for figure in figures}
     varied = "; ".join(
         f"{full_name(vary.figure)} {vary.values[0]:.10g} to {with_unit(vary.values[-1], units.get(vary.figure, ''))}"
         for vary in asked.vary
     )
-    return f"{', '.join(asked.rules)}: {varied}, on {on_words(asked, record)}"
+    return f"{', '.join(asked.rules)}: {varied}, on {on_words(asked)}"
 
 
-def on_words(asked: Asked, record: str) -> str:
+def on_words(asked: Asked) -> str:
     """What a question is tried on, in words."""
-    others = [on for on in asked.on if on != record and not on.startswith(POPULATION)]
+    others = [on for on in asked.on if on != THIS_RECORD and not on.startswith(POPULATION)]
     said = []
-    if record in asked.on:
+    if THIS_RECORD in asked.on:
         said.append(THIS_RECORD if asked.last_days is None else f"its last {counted(asked.last_days, 'day')}")
     if others:
         said.append(counted(len(others), "situation"))
-    return ", ".join([*said, *(on_name(on, record) for on in asked.on if on.startswith(POPULATION))])
+    return ", ".join([*said, *(on_name(on) for on in asked.on if on.startswith(POPULATION))])
 
 
-def on_name(on: str, record: str) -> str:
+def in_words(said: str) -> str:
+    """What a run said of itself, with the things that it is tried on in words."""
+    return _NAMED_POPULATION.sub(lambda found: on_name(found[0]), said)
+
+
+def on_name(on: str) -> str:
     """One of the things that a question is tried on, in words."""
-    if on == record:
-        return THIS_RECORD
     if on.startswith(POPULATION):
         days, _, carts = on.removeprefix(POPULATION).partition("x")
         return f"{days} days of {carts} generated carts"
@@ -198,3 +199,4 @@ def on_name(on: str, record: str) -> str:
 
 
 POPULATION = "population:"
+_NAMED_POPULATION = re.compile(f"{POPULATION}[0-9]+x[0-9]+")

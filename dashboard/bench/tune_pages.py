@@ -58,10 +58,9 @@ def add_tune(app: FastAPI, bench: Bench) -> None:
     @app.post("/bench/tune")
     async def start(request: Request) -> Response:
         sent = Sent.of(await bench.sent(request))
-        record = bench.workbench.record
         try:
             situations = [one.name for one in await bench.situations()]
-            wanted = question(sent, bench.figures, known, situations, record)
+            wanted = question(sent, bench.figures, known, situations)
             job = bench.workbench.jobs.ask(
                 JobKind.TUNE,
                 wanted.title,

@@ -12,16 +12,13 @@ ASKED, ANSWER, RUNS = "asked.json", "answer.json", "runs.json"
 """In a run's folder: the question (gateway.tuned.Asked), its answer (gateway.tuned.Answer), and what came of situations
 (gateway.situations.SituationRuns)."""
 
-THIS_RECORD = "this record"
-"""What the folder of this record is called wherever it would be shown."""
-
 
 @dataclass(frozen=True, slots=True)
 class Workbench:
     """Where long runs are done, and what can be run.
 
     tune: the command that answers the question in a folder; it writes the answer beside it.
-    record: the folder of this record, as a question names it.
+    record: the folder of this record, which no page shows.
     situations: those that can be tried, which may take its time to find out, but once.
     try_situations: the command that tries some by name, and writes into a folder.
     hands: those in a simulated ward; None where devices are real.

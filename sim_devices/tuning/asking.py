@@ -10,6 +10,7 @@ from rules.part import meant
 from rules.rule import Figure
 from rules.ruleset import RuleBook
 from sim_devices.troubles.found import FOR
+from sim_devices.tuning.meter import Length
 from sim_devices.tuning.pieces import Piece, Situation
 from sim_devices.tuning.settings import AskError
 from sim_devices.tuning.watching import is_fast
@@ -20,11 +21,13 @@ class Premises:
     """What is in force.
 
     present: what varies, as it is now. on_delays: of each rule, in seconds. notes: what is to be known besides.
+    lengths: of what is played of a piece, by the group of the piece, whose pieces are alike in that.
     """
 
     present: Mapping[str, float]
     on_delays: Mapping[str, float]
     notes: tuple[str, ...]
+    lengths: Mapping[str, Length]
 
 
 def premises(asked: Asked, pieces: Sequence[Piece]) -> Premises:
@@ -32,12 +35,14 @@ def premises(asked: Asked, pieces: Sequence[Piece]) -> Premises:
     notes: list[str] = []
     first: Premises | None = None
     measured = 0
+    lengths: dict[str, Length] = {}
     kinds = {piece.group: piece for piece in reversed(pieces)}
     for piece in dict.fromkeys(kinds[piece.group] for piece in pieces):
         with piece.opened() as given:
             _check_site(piece, len(given.site.cart))
             _check_length(piece, given.record)
             _check_rules(asked, piece, given.book)
+            lengths[piece.group] = Length.of(piece.on, Span(given.begins, given.record.end))
             figures = figures_of(given.book)
             _check_figures(asked, figures)
             here = {one.figure: figures[one.figure].value for one in asked.vary}
@@ -46,7 +51,7 @@ def premises(asked: Asked, pieces: Sequence[Piece]) -> Premises:
             if given.note:
                 notes.append(given.note)
             if first is None:
-                first = Premises(here, on_delays, ())
+                first = Premises(here, on_delays, (), {})
             elif here != first.present:
                 notes.append(f"{piece.on} has other figures in force; 'present' means those of {pieces[0].on}.")
             if given.episodes is None:
@@ -62,7 +67,7 @@ def premises(asked: Asked, pieces: Sequence[Piece]) -> Premises:
             f"Rule '{unknown[0]}' is for nothing that the simulators know to go wrong, so that it cannot be held"
             f" against the truth; leave it out, or ask of records alone. Known are {', '.join(FOR)}."
         )
-    return Premises(first.present, first.on_delays, tuple(notes))
+    return Premises(first.present, first.on_delays, tuple(notes), lengths)
 
 
 _SITUATIONS = (

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from gateway.recording import JournalError, Recording, law_of
-from gateway.tuned import Asked
+from gateway.tuned import THIS_RECORD, Asked
 from rules.commands import Input
 from rules.exposure import Span
 from rules.readings import DAY, SECOND, Micros
@@ -34,14 +34,15 @@ from sim_devices.tuning.settings import AskError
 class Given(NamedTuple):
     """What a piece gives.
 
-    book: with the figures in force as it ends. inputs: in the order of their arrival, to be taken once.
-    record: the span that is judged; inputs may begin before it. episodes: gives what really went wrong, once all inputs
-    were taken; None: nobody knows. note: what else is to be known of it.
+    book: with the figures in force as it ends. inputs: in the order of their arrival, to be taken once; begins: from
+    when on there are some. record: the span that is judged, which may begin later. episodes: gives what really went
+    wrong, once all inputs were taken; None: nobody knows. note: what else is to be known of it.
     """
 
     site: Site
     book: RuleBook
     inputs: Iterator[Input]
+    begins: Micros
     record: Span
     episodes: Callable[[], Sequence[Episode]] | None
     note: str = ""
@@ -69,6 +70,10 @@ class Recorded:
     def opened(self) -> Iterator[Given]:
         """Its inputs from the beginning, so that the engine knows what was before.
 
+        No kept state of the engine serves instead: it tells how each condition stood under the figures that were in
+        force, after what people had answered. How it stood under another delay, deadband or limit, and what is still
+        raised under those, only what was before tells.
+
         Raises:
             JournalError: there is no journal that can be read.
             sim_devices.troubles.table.TruthError: what is beside it cannot be read.
@@ -86,7 +91,8 @@ class Recorded:
             episodes = _truth(path, span) if path.is_file() else None
             truth = None if episodes is None else lambda: episodes
             note = _CHANGED.format(on=self.on, count=len(record.laws) - 1) if len(record.laws) > 1 else ""
-            yield Given(law.site, law.book, chain.from_iterable(record.inputs()), span, truth, note)
+            begins = record.stretch.since
+            yield Given(law.site, law.book, chain.from_iterable(record.inputs()), begins, span, truth, note)
 
 
 _CHANGED = (
@@ -144,7 +150,9 @@ class Populated:
         seed = Chance(self.seed).below(2**31, "day of a population", self.carts, self.number)
         simulation = Simulation(law.site, law.book.labels, record.start, seed, FIGURES, figures=FIGURES)
         inputs = lived(simulation, law.book, record.end)
-        yield Given(law.site, law.book, inputs, record, lambda: simulation.episodes(record.start, record.end))
+        yield Given(
+            law.site, law.book, inputs, record.start, record, lambda: simulation.episodes(record.start, record.end)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,8 +181,11 @@ class Situation:
         scenario = found(self.on)
         record = Span(scenario.begins, scenario.ends)
         simulation = simulation_of(scenario)
+        begins = simulation.lived
         inputs = lived(simulation, scenario.book, record.end)
-        yield Given(scenario.site, scenario.book, inputs, record, lambda: simulation.episodes(record.start, record.end))
+        yield Given(
+            scenario.site, scenario.book, inputs, begins, record, lambda: simulation.episodes(record.start, record.end)
+        )
 
 
 Piece = Recorded | Populated | Situation
@@ -190,8 +201,10 @@ MOST_DAYS, MOST_CARTS = 366, 500
 _POPULATION = re.compile(r"population:(?P<days>\d{1,4})x(?P<carts>\d{1,4})")
 
 
-def pieces_of(asked: Asked) -> list[Piece]:
+def pieces_of(asked: Asked, this_record: Path | None = None) -> list[Piece]:
     """What a question is asked of, records first, so that what is in force is looked up there.
+
+    this_record: the folder of what the question calls so.
 
     Raises:
         AskError: something is named that is not there.
@@ -199,7 +212,7 @@ def pieces_of(asked: Asked) -> list[Piece]:
     found: dict[tuple[str, str], str] = {}
     named: list[Piece] = []
     for on in asked.on:
-        pieces = list(_named(on, asked))
+        pieces = list(_named(on, asked, this_record))
         identity = _identity(pieces[0])
         if identity in found:
             raise AskError(_twice(found[identity], on))
@@ -226,7 +239,10 @@ def _twice(before: str, on: str) -> str:
     return f"{what}; name each only once, so that nothing is counted twice."
 
 
-def _named(on: str, asked: Asked) -> Iterator[Piece]:
+def _named(on: str, asked: Asked, this_record: Path | None) -> Iterator[Piece]:
+    if on == THIS_RECORD and this_record is not None:
+        yield Recorded(on, this_record, asked.last_days)
+        return
     if not on.startswith("population"):
         yield _recorded_or_told(on, asked)
         return

@@ -1,6 +1,6 @@
 """The work of a question given out to whoever does it, and what comes back."""
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import CancelledError
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -8,16 +8,14 @@ from typing import Any
 
 from distributed import Client, Future, as_completed
 
-from gateway.progress import MOST_SAID, Progress
 from sim_devices.tuning.cases import Terms
 from sim_devices.tuning.changes import Alerts, alerts, changes
 from sim_devices.tuning.ledger import Entry, Ledger
+from sim_devices.tuning.meter import Length, Meter
 from sim_devices.tuning.pieces import Piece
 from sim_devices.tuning.settings import Settings
 from sim_devices.tuning.timeline import Compared
 from sim_devices.tuning.work import Seen, Tally, see, tally
-
-Tell = Callable[[Progress], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,10 +34,15 @@ class Work:
     """
 
     def __init__(
-        self, client: Client, tell: Tell, pieces: Sequence[Piece], settings: Settings, terms: Mapping[str, Terms]
+        self,
+        client: Client,
+        meter: Meter,
+        pieces: Sequence[Piece],
+        settings: Settings,
+        terms: Mapping[str, Terms],
     ) -> None:
         self._client = client
-        self._tell = tell
+        self._meter = meter
         self._pieces = pieces
         self._settings = settings
         self._terms = terms
@@ -50,27 +53,26 @@ class Work:
     def ledger(self) -> Ledger:
         """Replay every piece with every figure of the trackers, and hold every setting against it."""
         settings, ledger = self._settings, Ledger(self._settings, [])
-        count = len(self._pieces) * len(settings.replays)
-        asked: dict[Future[Tally], tuple[int, int]] = {}
+        asked: dict[Future[Tally], tuple[int, int, int]] = {}
         for number, piece in enumerate(self._pieces):
             for replay, thresholds in enumerate(settings.replays):
-                seen = self._client.submit(see, piece, thresholds, self._terms, pure=False)
-                asked[self._client.submit(tally, seen, settings.of_rules, pure=False)] = number, replay
+                job = len(asked)
+                seen = self._client.submit(see, piece, thresholds, self._terms, self._meter.of(job), pure=False)
+                asked[self._client.submit(tally, seen, settings.of_rules, pure=False)] = number, replay, job
                 if number in self._compared:
                     self._seen[number, replay] = seen
-        self._tell(Progress(done=0, of=count, said=f"playing {self._pieces[0].on}"[:MOST_SAID]))
         with _cancelled_on_failure(self._client, [*asked, *self._seen.values()]):
-            for done, (future, result) in enumerate(self._as_done(asked), 1):
-                number, replay = asked.pop(future)
-                piece = self._pieces[number]
-                ledger.enter(Entry(piece.group, number, replay, result))
+            for future, result in self._as_done(list(asked)):
+                number, replay, job = asked.pop(future)
+                ledger.enter(Entry(self._pieces[number].group, number, replay, result))
                 future.release()
-                self._tell(Progress(done=done, of=count, said=f"replayed {piece.on}"[:MOST_SAID]))
+                self._meter.done(job)
+        self._meter.choosing()
         return ledger
 
-    def _as_done(self, asked: Iterable[Future[Tally]]) -> Iterator[tuple[Future[Tally], Tally]]:
+    def _as_done(self, asked: Sequence[Future[Tally]]) -> Iterator[tuple[Future[Tally], Tally]]:
         # Told whose loop it is: a client of somebody else's cluster is nobody's default.
-        for future, result in as_completed(list(asked), with_results=True, loop=self._client.loop):
+        for future, result in as_completed(asked, with_results=True, loop=self._client.loop):
             if isinstance(result, CancelledError):  # given as a result where the scheduler is lost
                 raise result
             yield future, result
@@ -97,6 +99,11 @@ class Work:
         settings = self._settings
         own = {rule: combinations[settings.of_rule(rule, setting)] for rule, combinations in settings.of_rules.items()}
         return self._client.submit(alerts, self._seen[number, settings.replay(setting)], own, pure=False)
+
+
+def lengths_of(pieces: Sequence[Piece], settings: Settings, by_group: Mapping[str, Length]) -> list[Length]:
+    """How long each work of a ledger is, in the order in which it is given out; by_group: of each piece."""
+    return [by_group[piece.group] for piece in pieces for _ in settings.replays]
 
 
 @contextmanager

@@ -1,6 +1,7 @@
 """A question about thresholds answered: every setting tried, the best of them, and one that is suggested."""
 
 from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
 
 from distributed import Client
 
@@ -10,13 +11,16 @@ from sim_devices.tuning.asking import Premises, premises
 from sim_devices.tuning.cases import Terms
 from sim_devices.tuning.changes import when
 from sim_devices.tuning.choice import Choice
+from sim_devices.tuning.meter import Meter, Tell
 from sim_devices.tuning.pieces import pieces_of
 from sim_devices.tuning.settings import Settings
-from sim_devices.tuning.tasks import Tell, Work
+from sim_devices.tuning.tasks import Work, lengths_of
 from sim_devices.tuning.timeline import days
 
 
-def tune(asked: Asked, client: Client, tell: Tell, seconds: Callable[[], float]) -> Answer:
+def tune(
+    asked: Asked, client: Client, tell: Tell, seconds: Callable[[], float], this_record: Path | None = None
+) -> Answer:
     """Answer a question.
 
     The answer hangs on the question, the records and the seed alone, but for how long it took: not on who did the
@@ -27,19 +31,21 @@ def tune(asked: Asked, client: Client, tell: Tell, seconds: Callable[[], float])
         client: of those who do the work.
         tell: is told how far it is.
         seconds: any clock that runs on.
+        this_record: the folder of what the question calls so; the answer does not name it.
 
     Raises:
         AskError: it cannot be asked so.
         JournalError, TruthError, FigureError: what it is asked of cannot be used.
     """
     begun = seconds()
-    pieces = pieces_of(asked)
+    pieces = pieces_of(asked, this_record)
     known = premises(asked, pieces)
     settings = Settings(asked.rules, asked.vary, known.present)
-    work = Work(client, tell, pieces, settings, _terms(asked, settings, known))
-    ledger = work.ledger()
-    found = Choice.of(asked, ledger, settings)
-    compared = work.compared(found.other)
+    with Meter(client, tell, lengths_of(pieces, settings, known.lengths)) as meter:
+        work = Work(client, meter, pieces, settings, _terms(asked, settings, known))
+        ledger = work.ledger()
+        found = Choice.of(asked, ledger, settings)
+        compared = work.compared(found.other)
     every = sorted((change for one in compared.pieces for change in one.changes), key=when)
     return Answer(
         asked=asked,

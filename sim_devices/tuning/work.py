@@ -14,6 +14,7 @@ from sim_devices.tuning.cases import Cases, Terms
 from sim_devices.tuning.days import Days
 from sim_devices.tuning.evaluate import evaluate
 from sim_devices.tuning.figures import RuleFigures
+from sim_devices.tuning.meter import Played
 from sim_devices.tuning.pieces import Piece
 from sim_devices.tuning.scoring import Scores, score
 from sim_devices.tuning.settings import AskError, Values
@@ -51,11 +52,12 @@ class Tally:
     is_measured: bool
 
 
-def see(piece: Piece, thresholds: Values, terms: Mapping[str, Terms]) -> Seen:
-    """Replay a piece with figures of the trackers; terms: of each rule that is looked at."""
+def see(piece: Piece, thresholds: Values, terms: Mapping[str, Terms], played: Played | None = None) -> Seen:
+    """Replay a piece with figures of the trackers; terms: of each rule that is looked at; played: tells how far it is."""
     with piece.opened() as given:
         book = judged_by(given.site, given.book, thresholds)
-        sights = watch(given.site, book, tuple(terms), given.inputs, given.record.end)
+        inputs = given.inputs if played is None else played.passing(given.inputs, given.begins)
+        sights = watch(given.site, book, tuple(terms), inputs, given.record.end)
         days = Days.of(given.record, given.site.site.zone, len(given.site.cart))
         episodes = () if given.episodes is None else given.episodes()
         cases = {rule: Cases.of(episodes, FOR.get(rule, ()), given.record, own) for rule, own in terms.items()}

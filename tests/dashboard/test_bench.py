@@ -17,7 +17,7 @@ from httpx import Client, Response
 
 from gateway.hub import Feed, Hub
 from gateway.pump import StoppedError
-from gateway.tuned import Answer, Asked
+from gateway.tuned import THIS_RECORD, Answer, Asked
 from rules.figure_commands import SetFigures, WithdrawFigures
 from tests.dashboard.benches import LISBON, BenchSite, bench_site
 from tests.dashboard.pictures import basin, picture
@@ -110,7 +110,7 @@ def test_a_question_reaches_the_process_as_it_was_asked(site: BenchSite, done: i
     sent = Asked.model_validate_json((site.jobs.folder(done) / "asked.json").read_text())
     assert sent.rules == (RULE,)
     assert (sent.vary[0].figure, sent.vary[0].values) == (FIGURE, tuple(float(n) for n in range(30)))
-    assert (sent.on, sent.last_days) == ((str(site.jobs.folder(1).parents[1]),), 30)
+    assert (sent.on, sent.last_days) == ((THIS_RECORD,), 30)
     assert (sent.goal.most_false_per_cart_week, sent.held_out, sent.seed) == (1, 0.5, 7)
 
 
@@ -185,7 +185,7 @@ def test_a_run_tells_how_far_it_is_renews_itself_without_javascript_and_is_cance
         with site.gate.open("w"):  # it has told how far it is, and waits
             while "30 %" not in (page := client.get(f"/bench/job/{number}")).text:
                 pass
-            assert "30 %. 3 of 10 steps. replayed this record" in words(page)
+            assert "30 %. day 3 of 10 of this record" in words(page)
             assert '<noscript><meta http-equiv="refresh" content="3"></noscript>' in page.text
             part = client.get(f"/bench/job/{number}/state")
             assert (part.headers["x-sinkside-over"], "30 %" in part.text) == ("no", True)

@@ -38,7 +38,7 @@ def test_a_question_that_cannot_be_answered_is_refused_in_a_sentence(tmp_path: P
         '{"rules": ["no-such-rule"], "on": ["population:1x1"],'
         ' "vary": [{"figure": "rule.no-such-rule.on_delay_seconds", "values": [1]}]}'
     )
-    done = CliRunner().invoke(cli.main, spoken(cli._tuning(tmp_path)))
+    done = CliRunner().invoke(cli.main, spoken(cli._tuning(tmp_path, tmp_path)))
     assert done.exit_code == 1
     assert "no-such-rule" in done.output
     assert not (tmp_path / ANSWER).exists()

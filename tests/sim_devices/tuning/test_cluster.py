@@ -10,7 +10,8 @@ import pytest
 from distributed import Client, LocalCluster
 from psutil import Process
 
-from gateway.progress import Progress
+from gateway.progress import MOST_SAID, Progress
+from gateway.tuned import THIS_RECORD
 from sim_devices.tuning.cluster import ClusterError, workers
 from sim_devices.tuning.tune import tune
 from tests.sim_devices.tuning.recorded import answer, asked, hourly, record
@@ -38,7 +39,7 @@ def test_a_worker_that_is_killed_costs_time_and_nothing_else(client: Client, sev
     killed: list[int] = []
 
     def tell(progress: Progress) -> None:
-        if progress.done == 1:  # the others are still being worked on
+        if progress.done == 48 and not killed:  # the others are still being worked on
             pid = next(iter(client.run(os.getpid).values()))
             os.kill(pid, signal.SIGKILL)
             killed.append(pid)
@@ -49,10 +50,31 @@ def test_a_worker_that_is_killed_costs_time_and_nothing_else(client: Client, sev
     assert found == expected
 
 
-def test_it_is_told_how_far_the_work_is(client: Client, several: list[Path]) -> None:
+def test_it_is_told_by_hours_played_how_far_the_work_is(client: Client, several: list[Path]) -> None:
     told: list[Progress] = []
     tune(asked(*several[:2]), client, told.append, lambda: 0.0)
-    assert [(one.done, one.of) for one in told] == [(0, 2), (1, 2), (2, 2)]
+    done = [one.done for one in told]
+    assert {one.of for one in told} == {2 * 48 + 5}
+    assert (done[0], done[-1]) == (0, 96)
+    assert done == sorted(done)
+    assert told[0].said == f"day 1 of 2 of {several[0]}"
+    assert told[-1].said == "choosing and comparing"
+
+
+def test_of_one_long_record_each_day_is_told_of_while_it_is_played(client: Client, tmp_path: Path) -> None:
+    rolls = [roll for day in range(5) for roll in hourly(day, real_seconds=8, false_seconds=2)]
+    told: list[Progress] = []
+    tune(asked(record(tmp_path / "data", rolls, 5)), client, told.append, lambda: 0.0)
+    days = [one.said.partition(" of ")[0] for one in told[:-1]]
+    assert list(dict.fromkeys(days)) == ["day 1", "day 2", "day 3", "day 4", "day 5"]
+
+
+def test_the_answer_about_this_record_does_not_name_its_folder(client: Client, several: list[Path]) -> None:
+    question = asked(Path(THIS_RECORD), Path("cord-down-rolling"), last_days=1)
+    told: list[Progress] = []
+    found = tune(question, client, told.append, lambda: 0.0, this_record=several[0])
+    assert {day.on for day in found.days} == {THIS_RECORD}
+    assert str(several[0].parent) not in found.model_dump_json() + "".join(one.said for one in told)
 
 
 def test_a_record_whose_path_is_long_is_played_all_the_same(
@@ -62,7 +84,7 @@ def test_a_record_whose_path_is_long_is_played_all_the_same(
     deep.symlink_to(several[0])
     told: list[Progress] = []
     tune(asked(deep), client, told.append, lambda: 0.0)
-    assert [len(one.said) for one in told] == [200, 200]
+    assert max(len(one.said) for one in told) == MOST_SAID == 200
 
 
 def test_the_cluster_of_this_machine_is_reached_from_this_machine_only(client: Client) -> None:
