@@ -29,6 +29,7 @@ plainly = telling(QuestionError, JournalError, SiteFileError, FigureError, RuleE
 @click.option("--try", "tried", multiple=True, metavar="FIGURE=VALUES", help="Such as ...=0..30/2 or ...=1,2,4.")
 @click.option("--most-false", type=float, metavar="N", help="Goal: false alerts of a cart in a week  [default: 1]")
 @click.option("--least-detected", type=float, metavar="SHARE", help="Goal: so much is detected, 0 to 1  [default: 0]")
+@click.option("--each-rule", is_flag=True, default=None, help="Goal: so much is detected of each rule by itself, too.")
 @click.option("--held-out", type=float, metavar="SHARE", help="Kept to judge the suggestion by  [default: 0.5]")
 @click.option("--last-days", type=int, metavar="DAYS", help="Of a record only so many before its end.")
 @click.option("--least-seconds", type=float, help="What goes wrong for a shorter time does not count  [default: 3]")

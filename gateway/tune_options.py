@@ -66,7 +66,7 @@ class AskedByOptions:
             raise QuestionError(f"{where}: {said}, not {first['input']!r}.") from error
 
 
-_GOAL = ("most_false_per_cart_week", "least_detected")
+_GOAL = ("most_false_per_cart_week", "least_detected", "each_rule")
 
 _EXPECTED = {
     "--on": "expected a folder with a record, 'population:DAYSxCARTS', or the name of a scenario",

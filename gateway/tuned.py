@@ -1,5 +1,7 @@
 """A question about thresholds, and its answer: what `tune` writes and the bench page shows."""
 
+from collections.abc import Iterable
+from enum import StrEnum
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -97,20 +99,39 @@ class Judged(Part):
     delay: Delay | None
 
 
+class Kept(StrEnum):
+    """Whether a goal is kept, by 95 % intervals."""
+
+    MET = "met"
+    """The worse ends of the intervals keep it, too: there was enough to tell by."""
+    NOT_SHOWN = "not shown by so little"
+    """What was counted keeps it, the worse ends do not."""
+    NOT_MET = "not met"
+    """What was counted does not keep it."""
+    NOT_MEASURED = "not measured"
+    """Nobody knows what went wrong, or nothing did."""
+
+
 class Goal(Part):
     """What a suggestion has to keep: no more than so many false alerts of a cart in a week, and no less detected.
 
     least_detected: share; of what keeps it, the one with the most detected, then the soonest told, is suggested.
+    each_rule: of what each rule is for by itself so much is to be detected, too, and not only of all together.
     """
 
     most_false_per_cart_week: Annotated[float, Field(ge=0, le=10_000)] = 1
     least_detected: Annotated[float, Field(ge=0, le=1)] = 0
+    each_rule: bool = False
 
     @property
-    def most_false_words(self) -> str:
-        """``1 false alert``."""
+    def words(self) -> str:
+        """``at most 1 false alert of a cart in a week and at least 80 % of what went wrong detected``."""
         count = self.most_false_per_cart_week
-        return "1 false alert" if count == 1 else f"{count:g} false alerts"
+        said = f"at most {count:g} false {'alert' if count == 1 else 'alerts'} of a cart in a week"
+        if not self.least_detected:
+            return said
+        each = ", also of what each rule is for by itself" if self.each_rule else ""
+        return f"{said} and at least {100 * self.least_detected:.3g} % of what went wrong detected{each}"
 
     def kept_by(self, judged: Judged) -> bool:
         """Whether the figures counted keep it; never where that was not measured, or nothing went wrong."""
@@ -118,14 +139,31 @@ class Goal(Part):
         if false is None or detected is None or not detected.of:
             return False
         most = self.most_false_per_cart_week * false.cart_days / WEEK_DAYS
-        return false.count <= most + _ROUNDING and detected.hits >= self.least_detected * detected.of - _ROUNDING
+        return false.count <= most + _ROUNDING and self.is_enough(detected.hits, detected.of)
 
-    def surely_kept_by(self, judged: Judged) -> bool:
-        """Whether the worse ends of the 95 % intervals keep it, too: there was enough to tell by."""
+    def is_enough(self, hits: int, of: int) -> bool:
+        """Whether so many are enough to be detected."""
+        return hits >= self.least_detected * of - _ROUNDING
+
+    def verdict(self, judged: Judged, of_rules: Iterable[Judged] = ()) -> Kept:
+        """Whether it is kept; of_rules: how each of several rules does by itself."""
         false, detected = judged.false_alerts, judged.detected
         if false is None or detected is None or not detected.of:
-            return False
-        return WEEK_DAYS * false.high <= self.most_false_per_cart_week and detected.low >= self.least_detected
+            return Kept.NOT_MEASURED
+        alone = [self.of_rule(one) for one in of_rules] if self.each_rule else []
+        if not self.kept_by(judged) or Kept.NOT_MET in alone:
+            return Kept.NOT_MET
+        is_sure = WEEK_DAYS * false.high <= self.most_false_per_cart_week and detected.low >= self.least_detected
+        return Kept.MET if is_sure and Kept.NOT_SHOWN not in alone else Kept.NOT_SHOWN
+
+    def of_rule(self, judged: Judged) -> Kept:
+        """Whether enough is detected of what one rule is for."""
+        detected = judged.detected
+        if detected is None or not detected.of:
+            return Kept.NOT_MEASURED
+        if not self.is_enough(detected.hits, detected.of):
+            return Kept.NOT_MET
+        return Kept.MET if detected.low >= self.least_detected else Kept.NOT_SHOWN
 
 
 class Asked(Part):
@@ -159,6 +197,10 @@ class Point(Part):
     best: bool
 
 
+Aspect = Literal["present", "suggested", "present_held_out", "suggested_held_out"]
+"""Of which figures it is told, and whether on what they were chosen by or on what was held out."""
+
+
 class OfRule(Part):
     """How one of several rules does by itself, as the fields of those names in ``Answer`` tell of all together."""
 
@@ -167,6 +209,11 @@ class OfRule(Part):
     suggested: Judged | None
     present_held_out: Judged | None
     suggested_held_out: Judged | None
+
+    def judged(self, aspect: Aspect) -> Judged | None:
+        """One of them."""
+        found: Judged | None = getattr(self, aspect)
+        return found
 
 
 class Change(Part):
@@ -264,3 +311,26 @@ class Answer(Part):
     days: Array[Day] = ()
     replays: int
     seconds: float
+
+    @property
+    def chosen(self) -> Point | None:
+        """The setting that is suggested."""
+        return None if self.suggested is None else self.points[self.suggested]
+
+    def judged(self, aspect: Aspect) -> Judged | None:
+        """How present or suggested figures do; None where there are none, or nothing was held out."""
+        match aspect:
+            case "present":
+                return self.present.judged
+            case "suggested":
+                return None if self.chosen is None else self.chosen.judged
+            case "present_held_out":
+                return self.present_held_out
+            case "suggested_held_out":
+                return self.suggested_held_out
+
+    def verdict(self, aspect: Aspect) -> Kept | None:
+        """Whether they keep the goal."""
+        judged = self.judged(aspect)
+        of_rules = [found for one in self.of_rules if (found := one.judged(aspect)) is not None]
+        return None if judged is None else self.asked.goal.verdict(judged, of_rules)

@@ -1,10 +1,10 @@
 """The answer to a question about thresholds, told to people."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from zoneinfo import ZoneInfo
 
 from gateway.toml_snippet import toml_snippet
-from gateway.tuned import WEEK_DAYS, Answer, Change, Judged, Point, Proportion, Rate
+from gateway.tuned import WEEK_DAYS, Answer, Aspect, Change, Judged, Kept, Point, Proportion, Rate
 from gateway.when import written
 from rules.readings import Micros
 
@@ -38,22 +38,28 @@ def lines(answer: Answer) -> Iterator[str]:
 
 
 def _table(answer: Answer) -> Iterator[str]:
-    yield _row("", "detected", "false a cart-week", "told after, median", "95 % told after", "alerts a cart-week")
-    yield _judged("present", answer.present.judged)
-    if answer.suggested is not None:
-        yield _judged("suggested", answer.points[answer.suggested].judged)
-    if answer.present_held_out is not None:
-        yield _judged("present, held out", answer.present_held_out)
-    if answer.suggested_held_out is not None:
-        yield _judged("suggested, held out", answer.suggested_held_out)
+    yield _row("", *_HEADINGS, "goal")
+    for aspect, name in ASPECTS.items():
+        if (judged := answer.judged(aspect)) is not None:
+            yield _judged(name, judged, answer.verdict(aspect))
     yield from _exposure(answer)
+    goal = answer.asked.goal
     for one in answer.of_rules:
         yield f"Of {one.rule} alone:"
-        for name in ("present", "suggested", "present_held_out", "suggested_held_out"):
-            judged: Judged | None = getattr(one, name)
-            if judged is not None:
-                yield _judged(name.replace("_held", ", held").replace("_", " "), judged)
+        for aspect, name in ASPECTS.items():
+            if (judged := one.judged(aspect)) is not None:
+                yield _judged(name, judged, goal.of_rule(judged) if goal.each_rule else None)
     yield from _best(answer)
+
+
+_HEADINGS = ("detected", "false a cart-week", "told after, median", "95 % told after", "alerts a cart-week")
+
+ASPECTS: Mapping[Aspect, str] = {
+    "present": "present",
+    "suggested": "suggested",
+    "present_held_out": "present, held out",
+    "suggested_held_out": "suggested, held out",
+}
 
 
 def _exposure(answer: Answer) -> Iterator[str]:
@@ -82,14 +88,14 @@ def _worth(judged: Judged) -> tuple[int, int]:
     return -(detected.hits if detected else 0), false.count if false else 0
 
 
-_WIDTHS = (22, 26, 22, 30, 34)
+_WIDTHS = (22, 26, 22, 30, 34, 20)
 
 
 def _row(*cells: str) -> str:
     return "".join(f"{cell:<{width}}" for cell, width in zip(cells, (*_WIDTHS, 0), strict=True)).rstrip()
 
 
-def _judged(name: str, judged: Judged) -> str:
+def _judged(name: str, judged: Judged, kept: Kept | None = None) -> str:
     late = judged.delay
     return _row(
         f"  {name}",
@@ -98,6 +104,7 @@ def _judged(name: str, judged: Judged) -> str:
         "-" if late is None else _span(late.median, late.median_low, late.median_high),
         "-" if late is None else _span(late.p95, late.p95_low, late.p95_high),
         f"{judged.alerts.per_cart_week:.3g}",
+        kept or "",
     )
 
 
@@ -138,28 +145,34 @@ def _figures(point: Point) -> str:
 
 
 def _suggestion(answer: Answer, point: Point) -> Iterator[str]:
-    held = answer.suggested_held_out
     yield ""
     yield "Suggested, for the site file:"
     yield ""
     yield from toml_snippet(point.values).rstrip().split("\n")
     yield ""
-    if held is None:
-        yield "Nothing was held out to judge it by."
-    elif held.detected is None or not held.detected.of:
-        yield "On what was held out nothing went wrong that the rules are for: what it detects there is not measured."
-    elif answer.asked.goal.surely_kept_by(held):
-        yield "It keeps the goal on what was held out, too, also at the worse ends of the intervals."
-    elif answer.asked.goal.kept_by(held):
-        yield (
-            "On what was held out it keeps the goal by what was counted, but that is too little to be sure: the worse"
-            " ends of the intervals do not keep it. Ask of more days."
-        )
-    else:
-        yield (
-            "On what was held out it does NOT keep the goal: it fits the days that it was chosen by. Ask of more days,"
-            " or choose a setting with room to spare."
-        )
+    yield held_out_words(answer)
+
+
+def held_out_words(answer: Answer) -> str:
+    """Whether what is suggested keeps the goal where it was not chosen."""
+    kept = answer.verdict("suggested_held_out")
+    return "Nothing was held out to judge it by." if kept is None else _HELD_OUT[kept]
+
+
+_HELD_OUT: Mapping[Kept, str] = {
+    Kept.NOT_MEASURED: (
+        "On what was held out nothing went wrong that the rules are for: what it detects there is not measured."
+    ),
+    Kept.MET: "It keeps the goal on what was held out, too, also at the worse ends of the intervals.",
+    Kept.NOT_SHOWN: (
+        "On what was held out it keeps the goal by what was counted, but that is too little to be sure: the worse"
+        " ends of the intervals do not keep it. Ask of more days."
+    ),
+    Kept.NOT_MET: (
+        "On what was held out it does NOT keep the goal: it fits the days that it was chosen by. Ask of more days,"
+        " or choose a setting with room to spare."
+    ),
+}
 
 
 def _changes(answer: Answer) -> Iterator[str]:

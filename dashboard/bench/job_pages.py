@@ -13,7 +13,7 @@ from dashboard.bench.change import change
 from dashboard.bench.figures import full_name, with_unit
 from dashboard.bench.files import changes_csv, form_of, json_file, toml_file
 from dashboard.bench.job import Job, JobKind, JobState
-from dashboard.bench.result import Around, chosen_of, result_view
+from dashboard.bench.result import Around, result_view
 from dashboard.bench.shown import Bench, job_view
 from dashboard.bench.tune_form import on_name
 from dashboard.bench.workbench import ANSWER, RUNS
@@ -142,7 +142,7 @@ def _add_files(app: FastAPI, bench: Bench) -> None:
 
     @app.get("/bench/job/{number}/site.toml")
     async def snippet(number: Number) -> Response:
-        chosen = chosen_of(await answer(number))
+        chosen = (await answer(number)).chosen
         if chosen is None:
             raise NotShownError("This run suggests nothing.")
         return toml_file(toml_snippet(chosen.values), f"run {number} site.toml")
@@ -205,7 +205,7 @@ def _add_apply(app: FastAPI, bench: Bench) -> None:
     async def apply(number: Number, request: Request) -> Response:
         texts = dict(await bench.sent(request))
         answer = await bench.archive.readers.take(partial(_answer, bench, bench.job(number)))
-        chosen = chosen_of(answer)
+        chosen = answer.chosen
         if chosen is None:
             raise NotShownError("This run suggests nothing that could be put in force.", 409)
         values = {f"{VALUE}{name}": f"{value!r}" for name, value in chosen.values.items()}

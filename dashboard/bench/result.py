@@ -1,24 +1,23 @@
 """What the page of an answered question shows: figures with intervals, the best settings, and what would change."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
+from dashboard.bench.compared import KEPT_SIGNS, RuleShown, compared, detected, false, median, of_rules
 from dashboard.bench.figures import full_name, settings_words, with_unit
 from dashboard.bench.tune_form import on_name
 from dashboard.grid import Cell, Grid, cell
 from dashboard.words import clock, counted, day_words, stamp
 from gateway.toml_snippet import toml_snippet
-from gateway.tuned import THIS_RECORD, WEEK_DAYS, Answer, Change, Day, Delay, Judged, Point
-from gateway.tuned_told import lasting
+from gateway.tuned import THIS_RECORD, Answer, Change, Day, Point
+from gateway.tuned_told import held_out_words, lasting
 from gateway.when import local
 from rules.figure_picture import FigurePicture
 from rules.readings import SECOND, Micros
 
 MOST_BEST, MOST_CHANGES = 10, 100
 """So many settings and changes stand on the page (ours); the files have all."""
-
-NOT_MEASURED = "not measured"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +33,9 @@ class DayShown:
 class ResultView:
     """headline: what is suggested, or why nothing is. notes: what else is to be known first.
 
-    compared: present beside suggested figures, each on what it was chosen by and on what was held out.
+    held_out, held_out_sign: whether it keeps the goal where it was not chosen; '' where nothing is suggested.
+    compared: present beside suggested figures, each on what it was chosen by and on what was held out. of_rules: the
+    same of each of several rules by itself.
     best: the settings that nothing beats. changes: alerts that would vanish, appear or move; tally: how many.
     has_curve: whether anything is drawn in the operating curve. snippet: for the site file, '' where nothing is
     suggested. values: what is suggested, by name.
@@ -42,7 +43,10 @@ class ResultView:
 
     headline: str
     notes: tuple[str, ...]
+    held_out: str
+    held_out_sign: str
     compared: Grid
+    of_rules: tuple[RuleShown, ...]
     best: Grid
     more_best: int
     tally: str
@@ -70,12 +74,16 @@ class Around:
 def result_view(answer: Answer, around: Around) -> ResultView:
     """The page."""
     figures = around.figures
-    chosen = chosen_of(answer)
-    best = sorted((point for point in answer.points if point.best), key=lambda point: _worth(point, answer))
+    chosen = answer.chosen
+    best = _alike(answer)
+    kept = answer.verdict("suggested_held_out")
     return ResultView(
         headline=_headline(answer, figures),
         notes=tuple(_notes(answer, figures)),
-        compared=_compared(answer),
+        held_out=held_out_words(answer) if chosen else "",
+        held_out_sign="open" if kept is None else KEPT_SIGNS.get(kept, "open"),
+        compared=compared(answer),
+        of_rules=tuple(of_rules(answer)),
         best=_best(best[:MOST_BEST], answer, figures),
         more_best=max(0, len(best) - MOST_BEST),
         tally=_tally(answer),
@@ -88,23 +96,17 @@ def result_view(answer: Answer, around: Around) -> ResultView:
     )
 
 
-def chosen_of(answer: Answer) -> Point | None:
-    """The setting that is suggested."""
-    return None if answer.suggested is None else answer.points[answer.suggested]
-
-
 def _headline(answer: Answer, figures: Mapping[str, FigurePicture]) -> str:
-    chosen = chosen_of(answer)
+    chosen = answer.chosen
     if chosen is None:
         return f"Nothing is suggested. {answer.why_none}".strip()
     return f"Suggested: {settings_words(chosen.values, figures)}"
 
 
 def _notes(answer: Answer, figures: Mapping[str, FigurePicture]) -> Iterator[str]:
-    goal, asked = answer.asked.goal, answer.asked
-    least = f" and at least {goal.least_detected:.3g} of what went wrong detected" if goal.least_detected else ""
+    asked = answer.asked
     yield (
-        f"Asked for: at most {goal.most_false_words} of a cart in a week{least}. "
+        f"Asked for: {asked.goal.words}. "
         f"{asked.held_out * 100:.0f} % of days and situations were held out: the suggestion was not chosen by them. "
         f"{counted(len(answer.points), 'setting')}, {counted(answer.replays, 'replay')}, {answer.seconds:.0f} s."
     )
@@ -118,72 +120,6 @@ def _notes(answer: Answer, figures: Mapping[str, FigurePicture]) -> Iterator[str
     yield from answer.notes
 
 
-# ---- present beside suggested ---------------------------------------------------------------------------------------
-
-
-def _compared(answer: Answer) -> Grid:
-    chosen = chosen_of(answer)
-    columns = [("Present", answer.present.judged), ("Present, held out", answer.present_held_out)]
-    if chosen is not None:
-        columns += [("Suggested", chosen.judged), ("Suggested, held out", answer.suggested_held_out)]
-    there = [(heading, judged) for heading, judged in columns if judged is not None]
-    rows = [(cell(name), *(say(judged) for _, judged in there)) for name, say in _ASPECTS]
-    return Grid(("", *(heading for heading, _ in there)), tuple(rows), "")
-
-
-def _detected(judged: Judged) -> Cell:
-    told = judged.detected
-    if told is None:
-        return cell(missing=NOT_MEASURED)
-    if told.share is None:
-        return cell(missing="nothing went wrong")
-    return cell(_percent(told.share), f"{_percent(told.low)} to {_percent(told.high)}", f"{told.hits} of {told.of}")
-
-
-def _percent(share: float) -> str:
-    return f"{share * 100:.1f} %"
-
-
-def _false(judged: Judged) -> Cell:
-    wrong = judged.false_alerts
-    if wrong is None or not wrong.cart_days:
-        return cell(missing=NOT_MEASURED)
-    ends = f"{WEEK_DAYS * wrong.low:.3g} to {WEEK_DAYS * wrong.high:.3g}"
-    return cell(f"{wrong.per_cart_week:.3g}", ends, f"{wrong.count} in {wrong.cart_days:.4g} cart-days")
-
-
-def _alerts(judged: Judged) -> Cell:
-    every = judged.alerts
-    return cell(f"{every.per_cart_week:.3g}" if every.cart_days else None, f"{every.count} in all")
-
-
-def _median(judged: Judged) -> Cell:
-    return _late(judged.delay, lambda delay: (delay.median, delay.median_low, delay.median_high))
-
-
-def _p95(judged: Judged) -> Cell:
-    return _late(judged.delay, lambda delay: (delay.p95, delay.p95_low, delay.p95_high))
-
-
-def _late(delay: Delay | None, of: Callable[[Delay], tuple[float, float | None, float | None]]) -> Cell:
-    if delay is None:
-        return cell(missing=NOT_MEASURED)
-    figure, low, high = of(delay)
-    if low is None and high is None:
-        return cell(lasting(figure), "too few for an interval")
-    ends = [lasting(low) if low is not None else "not known", lasting(high) if high is not None else "not known"]
-    return cell(lasting(figure), " to ".join(ends))
-
-
-_ASPECTS: tuple[tuple[str, Callable[[Judged], Cell]], ...] = (
-    ("Detected", _detected),
-    ("False alerts of a cart in a week", _false),
-    ("Told after, median", _median),
-    ("Told after, 95 of 100 within", _p95),
-    ("All alerts of a cart in a week", _alerts),
-)
-
-
 # ---- settings -------------------------------------------------------------------------------------------------------
 
 
@@ -194,18 +130,32 @@ def _worth(point: Point, answer: Answer) -> tuple[bool, int, int]:
     return (not answer.asked.goal.kept_by(point.judged), -(told.hits if told else 0), false)
 
 
-def _best(points: list[Point], answer: Answer, figures: Mapping[str, FigurePicture]) -> Grid:
-    chosen = chosen_of(answer)
+def _alike(answer: Answer) -> list[list[Point]]:
+    """The best settings, those that do the same together, the suggested or the first of them at its head."""
+    ways: dict[str, list[Point]] = {}
+    for point in answer.points:
+        if point.best:
+            ways.setdefault(point.judged.model_dump_json(), []).append(point)
+    for points in ways.values():
+        points.sort(key=lambda point: point is not answer.chosen)
+    return sorted(ways.values(), key=lambda points: _worth(points[0], answer))
+
+
+def _best(ways: list[list[Point]], answer: Answer, figures: Mapping[str, FigurePicture]) -> Grid:
+    chosen = answer.chosen
     headings = ("Setting", "Detected", "False alerts of a cart in a week", "Told after, median", "")
     rows = tuple(
         (
-            cell(*(f"{full_name(name)} {_in_unit(name, value, figures)}" for name, value in point.values.items())),
-            _detected(point.judged),
-            _false(point.judged),
-            _median(point.judged),
+            cell(
+                *(f"{full_name(name)} {_in_unit(name, value, figures)}" for name, value in point.values.items()),
+                f"and {counted(len(others), 'other setting')} that did the same" if others else None,
+            ),
+            detected(point.judged),
+            false(point.judged),
+            median(point.judged),
             _called(point, answer, chosen),
         )
-        for point in points
+        for point, *others in ways
     )
     return Grid(headings, rows, "No setting is better than the others.")
 

@@ -33,6 +33,7 @@ class _TuneForm(BaseModel):
     carts: Annotated[int, Field(ge=1, le=500)] = 30
     most_false: Annotated[Number, Field(ge=0, le=10_000)] = 1
     least_percent: Annotated[Number, Field(ge=0, le=100)] = 0
+    each_rule: Ticked = False
     held_out_percent: Annotated[Number, Field(ge=0, le=90)] = 50
     seed: Annotated[int, Field(ge=0, lt=1 << 31)] = 7
 
@@ -109,7 +110,11 @@ def question(sent: Sent, figures: Sequence[FigurePicture], rules: Sequence[str],
         rules=tuple(chosen),
         vary=tuple(varied),
         on=tuple(on),
-        goal=Goal(most_false_per_cart_week=form.most_false, least_detected=form.least_percent / 100),
+        goal=Goal(
+            most_false_per_cart_week=form.most_false,
+            least_detected=form.least_percent / 100,
+            each_rule=form.each_rule,
+        ),
         held_out=form.held_out_percent / 100,
         seed=form.seed,
         last_days=form.last_days if form.record else None,

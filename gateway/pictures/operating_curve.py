@@ -6,6 +6,7 @@ from itertools import accumulate
 from math import ceil, floor, log10
 from typing import Any, NamedTuple
 
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
@@ -18,6 +19,11 @@ from gateway.tuned import WEEK_DAYS, Answer, Delay, Judged, Point, Proportion, R
 
 MOST_WITH_INTERVALS = 15
 """So many of the best settings are drawn with their intervals (ours), evenly some where there are more."""
+
+_COLUMNS_OF_RINGS, _ROWS_OF_RINGS = 25, 16
+
+MOST_RINGS = _COLUMNS_OF_RINGS * _ROWS_OF_RINGS
+"""Where there are more marks of a kind, only one is drawn in each field of the drawing (ours)."""
 
 _WIDE_RANGE = 20
 """From so many times the least on false alerts are drawn on a scale that is even in their logarithm (ours)."""
@@ -69,7 +75,7 @@ def _title(answer: Answer) -> str:
 
 
 def _described(answer: Answer) -> str:
-    chosen = suggested(answer)
+    chosen = answer.chosen
     said = [f"{len(answer.points)} settings, the share detected against false alerts of a cart in a week."]
     said += [
         f"{name}: {_said(point.judged)}."
@@ -86,11 +92,6 @@ def _said(judged: Judged) -> str:
     return f"{mark.y * 100:.1f} % detected, {mark.x:.3g} false alerts of a cart in a week"
 
 
-def suggested(answer: Answer) -> Point | None:
-    """The setting that is suggested."""
-    return None if answer.suggested is None else answer.points[answer.suggested]
-
-
 def _figures(answer: Answer) -> tuple[str, ...]:
     return tuple(vary.figure for vary in answer.asked.vary)
 
@@ -105,7 +106,7 @@ _COLUMNS = (
 
 
 def _rows(answer: Answer) -> Iterator[list[Cell]]:
-    figures, chosen = _figures(answer), suggested(answer)
+    figures, chosen = _figures(answer), answer.chosen
     yield _row(figures, answer.present, answer.present.judged, "chosen by", "present")
     for number, point in enumerate(answer.points):
         yield _row(figures, point, point.judged, "chosen by", "suggested" if number == answer.suggested else "")
@@ -150,13 +151,14 @@ def _draw(answer: Answer, figure: Figure, size: Size) -> None:
     axes = figure.subplots()
     plain_axes(axes, size)
     marks = [(mark, point.best) for point in answer.points if (mark := Mark.of(point.judged))]
-    _draw_tried(axes, [mark for mark, is_best in marks if not is_best], size)
-    _draw_best(axes, sorted((mark for mark, is_best in marks if is_best), key=lambda mark: (mark.x, mark.y)), size)
     named = list(_named(answer))
+    _set_scales(axes, [*(mark for mark, _ in marks), *(one.mark for one in named)], answer)
+    _draw_tried(axes, [mark for mark, is_best in marks if not is_best], size)
+    best = _spread(axes, [mark for mark, is_best in marks if is_best])
+    _draw_best(axes, sorted(best, key=lambda mark: (mark.x, mark.y)), size)
     for one in named:
         _draw_named(axes, one, size)
     _draw_goal(axes, answer, size)
-    _set_scales(axes, [*(mark for mark, _ in marks), *(one.mark for one in named)], answer)
     _name(axes, [one for one in named if not one.is_held_out], size)
     head(figure, _title(answer), size)
     axes.set_xlabel("false alerts of a cart in a week\n(bars: 95 % intervals)")
@@ -166,8 +168,24 @@ def _draw(answer: Answer, figure: Figure, size: Size) -> None:
 
 def _draw_tried(axes: Axes, marks: Sequence[Mark], size: Size) -> None:
     if marks:
-        xs, ys = [mark.x for mark in marks], [mark.y for mark in marks]
-        axes.plot(xs, ys, "o", ms=size.em * 0.3, mfc="none", mec=SOFT, gid="tried", label="tried (small ring)")
+        drawn = _spread(axes, marks)
+        xs, ys = [mark.x for mark in drawn], [mark.y for mark in drawn]
+        is_all = len(drawn) == len(set(marks))
+        words = "tried (small ring)" if is_all else f"tried, {len(marks):,} (a ring for all that are close)"
+        axes.plot(xs, ys, "o", ms=size.em * 0.3, mfc="none", mec=SOFT, gid="tried", label=words)
+
+
+def _spread(axes: Axes, marks: Sequence[Mark]) -> list[Mark]:
+    """Each place once; of very many the first in each field of the drawing, so that its shape is kept."""
+    distinct = list(dict.fromkeys(marks))
+    if len(distinct) <= MOST_RINGS:
+        return distinct
+    places = axes.transAxes.inverted().transform(axes.transData.transform([(mark.x, mark.y) for mark in distinct]))
+    fields = np.clip(places, 0, 1 - 1e-9) * (_COLUMNS_OF_RINGS, _ROWS_OF_RINGS)
+    first: dict[tuple[int, int], Mark] = {}
+    for mark, (column, row) in zip(distinct, fields.astype(int).tolist(), strict=True):
+        first.setdefault((column, row), mark)
+    return list(first.values())
 
 
 def _draw_best(axes: Axes, best: Sequence[Mark], size: Size) -> None:
@@ -203,7 +221,7 @@ class _Named(NamedTuple):
 
 
 def _named(answer: Answer) -> Iterator[_Named]:
-    chosen = suggested(answer)
+    chosen = answer.chosen
     for name, judged, is_held_out in (
         ("present", answer.present.judged, False),
         ("present", answer.present_held_out, True),

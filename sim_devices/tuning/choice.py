@@ -32,7 +32,12 @@ class Choice:
         chosen_by = ledger.page(unit for unit in ledger.units() if unit not in aside)
         assert chosen_by is not None  # noqa: S101 - of each group something is left to choose by
         judged = [chosen_by.judged(setting) for setting in range(settings.count)]
-        choice = suggested(judged, asked.goal, [settings.distance(setting) for setting in range(settings.count)])
+        closeness = [settings.distance(setting) for setting in range(settings.count)]
+
+        def is_even(setting: int) -> bool:
+            return _is_enough_of_each(asked.goal, chosen_by, setting, settings)
+
+        choice = suggested(judged, asked.goal, closeness, is_even)
         on_front = best([Merit.of(one) for one in judged])
         is_measured = any(one.detected is not None and one.detected.of for one in judged)
         points = tuple(
@@ -41,6 +46,7 @@ class Choice:
         )
         alone = 0 if settings.count == 1 else None
         present = chosen_by.judged(settings.count)
+        present_keeps = asked.goal.kept_by(present) and is_even(settings.count)
         judging = ledger.page(aside)
         of_rules = tuple(_of_rules(settings, choice, chosen_by, judging)) if len(settings.of_rules) > 1 else ()
         nothing_aside = is_measured and asked.held_out > 0 and not aside
@@ -52,7 +58,7 @@ class Choice:
             other=alone if choice is None else choice,
             notes=(
                 *((_NOTHING_ASIDE,) if nothing_aside else ()),
-                *((_STAY,) if choice is not None and _is_no_worse(present, judged[choice], asked.goal) else ()),
+                *((_STAY,) if choice is not None and present_keeps and _is_no_worse(present, judged[choice]) else ()),
                 *map(_detects_less, filter(_is_less, of_rules)),
             ),
             of_rules=of_rules,
@@ -75,9 +81,13 @@ def _of_rules(settings: Settings, choice: int | None, chosen_by: Page, judging: 
         )
 
 
-def _is_no_worse(present: Judged, other: Judged, goal: Goal) -> bool:
+def _is_enough_of_each(goal: Goal, page: Page, setting: int, settings: Settings) -> bool:
+    return not goal.each_rule or all(goal.is_enough(*page.detected(setting, rule)) for rule in settings.of_rules)
+
+
+def _is_no_worse(present: Judged, other: Judged) -> bool:
     here, there = Merit.of(present), Merit.of(other)
-    return goal.kept_by(present) and (here.missed, here.late) <= (there.missed, there.late)
+    return (here.missed, here.late) <= (there.missed, there.late)
 
 
 _STAY = (
@@ -117,9 +127,4 @@ def _why_none(judged: Sequence[Judged], asked: Asked) -> str:
         )
     if not max(of):
         return "Nothing went wrong that these rules are for on what is chosen by; ask of more days or other scenarios."
-    goal = asked.goal
-    return (
-        f"No setting keeps the goal of at most {goal.most_false_words} of a cart in a week"
-        + (f" and at least {goal.least_detected:.0%} detected" if goal.least_detected else "")
-        + "; try other values or another goal."
-    )
+    return f"No setting keeps the goal of {asked.goal.words}; try other values or another goal."

@@ -1,7 +1,7 @@
 """Which settings are worth a choice, and which of them is suggested under a goal."""
 
 from bisect import bisect_right, insort
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from math import inf
 from typing import NamedTuple
 
@@ -47,7 +47,9 @@ def best(merits: Sequence[Merit]) -> list[bool]:
     return [on_front[merit] for merit in merits]
 
 
-def suggested(judged: Sequence[Judged], goal: Goal, closeness: Sequence[float]) -> int | None:
+def suggested(
+    judged: Sequence[Judged], goal: Goal, closeness: Sequence[float], also: Callable[[int], bool] | None = None
+) -> int | None:
     """The number of the one that is suggested; None where none keeps the goal.
 
     Of those that keep it, the one that detects most; then the soonest told, by the median delay; then with fewest
@@ -57,8 +59,9 @@ def suggested(judged: Sequence[Judged], goal: Goal, closeness: Sequence[float]) 
         judged: of each setting.
         goal: what it has to keep.
         closeness: of each setting, how far its figures are from those in force.
+        also: whether the one of that number keeps what else is asked for.
     """
-    keeping = [number for number, one in enumerate(judged) if goal.kept_by(one)]
+    keeping = [number for number, one in enumerate(judged) if goal.kept_by(one) and (also is None or also(number))]
 
     def rank(number: int) -> tuple[int, float, int, float, int]:
         merit = Merit.of(judged[number])

@@ -58,6 +58,12 @@ class Page:
         """The exposure in all days."""
         return self._exposure.cart_days
 
+    def detected(self, setting: int, rule: str) -> tuple[int, int]:
+        """How much is detected of what one rule is for, and how much there was."""
+        sheet = self._sheets[self._settings.replay(setting), rule]
+        hits = len(sheet.delays[self._settings.of_rule(rule, setting)]) if sheet.cases else 0
+        return hits, sheet.cases
+
     def judged(self, setting: int, rule: str | None = None) -> Judged:
         """How a setting does, the alerts and cases of all rules together, or of one of them."""
         settings, replay = self._settings, self._settings.replay(setting)

@@ -53,7 +53,7 @@ class Tally:
 
 
 def see(piece: Piece, thresholds: Values, terms: Mapping[str, Terms], played: Played | None = None) -> Seen:
-    """Replay a piece with figures of the trackers; terms: of each rule that is looked at; played: tells how far it is."""
+    """Replay a piece with figures of the trackers; terms: of each rule looked at; played: tells how far it is."""
     with piece.opened() as given:
         book = judged_by(given.site, given.book, thresholds)
         inputs = given.inputs if played is None else played.passing(given.inputs, given.begins)

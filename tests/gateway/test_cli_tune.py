@@ -91,7 +91,7 @@ most_false_per_cart_week = 0.5
     assert [path.name for path in (tmp_path / "out").iterdir()] == ["answer.json"]
     answer = json.loads((tmp_path / "out" / "answer.json").read_text())
     assert answer["suggested"] == 0
-    assert answer["asked"]["goal"] == {"most_false_per_cart_week": 0.5, "least_detected": 0}
+    assert answer["asked"]["goal"] == {"most_false_per_cart_week": 0.5, "least_detected": 0, "each_rule": False}
 
 
 @pytest.mark.parametrize(

@@ -24,7 +24,7 @@ from matplotlib.text import Text
 from gateway.pictures import sheet
 from gateway.pictures.answered import write_pictures
 from gateway.pictures.day_line import day_line
-from gateway.pictures.operating_curve import Mark, operating_curve, suggested
+from gateway.pictures.operating_curve import MOST_RINGS, Mark, operating_curve
 from gateway.pictures.sheet import Picture, shortened, wrapped
 from gateway.pictures.size import PHONE, SCREEN, Size
 from gateway.pictures.soak_trace import SoakDrawn, soak_trace
@@ -36,7 +36,7 @@ from rules.exposure import Span
 from rules.readings import DAY, POWER_UP_CELSIUS, Micros
 from tests.browser.rendered import luminance
 from tests.dashboard.soaks import after, exposure
-from tests.gateway.answers import CART_DAYS, FIGURE, HOSTILE, answer, day, hours
+from tests.gateway.answers import CART_DAYS, FIGURE, HOSTILE, answer, day, hours, point
 from tests.rules.feeder import instant
 
 LISBON = ZoneInfo("Europe/Lisbon")
@@ -54,9 +54,18 @@ def busy_day() -> Day:
     return Day(on="population:14x30", zone=LISBON.key, since=since, until=Micros(since + DAY), lanes=lanes)
 
 
+def crowd(count: int) -> Answer:
+    """So many settings, of which some hundred are among the best."""
+    rng = np.random.default_rng(7)
+    spots = zip(rng.integers(60, 181, count).tolist(), rng.integers(0, 300, count).tolist(), strict=True)
+    points = tuple(point(float(n), hits, false, best=n % 40 == 0) for n, (hits, false) in enumerate(spots))
+    return answer().model_copy(update={"points": points, "suggested": 40})
+
+
 PICTURES: dict[str, Callable[[], Picture]] = {
     "curve": lambda: operating_curve(answer(days=(day(),))),
     "wide curve": lambda: operating_curve(answer(wide=True)),
+    "crowded curve": lambda: operating_curve(crowd(3_000)),
     "day": lambda: day_line(day(), {"cart-1": "Cart 1"}),
     "busy day": lambda: day_line(busy_day(), {}),
     "trace": lambda: soak_trace(SOAK, LISBON),
@@ -212,7 +221,7 @@ def test_every_setting_stands_where_its_numbers_say(size: Size) -> None:
     asked = answer()
     svg = operating_curve(asked).svg(size)
     best = sorted((p for p in asked.points if p.best), key=weekly)
-    chosen = suggested(asked)
+    chosen = asked.chosen
     assert chosen is not None
     points = [*(p for p in asked.points if not p.best), *best, asked.present, chosen]
     places = [at for gid in ("tried", "best", "present", "suggested") for at in marks(svg, gid)]
@@ -222,10 +231,38 @@ def test_every_setting_stands_where_its_numbers_say(size: Size) -> None:
     assert (across > 0, up < 0) == (True, True)
 
 
+@pytest.mark.parametrize("size", SIZES, ids=["screen", "phone"])
+def test_of_very_many_settings_so_many_are_drawn_that_each_is_near_one_and_that_is_said(size: Size) -> None:
+    asked = crowd(3_000)
+    picture = operating_curve(asked)
+    figure = picture.sized(size)
+    svg = picture.svg(size)
+    rings, best = marks(svg, "tried"), marks(svg, "best")
+    assert 100 < len(rings) <= MOST_RINGS
+    tried = [p for p in asked.points if not p.best]
+    across = line_through(
+        [weekly(asked.present), weekly(asked.points[40])],
+        [x for gid in ("present", "suggested") for x, _ in marks(svg, gid)],
+    )
+    up = line_through(
+        [share(asked.present), share(asked.points[40])],
+        [y for gid in ("present", "suggested") for _, y in marks(svg, gid)],
+    )
+    # A field is a 25th of the drawing wide and a 16th high, and the drawing no larger than the picture.
+    for p in tried:
+        x, y = across[0] * weekly(p) + across[1], up[0] * share(p) + up[1]
+        assert any(abs(x - a) <= figure.width / 25 and abs(y - b) <= figure.height / 16 for a, b in rings)
+    assert len(best) == len({(weekly(p), share(p)) for p in asked.points if p.best})
+    with sheet._drawing(figure) as drawing:
+        picture.draw(drawing, figure)
+        said = [words.get_text() for words in drawing.findobj(Text)]
+    assert f"tried, {len(tried):,} (a ring for all that are close)" in said
+
+
 def test_intervals_reach_from_end_to_end() -> None:
     asked = answer()
     svg = operating_curve(asked).svg()
-    chosen = suggested(asked)
+    chosen = asked.chosen
     assert chosen is not None
     mark = Mark.of(chosen.judged)
     assert mark is not None
@@ -283,12 +320,12 @@ def test_the_table_of_the_curve_has_every_number() -> None:
         ("held out", "present"),
         ("held out", "suggested"),
     ]
-    for row, point in zip(rows[1:31], asked.points, strict=True):
-        assert float(row[FIGURE]) == point.values[FIGURE]
-        assert float(row["detected_share"]) == pytest.approx(share(point), rel=1e-11)
-        assert float(row["false_per_cart_week"]) == pytest.approx(weekly(point), rel=1e-11)
-        assert point.judged.false_alerts is not None
-        assert float(row["false_per_cart_week_high"]) == pytest.approx(7 * point.judged.false_alerts.high, rel=1e-11)
+    for row, tried in zip(rows[1:31], asked.points, strict=True):
+        assert float(row[FIGURE]) == tried.values[FIGURE]
+        assert float(row["detected_share"]) == pytest.approx(share(tried), rel=1e-11)
+        assert float(row["false_per_cart_week"]) == pytest.approx(weekly(tried), rel=1e-11)
+        assert tried.judged.false_alerts is not None
+        assert float(row["false_per_cart_week_high"]) == pytest.approx(7 * tried.judged.false_alerts.high, rel=1e-11)
         assert row["told_after_p95_low"] == ""
 
 

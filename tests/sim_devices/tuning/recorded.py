@@ -1,6 +1,6 @@
 """A small record with truth: carts that roll with a cord down, and hooks that say so where it is not."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -61,7 +61,7 @@ def record(folder: Path, rolls: Sequence[Roll], days: int, *, truth: bool = True
         writer.advance(end)
     if truth:
         run = Run(site="small-ward", seed=0, since=BEGIN, until=end)
-        write_truth(folder / TRUTH_FILE, run, _episodes(rolls))
+        write_truth(folder / TRUTH_FILE, run, episodes(rolls))
     return folder
 
 
@@ -73,7 +73,8 @@ def _readings(roll: Roll) -> Iterable[Reading]:
         yield Reading(motion, at, at, not is_over)
 
 
-def _episodes(rolls: Iterable[Roll]) -> Iterable[Episode]:
+def episodes(rolls: Iterable[Roll]) -> Iterator[Episode]:
+    """What really went wrong."""
     for roll in rolls:
         if roll.real:
             subject = Subject(SubjectKind.CART, roll.cart)

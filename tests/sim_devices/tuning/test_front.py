@@ -5,7 +5,7 @@ from math import inf
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gateway.tuned import Delay, Goal, Judged
+from gateway.tuned import Delay, Goal, Judged, Kept
 from sim_devices.tuning.front import Merit, best, suggested
 from sim_devices.tuning.intervals import proportion, rate
 
@@ -82,10 +82,31 @@ def test_nothing_is_suggested_where_detection_was_not_measured() -> None:
     assert suggested([unmeasured], Goal(most_false_per_cart_week=10_000), [0]) is None
 
 
-def test_a_goal_is_surely_kept_where_the_worse_ends_of_the_intervals_keep_it() -> None:
+def test_a_goal_is_met_only_where_the_worse_ends_of_the_intervals_keep_it() -> None:
     # No false alert in so many cart-days: 3.689 at most (-ln 0.025), so that one a cart-week takes 7 * 3.689 = 25.8
     goal = Goal(most_false_per_cart_week=1)
-    assert [goal.surely_kept_by(judged(hits=9, cart_days=days)) for days in (25.8, 25.9)] == [False, True]
+    verdicts = [goal.verdict(judged(hits=9, cart_days=days)) for days in (25.8, 25.9)]
+    assert verdicts == [Kept.NOT_SHOWN, Kept.MET]
     # 10 of 10 by Wilson: at least 10 / (10 + 1.96^2) = 72.2 %
     goals = [Goal(most_false_per_cart_week=1, least_detected=least) for least in (0.722, 0.723)]
-    assert [each.surely_kept_by(judged(hits=10)) for each in goals] == [True, False]
+    assert [each.verdict(judged(hits=10)) for each in goals] == [Kept.MET, Kept.NOT_SHOWN]
+
+
+def test_a_goal_that_what_was_counted_does_not_keep_is_not_met() -> None:
+    assert Goal(least_detected=0.91).verdict(judged(hits=9)) is Kept.NOT_MET
+    assert Goal(most_false_per_cart_week=1).verdict(judged(hits=9, false=11)) is Kept.NOT_MET
+
+
+def test_a_goal_for_which_nothing_was_measured_is_neither_met_nor_not() -> None:
+    unmeasured = Judged(alerts=rate(3, 70), detected=None, false_alerts=None, delay=None)
+    assert Goal().verdict(unmeasured) is Kept.NOT_MEASURED
+
+
+def test_what_is_asked_of_each_rule_by_itself_is_not_made_up_for_by_the_others() -> None:
+    few, most, every = judged(hits=7), judged(hits=9), judged(hits=10)
+    together = Goal(most_false_per_cart_week=1, least_detected=0.72)
+    each = together.model_copy(update={"each_rule": True})
+    assert together.verdict(every, [every, judged(hits=7, of=10)]) is Kept.MET
+    assert each.verdict(every, [every, few]) is Kept.NOT_MET
+    assert each.verdict(every, [every, most]) is Kept.NOT_SHOWN  # 9 of 10 by Wilson: at least 59.6 %
+    assert each.verdict(every, [every, judged(hits=0, of=0)]) is Kept.MET  # nothing went wrong that it is for

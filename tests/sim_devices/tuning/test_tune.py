@@ -8,14 +8,15 @@ import pytest
 from distributed import Client
 
 from gateway.recording import JournalError, Recording, law_of
-from gateway.tuned import Asked, Change, Goal, Judged, Vary
+from gateway.tuned import Asked, Change, Goal, Judged, Kept, Vary
 from rules.figures import judged_by
 from rules.readings import DAY, SECOND, Micros
+from sim_devices.troubles.episode import Trouble
 from sim_devices.troubles.table import TRUTH_FILE, Run, TruthError, write_truth
 from sim_devices.tuning.parts import Unit, held_out
 from sim_devices.tuning.replaying import replayed
 from sim_devices.tuning.settings import AskError
-from tests.sim_devices.tuning.recorded import BEGIN, ON_DELAY, RULE, SITE, Roll, answer, asked, hourly, record
+from tests.sim_devices.tuning.recorded import BEGIN, ON_DELAY, RULE, SITE, Roll, answer, asked, episodes, hourly, record
 
 DAYS = 6
 SEED = 7
@@ -269,6 +270,32 @@ def test_where_the_figures_in_force_do_no_worse_that_is_said(client: Client, tmp
     found = answer(asked(record(tmp_path / "data", rolls, 2), delays=(4, 7)), client)
     assert found.suggested == 0
     assert any("there is no reason to change" in note for note in found.notes)
+
+
+def test_where_each_rule_is_to_detect_enough_one_that_does_not_is_not_made_up_for(
+    client: Client, tmp_path: Path
+) -> None:
+    rolls = [roll for day in range(2) for roll in hourly(day, real_seconds=30, false_seconds=0.5)]
+    folder = record(tmp_path / "data", rolls, 2, truth=False)
+    # Each roll is one that a cord is down on, and one that is plugged in as well, which no sensor of this ward tells.
+    truth = [one._replace(real=True) for one in rolls if one.real]
+    write_truth(
+        folder / TRUTH_FILE,
+        Run(site="small-ward", seed=0, since=BEGIN, until=Micros(BEGIN + 2 * DAY)),
+        [
+            *episodes(truth),
+            *(one._replace(trouble=Trouble.PLUGGED_IN_ROLLING) for one in list(episodes(truth))[:6]),
+        ],
+    )
+    rules = {"rules": (RULE, "moved-plugged-in")}
+    goal = Goal(most_false_per_cart_week=1000, least_detected=0.6)
+    together = answer(asked(folder, goal=goal, held_out=0).model_copy(update=rules), client)
+    assert together.suggested is not None
+    assert hits(together.present.judged) == (24, 30)
+    each = goal.model_copy(update={"each_rule": True})
+    apart = answer(asked(folder, goal=each, held_out=0).model_copy(update=rules), client)
+    assert (apart.suggested, apart.verdict("present")) == (None, Kept.NOT_MET)
+    assert "at least 60 % of what went wrong detected, also of what each rule is for by itself" in apart.why_none
 
 
 def test_a_rule_that_would_detect_less_is_named_and_each_is_told_by_itself(client: Client, tmp_path: Path) -> None:
