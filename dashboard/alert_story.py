@@ -1,10 +1,10 @@
 """What the logbook shows of alerts: a list of them, and the time line of one."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 from dashboard.alert_end import end_words
 from dashboard.called import OUTCOMES, WHYS, Names
-from dashboard.grid import Cell, Grid, cell
+from dashboard.grid import Cell, cell
 from dashboard.happening import Telling
 from dashboard.logbook_lists import Moment
 from dashboard.one_alert import where_of
@@ -23,18 +23,15 @@ from rules.alert_events import (
 from rules.events import Event
 
 
-def alerts_grid(lines: Sequence[AlertLine], telling: Telling) -> Grid:
-    """Alerts, a row each."""
-    headings = ("Raised", "Alert", "Where", "Answered", "Over")
-    return Grid(headings, tuple(_row(line, telling) for line in lines), "No alert is as you ask.")
-
-
-def _row(line: AlertLine, telling: Telling) -> tuple[Cell, ...]:
+def alert_cells(line: AlertLine, telling: Telling) -> tuple[Cell, ...]:
+    """An alert in a list."""
     answered = None if line.answered is None else f"{line.answered_by}, {telling.time(line.answered)}"
     ended = None if line.over is None else telling.time(line.over)
     return (
         cell(telling.time(line.raised), href=f"/logbook/alert/{line.alert}"),
-        cell(line.text, f"{line.priority.value}, {line.rule}"),
+        cell(line.text),
+        cell(line.priority.value),
+        cell(line.rule),
         cell(where_of(line.subject, telling.names).name),
         cell(answered, missing="nobody" if line.over is not None else "nobody has answered yet"),
         cell(ended, line.over_why, line.remark, missing="still stands"),

@@ -135,7 +135,7 @@ def create_app(
         archive = Archive(Logbook(journal), hub, site_name, zone, premises, now)
         add_logbook(app, archive)
         add_load(app, archive)
-        add_pages_told(app, PagesTold(archive, journal))
+        add_pages_told(app, PagesTold(archive))
         if workbench is not None:
             add_bench(app, archive, workbench)
     return app

@@ -15,6 +15,7 @@ from dashboard.sheet import Footing
 from dashboard.stream import Now
 from gateway.hub import Hub
 from gateway.logbook import Logbook
+from gateway.ordered import NoSuchRowError
 from gateway.schema import JournalError, SqliteError
 from rules.picture import Picture
 
@@ -26,6 +27,7 @@ MOST_READERS = 2
 MOST_WAITING = 20
 """So many wait for their turn; who comes after is asked to come again (ours)."""
 
+_NO_ROW = "The list has no row of that number to go on from; begin again at its first rows."
 _BUSY = "The logbook is being read by many at once; ask again in a moment."
 
 
@@ -89,6 +91,8 @@ class Archive:
             return await self.readers.take(lambda: call(self.logbook))
         except JournalError as why:
             raise NotShownError(str(why), 503) from why
+        except NoSuchRowError as why:
+            raise NotShownError(_NO_ROW) from why
         except SqliteError as why:
             raise NotShownError(f"The journal cannot be read now ({why}); ask again in a moment.", 503) from why
 

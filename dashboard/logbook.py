@@ -1,5 +1,6 @@
 """The routes of the logbook: what the record tells of soaks, probes, solutions and days; to read, print and save."""
 
+from dataclasses import replace
 from functools import partial
 from urllib.parse import quote
 
@@ -9,24 +10,46 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from dashboard.archive import Archive, NotShownError
 from dashboard.day_sheet import day_view
 from dashboard.files import csv_file, pdf_file, svg_file
+from dashboard.happening import Telling
+from dashboard.listing import Asked, ListError, Listing
+from dashboard.listing_view import ListView, leaf, list_view, of_memory, of_record, turn_of
 from dashboard.logbook_alerts import add_alert_log
-from dashboard.logbook_csv import entries_csv, probes_csv, soaks_csv, soaks_of, solutions_csv, time_line_csv
-from dashboard.logbook_lists import moments, probes_grid, soaks_grid, solutions_grid
+from dashboard.logbook_csv import (
+    entries_csv,
+    probes_csv,
+    soaks_of,
+    soaks_step,
+    solutions_step,
+    streamed,
+    time_line_step,
+)
+from dashboard.logbook_lists import moments, probe_cells, soak_cells, solution_cells
 from dashboard.logbook_look_back import add_look_back
-from dashboard.logbook_queries import DayQuery, Query, SoaksQuery, SolutionsQuery, TraceQuery, asked, onward_from
+from dashboard.logbook_queries import NO_PROBE, DayQuery, Query, TraceQuery, asked, onward_from
 from dashboard.paper import printed
+from dashboard.record_lists import (
+    PROBES,
+    soaks_listing,
+    solutions_listing,
+    which_probes,
+    which_soaks,
+    which_solutions,
+)
 from dashboard.soak_sheet import SoakSheet, soak_sheet
 from dashboard.strikes import Corrections, add_strikes
 from dashboard.trace import PHONE, SCREEN, as_svg
 from dashboard.words import day_words
 from gateway.day_log import DaySheet
-from gateway.logbook import EVERYTHING
-from gateway.soak_log import SoakPage
+from gateway.part import Part
+from gateway.probe_table import PROBE_COLUMNS
+from gateway.soak_log import SoakLine, SoakOrder
+from gateway.soak_table import SOAK_COLUMNS
+from gateway.solution_log import SolutionOrder
+from gateway.solution_table import SOLUTION_COLUMNS
 from gateway.when import local
-from rules.verdict import Outcome
 
 _NO_SOAK = "The record knows no soak of that number; the list at /logbook/soaks has those that it knows."
-_NO_PROBE = "Neither the site file nor the record knows a probe of that name; /logbook/probes lists those they know."
+_NO_PROBES = "Neither the site file nor the record knows a probe."
 _NO_DAY = "This site has no such station; /logbook lists those that it has."
 
 
@@ -34,9 +57,12 @@ def add_logbook(app: FastAPI, archive: Archive) -> None:
     """Put the routes of the logbook into the application."""
 
     async def excuse(_: Request, why: Exception) -> HTMLResponse:
+        if isinstance(why, ListError):
+            return archive.excuse(NotShownError(str(why), why.status))
         return archive.excuse(why if isinstance(why, NotShownError) else NotShownError("Not done.", 500))
 
     app.add_exception_handler(NotShownError, excuse)
+    app.add_exception_handler(ListError, excuse)
     _add_entrance(app, archive)
     _add_soaks(app, archive)
     _add_probes(app, archive)
@@ -56,25 +82,24 @@ def _add_entrance(app: FastAPI, archive: Archive) -> None:
 
 
 def _add_soaks(app: FastAPI, archive: Archive) -> None:
+    def list_of(request: Request) -> tuple[Listing, Asked]:
+        listing = soaks_listing(archive.choices, request.query_params)
+        return listing, listing.asked(request.query_params.multi_items())
+
     @app.get("/logbook/soaks")
     async def soaks(request: Request) -> Response:
-        query = asked(SoaksQuery, request.query_params)
-        page = await archive.read(lambda logbook: logbook.soaks(query.which, query.before))
-        return archive.page(
-            "logbook_soaks.html",
-            "Soaks",
-            grid=soaks_grid(page.lines, archive.telling, _none_found(query, page, archive)),
-            query=query,
-            choices=archive.choices,
-            outcomes=[outcome.value for outcome in Outcome],
-            onward=onward_from(query, "/logbook/soaks", "/logbook/soaks.csv", page.older),
-        )
+        listing, asked = list_of(request)
+        turn, telling = turn_of(asked, SoakOrder), archive.telling
+        part = await archive.read(lambda logbook: logbook.soaks(which_soaks(asked), turn))
+        shown = of_record(listing, asked, part, lambda line: soak_cells(line, telling))
+        view = list_view(listing, asked, shown, archive.zone, empty="No soak has ended yet.", csv="/logbook/soaks.csv")
+        return archive.page("logbook_list.html", "Soaks", list=_looked_back(view, part, telling), note="")
 
     @app.get("/logbook/soaks.csv")
     async def soakscsv_file(request: Request) -> Response:
-        query = asked(SoaksQuery, request.query_params)
-        read = partial(soaks_csv, which=query.which, before=query.before, zone=archive.zone)
-        return csv_file(await archive.read(read), "soaks.csv")
+        _, asked = list_of(request)
+        read = partial(soaks_step, which=which_soaks(asked), zone=archive.zone)
+        return await streamed(archive, SOAK_COLUMNS, read, turn_of(asked, SoakOrder), "soaks.csv")
 
     async def sheet_of(soak: str) -> SoakSheet:
         found = await archive.read(lambda logbook: logbook.soak(soak))
@@ -101,30 +126,36 @@ def _add_soaks(app: FastAPI, archive: Archive) -> None:
         return pdf_file(pdf, f"soak {sheet.id}.pdf")
 
 
-def _none_found(query: SoaksQuery, page: SoakPage, archive: Archive) -> str:
-    if page.older is None:
-        return "No soak has ended yet." if query.which == EVERYTHING else "No soak is as you ask."
-    back = "" if page.looked_back_to is None else f" of those back to {archive.telling.time(page.looked_back_to)}"
-    return f"No soak{back} is as you ask; look further back."
+def _looked_back(view: ListView, part: Part[SoakLine, SoakOrder], telling: Telling) -> ListView:
+    """With how far it was looked, where nothing was found so far and there is more to look at."""
+    if part.lines or part.next is None or part.last is None:
+        return view
+    return replace(view, none=f"{view.none} It was looked as far as the soak of {telling.time(part.last.start)}.")
 
 
 def _add_probes(app: FastAPI, archive: Archive) -> None:
     @app.get("/logbook/probes")
-    async def probes() -> Response:
+    async def probes(request: Request) -> Response:
+        asked, telling = PROBES.asked(request.query_params.multi_items()), archive.telling
         lines = await archive.read(lambda logbook: logbook.probes())
-        return archive.page("logbook_probes.html", "Probes", grid=probes_grid(lines, archive.telling))
+        shown = of_memory(
+            PROBES, asked, leaf(which_probes(lines, asked), asked), lambda line: probe_cells(line, telling)
+        )
+        view = list_view(PROBES, asked, shown, archive.zone, empty=_NO_PROBES, csv="/logbook/probes.csv")
+        return archive.page("logbook_list.html", "Probes", list=view, note="probes")
 
     @app.get("/logbook/probes.csv")
-    async def probescsv_file() -> Response:
+    async def probescsv_file(request: Request) -> Response:
+        asked = PROBES.asked(request.query_params.multi_items())
         lines = await archive.read(lambda logbook: logbook.probes())
-        return csv_file(probes_csv(lines, archive.zone), "probes.csv")
+        return csv_file(probes_csv(which_probes(lines, asked), archive.zone), "probes.csv")
 
     @app.get("/logbook/probe/{probe}")
     async def one(probe: str, request: Request) -> Response:
         query = asked(Query, request.query_params)
         page = await archive.read(lambda logbook: logbook.probe(probe, query.before))
         if page is None:
-            raise NotShownError(_NO_PROBE)
+            raise NotShownError(NO_PROBE)
         here = f"/logbook/probe/{quote(page.probe.id, safe='')}"
         return archive.page(
             "logbook_probe.html",
@@ -137,31 +168,30 @@ def _add_probes(app: FastAPI, archive: Archive) -> None:
     @app.get("/logbook/probe/{probe}/time-line.csv")
     async def onecsv_file(probe: str, request: Request) -> Response:
         query = asked(Query, request.query_params)
-        text = await archive.read(partial(time_line_csv, probe=probe, before=query.before, zone=archive.zone))
-        if text is None:
-            raise NotShownError(_NO_PROBE)
-        return csv_file(text, f"probe {probe}.csv")
+        read = partial(time_line_step, probe=probe, zone=archive.zone)
+        return await streamed(archive, PROBE_COLUMNS, read, query.before or 0, f"probe {probe}.csv")
 
 
 def _add_solutions(app: FastAPI, archive: Archive) -> None:
+    def list_of(request: Request) -> tuple[Listing, Asked]:
+        listing = solutions_listing(archive.choices, request.query_params)
+        return listing, listing.asked(request.query_params.multi_items())
+
     @app.get("/logbook/solutions")
     async def solutions(request: Request) -> Response:
-        query = asked(SolutionsQuery, request.query_params)
-        page = await archive.read(lambda logbook: logbook.solutions(query.basin, query.before))
-        return archive.page(
-            "logbook_solutions.html",
-            "Solutions",
-            grid=solutions_grid(page.solutions, archive.telling),
-            query=query,
-            choices=archive.choices,
-            onward=onward_from(query, "/logbook/solutions", "/logbook/solutions.csv", page.older),
-        )
+        listing, asked = list_of(request)
+        turn, telling = turn_of(asked, SolutionOrder), archive.telling
+        part = await archive.read(lambda logbook: logbook.solutions(which_solutions(asked), turn))
+        shown = of_record(listing, asked, part, lambda one: solution_cells(one, telling))
+        file, empty = "/logbook/solutions.csv", "No solution is recorded yet."
+        view = list_view(listing, asked, shown, archive.zone, empty=empty, csv=file)
+        return archive.page("logbook_list.html", "Solutions", list=view, note="solutions")
 
     @app.get("/logbook/solutions.csv")
     async def solutionscsv_file(request: Request) -> Response:
-        query = asked(SolutionsQuery, request.query_params)
-        read = partial(solutions_csv, basin=query.basin, before=query.before, zone=archive.zone)
-        return csv_file(await archive.read(read), "solutions.csv")
+        _, asked = list_of(request)
+        read = partial(solutions_step, which=which_solutions(asked), zone=archive.zone)
+        return await streamed(archive, SOLUTION_COLUMNS, read, turn_of(asked, SolutionOrder), "solutions.csv")
 
 
 def _add_days(app: FastAPI, archive: Archive) -> None:

@@ -6,13 +6,15 @@ from fastapi import FastAPI, Request
 from starlette.responses import HTMLResponse, Response
 
 from dashboard.alert_end import end_view
-from dashboard.alert_story import alerts_grid, story_moments
+from dashboard.alert_story import alert_cells, story_moments
 from dashboard.archive import Archive, NotShownError
 from dashboard.called import Names
-from dashboard.files import csv_file
-from dashboard.logbook_csv import alerts_csv
-from dashboard.logbook_queries import AlertsQuery, asked, onward_from
+from dashboard.listing_view import list_view, of_record, turn_of
+from dashboard.logbook_csv import alerts_step, streamed
 from dashboard.pages import rendered
+from dashboard.record_lists import ALERTS, which_alerts
+from gateway.alert_log import AlertOrder
+from gateway.alert_table import ALERT_COLUMNS
 
 _NO_ALERT = "The record knows no alert of that number; /logbook/alerts lists those that it knows."
 
@@ -22,21 +24,18 @@ def add_alert_log(app: FastAPI, archive: Archive) -> None:
 
     @app.get("/logbook/alerts")
     async def alerts(request: Request) -> Response:
-        query = asked(AlertsQuery, request.query_params)
-        page = await archive.read(lambda logbook: logbook.alerts(query.which, query.before))
-        return archive.page(
-            "logbook_alerts.html",
-            "Alerts",
-            grid=alerts_grid(page.lines, archive.telling),
-            query=query,
-            onward=onward_from(query, "/logbook/alerts", "/logbook/alerts.csv", page.older),
-        )
+        asked, telling = ALERTS.asked(request.query_params.multi_items()), archive.telling
+        part = await archive.read(lambda logbook: logbook.alerts(which_alerts(asked), turn_of(asked, AlertOrder)))
+        shown = of_record(ALERTS, asked, part, lambda line: alert_cells(line, telling))
+        file, empty = "/logbook/alerts.csv", "No alert was raised yet."
+        view = list_view(ALERTS, asked, shown, archive.zone, empty=empty, csv=file)
+        return archive.page("logbook_list.html", "Alerts", list=view, note="")
 
     @app.get("/logbook/alerts.csv")
     async def file(request: Request) -> Response:
-        query = asked(AlertsQuery, request.query_params)
-        read = partial(alerts_csv, which=query.which, before=query.before, zone=archive.zone)
-        return csv_file(await archive.read(read), "alerts.csv")
+        asked = ALERTS.asked(request.query_params.multi_items())
+        read = partial(alerts_step, which=which_alerts(asked), zone=archive.zone)
+        return await streamed(archive, ALERT_COLUMNS, read, turn_of(asked, AlertOrder), "alerts.csv")
 
     @app.get("/alert/{alert}/end")
     async def end(alert: str) -> HTMLResponse:

@@ -1,40 +1,56 @@
 """The lists of the logbook as CSV, in the same columns as the command line writes them, bounded in length."""
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import AsyncIterator, Callable, Iterable, Sequence
+from functools import partial
 from io import StringIO
-from typing import TypeVar
+from typing import Generic, NamedTuple, TypeVar
 from zoneinfo import ZoneInfo
 
+from starlette.responses import Response
+
+from dashboard.archive import Archive, NotShownError
+from dashboard.files import csv_stream
 from dashboard.happening import Telling, struck_words
-from gateway.alert_log import AlertFilter
-from gateway.alert_table import ALERT_COLUMNS, alert_row
-from gateway.csv_text import Cell, write_table
+from dashboard.logbook_queries import NO_PROBE
+from gateway.alert_log import AlertFilter, AlertOrder
+from gateway.alert_table import alert_row
+from gateway.csv_text import Cell, write_rows
 from gateway.logbook import Logbook
 from gateway.look_back import Question
 from gateway.look_back_table import LOOK_BACK_COLUMNS, look_back_rows
+from gateway.ordered import Turn
 from gateway.probe_log import ProbeLine
-from gateway.probe_table import PROBE_COLUMNS, probe_row
-from gateway.soak_log import SoakFilter, SoakLine
+from gateway.probe_table import probe_row
+from gateway.soak_log import SoakFilter, SoakLine, SoakOrder
 from gateway.soak_table import SOAK_COLUMNS, soak_rows
-from gateway.solution_table import SOLUTION_COLUMNS, solution_row
+from gateway.solution_log import SolutionFilter, SolutionOrder
+from gateway.solution_table import solution_row
 from gateway.told import Told
 from gateway.when import written_whole
 
-MOST_PAGES = 10
-"""So many pages of a list go into one file (ours): `sinkside export` writes all, whatever time it takes."""
+MOST_PARTS = 100
+"""So many parts of a list, of 50 lines each, go into one file (ours): `sinkside export` writes all, whatever time it
+takes."""
 
 _PROBE_NOW = (
     "probe", "probe_name", "serial", "cart", "in_site_file", "stands", "because", "owes", "since", "place", "thing"
 )  # fmt: skip
 _ENTRY = ("event", "happened", "told", "who", "kind", "words", "struck")
 
-P = TypeVar("P")
+T = TypeVar("T")
 
 
-def soaks_csv(logbook: Logbook, which: SoakFilter, before: int | None, zone: ZoneInfo) -> str:
+class Step(NamedTuple, Generic[T]):
+    """A part of a list as rows of a table, and where the next one begins; None at the end."""
+
+    rows: Sequence[Sequence[Cell]]
+    onward: T | None
+
+
+def soaks_step(logbook: Logbook, turn: Turn[SoakOrder], which: SoakFilter, zone: ZoneInfo) -> Step[Turn[SoakOrder]]:
     """A row for each probe in a soak, or one for a soak of nobody knows which."""
-    pages = _pages(lambda older: logbook.soaks(which, older), lambda page: page.older, before)
-    return _text(SOAK_COLUMNS, (row for page in pages for soak in logbook.whole(page) for row in soak_rows(soak, zone)))
+    part = logbook.soaks(which, turn)
+    return Step([row for soak in logbook.whole(part) for row in soak_rows(soak, zone)], part.next)
 
 
 def soaks_of(logbook: Logbook, lines: Iterable[SoakLine], zone: ZoneInfo) -> str:
@@ -43,28 +59,31 @@ def soaks_of(logbook: Logbook, lines: Iterable[SoakLine], zone: ZoneInfo) -> str
     return _text(SOAK_COLUMNS, (row for soak in found if soak is not None for row in soak_rows(soak, zone)))
 
 
-def time_line_csv(logbook: Logbook, probe: str, before: int | None, zone: ZoneInfo) -> str | None:
-    """A row for each thing that was told of a probe; None where nobody knows it."""
-    first = logbook.probe(probe, before)
-    if first is None:
-        return None
-    pages = _pages(lambda older: logbook.probe(probe, older) or first, lambda page: page.older, before)
+def time_line_step(logbook: Logbook, before: int, probe: str, zone: ZoneInfo) -> Step[int]:
+    """A row for each thing that was told of a probe; before: 0 for the newest.
+
+    Raises:
+        NotShownError: nobody knows it.
+    """
+    page = logbook.probe(probe, before or None)
+    if page is None:
+        raise NotShownError(NO_PROBE)
     words = logbook.words()
-    return _text(PROBE_COLUMNS, (probe_row(page.probe, told, words, zone) for page in pages for told in page.told))
+    return Step([probe_row(page.probe, told, words, zone) for told in page.told], page.older)
 
 
-def solutions_csv(logbook: Logbook, basin: str | None, before: int | None, zone: ZoneInfo) -> str:
+def solutions_step(
+    logbook: Logbook, turn: Turn[SolutionOrder], which: SolutionFilter, zone: ZoneInfo
+) -> Step[Turn[SolutionOrder]]:
     """A row for each filling of a basin."""
-    pages = _pages(lambda older: logbook.solutions(basin, older), lambda page: page.older, before)
-    return _text(SOLUTION_COLUMNS, (solution_row(solution, zone) for page in pages for solution in page.solutions))
+    part = logbook.solutions(which, turn)
+    return Step([solution_row(solution, zone) for solution in part.lines], part.next)
 
 
-def alerts_csv(logbook: Logbook, which: AlertFilter, before: int | None, zone: ZoneInfo) -> str:
+def alerts_step(logbook: Logbook, turn: Turn[AlertOrder], which: AlertFilter, zone: ZoneInfo) -> Step[Turn[AlertOrder]]:
     """A row for each alert."""
-    pages = _pages(lambda older: logbook.alerts(which, older), lambda page: page.older, before)
-    words = logbook.words()
-    rows = (alert_row(story, words, zone) for page in pages for story in logbook.stories(page))
-    return _text(ALERT_COLUMNS, rows)
+    part, words = logbook.alerts(which, turn), logbook.words()
+    return Step([alert_row(story, words, zone) for story in logbook.stories(part)], part.next)
 
 
 def look_back_csv(logbook: Logbook, question: Question, zone: ZoneInfo) -> str:
@@ -98,16 +117,45 @@ def _entry(item: Told, telling: Telling) -> list[Cell]:
     return [item.number, happened, told, item.who, item.event.kind, words, struck_words(item, telling)]
 
 
-def _pages(read: Callable[[int | None], P], older_of: Callable[[P], int | None], before: int | None) -> Iterator[P]:
-    for _ in range(MOST_PAGES):
-        page = read(before)
-        yield page
-        before = older_of(page)
-        if before is None:
-            return
-
-
 def _text(columns: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
+    return _rows_text([columns, *rows])
+
+
+def _rows_text(rows: Iterable[Sequence[Cell]]) -> str:
     out = StringIO(newline="")
-    write_table(out, columns, rows)
+    write_rows(out, rows)
     return out.getvalue()
+
+
+async def streamed(
+    archive: Archive, columns: Sequence[str], read: Callable[[Logbook, T], Step[T]], begin: T, name: str
+) -> Response:
+    """A list as a file, read part by part as it is sent, so that none holds a reader of the journal for long.
+
+    Args:
+        archive: what is read.
+        columns: of the table.
+        read: the rows of a part, and where the next one begins.
+        begin: where the first one does.
+        name: of the file.
+
+    Raises:
+        NotShownError: nothing can be read now.
+    """
+    first = await archive.read(lambda logbook: read(logbook, begin))
+
+    async def texts() -> AsyncIterator[str]:
+        yield _text(columns, first.rows)
+        onward = first.onward
+        for _ in range(MOST_PARTS - 1):
+            if onward is None:
+                return
+            step = await archive.read(partial(_read_on, read, onward))
+            yield _rows_text(step.rows)
+            onward = step.onward
+
+    return csv_stream(texts(), name)
+
+
+def _read_on(read: Callable[[Logbook, T], Step[T]], onward: T, logbook: Logbook) -> Step[T]:
+    return read(logbook, onward)

@@ -20,13 +20,16 @@ from rules.verdict import Outcome
 _FIT_SIGNS = {Fitness.READY: "met", Fitness.IN_USE: "open", Fitness.IN_PROCESS: "open"}
 
 
+SOAK_HEADINGS = ("Began", "Basin", "Verdict", "Counted", "Probe", "Exam", "Solution", "People")
+
+
 def soaks_grid(lines: Sequence[SoakLine], telling: Telling, none: str) -> Grid:
     """Soaks, a row each."""
-    headings = ("Began", "Basin", "Verdict", "Counted", "Probe", "Exam", "Solution", "People")
-    return Grid(headings, tuple(_soak(line, telling) for line in lines), none)
+    return Grid(SOAK_HEADINGS, tuple(soak_cells(line, telling) for line in lines), none)
 
 
-def _soak(line: SoakLine, telling: Telling) -> tuple[Cell, ...]:
+def soak_cells(line: SoakLine, telling: Telling) -> tuple[Cell, ...]:
+    """A soak in a list."""
     words, sign = outcome_words(line)
     first = f"told first: {line.first.value}" if line.first is not line.outcome else None
     limit = f"at {hundredths(line.min_celsius)} °C"
@@ -61,14 +64,8 @@ def outcome_sign(outcome: Outcome) -> str:
     return "met" if outcome.is_met else "short"
 
 
-def probes_grid(lines: Sequence[ProbeLine], telling: Telling) -> Grid:
-    """Probes, a row each."""
-    headings = ("Probe", "Serial number", "Cart", "Stood last", "Since", "Where")
-    rows = tuple(_probe(line, telling) for line in lines)
-    return Grid(headings, rows, "Neither the site file nor the record knows a probe.")
-
-
-def _probe(line: ProbeLine, telling: Telling) -> tuple[Cell, ...]:
+def probe_cells(line: ProbeLine, telling: Telling) -> tuple[Cell, ...]:
+    """A probe in a list."""
     stands = line.stands
     gone = None if line.in_site else "not in the site file any more"
     return (
@@ -147,14 +144,8 @@ def _is_taken_back(item: Told) -> bool:
 # ---- solutions ------------------------------------------------------------------------------------------------------
 
 
-def solutions_grid(solutions: Sequence[LoggedSolution], telling: Telling) -> Grid:
-    """Solutions, a row each."""
-    headings = ("Poured", "Basin", "Chemistry", "Lot", "Good until", "In the basin until", "Strips", "Soaks", "No.")
-    rows = tuple(_solution(solution, telling) for solution in solutions)
-    return Grid(headings, rows, "No solution is recorded.")
-
-
-def _solution(solution: LoggedSolution, telling: Telling) -> tuple[Cell, ...]:
+def solution_cells(solution: LoggedSolution, telling: Telling) -> tuple[Cell, ...]:
+    """A solution in a list."""
     lot = solution.lot
     struck = known(solution.struck, lambda s: f"struck {telling.time(s.at)} by {s.who}: {s.why}")
     topped = known(len(solution.topped_up) or None, lambda many: f"topped up {many} times" if many > 1 else "topped up")

@@ -57,7 +57,7 @@ def add_look_back(app: FastAPI, corrections: Corrections) -> None:
 
 
 async def _choices(archive: Archive) -> Response:
-    solutions = await archive.read(lambda logbook: logbook.solutions().solutions)
+    solutions = await archive.read(lambda logbook: logbook.solutions().lines)
     return archive.page(
         "logbook_look_back.html",
         "Look-back",

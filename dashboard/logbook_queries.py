@@ -9,10 +9,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstr
 
 from dashboard.archive import NotShownError
 from dashboard.forms import Blank
-from gateway.alert_log import AlertFilter
-from gateway.soak_log import SoakFilter
 from rules.commands import Day
-from rules.verdict import Outcome
 
 Id = Annotated[str, StringConstraints(strip_whitespace=True, max_length=80)]
 Number = Annotated[int, Field(ge=0, lt=1 << 53)]
@@ -32,27 +29,6 @@ class Query(BaseModel):
         return f"?{said}" if said else ""
 
 
-class SoaksQuery(Query):
-    """Which soaks."""
-
-    text: Annotated[str, StringConstraints(strip_whitespace=True, max_length=80)] = ""
-    basin: Annotated[Id | None, Blank] = None
-    probe: Annotated[Id | None, Blank] = None
-    outcome: Annotated[Outcome | None, Blank] = None
-    day: Annotated[Day | None, Blank] = None
-
-    @property
-    def which(self) -> SoakFilter:
-        """As the logbook takes it."""
-        return SoakFilter(self.basin, self.probe, self.outcome, self.day, self.text)
-
-
-class SolutionsQuery(Query):
-    """Which solutions."""
-
-    basin: Annotated[Id | None, Blank] = None
-
-
 class DayQuery(BaseModel):
     """Which sheet."""
 
@@ -66,22 +42,10 @@ class TraceQuery(BaseModel):
     phone: Annotated[bool, BeforeValidator(lambda value: value == "yes")] = False
 
 
-class AlertsQuery(Query):
-    """Which alerts."""
-
-    text: Annotated[str, StringConstraints(strip_whitespace=True, max_length=80)] = ""
-    day: Annotated[Day | None, Blank] = None
-
-    @property
-    def which(self) -> AlertFilter:
-        """As the logbook takes it."""
-        return AlertFilter(self.day, self.text)
-
+NO_PROBE = "Neither the site file nor the record knows a probe of that name; /logbook/probes lists those they know."
 
 _EXPECTED = {
     "before": "The address is wrong after 'before='; begin again at the newest.",
-    "text": "Search for at most 80 characters.",
-    "outcome": "There is no such verdict; choose one from the list.",
     "day": "A day is written as 2026-11-25, from the year 2000 to 2199.",
     "station": "Choose a station.",
     "back": "There is no such time; choose one from the list.",

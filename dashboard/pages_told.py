@@ -1,11 +1,11 @@
 """The list of pages told: when, to whom, by which way, why, what came of it; and a test of all ways."""
 
 import secrets
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from pathlib import Path
-from typing import Annotated
+from urllib.parse import urlencode
 
-from fastapi import Depends, FastAPI, Query, Request
+from fastapi import Depends, FastAPI, Request
 from starlette.responses import RedirectResponse, Response
 
 from dashboard.archive import Archive, NotShownError
@@ -13,20 +13,18 @@ from dashboard.asking import NotWrittenError, ask, short_body
 from dashboard.called import OUTCOMES, WHYS, Names
 from dashboard.entries import fields_of
 from dashboard.forms import DeedError, Signed, filled
-from dashboard.grid import Cell, Grid, cell
+from dashboard.grid import Cell, cell
 from dashboard.happening import Telling
-from gateway.outbox_reading import OutboxView, PageLine, PageList
+from dashboard.listing_view import list_view, of_record, turn_of
+from dashboard.record_lists import pages_listing, which_pages
+from gateway.outbox_reading import PageLine, PageOrder
 from rules.alert_commands import TryPages
 from rules.alert_events import PageAsked
 from rules.alert_words import PageEnd
 
-PAGE_LINES = 50
-"""So many at once (ours), as in the other lists."""
-
 _FORGED = "This form is older than the gateway's last start, or not ours: open the page again and enter it anew."
 _NOBODY = "Nobody was told: nobody is on duty, or the site file names no way to anybody."
 _EXPECTED = {"who": "Write your name, at most 80 characters: it is kept with the entry."}
-_HEADINGS = ("Told", "To", "By", "Why", "What it said", "What came of it", "Tries")
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,31 +32,26 @@ class PagesTold:
     """Where the list is shown; token: what shows that a form is our own."""
 
     archive: Archive
-    journal: Path
     token: str = field(default_factory=lambda: secrets.token_urlsafe(16))
 
-    async def show(self, before: int | None = None, said: str = "", *, status: int = 200) -> Response:
-        """The page; said: what came of a test."""
-        page = await self.archive.read(lambda _: self._list(before))
+    async def show(self, params: Iterable[tuple[str, str]] = (), said: str = "", *, status: int = 200) -> Response:
+        """The page; params: of its address; said: what came of a test."""
+        listing = pages_listing(self.archive.premises.duty_roles)
+        asked = listing.asked(params)
+        turn = turn_of(asked, PageOrder)
+        part = await self.archive.read(lambda logbook: logbook.pages(which_pages(asked), turn))
         names = Names(self.archive.premises.duty_roles, self.archive.premises.names)
+        telling = self.archive.telling
+        shown = of_record(listing, asked, part, lambda line: _cells(line, names, telling))
         return self.archive.page(
             "pages.html",
             "Who was told",
             status=status,
-            grid=pages_grid(page, names, self.archive.telling),
-            older="" if page.before is None else f"/pages?before={page.before}",
-            newest="" if before is None else "/pages",
+            list=list_view(listing, asked, shown, self.archive.zone, empty="Nobody was told of anything yet."),
             said=said,
             is_refused=status != _OK,
             token=self.token,
         )
-
-    def _list(self, before: int | None) -> PageList:
-        view = OutboxView.open(self.journal)
-        try:
-            return view.page_list(before, PAGE_LINES)
-        finally:
-            view.close()
 
     async def test(self, fields: dict[str, str]) -> Response:
         """Page whoever is on duty, over every way."""
@@ -79,14 +72,10 @@ class PagesTold:
 _OK = 200
 
 
-def pages_grid(page: PageList, names: Names, telling: Telling) -> Grid:
-    """Pages, a row each."""
-    return Grid(_HEADINGS, tuple(_row(line, names, telling) for line in page.lines), "Nobody was told of anything yet.")
-
-
-def _row(line: PageLine, names: Names, telling: Telling) -> tuple[Cell, ...]:
+def _cells(line: PageLine, names: Names, telling: Telling) -> tuple[Cell, ...]:
+    """A page; it has an address of its own, the list of it alone."""
     return (
-        cell(telling.time(line.asked)),
+        cell(telling.time(line.asked), href=f"/pages?{urlencode({'text': line.page})}"),
         cell(line.contact, names.role(line.role)),
         cell(line.channel),
         cell(WHYS[line.why], href=f"/logbook/alert/{line.alerts[0]}" if line.alerts else ""),
@@ -108,8 +97,8 @@ def add_pages_told(app: FastAPI, pages: PagesTold) -> None:
     """Put the routes into the application."""
 
     @app.get("/pages")
-    async def told(before: Annotated[int | None, Query(ge=0, lt=1 << 53)] = None) -> Response:
-        return await pages.show(before)
+    async def told(request: Request) -> Response:
+        return await pages.show(request.query_params.multi_items())
 
     @app.post("/pages/test", dependencies=[Depends(short_body)])
     async def test(request: Request) -> Response:

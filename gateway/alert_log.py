@@ -1,9 +1,10 @@
 """What the record tells of alerts: each in a line, and the whole of one."""
 
 from dataclasses import dataclass
-from datetime import date
+from enum import StrEnum
 from typing import Literal
 
+from gateway.days import ALL_DAYS, Days
 from gateway.found import Found
 from rules.alert_words import Priority
 from rules.readings import Micros
@@ -11,10 +12,11 @@ from rules.readings import Micros
 
 @dataclass(frozen=True, slots=True)
 class AlertFilter:
-    """Which alerts: raised on a day by the site's clock, with a text in their words, rule or thing; None, '': any."""
+    """Which alerts: raised on these days, with a text in their words, rule or thing, of a priority; None, '': any."""
 
-    day: date | None = None
+    days: Days = ALL_DAYS
     text: str = ""
+    priority: Priority | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,12 +42,15 @@ class AlertLine:
     remark: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class AlertLogPage:
-    """Alerts, the newest first; older: what asks for those before them, None at the end."""
+class AlertOrder(StrEnum):
+    """By what alerts can be listed."""
 
-    lines: tuple[AlertLine, ...]
-    older: int | None
+    RAISED = "raised"
+    PRIORITY = "priority"
+    RULE = "rule"
+    WHERE = "where"
+    ANSWERED = "answered"
+    OVER = "over"
 
 
 @dataclass(frozen=True, slots=True)

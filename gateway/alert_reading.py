@@ -1,19 +1,51 @@
 """Alerts read from the journal: a list of them, and the story of one."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
+from types import MappingProxyType
 
-from gateway.alert_log import AlertFilter, AlertLine, AlertLogPage, AlertStory
+from gateway.alert_log import AlertFilter, AlertLine, AlertOrder, AlertStory
 from gateway.found import EVER, Found, RecordView
+from gateway.ordered import Rows, Term, Turn
+from gateway.part import Listed, Part
 from gateway.past import Past
-from gateway.soak_list import span_of
+from gateway.schema import ALERT
 from rules.alert_events import AlertAcknowledged, AlertOver, AlertRaised, PageAsked
-from rules.exposure import Span
-from rules.readings import NO_TIME
+from rules.alert_words import Priority
 
-CHUNK_ALERTS = 500
 MOST_LOOKED_AT = 10_000
 """So many raised alerts are looked through for a text in one go (ours); the list goes on from there."""
+
+# Whatever falls out of the cases, as what an older version told, stands at the end.
+_URGENCY = (
+    "CASE body ->> '$.priority'" + "".join(f" WHEN '{p.value}' THEN {n}" for n, p in enumerate(Priority)) + " END"
+)
+
+
+def _first(kind: str) -> str:
+    """When the first thing of a kind was told of an alert; where none was, after all that was."""
+    when = f"SELECT min(seq) FROM event WHERE {ALERT} = listed.alert AND kind = '{kind}'"  # noqa: S608 - ours
+    return f"coalesce(({when}), {EVER})"
+
+
+_TERMS: Mapping[AlertOrder, str] = MappingProxyType(
+    {
+        AlertOrder.RAISED: "seq",
+        AlertOrder.PRIORITY: f"coalesce({_URGENCY}, {len(Priority)})",
+        AlertOrder.RULE: "coalesce(body ->> '$.rule', '')",
+        AlertOrder.WHERE: "coalesce(body ->> '$.subject', '')",
+        AlertOrder.ANSWERED: _first("alert acknowledged"),
+        AlertOrder.OVER: _first("alert over"),
+    }
+)
+
+
+def _order(turn: Turn[AlertOrder]) -> tuple[Term, ...]:
+    """Among those that are alike the newest comes first."""
+    if turn.by is AlertOrder.RAISED:
+        return (Term("seq", turn.rising),)
+    return Term(_TERMS[turn.by], turn.rising), Term("seq", rising=False)
 
 
 class AlertStories:
@@ -22,17 +54,11 @@ class AlertStories:
     def __init__(self, view: RecordView) -> None:
         self._view = view
 
-    def page(self, which: AlertFilter, before: int | None, most: int) -> AlertLogPage:
-        """Alerts, the newest first; ``before``: as a page before gave it."""
-        found: list[Found] = []
-        looked_at, last = 0, before if before is not None else int(EVER)
-        for raised in self._raised(which, last):
-            looked_at, last = looked_at + 1, raised.number
-            if _is_asked_for(raised, which.text):
-                found.append(raised)
-            if len(found) == most or looked_at == MOST_LOOKED_AT:
-                return AlertLogPage(self._lines(found), last)
-        return AlertLogPage(self._lines(found), None)
+    def part(self, which: AlertFilter, turn: Turn[AlertOrder], most: int) -> Part[AlertLine, AlertOrder]:
+        """At most so many of the alerts that the filter lets through, from where the list is opened."""
+        rows, fits = self._rows(which), partial(_is_asked_for, which.text.casefold())
+        part = Listed(rows, _order(turn), MOST_LOOKED_AT, _raised, fits).part(self._view, turn, most)
+        return replace(part, lines=self._with_ends(part.lines))
 
     def story(self, alert: str) -> AlertStory | None:
         """All of one alert; None where none of that id was ever raised."""
@@ -46,28 +72,33 @@ class AlertStories:
         told = sorted((*own, *about, *self._view.of_pages(pages)), key=lambda one: one.number)
         return AlertStory(_followed(_line(raised), own), tuple(told))
 
-    def _raised(self, which: AlertFilter, before: int) -> Iterator[Found]:
-        newest = Past(self._view).newest() if which.day is not None else None
-        span = span_of(which.day, newest.zone) if which.day is not None and newest else Span(NO_TIME, EVER)
-        while chunk := self._view.raised_back(before, CHUNK_ALERTS, *span):
-            yield from chunk
-            before = chunk[-1].number
-
-    def _lines(self, raised: Sequence[Found]) -> tuple[AlertLine, ...]:
-        lines = [_line(one) for one in raised]
-        if not lines:
-            return ()
-        ends = self._view.ends_of([line.alert for line in lines], lines[-1].number)
-        return tuple(
-            _followed(line, [one for one in ends if getattr(one.event, "alert", "") == line.alert]) for line in lines
+    def _rows(self, which: AlertFilter) -> Rows:
+        # Raised alerts have no time but that of telling, which rises with their numbers.
+        rows, newest = (
+            Rows("kind = 'alert raised' AND measured IS NULL AND alert IS NOT NULL"),
+            Past(self._view).newest(),
         )
+        if which.days.is_given and newest is not None:
+            start, end = which.days.span(newest.zone)
+            rows = rows.also("seq >= ? AND seq < ?", self._view.number_at(start), self._view.number_at(end))
+        if which.priority is not None:
+            rows = rows.also("body ->> '$.priority' = ?", which.priority.value)
+        return rows
+
+    def _with_ends(self, lines: Sequence[AlertLine]) -> tuple[AlertLine, ...]:
+        told: dict[str, list[Found]] = {line.alert: [] for line in lines}
+        for one in self._view.ends_of(list(told)) if told else ():
+            if isinstance(one.event, AlertAcknowledged | AlertOver):
+                told[one.event.alert].append(one)
+        return tuple(_followed(line, told[line.alert]) for line in lines)
 
 
-def _is_asked_for(found: Found, text: str) -> bool:
-    event = found.event
-    if not isinstance(event, AlertRaised):
-        return False
-    return text.casefold() in f"{event.text} {event.rule} {event.subject} {event.alert}".casefold()
+def _is_asked_for(text: str, line: AlertLine) -> bool:
+    return text in f"{line.text} {line.rule} {line.subject} {line.alert}".casefold()
+
+
+def _raised(found: Sequence[Found]) -> Iterator[AlertLine]:
+    return map(_line, found)
 
 
 def _line(raised: Found) -> AlertLine:

@@ -17,8 +17,13 @@ GUARD = "'"
 
 def write_table(out: TextIO, names: Sequence[str], rows: Iterable[Sequence[Cell]]) -> int:
     """Write a table; ``out`` must pass on line ends as they are. Returns the number of rows below the names."""
+    write_rows(out, [names])
+    return write_rows(out, rows)
+
+
+def write_rows(out: TextIO, rows: Iterable[Sequence[Cell]]) -> int:
+    """Rows of a table alone; returns how many."""
     writer = csv.writer(out, dialect=csv.excel, lineterminator="\r\n", strict=True)
-    writer.writerow(names)
     count = 0
     for row in rows:
         writer.writerow([as_text(cell) for cell in row])

@@ -4,9 +4,10 @@ from datetime import date
 from operator import attrgetter
 
 from gateway.day_log import DaySheet
+from gateway.days import Days
 from gateway.found import RecordView
 from gateway.past import Past
-from gateway.soak_list import SoakList, span_of
+from gateway.soak_list import SoakList
 from gateway.solution_reading import DISCARDED, POURED, STRIP, TOPPED_UP
 from gateway.strikes import Strikes
 
@@ -19,7 +20,7 @@ def day_sheet(view: RecordView, station: str, day: date) -> DaySheet | None:
     newest = past.newest()
     if newest is None:
         return None
-    span = span_of(day, newest.zone)
+    span = Days(day, day).span(newest.zone)
     era = past.in_force(span.end)
     site = era.law.site if era.law else None
     name = next((s.name for s in site.station if s.id == station), None) if site else None

@@ -16,9 +16,10 @@ from gateway.alert_table import ALERT_COLUMNS, alert_row
 from gateway.csv_text import Cell, write_table
 from gateway.figure_told import FIGURE_COLUMNS, figure_rows
 from gateway.law import program_version
-from gateway.logbook import Logbook
+from gateway.logbook import NEWEST_ALERTS, NEWEST_SOAKS, NEWEST_SOLUTIONS, Logbook
 from gateway.look_back import Overturned, Question
 from gateway.look_back_table import LOOK_BACK_COLUMNS, look_back_rows
+from gateway.part import parts
 from gateway.probe_table import PROBE_COLUMNS, probe_row
 from gateway.soak_table import SOAK_COLUMNS, soak_rows
 from gateway.solution_table import SOLUTION_COLUMNS, solution_row
@@ -102,13 +103,9 @@ def _table(book: Logbook, what: What, question: Question) -> tuple[Sequence[str]
 
 
 def _soaks(book: Logbook, zone: ZoneInfo) -> Rows:
-    older: int | None = None
-    while True:
-        page = book.soaks(before=older)
-        for soak in book.whole(page):
+    for part in parts(lambda turn: book.soaks(turn=turn), NEWEST_SOAKS):
+        for soak in book.whole(part):
             yield from soak_rows(soak, zone)
-        if (older := page.older) is None:
-            return
 
 
 def _probes(book: Logbook, zone: ZoneInfo) -> Rows:
@@ -122,22 +119,14 @@ def _probes(book: Logbook, zone: ZoneInfo) -> Rows:
 
 
 def _solutions(book: Logbook, zone: ZoneInfo) -> Rows:
-    older: int | None = None
-    while True:
-        page = book.solutions(before=older)
-        yield from (solution_row(solution, zone) for solution in page.solutions)
-        if (older := page.older) is None:
-            return
+    for part in parts(lambda turn: book.solutions(turn=turn), NEWEST_SOLUTIONS):
+        yield from (solution_row(solution, zone) for solution in part.lines)
 
 
 def _alerts(book: Logbook, zone: ZoneInfo) -> Rows:
     words = book.words()
-    older: int | None = None
-    while True:
-        page = book.alerts(before=older)
-        yield from (alert_row(story, words, zone) for story in book.stories(page))
-        if (older := page.older) is None:
-            return
+    for part in parts(lambda turn: book.alerts(turn=turn), NEWEST_ALERTS):
+        yield from (alert_row(story, words, zone) for story in book.stories(part))
 
 
 @contextmanager

@@ -9,7 +9,8 @@ from pydantic import ValidationError
 from gateway.hub import RecordHead
 from gateway.journal import COMMAND, Epoch, JournalView
 from gateway.leaves import Standing
-from gateway.schema import BASIN, MEASURED, PROBE, SOAK, JournalError
+from gateway.ordered import Rows, Term, in_order
+from gateway.schema import ALERT, BASIN, MEASURED, PROBE, SOAK, JournalError
 from gateway.told import JudgedBy
 from rules.alert_events import AlertRaised
 from rules.commands import Command
@@ -27,8 +28,8 @@ EVER = Micros(1 << 62)
 ALL = -1
 
 _EVENTS = (
-    f"(SELECT seq, after_input, kind, body, {BASIN} AS basin, {PROBE} AS probe, {SOAK} AS soak, {MEASURED} AS measured"  # noqa: S608 - the words are ours
-    " FROM event)"
+    f"(SELECT seq, after_input, kind, body, {BASIN} AS basin, {PROBE} AS probe, {SOAK} AS soak, {ALERT} AS alert,"  # noqa: S608 - the words are ours
+    f" {MEASURED} AS measured FROM event)"
 )
 
 
@@ -92,6 +93,19 @@ class RecordView(JournalView):
         """The event of that number."""
         return next(iter(self._found("seq = ?", [number])), None)
 
+    def of_numbers(self, numbers: Sequence[int]) -> list[Found]:
+        """The events of these numbers, in the order given."""
+        found = {one.number: one for one in self._found(f"seq IN ({_marks(numbers)})", numbers)}
+        return [found[number] for number in numbers]
+
+    def in_order(self, rows: Rows, order: Sequence[Term], beside: int | None, most: int) -> list[int]:
+        """Numbers of the first ``most`` rows of a list in an order, or of those after the row ``beside``.
+
+        Raises:
+            NoSuchRowError: the list has no such row.
+        """
+        return in_order(self._db, _EVENTS, "seq", rows, order, beside, most)
+
     def of_kind(self, kind: str, after: int = 0) -> list[Found]:
         """Events of a kind told after the one of that number, in the order of their telling."""
         return self._found("kind = ? AND seq > ? ORDER BY seq", [kind, after])
@@ -141,20 +155,14 @@ class RecordView(JournalView):
         """Events of these kinds that name the lot, in the order of their telling."""
         return self._found(f"kind IN ({_marks(kinds)}) AND body ->> '$.lot' = ? ORDER BY seq", [*kinds, lot])
 
-    def raised_back(self, before: int, most: int, since: Micros, until: Micros) -> list[Found]:
-        """The ``most`` newest alerts raised in [since, until) before the event of that number."""
-        where = "kind = 'alert raised' AND seq < ? AND body ->> '$.at' >= ? AND body ->> '$.at' < ?"
-        return self._found(f"{where} ORDER BY seq DESC LIMIT ?", [before, since, until, most])
-
     def of_alert(self, alert: str) -> list[Found]:
         """What was told of an alert, in the order of its telling; of its pages apart."""
-        where = f"kind IN ({_marks(_OF_ALERT)}) AND body ->> '$.alert' = ? ORDER BY seq"
-        return self._found(where, [*_OF_ALERT, alert])
+        return self._found(f"alert = ? AND kind IN ({_marks(_OF_ALERT)}) ORDER BY seq", [alert, *_OF_ALERT])
 
-    def ends_of(self, alerts: Sequence[str], after: int) -> list[Found]:
-        """Answers to these alerts and their ends, told after the event of that number."""
-        where = "kind IN ('alert acknowledged', 'alert over') AND seq > ?"
-        return self._found(f"{where} AND body ->> '$.alert' IN ({_marks(alerts)}) ORDER BY seq", [after, *alerts])
+    def ends_of(self, alerts: Sequence[str]) -> list[Found]:
+        """Answers to these alerts and their ends, in the order of their telling."""
+        where = f"alert IN ({_marks(alerts)}) AND kind IN ('alert acknowledged', 'alert over') ORDER BY seq"
+        return self._found(where, alerts)
 
     def pages_about(self, alert: str, after: int, until: int) -> list[Found]:
         """Pages that told of an alert, and that nobody was there for one, between the events of these numbers."""

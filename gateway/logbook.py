@@ -6,7 +6,7 @@ from datetime import date
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from gateway.alert_log import AlertFilter, AlertLogPage, AlertStory
+from gateway.alert_log import AlertFilter, AlertLine, AlertOrder, AlertStory
 from gateway.alert_reading import AlertStories
 from gateway.day_log import DaySheet
 from gateway.day_reading import day_sheet
@@ -19,14 +19,16 @@ from gateway.load_log import LoadQuestion, RecordedLoad
 from gateway.load_reading import recorded_load
 from gateway.look_back import LookBack, Question
 from gateway.look_back_reading import LookingBack
-from gateway.outbox_reading import OutboxView, PageList
+from gateway.ordered import Turn
+from gateway.outbox_reading import OutboxView, PageFilter, PageLine, PageOrder
+from gateway.part import Part
 from gateway.past import Past
 from gateway.probe_log import ProbeAt, ProbeLine, ProbePage
 from gateway.probe_reading import Probes
 from gateway.soak_list import SoakList
-from gateway.soak_log import LoggedSoak, SoakFilter, SoakPage
+from gateway.soak_log import LoggedSoak, SoakFilter, SoakLine, SoakOrder
 from gateway.soak_reading import Soaks
-from gateway.solution_log import LoggedSolution, SolutionPage
+from gateway.solution_log import LoggedSolution, SolutionFilter, SolutionOrder
 from gateway.solution_reading import Solutions
 from gateway.strikes import Strikes
 from rules.readings import Micros
@@ -34,8 +36,10 @@ from rules.readings import Micros
 PAGE_LINES = 50
 """So many lines a page has unless fewer are asked for; more are never given (ours)."""
 
-EVERYTHING = SoakFilter()
-EVERY_ALERT = AlertFilter()
+EVERYTHING, NEWEST_SOAKS = SoakFilter(), Turn(SoakOrder.BEGAN)
+EVERY_ALERT, NEWEST_ALERTS = AlertFilter(), Turn(AlertOrder.RAISED)
+EVERY_SOLUTION, NEWEST_SOLUTIONS = SolutionFilter(), Turn(SolutionOrder.POURED)
+EVERY_PAGE, NEWEST_PAGES = PageFilter(), Turn(PageOrder.TOLD)
 
 
 class Logbook:
@@ -65,12 +69,14 @@ class Logbook:
         with self._view() as view:
             return view.head()
 
-    def soaks(self, which: SoakFilter = EVERYTHING, before: int | None = None, most: int = PAGE_LINES) -> SoakPage:
-        """Ended and withdrawn soaks, the newest first; ``before``: as a page before gave it."""
+    def soaks(
+        self, which: SoakFilter = EVERYTHING, turn: Turn[SoakOrder] = NEWEST_SOAKS, most: int = PAGE_LINES
+    ) -> Part[SoakLine, SoakOrder]:
+        """Ended and withdrawn soaks, from where the list is opened."""
         with self._view() as view:
-            return SoakList(view).page(which, before, _bounded(most))
+            return SoakList(view).part(which, turn, _bounded(most))
 
-    def whole(self, page: SoakPage) -> tuple[LoggedSoak, ...]:
+    def whole(self, page: Part[SoakLine, SoakOrder]) -> tuple[LoggedSoak, ...]:
         """Everything about each soak of a page, in the same order."""
         with self._view() as view:
             reading = Soaks(view)
@@ -102,10 +108,15 @@ class Logbook:
         with self._view() as view:
             return LookingBack(view).answer(question)
 
-    def solutions(self, basin: str | None = None, before: int | None = None, most: int = PAGE_LINES) -> SolutionPage:
-        """Solutions, the newest pour first; of one basin, or of all."""
+    def solutions(
+        self,
+        which: SolutionFilter = EVERY_SOLUTION,
+        turn: Turn[SolutionOrder] = NEWEST_SOLUTIONS,
+        most: int = PAGE_LINES,
+    ) -> Part[LoggedSolution, SolutionOrder]:
+        """Solutions, from where the list is opened."""
         with self._view() as view:
-            return Solutions(view, Past(view), Strikes.of(view)).page(basin, before, _bounded(most))
+            return Solutions(view, Past(view), Strikes.of(view)).part(which, turn, _bounded(most))
 
     def solution(self, number: int) -> LoggedSolution | None:
         """The solution whose pour is the event of that number; None where that is none."""
@@ -127,22 +138,24 @@ class Logbook:
         with self._view() as view:
             return entry_behind(view, number)
 
-    def pages(self, before: int | None = None, most: int = PAGE_LINES) -> PageList:
-        """Who was told of what, the newest first; ``before``: as a list before gave it."""
+    def pages(
+        self, which: PageFilter = EVERY_PAGE, turn: Turn[PageOrder] = NEWEST_PAGES, most: int = PAGE_LINES
+    ) -> Part[PageLine, PageOrder]:
+        """Who was told of what, from where the list is opened."""
         view = OutboxView.open(self._journal)
         try:
-            return view.page_list(before, _bounded(most))
+            return view.part(which, self.zone(), turn, _bounded(most))
         finally:
             view.close()
 
     def alerts(
-        self, which: AlertFilter = EVERY_ALERT, before: int | None = None, most: int = PAGE_LINES
-    ) -> AlertLogPage:
-        """Alerts that were raised, the newest first; ``before``: as a page before gave it."""
+        self, which: AlertFilter = EVERY_ALERT, turn: Turn[AlertOrder] = NEWEST_ALERTS, most: int = PAGE_LINES
+    ) -> Part[AlertLine, AlertOrder]:
+        """Alerts that were raised, from where the list is opened."""
         with self._view() as view:
-            return AlertStories(view).page(which, before, _bounded(most))
+            return AlertStories(view).part(which, turn, _bounded(most))
 
-    def stories(self, page: AlertLogPage) -> tuple[AlertStory, ...]:
+    def stories(self, page: Part[AlertLine, AlertOrder]) -> tuple[AlertStory, ...]:
         """The story of each alert of a page, in the same order."""
         with self._view() as view:
             reading = AlertStories(view)

@@ -1,13 +1,20 @@
 """The outbox as it is read: by whoever sends pages, by whoever answers one, and by screens."""
 
 import json
-from collections.abc import Container, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
+from functools import partial
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, NamedTuple, Self
+from zoneinfo import ZoneInfo
 
 from gateway.database import Database
+from gateway.days import ALL_DAYS, Days
+from gateway.ordered import Rows, Term, Turn, in_order
 from gateway.outbox import COLUMNS, SURENESS, Draft, read_draft
+from gateway.part import Listed, Part
 from gateway.schema import open_reader
 from rules.alert_words import Confirmation, PageEnd, PageWhy, Priority
 from rules.readings import Micros
@@ -51,12 +58,46 @@ class PageLine:
     attempts: int
 
 
-@dataclass(frozen=True, slots=True)
-class PageList:
-    """Pages, the newest first; ``before``: what asks for those after them, None at the end."""
+class PageOrder(StrEnum):
+    """By what pages can be listed."""
 
-    lines: tuple[PageLine, ...]
-    before: int | None
+    TOLD = "told"
+    TO = "to"
+    ROLE = "role"
+    BY = "by"
+    WHY = "why"
+    CAME = "came"
+    TRIES = "tries"
+
+
+@dataclass(frozen=True, slots=True)
+class PageFilter:
+    """Which pages: to a role, asked for on these days, with a text in what they say or whom they go to; None, '': any.
+
+    came: with that as the surest word so far. is_open: nothing is known of them yet.
+    """
+
+    role: str | None = None
+    came: Confirmation | PageEnd | None = None
+    is_open: bool = False
+    days: Days = ALL_DAYS
+    text: str = ""
+
+
+LOOKED_AT = 2_000
+"""So many pages are looked through for a text in one go (ours); the list goes on from there."""
+
+_TERMS: Mapping[PageOrder, str] = MappingProxyType(
+    {
+        PageOrder.TOLD: "event",
+        PageOrder.TO: "contact_name",
+        PageOrder.ROLE: "role",
+        PageOrder.BY: "channel",
+        PageOrder.WHY: "why",
+        PageOrder.CAME: "sureness",
+        PageOrder.TRIES: "attempts",
+    }
+)
 
 
 class OutboxView:
@@ -124,15 +165,54 @@ class OutboxView:
         row = self._db.execute(f"SELECT {COLUMNS} FROM page WHERE token = ?", [token]).fetchone()  # noqa: S608 - columns are ours
         return None if row is None else read_draft(row)
 
-    def page_list(self, before: int | None, most: int) -> PageList:
-        """Pages, the newest first; ``before``: as a list before gave it."""
-        rows = self._db.execute(
-            "SELECT event, page, asked, why, alerts, role, contact_name, channel, priority, text, outcome, told,"
-            " detail, withdrawn, waits, attempts FROM page WHERE ? IS NULL OR event < ? ORDER BY event DESC LIMIT ?",
-            [before, before, most + 1],
-        ).fetchall()
-        lines = tuple(_line(row) for row in rows[:most])
-        return PageList(lines, lines[-1].event if len(rows) > most else None)
+    def part(self, which: PageFilter, zone: ZoneInfo, turn: Turn[PageOrder], most: int) -> Part[PageLine, PageOrder]:
+        """At most so many of the pages that are let through, from where the list is opened; zone: of its days."""
+        rows, fits = _rows(which, zone), partial(_lets_through, which.text.casefold())
+        return Listed(rows, _order(turn), LOOKED_AT, _same, fits).part(self, turn, most)
+
+    def in_order(self, rows: Rows, order: Sequence[Term], beside: int | None, most: int) -> list[int]:
+        """Numbers of the first ``most`` pages in an order, or of those after the page ``beside``."""
+        return in_order(self._db, "page", "event", rows, order, beside, most)
+
+    def of_numbers(self, numbers: Sequence[int]) -> list[PageLine]:
+        """The pages of these numbers, in the order given."""
+        marks = ", ".join("?" * len(numbers))
+        query = f"SELECT {_LINE} FROM page WHERE event IN ({marks})"  # noqa: S608 - columns are ours
+        found = {row[0]: _line(row) for row in self._db.execute(query, numbers).fetchall()}
+        return [found[number] for number in numbers]
+
+
+_LINE = (
+    "event, page, asked, why, alerts, role, contact_name, channel, priority, text, outcome, told, detail,"
+    " withdrawn, waits, attempts"
+)
+
+
+def _order(turn: Turn[PageOrder]) -> tuple[Term, ...]:
+    """Each is asked for by an event of its own, in the order of their numbers; those alike come newest first."""
+    if turn.by is PageOrder.TOLD:
+        return (Term("event", turn.rising),)
+    return Term(_TERMS[turn.by], turn.rising), Term("event", rising=False)
+
+
+def _rows(which: PageFilter, zone: ZoneInfo) -> Rows:
+    rows = Rows("event IS NOT NULL")
+    if which.days.is_given:
+        rows = rows.also("asked >= ? AND asked < ?", *which.days.span(zone))
+    if which.came is not None:
+        rows = rows.also("outcome = ?", which.came.value)
+    if which.is_open:
+        rows = rows.also("outcome IS NULL")
+    return rows if which.role is None else rows.also("role = ?", which.role)
+
+
+def _same(lines: Sequence[PageLine]) -> Sequence[PageLine]:
+    return lines
+
+
+def _lets_through(text: str, line: PageLine) -> bool:
+    words = (line.page, line.contact, line.channel, line.text, line.detail, *line.alerts)
+    return text in "\n".join(words).casefold()
 
 
 def _line(row: Sequence[Any]) -> PageLine:

@@ -150,12 +150,17 @@ def _fourth(db: Database) -> None:
     db.execute("CREATE INDEX page_by_event ON page (event)")
 
 
+@migrations(name="0005 alerts can be found by their ids")
+def _fifth(db: Database) -> None:
+    db.execute(f"CREATE INDEX event_of_alert ON event ({ALERT}, kind) WHERE {ALERT} IS NOT NULL")
+
+
 def _about(what: str) -> str:
     # A text that was damaged or tampered with must not make the file unusable: it is about nothing.
     return f"(CASE WHEN json_valid(body) THEN {what} END)"
 
 
-BASIN, PROBE, SOAK = (_about(f"body ->> '$.{thing}'") for thing in ("basin", "probe", "soak"))
+BASIN, PROBE, SOAK, ALERT = (_about(f"body ->> '$.{thing}'") for thing in ("basin", "probe", "soak", "alert"))
 """What an event is about, in SQL; an index serves a query that has just these words."""
 
 MEASURED = _about("coalesce(body ->> '$.measured', body ->> '$.start')")

@@ -1,28 +1,26 @@
-"""Soaks in lists, the newest first, some at a time."""
+"""Soaks in lists, some at a time, in the order of one of their columns."""
 
-from collections.abc import Iterator, Sequence
-from datetime import date, timedelta
-from itertools import islice
+from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
+from types import MappingProxyType
 from typing import NamedTuple
-from zoneinfo import ZoneInfo
 
-from gateway.found import NEWEST, Found, Mark, RecordView
+from gateway.found import Found, Mark, RecordView
+from gateway.ordered import Rows, Term, Turn
+from gateway.part import Listed, Part
 from gateway.past import Past
+from gateway.schema import PROBE, SOAK
 from gateway.soak_events import Judged, SoakEvents, by_soak
-from gateway.soak_log import SoakFilter, SoakLine, SoakPage, SoakStage
+from gateway.soak_log import SoakFilter, SoakLine, SoakOrder, SoakStage
 from gateway.solution_reading import POURED, STRIP, logged_strip
 from gateway.strikes import Strikes
 from rules.events import SoakEnded, SolutionPoured
 from rules.exposure import Span
 from rules.probe_events import ProbeSoaked, ProbeTouched
 from rules.readings import DAY, Micros
-from rules.solution import end_of_day
 
 LOOKED_AT = 500
 """So many soaks are looked at for one page at most (ours): a search further back is asked for again."""
-
-CHUNK = 50
-"""So many are looked at in one go."""
 
 RUN_EVENTS = 25
 """Of a probe so much of what people told before it was put in is looked at for exam and people (ours)."""
@@ -30,14 +28,35 @@ RUN_EVENTS = 25
 SOAKED = "probe soaked"
 ENTERED = (SOAKED, "probe touched", "probe stepped", "probe inspected", "probe vouched")
 
-
-def span_of(day: date, zone: ZoneInfo) -> Span:
-    """A day of the site's calendar: its first instant, and the first after it."""
-    return Span(end_of_day(day - timedelta(days=1), zone), end_of_day(day, zone))
-
-
 AT_BASIN = 5
 """Of a basin so many pours and strips are looked at for who entered those that count for a soak (ours)."""
+
+
+# Every word of SQL here is ours.
+_OF_SOAK = f"FROM event WHERE {SOAK} = listed.soak"
+_AMENDED = f"(SELECT body {_OF_SOAK} AND kind = 'soak amended' ORDER BY seq DESC LIMIT 1)"
+_GONE = f"EXISTS (SELECT 1 {_OF_SOAK} AND kind = 'soak withdrawn')"
+_KNOWN = f"coalesce({_AMENDED}, body)"
+"""By what is known today."""
+
+_VERDICT = f"CASE WHEN {_GONE} THEN 'withdrawn' ELSE coalesce({_KNOWN} ->> '$.verdict.outcome', '') END"
+
+_TERMS: Mapping[SoakOrder, str] = MappingProxyType(
+    {
+        SoakOrder.BEGAN: "measured",
+        SoakOrder.BASIN: "coalesce(basin, '')",
+        SoakOrder.VERDICT: _VERDICT,
+        SoakOrder.COUNTED: f"coalesce({_KNOWN} ->> '$.verdict.credited_seconds', 0)",
+        SoakOrder.SOLUTION: f"coalesce({_KNOWN} ->> '$.verdict.solution.lot', '')",
+    }
+)
+
+
+def _order(turn: Turn[SoakOrder]) -> tuple[Term, ...]:
+    """Among those that are alike the newest comes first."""
+    if turn.by is SoakOrder.BEGAN:
+        return Term("measured", turn.rising), Term("seq", turn.rising)
+    return Term(_TERMS[turn.by], turn.rising), Term("measured", rising=False), Term("seq", rising=False)
 
 
 class _Run(NamedTuple):
@@ -55,21 +74,10 @@ class SoakList:
         self._past = Past(view)
         self._strikes = Strikes.of(view)
 
-    def page(self, which: SoakFilter, before: int | None, most: int) -> SoakPage:
-        """The newest soaks that the filter lets through, before the one whose first end is the event of that number."""
-        lines: list[SoakLine] = []
-        looked_at, older, oldest = 0, before, None
-        while looked_at < LOOKED_AT:
-            chunk = self._ended(which, older)
-            for line in self.lines(chunk):
-                if len(lines) == most:
-                    return SoakPage(tuple(lines), older, oldest)
-                older, oldest = line.number, line.start
-                lines += [line] if _lets_through(which, line) else []
-            looked_at += len(chunk)
-            if len(chunk) < CHUNK:
-                return SoakPage(tuple(lines), None, oldest)
-        return SoakPage(tuple(lines), older, oldest)
+    def part(self, which: SoakFilter, turn: Turn[SoakOrder], most: int) -> Part[SoakLine, SoakOrder]:
+        """At most so many of the soaks that the filter lets through, from where the list is opened."""
+        rows, fits = self._rows(which), partial(_lets_through, which)
+        return Listed(rows, _order(turn), LOOKED_AT, self.lines, fits).part(self._view, turn, most)
 
     def of_day(self, basins: Sequence[str], day: Span) -> list[SoakLine]:
         """The soaks that began at these basins on a day, in order."""
@@ -82,37 +90,19 @@ class SoakList:
         soaks = by_soak(self._view.of_soaks(ids))
         yield from (self._line(soaks[soak]) for soak in ids)
 
-    def _ended(self, which: SoakFilter, before: int | None) -> list[Found]:
-        """The first ends of the next soaks that may be let through, ``CHUNK`` unless there are no more."""
-        newest, mark = self._past.newest(), self._view.mark(before)
-        if which.day is not None and newest is not None:
-            return self._view.of_kind_back("soak ended", mark, CHUNK, *span_of(which.day, newest.zone))
+    def _rows(self, which: SoakFilter) -> Rows:
+        """The first ends of the soaks that may be let through."""
+        rows, newest = Rows("kind = 'soak ended' AND measured IS NOT NULL"), self._past.newest()
+        if which.days.is_given and newest is not None:
+            rows = rows.also("measured >= ? AND measured < ?", *which.days.span(newest.zone))
         if which.probe is not None:
-            return list(islice(self._of_probe(which.probe, before), CHUNK))
+            of_probe = f"SELECT {SOAK} FROM event WHERE {PROBE} = ? AND kind = '{SOAKED}'"  # noqa: S608 - ours
+            rows = rows.also(f"soak IN ({of_probe})", which.probe)
         if which.basin is not None:
-            return self._view.at_basin_back(which.basin, "soak ended", mark, CHUNK)
-        return self._view.of_kind_back("soak ended", mark, CHUNK)
-
-    def _of_probe(self, probe: str, before: int | None) -> Iterator[Found]:
-        """The first ends of the soaks that a probe was in, by when it was put in; each as it was told last."""
-        mark = self._put_in(probe, before)
-        while found := self._view.of_probe_back(probe, mark, CHUNK, (SOAKED,)):
-            soaks = by_soak(
-                self._view.of_soaks({one.event.soak for one in found if isinstance(one.event, ProbeSoaked)})
-            )
-            newest = {share[0].number: told for told in soaks.values() for share in told.shares()}
-            yield from (newest[one.number].judged[0][0] for one in found if one.number in newest)
-            mark = Mark(found[-1].measured, found[-1].number)
-
-    def _put_in(self, probe: str, before: int | None) -> Mark:
-        """Where the probe's part in the soak of that first end stands among its own events."""
-        ended = None if before is None else self._view.numbered(before)
-        if ended is None or not isinstance(ended.event, SoakEnded):
-            return NEWEST
-        shares = by_soak(self._view.of_soaks([ended.event.soak]))[ended.event.soak].shares()
-        # A share that was taken back since the page before: on from where the soak began, and not from the newest anew.
-        begun = Mark(ended.event.start, 0)
-        return next((Mark(share.measured, found.number) for found, share in shares if share.probe == probe), begun)
+            rows = rows.also("basin = ?", which.basin)
+        if which.outcome is not None:
+            rows = rows.also(f"{_VERDICT} = ?", which.outcome.value)
+        return rows
 
     def _line(self, told: SoakEvents) -> SoakLine:
         (first, ended), known = told.judged[0], told.known

@@ -1,9 +1,9 @@
 """Soaks as the record tells of them: in lists, and one by one with everything that bears on it."""
 
 from dataclasses import dataclass
-from datetime import date
 from enum import StrEnum
 
+from gateway.days import ALL_DAYS, Days
 from gateway.solution_log import LoggedSolution, LoggedStrip
 from gateway.told import BasinPlace, JudgedBy, Told
 from rules.evidence import Handling, Inspection, Touch
@@ -63,28 +63,24 @@ class SoakLine:
 class SoakFilter:
     """Which soaks are listed; None or '' lets all through.
 
-    day: of the site's calendar, on which the soak began. text: to be found anywhere in a line, letters of either case.
+    days: on which the soak began. text: to be found anywhere in a line, letters of either case.
     """
 
     basin: str | None = None
     probe: str | None = None
     outcome: Outcome | None = None
-    day: date | None = None
+    days: Days = ALL_DAYS
     text: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class SoakPage:
-    """Soaks, the newest first.
+class SoakOrder(StrEnum):
+    """By what soaks can be listed; verdict, counted time and solution as they are known today."""
 
-    older: hand it in as ``before`` to look further back, None where everything was looked at. A page may have fewer
-        lines than were asked for, or none, and still have an ``older``: so many soaks are looked at in one go, no more.
-    looked_back_to: when the oldest soak that was looked at began, None where there was none.
-    """
-
-    lines: tuple[SoakLine, ...]
-    older: int | None
-    looked_back_to: Micros | None
+    BEGAN = "began"
+    BASIN = "basin"
+    VERDICT = "verdict"
+    COUNTED = "counted"
+    SOLUTION = "solution"
 
 
 # ---- one soak -------------------------------------------------------------------------------------------------------

@@ -1,7 +1,9 @@
 """Solutions as the record tells of them: each filling of a basin from its pour to its discard."""
 
 from dataclasses import dataclass
+from enum import StrEnum
 
+from gateway.days import ALL_DAYS, Days
 from gateway.told import BasinPlace, Struck
 from rules.readings import Micros
 from rules.solution import Clocks, Discarded, SolutionLot, Strip, ToppedUp
@@ -47,12 +49,19 @@ class LoggedSolution:
     struck: Struck | None = None
 
 
+class SolutionOrder(StrEnum):
+    """By what solutions can be listed."""
+
+    POURED = "poured"
+    BASIN = "basin"
+    CHEMISTRY = "chemistry"
+    LOT = "lot"
+
+
 @dataclass(frozen=True, slots=True)
-class SolutionPage:
-    """Solutions, the newest pour first.
+class SolutionFilter:
+    """Which solutions: of a basin, poured on these days, with a text in lot, label or who poured; None, '': any."""
 
-    older: hand it in as ``before`` for the next page, None where there is none.
-    """
-
-    solutions: tuple[LoggedSolution, ...]
-    older: int | None
+    basin: str | None = None
+    days: Days = ALL_DAYS
+    text: str = ""

@@ -1,10 +1,14 @@
 """Solutions read from the journal: what was in a basin, from its pour to what ended it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
+from types import MappingProxyType
 
 from gateway.found import ALL, EVER, Found, Mark, RecordView
+from gateway.ordered import Rows, Term, Turn
+from gateway.part import Listed, Part
 from gateway.past import Era, Past
-from gateway.solution_log import LoggedSolution, LoggedStrip, SolutionPage
+from gateway.solution_log import LoggedSolution, LoggedStrip, SolutionFilter, SolutionOrder
 from gateway.strikes import Strikes
 from rules.events import SolutionDiscarded, SolutionPoured, SolutionToppedUp, StripTaken
 from rules.exposure import Span
@@ -20,6 +24,33 @@ READ_LATE = DAY
 """A strip tells of its dip, and is looked for up to so long after a solution's end (ours)."""
 
 
+LOOKED_AT = 200
+"""So many solutions are looked at for one part of a list (ours): one further back is asked for again."""
+
+_TERMS: Mapping[SolutionOrder, str] = MappingProxyType(
+    {
+        SolutionOrder.POURED: "measured",
+        SolutionOrder.BASIN: "coalesce(basin, '')",
+        SolutionOrder.CHEMISTRY: "coalesce(body ->> '$.label', '')",
+        SolutionOrder.LOT: "coalesce(body ->> '$.lot', '')",
+    }
+)
+
+
+def _order(turn: Turn[SolutionOrder]) -> tuple[Term, ...]:
+    """Among those that are alike the newest comes first."""
+    if turn.by is SolutionOrder.POURED:
+        return Term("measured", turn.rising), Term("seq", turn.rising)
+    return Term(_TERMS[turn.by], turn.rising), Term("measured", rising=False), Term("seq", rising=False)
+
+
+def _lets_through(text: str, solution: LoggedSolution) -> bool:
+    lot, strips = solution.lot, (strip.strip for strip in solution.strips)
+    words = (lot.lot, lot.label, lot.who, solution.chemistry, solution.place.basin_name)
+    of_strips = (word for strip in strips for word in (strip.lot, strip.who, strip.result.value) if word)
+    return text in "\n".join((*words, *of_strips)).casefold()
+
+
 class Solutions:
     """Reads the solutions of a journal."""
 
@@ -28,15 +59,19 @@ class Solutions:
         self._past = past
         self._strikes = strikes
 
-    def page(self, basin: str | None, before: int | None, most: int) -> SolutionPage:
-        """The newest pours, of one basin or of all, before the one that is the event of that number."""
-        mark = self._view.mark(before)
-        if basin is None:
-            found = self._view.of_kind_back(POURED, mark, most)
-        else:
-            found = self._view.at_basin_back(basin, POURED, mark, most)
-        read = [self._read(one, one.event) for one in found if isinstance(one.event, SolutionPoured)]
-        return SolutionPage(tuple(read), read[-1].number if len(read) == most else None)
+    def part(self, which: SolutionFilter, turn: Turn[SolutionOrder], most: int) -> Part[LoggedSolution, SolutionOrder]:
+        """At most so many of the solutions that the filter lets through, from where the list is opened."""
+        rows, fits = self._rows(which), partial(_lets_through, which.text.casefold())
+        return Listed(rows, _order(turn), LOOKED_AT, self._all, fits).part(self._view, turn, most)
+
+    def _rows(self, which: SolutionFilter) -> Rows:
+        rows, newest = Rows(f"kind = '{POURED}' AND measured IS NOT NULL"), self._past.newest()
+        if which.days.is_given and newest is not None:
+            rows = rows.also("measured >= ? AND measured < ?", *which.days.span(newest.zone))
+        return rows if which.basin is None else rows.also("basin = ?", which.basin)
+
+    def _all(self, found: Sequence[Found]) -> Iterator[LoggedSolution]:
+        return (self._read(one, one.event) for one in found if isinstance(one.event, SolutionPoured))
 
     def numbered(self, number: int) -> LoggedSolution | None:
         """The solution of that pour."""

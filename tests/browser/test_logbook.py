@@ -21,6 +21,7 @@ SOUND = "/logbook/soak/basin-1.1"
 PAGES = [
     "/logbook",
     "/logbook/soaks",
+    "/logbook/soaks?verdict=too+cold&text=nobody",
     SOUND,
     "/logbook/soak/none",
     "/logbook/probes",
@@ -148,11 +149,55 @@ def test_a_name_typed_before_the_page_is_ready_stays(page: Any, served: Served) 
 def test_the_logbook_works_without_javascript(chromium: Any, served: Served) -> None:
     plain = chromium.new_context(java_script_enabled=False).new_page()
     show(plain, served, "/logbook/soaks")
-    plain.get_by_label("Verdict").select_option("too short")
+    plain.get_by_text("Filter and sort").click()
+    plain.locator("select[name=verdict]").select_option("too short")
     plain.get_by_role("button", name="Show").click()
     plain.get_by_role("link", name="14 Nov 2023 22:46:40").click()
     plain.get_by_text("Too short: the lid was closed for less than the label's time.").wait_for()
     plain.context.close()
+
+
+def began(page: Any) -> list[str]:
+    return list(page.locator("[data-heading=Began] p").all_inner_texts())
+
+
+def test_a_list_is_sorted_and_filtered_by_keyboard_and_its_address_shows_the_same_anew(
+    page: Any, served: Served, chromium: Any
+) -> None:
+    show(page, served, "/logbook/soaks", DESK)
+    newest_first = began(page)
+    assert len(newest_first) == 2
+    page.locator("[aria-sort=descending]").get_by_role("link", name="Began").focus()
+    page.keyboard.press("Enter")
+    page.locator("[aria-sort=ascending]").get_by_role("link", name="Began").wait_for()
+    assert began(page) == newest_first[::-1]
+    page.locator("select[name=verdict]").focus()
+    page.keyboard.type("too sh")
+    page.get_by_label("Search").focus()
+    page.keyboard.press("Enter")
+    page.get_by_role("link", name="Take off: verdict too short").wait_for()
+    assert began(page) == newest_first[:1]
+    anew = chromium.new_page()
+    anew.goto(page.url)
+    assert began(anew) == newest_first[:1]
+    assert anew.locator("select[name=sort]").input_value() == "began"
+    anew.get_by_role("link", name="Take off: verdict too short").click()
+    anew.locator("tbody tr").nth(1).wait_for()
+    assert began(anew) == newest_first[::-1]
+    anew.close()
+
+
+def test_on_a_phone_the_filters_are_folded_and_open_by_a_touch(page: Any, served: Served) -> None:
+    show(page, served, "/logbook/soaks")
+    assert not page.locator("select[name=verdict]").is_visible()
+    page.get_by_text("Filter and sort").click()
+    assert page.locator("select[name=verdict]").is_visible()
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+
+
+def test_at_a_desk_the_filters_stand_open(page: Any, served: Served) -> None:
+    show(page, served, "/logbook/soaks", DESK)
+    assert page.locator("select[name=verdict]").is_visible()
 
 
 def test_a_sheet_in_print_leaves_out_what_cannot_be_touched_there(page: Any, served: Served) -> None:

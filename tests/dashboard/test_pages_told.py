@@ -9,9 +9,9 @@ import httpx
 import pytest
 from httpx import Client
 
-from dashboard.pages_told import PAGE_LINES
 from gateway.hub import Hub
 from gateway.journal import Journal
+from gateway.logbook import PAGE_LINES
 from gateway.schema import DATABASE
 from rules.alert_commands import TryPages
 from rules.alert_words import Confirmation, PageEnd
@@ -61,8 +61,30 @@ def test_a_page_about_an_alert_leads_to_its_story(client: Client) -> None:
 
 def test_a_long_list_goes_on(client: Client, journal: Journal) -> None:
     commit(journal, *(asked(f"page-{n}", at=100 + n) for n in range(10, 10 + PAGE_LINES)))
-    (older,) = re.findall(r'href="(/pages\?before=\d+)"', client.get("/pages").text)
+    (older,) = re.findall(r'href="(/pages\?after=\d+)"', client.get("/pages").text)
     assert (len(rows(client)), len(rows(client, older))) == (PAGE_LINES, 3)
+
+
+# They were asked for at 1 790 000 000 s: 2026-09-21 14:13:20 UTC (`date -u -d @1790000000`, coreutils).
+@pytest.mark.parametrize(
+    ("asked_for", "found"),
+    [
+        ("came=given+up", ["page-2"]),
+        ("came=none", ["page-3"]),
+        ("came=read", []),
+        ("text=NO+ROUTE", ["page-2"]),
+        ("sort=told", ["page-1", "page-2", "page-3"]),
+        ("role=tech", []),
+        ("sort=-by&text=page-", ["page-2", "page-3", "page-1"]),
+        ("sort=-came", ["page-1", "page-2", "page-3"]),
+        ("from=2026-09-22", []),
+        ("to=2026-09-21&sort=came", ["page-3", "page-2", "page-1"]),
+    ],
+)
+def test_pages_are_found_and_ordered_as_is_asked(client: Client, asked_for: str, found: list[str]) -> None:
+    said = client.get(f"/pages?{asked_for}").text
+    assert re.findall(r'href="/pages\?text=(page-\d)">', said) == found
+    assert ("No page fits:" in said) is (not found)
 
 
 def test_hostile_texts_are_shown_as_texts(client: Client, journal: Journal) -> None:

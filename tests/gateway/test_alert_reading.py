@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from gateway.alert_log import AlertFilter
+from gateway.days import Days
 from gateway.logbook import EVERY_ALERT, PAGE_LINES, Logbook
 from rules.alert_events import AlertAcknowledged
 from rules.alert_words import Cause
@@ -48,7 +49,7 @@ def test_alerts_are_found_by_their_words_rule_or_thing(logbook: Logbook, text: s
 def test_a_day_is_the_sites_own(tmp_path: Path) -> None:
     # Second 0 is 22:13:20 UTC on 14 Nov 2023, as in Lisbon; midnight comes 6400 s later.
     logbook = Logbook(told_alerts(tmp_path, raised("alert-3", 6399), raised("alert-4", 6400), raised("alert-5", DAY)))
-    days = [AlertFilter(day=date(2023, 11, day)) for day in (14, 15, 16)]
+    days = [AlertFilter(Days(date(2023, 11, day), date(2023, 11, day))) for day in (14, 15, 16)]
     found = [[line.alert for line in logbook.alerts(day).lines] for day in days]
     assert found == [["alert-3", "alert-2", "alert-1"], ["alert-5", "alert-4"], []]
 
@@ -57,9 +58,9 @@ def test_a_long_list_goes_on_where_it_stopped(tmp_path: Path) -> None:
     many = [raised(f"alert-{n}", n) for n in range(100, 100 + PAGE_LINES)]
     logbook = Logbook(told_alerts(tmp_path, *many))
     newest = logbook.alerts()
-    assert (len(newest.lines), newest.older is not None) == (PAGE_LINES, True)
-    rest = logbook.alerts(EVERY_ALERT, newest.older)
-    assert ([line.alert for line in rest.lines], rest.older) == (["alert-2", "alert-1"], None)
+    assert (len(newest.lines), newest.next is not None) == (PAGE_LINES, True)
+    rest = logbook.alerts(EVERY_ALERT, newest.next)
+    assert ([line.alert for line in rest.lines], rest.next) == (["alert-2", "alert-1"], None)
 
 
 def test_the_story_of_an_alert_has_its_pages_and_nothing_of_others(logbook: Logbook) -> None:

@@ -7,10 +7,13 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from gateway import soak_list
+from gateway import part, soak_list
+from gateway.days import Days
 from gateway.logbook import Logbook
+from gateway.part import Part
 from gateway.schema import JournalError
-from gateway.soak_log import SoakFilter, SoakPage, SoakStage
+from gateway.soak_log import SoakFilter, SoakLine, SoakOrder, SoakStage
+from gateway.solution_log import SolutionFilter
 from rules.commands import Input
 from rules.readings import StripResult
 from rules.verdict import Outcome
@@ -32,7 +35,7 @@ def written(folder: Path, *said: Sequence[Input], zone: str = "UTC", until: floa
     return Book(folder, site_text(zone)).feed(merged([pour(0)], *said)).until(until).closed()
 
 
-def ids(page: SoakPage) -> list[str]:
+def ids(page: Part[SoakLine, SoakOrder]) -> list[str]:
     return [line.id for line in page.lines]
 
 
@@ -43,10 +46,10 @@ def test_the_newest_soak_comes_first_and_pages_follow_each_other_without_a_gap(t
     book = written(tmp_path, soaks(*range(100, 100 + 5 * HOUR, HOUR)))
     first = book.soaks(most=2)
     assert ids(first) == ["basin-1.5", "basin-1.4"]
-    second = book.soaks(before=first.older, most=2)
+    second = book.soaks(turn=first.next, most=2)
     assert ids(second) == ["basin-1.3", "basin-1.2"]
-    third = book.soaks(before=second.older, most=2)
-    assert (ids(third), third.older) == (["basin-1.1"], None)
+    third = book.soaks(turn=second.next, most=2)
+    assert (ids(third), third.next) == (["basin-1.1"], None)
 
 
 def test_a_line_tells_what_is_known_today_beside_the_first_verdict(tmp_path: Path) -> None:
@@ -76,7 +79,7 @@ def test_pages_of_a_probe_go_on_where_its_part_in_a_soak_was_taken_back_meanwhil
     first = logbook.soaks(which, most=2)
     book.feed([strike(claim(6000, "basin-1.2", since=5200), 14_100)])
     assert ids(first) == ["basin-1.3", "basin-1.2"]
-    assert ids(logbook.soaks(which, before=first.older, most=2)) == ["basin-1.1"]
+    assert ids(logbook.soaks(which, turn=first.next, most=2)) == ["basin-1.1"]
     book.closed()
 
 
@@ -100,9 +103,9 @@ def test_a_withdrawn_soak_stays_in_the_list_as_withdrawn(tmp_path: Path) -> None
 def test_a_day_is_a_day_of_the_sites_calendar(tmp_path: Path) -> None:
     # Second 0 is 22:13:20 UTC on 14 November 2023: 03:43:20 on the 15th in India, which is at +05:30.
     book = written(tmp_path, soaks(100, 20.5 * HOUR), zone="Asia/Kolkata")
-    assert ids(book.soaks(SoakFilter(day=date(2023, 11, 14)))) == []
-    assert ids(book.soaks(SoakFilter(day=date(2023, 11, 15)))) == ["basin-1.1"]
-    assert ids(book.soaks(SoakFilter(day=date(2023, 11, 16)))) == ["basin-1.2"]
+    assert ids(book.soaks(SoakFilter(days=Days(date(2023, 11, 14), date(2023, 11, 14))))) == []
+    assert ids(book.soaks(SoakFilter(days=Days(date(2023, 11, 15), date(2023, 11, 15))))) == ["basin-1.1"]
+    assert ids(book.soaks(SoakFilter(days=Days(date(2023, 11, 16), date(2023, 11, 16))))) == ["basin-1.2"]
 
 
 def test_soaks_are_found_by_outcome_basin_and_words(tmp_path: Path) -> None:
@@ -119,19 +122,19 @@ def test_a_search_looks_at_so_many_soaks_and_says_how_far_back_it_looked(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(soak_list, "LOOKED_AT", 4)
-    monkeypatch.setattr(soak_list, "CHUNK", 2)
+    monkeypatch.setattr(part, "CHUNK", 2)
     book = written(tmp_path, soaks(100, length=300), soaks(*range(2 * HOUR, 7 * HOUR, HOUR)))
-    asked = SoakFilter(outcome=Outcome.TOO_SHORT)
+    asked = SoakFilter(text="too short")
     page = book.soaks(asked)
-    assert (page.lines, page.looked_back_to) == ((), instant(3 * HOUR))
-    rest = book.soaks(asked, page.older)
-    assert (ids(rest), rest.older) == (["basin-1.1"], None)
+    assert (page.lines, page.last and page.last.start) == ((), instant(3 * HOUR))
+    rest = book.soaks(asked, page.next)
+    assert (ids(rest), rest.next) == (["basin-1.1"], None)
 
 
 def test_an_empty_journal_has_empty_lists(tmp_path: Path) -> None:
     book = Book(tmp_path).closed()
-    assert book.soaks() == SoakPage((), None, None)
-    assert book.solutions().solutions == ()
+    assert book.soaks() == Part(())
+    assert book.solutions().lines == ()
     assert book.probe("no-such-probe") is None
 
 
@@ -157,7 +160,7 @@ def test_no_reader_stays_so_that_the_write_ahead_log_can_shrink(tmp_path: Path) 
 def test_a_solution_runs_from_its_pour_to_its_discard_with_strips_and_soaks(tmp_path: Path) -> None:
     emptied = [discard(2000), pour(3000, lot="L2"), strip(3010)]
     book = written(tmp_path, soaks(100), emptied, soaks(2 * HOUR))
-    newest, oldest = book.solutions().solutions
+    newest, oldest = book.solutions().lines
     assert (newest.lot.lot, newest.end, newest.soaks) == ("L2", None, ("basin-1.2",))
     assert (oldest.lot.lot, oldest.end, oldest.soaks) == ("L1", instant(2000), ("basin-1.1",))
     assert oldest.discarded is not None
@@ -177,17 +180,19 @@ def test_a_basin_emptied_and_filled_at_one_instant_is_filled(tmp_path: Path) -> 
 def test_the_first_entry_under_another_site_file_has_the_names_of_that_one(tmp_path: Path) -> None:
     writing = Book(tmp_path).feed([pour(0)])
     book = writing.under(site_text().replace('"Basin 1"', '"Basin, moved"')).feed([pour(500, lot="L2")]).closed()
-    assert [s.place.basin_name for s in book.solutions().solutions] == ["Basin, moved", "Basin 1"]
+    assert [s.place.basin_name for s in book.solutions().lines] == ["Basin, moved", "Basin 1"]
 
 
 def test_another_pour_ends_a_solution_that_nobody_discarded(tmp_path: Path) -> None:
-    _, oldest = written(tmp_path, [pour(500, lot="L2")]).solutions().solutions
+    _, oldest = written(tmp_path, [pour(500, lot="L2")]).solutions().lines
     assert (oldest.end, oldest.discarded) == (instant(500), None)
 
 
 def test_a_struck_pour_is_shown_as_struck_and_ends_nothing(tmp_path: Path) -> None:
     wrong = pour(500, lot="L2")
-    newest, oldest = written(tmp_path, [wrong, strike(wrong, 600, "wrong basin")]).solutions("basin-1").solutions
+    newest, oldest = (
+        written(tmp_path, [wrong, strike(wrong, 600, "wrong basin")]).solutions(SolutionFilter("basin-1")).lines
+    )
     assert newest.struck is not None
     assert (newest.struck.who, newest.struck.why) == ("S. Lead", "wrong basin")
     assert (oldest.end, oldest.struck) == (None, None)
@@ -196,13 +201,13 @@ def test_a_struck_pour_is_shown_as_struck_and_ends_nothing(tmp_path: Path) -> No
 def test_what_was_struck_can_be_entered_anew(tmp_path: Path) -> None:
     wrong = strip(50)
     anew = strip(50, arrived=700)
-    (solution,) = written(tmp_path, [wrong, strike(wrong, 600), anew]).solutions().solutions
+    (solution,) = written(tmp_path, [wrong, strike(wrong, 600), anew]).solutions().lines
     assert [s.struck is None for s in solution.strips] == [False, True]
 
 
 def test_a_strip_belongs_to_the_solution_it_was_dipped_into(tmp_path: Path) -> None:
     said = [strip(1010, dipped=990), discard(1000), pour(1000, lot="L2")]
-    newest, oldest = written(tmp_path, said).solutions().solutions
+    newest, oldest = written(tmp_path, said).solutions().lines
     assert [s.strip.at for s in oldest.strips] == [instant(990)]
     assert newest.strips == ()
 
@@ -210,8 +215,8 @@ def test_a_strip_belongs_to_the_solution_it_was_dipped_into(tmp_path: Path) -> N
 def test_solutions_are_listed_page_by_page(tmp_path: Path) -> None:
     book = written(tmp_path, [pour(at, lot=f"L{at}") for at in (100, 200)])
     first = book.solutions(most=2)
-    assert [s.lot.lot for s in first.solutions] == ["L200", "L100"]
-    assert [s.lot.lot for s in book.solutions(before=first.older).solutions] == ["L1"]
+    assert [s.lot.lot for s in first.lines] == ["L200", "L100"]
+    assert [s.lot.lot for s in book.solutions(turn=first.next).lines] == ["L1"]
 
 
 # ---- a day -----------------------------------------------------------------------------------------------------------

@@ -2,12 +2,13 @@
 
 from collections.abc import Iterator
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]  # re-exported, which its types do not say
 
 from gateway.journal import Journal, StoreError
-from gateway.logbook import Logbook
+from gateway.logbook import EVERY_PAGE, NEWEST_PAGES, Logbook
 from gateway.outbox import Drafting, Trying
 from gateway.outbox_reading import OutboxView, PageLine
 from gateway.record_check import check_record
@@ -39,7 +40,7 @@ def waiting(view: OutboxView, channel: str = "mail") -> list[str]:
 
 
 def line(view: OutboxView, page: str) -> PageLine:
-    (found,) = (line for line in view.page_list(None, 100).lines if line.page == page)
+    (found,) = (line for line in view.part(EVERY_PAGE, ZoneInfo("UTC"), NEWEST_PAGES, 100).lines if line.page == page)
     return found
 
 
@@ -177,6 +178,6 @@ def test_pages_are_listed_the_newest_first_and_page_by_page(journal: Journal, tm
     book = Logbook(tmp_path / DATABASE)
     first = book.pages(most=2)
     assert [line.page for line in first.lines] == ["page-4", "page-3"]
-    second = book.pages(before=first.before, most=3)
+    second = book.pages(turn=first.next, most=3)
     assert [line.page for line in second.lines] == ["page-2", "page-1", "page-0"]
-    assert second.before is None
+    assert second.next is None

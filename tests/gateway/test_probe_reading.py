@@ -167,9 +167,9 @@ def test_a_probes_soaks_are_listed_page_by_page(tmp_path: Path) -> None:
     rounds = [worked(begin, soak_name=f"basin-1.{n}") for n, begin in enumerate((0, 5000, 10_000), 1)]
     book = book_of(tmp_path, *rounds, until=12_000).closed()
     first = book.soaks(SoakFilter(probe=PROBE), most=2)
-    second = book.soaks(SoakFilter(probe=PROBE), first.older, most=2)
+    second = book.soaks(SoakFilter(probe=PROBE), first.next, most=2)
     assert [[line.id for line in page.lines] for page in (first, second)] == [["basin-1.3", "basin-1.2"], ["basin-1.1"]]
-    assert second.older is None
+    assert second.next is None
 
 
 def test_probes_are_listed_as_the_site_file_has_them_and_then_those_it_has_no_more(tmp_path: Path) -> None:

@@ -1,0 +1,302 @@
+"""A list as it is shown: its form, its headings with what they lead to, its rows, and where it goes on."""
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Generic, TypeVar
+from zoneinfo import ZoneInfo
+
+from dashboard.grid import Cell
+from dashboard.listing import Asked, Column, ListError, Listing, Sort
+from dashboard.premises import Named
+from dashboard.words import counted, day_words
+from gateway.ordered import Turn
+from gateway.part import Part
+
+R = TypeVar("R")
+O = TypeVar("O", bound=StrEnum)  # noqa: E741 - an order
+
+PAGE_ROWS = 50
+"""So many rows of a list in memory are shown at once (ours), as of the lists of the record."""
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """A column's heading. href: to the list sorted by it, '' where it cannot be; says: what that does.
+
+    sorted: 'ascending' or 'descending' where the list is (WAI-ARIA 1.2, aria-sort), else ''.
+    """
+
+    words: str
+    href: str
+    says: str
+    sorted: str
+    minor: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """A filter in the form; kind: 'search', 'date' or 'choice' with its options."""
+
+    key: str
+    label: str
+    kind: str
+    value: str
+    options: tuple[Named, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Chip:
+    """A filter that is set, in words, and the list without it."""
+
+    words: str
+    href: str
+
+
+@dataclass(frozen=True, slots=True)
+class SiftView:
+    """The form of a list: it works without a script, for it is a plain GET.
+
+    hidden: what the address says besides. sorts: each order, with whether it is the present one; ``chips``: filters
+    that are set. reset: the list without any, '' where none is set and nobody chose an order.
+    """
+
+    action: str
+    what: str
+    hidden: tuple[tuple[str, str], ...]
+    fields: tuple[Field, ...]
+    sorts: tuple[tuple[Sort, str, bool], ...]
+    chips: tuple[Chip, ...]
+    reset: str
+
+
+@dataclass(frozen=True, slots=True)
+class ListView:
+    """A list in a table. said: how many rows, in which order and zone. none: what is said where there is no row.
+
+    first, previous, next: where it goes on, '' for nowhere. csv: the same as a file, '' where there is none.
+    """
+
+    sift: SiftView
+    headings: tuple[Heading, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    said: str
+    none: str
+    first: str
+    previous: str
+    next: str
+    csv: str
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What a list shows besides what it is asked for: its rows, in words and as cells, and where it goes on."""
+
+    rows: tuple[tuple[Cell, ...], ...]
+    said: str
+    first: str = ""
+    previous: str = ""
+    next: str = ""
+
+
+# ---- what is shown --------------------------------------------------------------------------------------------------
+
+
+def list_view(listing: Listing, asked: Asked, shown: Shown, zone: ZoneInfo, *, empty: str, csv: str = "") -> ListView:
+    """The whole of it.
+
+    Args:
+        listing: as it is stated.
+        asked: as it is asked for.
+        shown: its rows.
+        zone: in which its times are.
+        empty: what is said where the list has no rows at all.
+        csv: where the same is found as a file.
+    """
+    sift = sift_view(listing, asked)
+    return ListView(
+        sift=sift,
+        headings=tuple(_heading(listing, asked, column) for column in listing.columns),
+        rows=shown.rows,
+        said=f"{shown.said} {sorted_words(listing, asked)} Times are those of {zone.key}.",
+        none=none_words(listing, asked, empty),
+        first=shown.first,
+        previous=shown.previous,
+        next=shown.next,
+        csv=listing.address(asked.at(), csv) if csv else "",
+    )
+
+
+def of_record(listing: Listing, asked: Asked, part: Part[R, O], cells: Callable[[R], tuple[Cell, ...]]) -> Shown:
+    """A part of a list of the record."""
+
+    def href(turn: Turn[O] | None) -> str:
+        return "" if turn is None else listing.address(asked.at(after=turn.after, before=turn.before))
+
+    more = [where for where, turn in (("before", part.previous), ("after", part.next)) if turn is not None]
+    on = f", and more {' and '.join(more)}" if more else ", all that fit" if is_filtered(listing, asked) else ""
+    return Shown(
+        rows=tuple(map(cells, part.lines)),
+        said=f"{counted(len(part.lines), listing.what)}{on}.",
+        first=listing.address(asked.at()) if part.previous is not None else "",
+        previous=href(part.previous),
+        next=href(part.next),
+    )
+
+
+def turn_of(asked: Asked, orders: type[O]) -> Turn[O]:
+    """Where a list of the record is opened; its columns have the keys of the record's orders."""
+    return Turn(orders(asked.sort.key), rising=not asked.sort.falls, after=asked.after, before=asked.before)
+
+
+# ---- lists in memory ------------------------------------------------------------------------------------------------
+
+Key = Callable[[R], object]
+
+
+def arranged(rows: Sequence[R], asked: Asked, by: Mapping[str, Key[R]]) -> tuple[R, ...]:
+    """All rows in the order that is asked for; those alike in the order given, those of which nothing is known last.
+
+    by: for each column that can be sorted by, what of a row is compared; None where it is not known.
+    """
+    known = [(key, row) for row in rows if (key := by[asked.sort.key](row)) is not None]
+    known.sort(key=lambda pair: pair[0], reverse=asked.sort.falls)  # type: ignore[arg-type, return-value]  # of one kind
+    return (*(row for _, row in known), *(row for row in rows if by[asked.sort.key](row) is None))
+
+
+@dataclass(frozen=True, slots=True)
+class Leaf(Generic[R]):
+    """A page of a list in memory. begin: how many rows come before it. total: of the whole list; pages: how many."""
+
+    rows: tuple[R, ...]
+    begin: int
+    total: int
+    pages: int
+
+
+def leaf(rows: Sequence[R], asked: Asked, most: int = PAGE_ROWS) -> Leaf[R]:
+    """The page that is asked for.
+
+    Raises:
+        ListError: there is none of that number.
+    """
+    pages = max(1, -(-len(rows) // most))
+    if asked.page > pages:
+        has = "one page" if pages == 1 else f"{pages} pages"
+        raise ListError(f"This list has {has}; there is no page {asked.page}.", 404)
+    begin = (asked.page - 1) * most
+    return Leaf(tuple(rows[begin : begin + most]), begin, len(rows), pages)
+
+
+def of_memory(listing: Listing, asked: Asked, page: Leaf[R], cells: Callable[[R], tuple[Cell, ...]]) -> Shown:
+    """A page of a list in memory."""
+    here, rows = asked.page, page.rows
+    whole = f"Rows {page.begin + 1} to {page.begin + len(rows)} of {counted(page.total, listing.what)}."
+    return Shown(
+        rows=tuple(map(cells, rows)),
+        said=whole if page.pages > 1 else f"{counted(page.total, listing.what)}.",
+        first=listing.address(asked.at()) if here > 1 else "",
+        previous=listing.address(asked.at(page=here - 1)) if here > 1 else "",
+        next=listing.address(asked.at(page=here + 1)) if here < page.pages else "",
+    )
+
+
+def found_in(text: str, *words: str | None) -> bool:
+    """Whether a text is found in any of these words, letters of either case."""
+    return text.casefold() in "\n".join(word for word in words if word).casefold()
+
+
+_DIGITS = re.compile(r"([0-9]{1,18})")
+
+
+def natural(name: str) -> tuple[tuple[bool, int, str], ...]:
+    """What names are compared by: letters of either case alike, and numbers in them as numbers, 2 before 10."""
+    parts = _DIGITS.split(name.casefold())  # text and digits take turns, so that alike is compared with alike
+    return tuple((place % 2 == 0, int(part) if place % 2 else 0, part) for place, part in enumerate(parts))
+
+
+# ---- words ----------------------------------------------------------------------------------------------------------
+
+
+def is_filtered(listing: Listing, asked: Asked) -> bool:
+    """Whether any filter is set."""
+    return next(asked.filters(listing), None) is not None
+
+
+def sorted_words(listing: Listing, asked: Asked) -> str:
+    """The order in a sentence."""
+    column = next(column for column in listing.sortable() if column.key == asked.sort.key)
+    return f"Sorted by {_order_words(column, asked.sort)}."
+
+
+def none_words(listing: Listing, asked: Asked, empty: str) -> str:
+    """What is said where no row is shown."""
+    if not is_filtered(listing, asked):
+        return empty
+    said = ", ".join(chip.words for chip in _chips(listing, asked))
+    return f"No {listing.what} fits: {said}. Take a filter off."
+
+
+def _order_words(column: Column, sort: Sort) -> str:
+    if column.sorting is None:
+        raise TypeError(column.key)
+    return f"{column.heading.lower()}, {column.sorting.words(falls=sort.falls)}"
+
+
+def sift_view(listing: Listing, asked: Asked) -> SiftView:
+    """The form."""
+    at_rest = Asked.model_construct(sort=listing.at_first)
+    is_at_rest = not is_filtered(listing, asked) and asked.sort == listing.at_first
+    return SiftView(
+        action=listing.path,
+        what=listing.what,
+        hidden=listing.kept,
+        fields=_fields(listing, asked),
+        sorts=tuple(
+            (sort, _order_words(column, sort), sort == asked.sort)
+            for column in listing.sortable()
+            for sort in (column.at_first, column.at_first.turned)
+        ),
+        chips=_chips(listing, asked),
+        reset="" if is_at_rest else listing.address(at_rest),
+    )
+
+
+def _fields(listing: Listing, asked: Asked) -> tuple[Field, ...]:
+    search = [Field("text", f"Search {listing.search}", "search", asked.text)] if listing.search else []
+    choices = (Field(c.key, c.label, "choice", asked.chosen.get(c.key, ""), c.options) for c in listing.choices)
+    since, until = ("" if day is None else day.isoformat() for day in (asked.since, asked.until))
+    period = [Field("from", f"{listing.period} from", "date", since), Field("to", "to", "date", until)]
+    return (*search, *choices, *(period if listing.period else ()))
+
+
+def _chips(listing: Listing, asked: Asked) -> tuple[Chip, ...]:
+    return tuple(
+        Chip(_filter_words(listing, asked, key), listing.address(asked.without(key)))
+        for key, _ in asked.filters(listing)
+    )
+
+
+def _filter_words(listing: Listing, asked: Asked, key: str) -> str:
+    if key == "text":
+        return f'"{asked.text}"'
+    if key in ("from", "to"):
+        day = asked.since if key == "from" else asked.until
+        return f"{listing.period.lower()} {key} {'' if day is None else day_words(day)}"
+    choice = next(choice for choice in listing.choices if choice.key == key)
+    return f"{choice.label.lower()} {choice.name(asked.chosen[key])}"
+
+
+def _heading(listing: Listing, asked: Asked, column: Column) -> Heading:
+    is_by = asked.sort.key == column.key
+    if column.sorting is None:
+        return Heading(column.heading, "", "", "", column.minor)
+    sort = asked.sort.turned if is_by else column.at_first
+    return Heading(
+        words=column.heading,
+        href=listing.address(asked.sorted_by(sort)),
+        says=f"Sort by {_order_words(column, sort)}",
+        sorted=("descending" if asked.sort.falls else "ascending") if is_by else "",
+        minor=column.minor,
+    )

@@ -1,0 +1,224 @@
+"""The lists of the record as they are stated: their columns, what they are sorted by, what they can be asked for."""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from enum import StrEnum
+
+from dashboard.called import OUTCOMES
+from dashboard.listing import Asked, Choice, Column, Listing, Sorting
+from dashboard.listing_view import arranged, found_in, natural
+from dashboard.premises import Named
+from gateway.alert_log import AlertFilter
+from gateway.outbox_reading import PageFilter
+from gateway.probe_log import ProbeLine
+from gateway.soak_log import SoakFilter
+from gateway.solution_log import SolutionFilter
+from rules.alert_words import Confirmation, PageEnd, Priority
+from rules.probe_words import Fitness
+from rules.verdict import Outcome
+
+Choices = Mapping[str, tuple[Named, ...]]
+"""What can be chosen from: 'stations', 'basins' and 'probes' of the site."""
+
+
+def words_of(kind: type[StrEnum]) -> tuple[Named, ...]:
+    """Each of its words as an option."""
+    return tuple(Named(word.value, word.value) for word in kind)
+
+
+def _known(options: Iterable[Named], asked: str | None) -> tuple[Named, ...]:
+    """With what was asked for: what the site has no more is in the record still."""
+    there = tuple(options)
+    return there if asked is None or asked in {named.id for named in there} else (*there, Named(asked, asked))
+
+
+# ---- soaks ----------------------------------------------------------------------------------------------------------
+
+_SOAK_COLUMNS = (
+    Column("began", "Began", Sorting.TIME),
+    Column("basin", "Basin", Sorting.TEXT),
+    Column("verdict", "Verdict", Sorting.TEXT),
+    Column("counted", "Counted", Sorting.NUMBER),
+    Column("probe", "Probe"),
+    Column("exam", "Exam"),
+    Column("solution", "Solution", Sorting.TEXT, minor=True),
+    Column("people", "People", minor=True),
+)
+
+
+def soaks_listing(choices: Choices, given: Mapping[str, str]) -> Listing:
+    """Soaks; given: the address, for what it names may be in the record alone."""
+    probes = _known(choices["probes"], _id_in(given, "probe"))
+    return Listing(
+        path="/logbook/soaks",
+        what="soak",
+        columns=_SOAK_COLUMNS,
+        at_first=_SOAK_COLUMNS[0].at_first,
+        search="probe, serial number, exam, lot, basin, person, verdict",
+        choices=(
+            Choice("basin", "Basin", _known(choices["basins"], _id_in(given, "basin"))),
+            *((Choice("probe", "Probe", probes),) if probes else ()),
+            Choice("verdict", "Verdict", words_of(Outcome)),
+        ),
+        period="Began",
+    )
+
+
+def which_soaks(asked: Asked) -> SoakFilter:
+    """As the logbook takes it."""
+    chosen = asked.chosen
+    verdict = chosen.get("verdict")
+    outcome = None if verdict is None else Outcome(verdict)
+    return SoakFilter(chosen.get("basin"), chosen.get("probe"), outcome, asked.days, asked.text)
+
+
+MOST_ID = 80
+"""Letters of a thing's id in an address (ours)."""
+
+
+def _id_in(given: Mapping[str, str], key: str) -> str | None:
+    said = given.get(key, "").strip()
+    return said if 0 < len(said) <= MOST_ID else None
+
+
+# ---- alerts ---------------------------------------------------------------------------------------------------------
+
+_ALERT_COLUMNS = (
+    Column("raised", "Raised", Sorting.TIME),
+    Column("alert", "Alert"),
+    Column("priority", "Priority", Sorting.URGENCY),
+    Column("rule", "Rule", Sorting.TEXT, minor=True),
+    Column("where", "Where", Sorting.TEXT),
+    Column("answered", "Answered", Sorting.TIME),
+    Column("over", "Over", Sorting.TIME),
+)
+
+ALERTS = Listing(
+    path="/logbook/alerts",
+    what="alert",
+    columns=_ALERT_COLUMNS,
+    at_first=_ALERT_COLUMNS[0].at_first,
+    search="words, rule, basin, cart, sensor",
+    choices=(Choice("priority", "Priority", words_of(Priority)),),
+    period="Raised",
+)
+
+
+def which_alerts(asked: Asked) -> AlertFilter:
+    """As the logbook takes it."""
+    priority = asked.chosen.get("priority")
+    return AlertFilter(asked.days, asked.text, None if priority is None else Priority(priority))
+
+
+# ---- solutions ------------------------------------------------------------------------------------------------------
+
+_SOLUTION_COLUMNS = (
+    Column("poured", "Poured", Sorting.TIME),
+    Column("basin", "Basin", Sorting.TEXT),
+    Column("chemistry", "Chemistry", Sorting.TEXT),
+    Column("lot", "Lot", Sorting.TEXT),
+    Column("until", "Good until"),
+    Column("ended", "In the basin until"),
+    Column("strips", "Strips"),
+    Column("soaks", "Soaks"),
+    Column("number", "No.", minor=True),
+)
+
+
+def solutions_listing(choices: Choices, given: Mapping[str, str]) -> Listing:
+    """Solutions; given: the address, for what it names may be in the record alone."""
+    return Listing(
+        path="/logbook/solutions",
+        what="solution",
+        columns=_SOLUTION_COLUMNS,
+        at_first=_SOLUTION_COLUMNS[0].at_first,
+        search="lot, chemistry, person, strip",
+        choices=(Choice("basin", "Basin", _known(choices["basins"], _id_in(given, "basin"))),),
+        period="Poured",
+    )
+
+
+def which_solutions(asked: Asked) -> SolutionFilter:
+    """As the logbook takes it."""
+    return SolutionFilter(asked.chosen.get("basin"), asked.days, asked.text)
+
+
+# ---- pages told -----------------------------------------------------------------------------------------------------
+
+_PAGE_COLUMNS = (
+    Column("told", "Told", Sorting.TIME),
+    Column("to", "To", Sorting.TEXT),
+    Column("by", "By", Sorting.TEXT),
+    Column("why", "Why", Sorting.TEXT),
+    Column("said", "What it said"),
+    Column("came", "What came of it", Sorting.SURENESS),
+    Column("tries", "Tries", Sorting.NUMBER, minor=True),
+)
+_CAME: tuple[Confirmation | PageEnd, ...] = (*Confirmation, *PageEnd)
+
+
+_OPEN = Named("none", OUTCOMES[None])
+
+
+def pages_listing(roles: Mapping[str, str]) -> Listing:
+    """Pages told; roles: names by their ids."""
+    return Listing(
+        path="/pages",
+        what="page",
+        columns=_PAGE_COLUMNS,
+        at_first=_PAGE_COLUMNS[0].at_first,
+        search="words, person, channel, alert",
+        choices=(
+            Choice("role", "Role", tuple(Named(role, name) for role, name in roles.items())),
+            Choice("came", "What came of it", (_OPEN, *(Named(word.value, OUTCOMES[word]) for word in _CAME))),
+        ),
+        period="Told",
+    )
+
+
+def which_pages(asked: Asked) -> PageFilter:
+    """As the logbook takes it."""
+    chosen = asked.chosen
+    came = next((word for word in _CAME if word.value == chosen.get("came")), None)
+    return PageFilter(chosen.get("role"), came, chosen.get("came") == _OPEN.id, asked.days, asked.text)
+
+
+# ---- probes ---------------------------------------------------------------------------------------------------------
+
+_PROBE_COLUMNS = (
+    Column("probe", "Probe", Sorting.TEXT),
+    Column("serial", "Serial number", Sorting.TEXT),
+    Column("cart", "Cart", Sorting.TEXT),
+    Column("stood", "Stood last", Sorting.TEXT),
+    Column("since", "Since", Sorting.TIME),
+    Column("place", "Where"),
+)
+
+PROBES = Listing(
+    path="/logbook/probes",
+    what="probe",
+    columns=_PROBE_COLUMNS,
+    at_first=_PROBE_COLUMNS[0].at_first,
+    search="name, id, serial number, cart",
+    choices=(Choice("stood", "Stood last", words_of(Fitness)),),
+    in_memory=True,
+)
+
+_PROBE_KEYS: Mapping[str, Callable[[ProbeLine], object]] = {
+    "probe": lambda line: natural(line.probe.name),
+    "serial": lambda line: None if line.probe.serial is None else natural(line.probe.serial),
+    "cart": lambda line: natural(line.cart_name) if line.cart_name else None,
+    "stood": lambda line: line.stands and line.stands.fitness.value,
+    "since": lambda line: line.stands and line.stands.measured,
+}
+
+
+def which_probes(lines: Sequence[ProbeLine], asked: Asked) -> tuple[ProbeLine, ...]:
+    """Those that are asked for, in the order that is asked for."""
+    stood = asked.chosen.get("stood")
+    fits = (
+        line
+        for line in lines
+        if found_in(asked.text, line.probe.name, line.probe.id, line.probe.serial, line.cart_name)
+        and (stood is None or (line.stands is not None and line.stands.fitness.value == stood))
+    )
+    return arranged(tuple(fits), asked, _PROBE_KEYS)
