@@ -15,6 +15,7 @@ from rules.owing import ProbeTerms
 from rules.probe_events import ProbeEvent, ProbeSeen, ProbeSoaked, ProbeStands, ProbeTouched
 from rules.probe_words import NOWHERE, Fitness, Level, Place
 from rules.readings import Micros
+from rules.sharers import Sharers
 from rules.site import Probe
 from rules.standing import Standing, settled, standing
 
@@ -70,12 +71,16 @@ class ProbeSetup:
 class ProbeTracker:
     """Evidence in; facts, and events on how it stands, out."""
 
-    def __init__(self, setup: ProbeSetup, desk: Desk, state: ProbeState | None = None) -> None:
+    def __init__(self, setup: ProbeSetup, desk: Desk, sharers: Sharers, state: ProbeState | None = None) -> None:
         self.setup = setup
         self.state = state or ProbeState()
+        self._sharers = sharers
+        for soak in self.state.baths:
+            sharers.add(soak, setup.probe.id)
         self._desk = desk
         self._subject = Subject(SubjectKind.PROBE, setup.probe.id)
         self._task = Task(STAND, setup.probe.id)
+        self._basins_seen: frozenset[str] | None = None
         self._now_stands: Standing | None = None
         self._turns_at = NEVER
 
@@ -91,6 +96,8 @@ class ProbeTracker:
         evidence = self.state.evidence
         if piece is None or not (evidence.remove(piece) if event.withdrawn else self._add(piece)):
             return False
+        if isinstance(piece, Sighting):
+            self._basins_seen = None
         self._desk.say(event)
         return True
 
@@ -145,6 +152,7 @@ class ProbeTracker:
         if before is not None and before.model_copy(update={"at": event.at}) == event:
             return False
         self.state.baths[event.soak] = event
+        self._sharers.add(event.soak, event.probe)
         evidence = self.state.evidence
         piece = Bath(event.soak, event.basin, event.measured, event.end, event.verdict.outcome, event.who)
         evidence.add(piece)
@@ -156,6 +164,7 @@ class ProbeTracker:
         before = self.state.baths.pop(soak, None)
         if before is None:
             return False
+        self._sharers.drop(soak, before.probe)
         return self.tell(before.model_copy(update={"at": now, "withdrawn": True}))
 
     # ---- where it was ---------------------------------------------------------------------------------------------
@@ -168,6 +177,17 @@ class ProbeTracker:
                 return seen.place in AWAY and now - nowhere_since <= self.setup.terms.carry_within
             nowhere_since = seen.at
         return False
+
+    def may_share(self, soak: str, basin: str) -> bool:
+        """Whether anything speaks for its having been in that soak of a basin; that of most probes nothing does."""
+        return soak in self.state.baths or soak in self.state.claims or basin in self._seen_in()
+
+    def _seen_in(self) -> frozenset[str]:
+        """In which basins it was at any time that is remembered."""
+        if self._basins_seen is None:
+            seen = (s.thing for s in self.state.evidence.sightings if s.place is Place.BASIN)
+            self._basins_seen = frozenset(basin for basin in seen if basin is not None)
+        return self._basins_seen
 
     def stays(self) -> set[tuple[str, Span]]:
         """In which basins it was, and when, as far as it is remembered; a stay that lasts ends ``NEVER``."""
@@ -294,9 +314,11 @@ class ProbeTracker:
             evidence.forget(start)
         elif evidence.size > MOST_PIECES:
             evidence.cut(MOST_OF_A_KIND)
-        floor = evidence.since
+        self._basins_seen, floor = None, evidence.since
         self.state.entered = [sighting for sighting in self.state.entered if sighting.at > floor]
-        self.state.baths = {soak: told for soak, told in self.state.baths.items() if told.end > horizon}
+        for soak in [soak for soak, told in self.state.baths.items() if told.end <= horizon]:
+            del self.state.baths[soak]
+            self._sharers.drop(soak, self.setup.probe.id)
         self.state.claims = {s: claim for s, claim in self.state.claims.items() if s in self.state.baths}
 
     def _newest_settled(self, horizon: Micros) -> Settled | None:

@@ -11,6 +11,7 @@ from rules.probes import Probes
 from rules.readers import ReaderState
 from rules.readings import SensorId, micros
 from rules.ruleset import RuleBook
+from rules.sharers import Sharers
 from rules.site import Label, Probe, Site
 from rules.thresholds import Thresholds
 from rules.whereabouts import whereabouts
@@ -40,11 +41,13 @@ def build_probes(
     """The probes of a site with the states given, all described on the board; None where they are not followed."""
     if not site.reprocessing.tracked:
         return None
-    trackers = {p.id: ProbeTracker(_setup(site, p, book), desk, states.get(p.id)) for p in site.probe}
+    sharers = Sharers()
+    trackers = {p.id: ProbeTracker(_setup(site, p, book), desk, sharers, states.get(p.id)) for p in site.probe}
     for tracker in trackers.values():
         tracker.describe()
     where = whereabouts(site, book.thresholds.silent_reports, readers, ears)
-    return Probes(site, book.labels, desk, trackers, where, parts.carts, parts.basins, book.thresholds.present)
+    present = book.thresholds.present
+    return Probes(site, book.labels, desk, trackers, sharers, where, parts.carts, parts.basins, present)
 
 
 def _setup(site: Site, probe: Probe, book: RuleBook) -> ProbeSetup:

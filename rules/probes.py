@@ -24,6 +24,7 @@ from rules.probe_events import (
 )
 from rules.probe_words import Place, Surface
 from rules.readings import SECOND, Micros, Reading, SensorId, SensorKind
+from rules.sharers import Sharers
 from rules.site import Label, Probe, Site
 from rules.soaks import SoakRecord, ended
 from rules.spaulding import level_owed
@@ -43,6 +44,7 @@ class Probes:
         labels: Mapping[str, Label],
         desk: Desk,
         trackers: Mapping[str, ProbeTracker],
+        sharers: Sharers,
         whereabouts: Whereabouts,
         carts: Mapping[str, CartTracker],
         basins: Mapping[str, BasinTracker],
@@ -59,7 +61,7 @@ class Probes:
         self._carts = carts
         self._basins = basins
         self.vacancy = Vacancy(
-            desk.board, basins, trackers, whereabouts, strip_each_use=site.solution.strips == "each use"
+            desk.board, basins, trackers, whereabouts, sharers, strip_each_use=site.solution.strips == "each use"
         )
         self._of_cart = {
             cart.id: tuple(probe.id for probe in site.probe if probe.cart == cart.id) for cart in site.cart
@@ -211,7 +213,7 @@ class Probes:
         """These soaks of a basin were judged, or are none any more: what of it was whose?"""
         found = {soak.id: soak for soak in ended(self._basins[basin].state)}
         for name in soaks:
-            for tracker in self.trackers.values():
+            for tracker in [t for t in self.trackers.values() if t.may_share(name, basin)]:
                 self._look_at_share(tracker, basin, name, found.get(name), now)
             self._publish_unclaimed(name)
         self.vacancy.look_into(basin, now)
@@ -337,7 +339,7 @@ class Probes:
             if soak.end is not None
             and soak.verdict is not None
             and now <= self._claim_by(soak)
-            and not any(soak.id in t.state.baths for t in self.trackers.values())
+            and not self.vacancy.is_claimed(soak.id)
         ]
         return sorted(found, key=lambda soak: soak.end, reverse=True)
 

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
+from rules.agenda import NEVER
 from rules.evidence import Sighting
 from rules.probe_words import Place
 from rules.readings import NO_TIME, Micros, SensorId
@@ -102,6 +103,13 @@ def forget(state: ReaderState, before: Micros) -> None:
     if keep > 0:
         del state.runs[:keep]
         state.since = before
+
+
+def may_forget(state: ReaderState) -> Micros:
+    """From when on ``forget`` drops anything; ``NEVER`` where all is to be kept, as long as no more is heard."""
+    if len(state.runs) > MOST_RUNS:
+        return NO_TIME
+    return min((run.start for run in state.runs[1:]), default=NEVER)
 
 
 class _Change(NamedTuple):

@@ -1,13 +1,15 @@
 """Where probes are by what tag readers and hooks say."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 
+from rules.agenda import NEVER
+from rules.answers import Answers, Question
 from rules.deafness import BACKLOG_WAIT
 from rules.evidence import Sighting
 from rules.exposure import Span
 from rules.health import Ears
 from rules.probe_words import Place
-from rules.readers import Post, ReaderState, Run, forget, hear, hear_blurred, sightings
+from rules.readers import Post, ReaderState, Run, forget, hear, hear_blurred, may_forget, sightings
 from rules.readings import NO_TIME, Micros, Reading, SensorId, SensorKind, micros
 from rules.site import Site
 
@@ -37,6 +39,13 @@ class Whereabouts:
         self._ears = ears
         hooks = {probe: sensor for sensor, probe in cords.items()}
         readers = tuple(sensor for sensor in posts if sensor not in cords)
+        self._readers_at = {
+            thing: tuple(sensor for sensor in readers if posts[sensor].thing == thing)
+            for thing in {posts[sensor].thing for sensor in readers}
+        }
+        self._answers = Answers()
+        self._forget_next = NO_TIME
+        self._missed: dict[str, str] = {}
         tagged = set(tags.values())
         # Its hook first: that is where most probes are most of the time.
         self._may_name = {
@@ -54,10 +63,15 @@ class Whereabouts:
         sensor, state = reading.sensor, self.states[reading.sensor]
         before = self._newest(state)
         there = self._named(sensor, reading.value)
-        if self.may_have_waited(reading):
-            return _probes(before, there) if hear_blurred(state, reading.arrived, there) else ()
+        waited = self.may_have_waited(reading)
+        self._answers.heard(_bears_since(state, reading.arrived if waited else reading.measured))
+        if waited:
+            changed = hear_blurred(state, reading.arrived, there)
+            self._forget_next = min(self._forget_next, may_forget(state))
+            return _probes(before, there) if changed else ()
         if not hear(state, reading.measured, there, self._posts[sensor].gap):
             return ()
+        self._forget_next = min(self._forget_next, may_forget(state))
         return self._all_named(state) if reading.measured < state.runs[-1].last else _probes(before, there)
 
     def may_have_waited(self, reading: Reading) -> bool:
@@ -73,17 +87,13 @@ class Whereabouts:
         if state is None or state.lost:
             return ()
         state.lost = True
+        self._answers.heard(state.runs[-1].last if state.runs else NO_TIME)
         return self._newest(state)
 
     def of(self, probe: str, told: Iterable[Sighting]) -> list[Sighting]:
         """Where the probe was, in order; ``told``: by people."""
-        hooks = self._cords
-        named = {
-            s: state
-            for s, state in self.states.items()
-            # A hook names no probe but its own, and most sensors are hooks.
-            if hooks.get(s, probe) == probe and any(probe in run.there for run in state.runs)
-        }
+        states = ((sensor, self.states[sensor]) for sensor in self._may_name.get(probe, ()))
+        named = {sensor: state for sensor, state in states if any(probe in run.there for run in state.runs)}
         return sightings(probe, self._posts, named, told)
 
     def saw_nothing(self, thing: str, span: Span) -> bool:
@@ -92,7 +102,16 @@ class Whereabouts:
         A reader's first word may come as late as one after another one may. That alone proves nothing: a tag may be
         broken, wet or missing, and a reader may lose it.
         """
-        readers = [sensor for sensor, post in self._posts.items() if post.thing == thing and sensor not in self._cords]
+        return self._answer("saw nothing", thing, span, lambda: self._saw_nothing_at(thing, span))
+
+    def _answer(self, about: str, thing: str, span: Span, find: Callable[[], bool]) -> bool:
+        """As it was found before, where the span is over and all that was said about it is kept."""
+        if span.start < self.kept_since + self.longest_gap:
+            return find()
+        return self._answers.of(Question(about, thing, span), find)
+
+    def _saw_nothing_at(self, thing: str, span: Span) -> bool:
+        readers = self._readers_at.get(thing, ())
         return bool(readers) and all(self._saw_nothing(reader, span) for reader in readers)
 
     def _saw_nothing(self, reader: SensorId, span: Span) -> bool:
@@ -103,6 +122,19 @@ class Whereabouts:
         if not empty or near[-1].there or named or any(run.blurred for run in near):
             return False
         return _is_whole(empty, span, gap)
+
+    def were_elsewhere(self, probes: Collection[str], thing: str, span: Span) -> bool:
+        """Whether each of the probes was elsewhere; ``probes``: the same whenever a thing is asked about."""
+        return self._answer("elsewhere", thing, span, lambda: self._were_elsewhere(probes, thing, span))
+
+    def _were_elsewhere(self, probes: Collection[str], thing: str, span: Span) -> bool:
+        missed = self._missed.get(thing)  # whichever was not seen elsewhere is the first to be looked for again
+        if missed is not None and missed in probes and not self.was_elsewhere(missed, thing, span):
+            return False
+        found = next((probe for probe in probes if not self.was_elsewhere(probe, thing, span)), None)
+        if found is not None:
+            self._missed[thing] = found
+        return found is None
 
     def was_elsewhere(self, probe: str, thing: str, span: Span) -> bool:
         """Whether a hook, or a reader that is not there, named the probe within the span.
@@ -136,9 +168,13 @@ class Whereabouts:
 
     def forget(self, before: Micros) -> Micros:
         """What was said before is needed no more; returns since when all that was said is still kept."""
+        if before < self._forget_next:
+            return max(before, self.kept_since)
         for state in self.states.values():
             forget(state, before)
+        self._forget_next = min(map(may_forget, self.states.values()), default=NEVER)
         self.kept_since = max((state.since for state in self.states.values()), default=NO_TIME)
+        self._answers.forget(self.kept_since)
         return max(before, self.kept_since)
 
     def _named(self, sensor: SensorId, value: object) -> tuple[str, ...]:
@@ -153,6 +189,14 @@ class Whereabouts:
     @staticmethod
     def _all_named(state: ReaderState) -> tuple[str, ...]:
         return _probes(*(run.there for run in state.runs))
+
+
+def _bears_since(state: ReaderState, at: Micros) -> Micros:
+    """Of spans that ended before, a reader's word of then tells nothing that was not known."""
+    if not state.runs:
+        return at
+    newest = state.runs[-1].last
+    return newest if at >= newest else NO_TIME
 
 
 def _is_whole(runs: Sequence[Run], span: Span, gap: Micros) -> bool:
