@@ -6,6 +6,8 @@ from zoneinfo import ZoneInfo
 
 from dashboard.alerts import by_urgency
 from dashboard.called import Names, call_of, told_last
+from dashboard.live_listings import AlertNow
+from dashboard.live_lists import Sieve, Sifted
 from dashboard.one_alert import AlertRow, alert_row
 from dashboard.words import counted, hour, moment
 from rules.alert_words import State
@@ -24,13 +26,13 @@ class Hidden:
 
 @dataclass(frozen=True, slots=True)
 class AlertListView:
-    """Alerts that stand, the most urgent first.
+    """Alerts that stand, the most urgent first, or those that are asked for.
 
     tally: how many, and how many wait. sound: until when the walls are silent, '' where they are not.
     """
 
     tally: str
-    rows: tuple[AlertRow, ...]
+    sifted: Sifted[AlertRow]
     hidden: tuple[Hidden, ...]
     sound: str
 
@@ -51,26 +53,35 @@ _HIDDEN = (
 )
 
 
-def alert_list_view(picture: Picture, now: Micros, zone: ZoneInfo, names: Mapping[str, str]) -> AlertListView:
-    """All alerts at an instant; names: of contacts, by their ids."""
+def alert_list_view(
+    picture: Picture, now: Micros, zone: ZoneInfo, names: Mapping[str, str], sieve: Sieve[AlertNow]
+) -> AlertListView:
+    """All alerts at an instant, or those that are asked for; names: of contacts, by their ids."""
     known = Names.of(picture.roles, names)
-    rows = tuple(
-        replace(alert_row(alert, now, zone), told_last=told_last(call_of(alert.id, picture.calls), known, now, zone))
-        for alert in by_urgency(picture.alerts)
-    )
-    waiting = sum(row.waits for row in rows)
-    tally = f"{counted(len(rows), 'alert')}, {waiting or 'none'} not answered yet." if rows else "No alert stands."
+    standing = _placed(picture.alerts)
+
+    def row(one: AlertNow) -> AlertRow:
+        told = told_last(call_of(one.alert.id, picture.calls), known, now, zone)
+        return replace(alert_row(one.alert, now, zone), told_last=told)
+
+    waiting = sum(alert_row(one.alert, now, zone).waits for one in standing)
+    tally = f"{counted(len(standing), 'alert')}, {waiting or 'none'} not answered yet."
     until = picture.sound_paused_until
     return AlertListView(
-        tally=tally,
-        rows=rows,
-        hidden=tuple(_hidden(picture.hidden, now, zone)),
+        tally=tally if standing else "No alert stands.",
+        sifted=sieve.rows(standing, now, row),
+        hidden=tuple(_hidden(picture.hidden, now, zone, sieve)),
         sound="" if until is None else f"The walls are silent until {hour(until, zone)}.",
     )
 
 
-def _hidden(alerts: Sequence[AlertPicture], now: Micros, zone: ZoneInfo) -> list[Hidden]:
-    groups = ((title, said, [a for a in alerts if a.state is state]) for state, title, said in _HIDDEN)
+def _placed(alerts: Sequence[AlertPicture]) -> list[AlertNow]:
+    return [AlertNow(alert, place) for place, alert in enumerate(by_urgency(alerts))]
+
+
+def _hidden(alerts: Sequence[AlertPicture], now: Micros, zone: ZoneInfo, sieve: Sieve[AlertNow]) -> list[Hidden]:
+    fit = sieve.picked([AlertNow(alert, place) for place, alert in enumerate(alerts)])
+    groups = ((title, said, [one.alert for one in fit if one.alert.state is state]) for state, title, said in _HIDDEN)
     return [
         Hidden(title, said, tuple(alert_row(alert, now, zone) for alert in those))
         for title, said, those in groups

@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 from dashboard import alert_deeds, service_deeds
 from dashboard.alert_list import alert_list_view, out_rows
 from dashboard.entries import Sheet
+from dashboard.live_listings import Params, alert_sieve
 from dashboard.one_alert import Entrance, alert_of, deeds_view, one_alert_view, role_rows, shelf_minutes
 from dashboard.pages import EntryPage, Region
 from dashboard.premises import Named, Premises
@@ -63,22 +64,22 @@ class AlertPage(EntryPage):
 class AlertsPage(EntryPage):
     """All alerts, and what maintenance took out of service."""
 
-    def __init__(self, site_name: str, zone: ZoneInfo, premises: Premises) -> None:
+    def __init__(self, site_name: str, zone: ZoneInfo, premises: Premises, params: Params = ()) -> None:
         super().__init__("alerts", "", site_name, zone)
         self._premises = premises
+        self._sieve = alert_sieve(params)
 
     @property
     def stream(self) -> str:
-        """There is only one."""
-        return self.name
+        """As the list is asked for."""
+        return self._sieve.address.removeprefix("/")
 
     def parts(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
         """What stands, what is hidden, and what is out of service."""
         picture = feed.picture
+        view = alert_list_view(picture, now, self.zone, self._premises.names, self._sieve)
         return (
-            Region(
-                "standing-alerts", "_alert_list.html", alert_list_view(picture, now, self.zone, self._premises.names)
-            ),
+            Region("standing-alerts", "_alert_list.html", view),
             Region("out", "_out.html", out_rows(picture.out, self._premises.names, now, self.zone)),
         )
 
@@ -86,7 +87,12 @@ class AlertsPage(EntryPage):
         """What can be chosen from."""
         premises = self._premises
         watched = [Named(thing, name) for thing, name in premises.watched.items()]
-        return {"roles": premises.maintenance_roles, "watched": watched, "rules": premises.rules}
+        return {
+            "roles": premises.maintenance_roles,
+            "watched": watched,
+            "rules": premises.rules,
+            "sift": self._sieve.sift,
+        }
 
 
 def service_sheet(site_name: str, zone: ZoneInfo, premises: Premises) -> Sheet[Picture, service_deeds.ServiceCommand]:
@@ -97,6 +103,7 @@ def service_sheet(site_name: str, zone: ZoneInfo, premises: Premises) -> Sheet[P
         nowhere="",
         find=lambda picture, _: picture,
         page=lambda _: AlertsPage(site_name, zone, premises),
+        sifted=lambda params: AlertsPage(site_name, zone, premises, params),
         entry=lambda deed, fields, _, __, now: (
             service_deeds.entry_of(service_deeds.Deed(deed), fields, premises, now),
         ),

@@ -6,10 +6,10 @@ from dataclasses import asdict, dataclass
 from functools import partial
 from importlib.resources import files
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Any, Literal
 from zoneinfo import ZoneInfo
 
-from fastapi import FastAPI, HTTPException, Query
+from fastapi import FastAPI, HTTPException, Request
 from fastapi.staticfiles import StaticFiles
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
@@ -22,9 +22,10 @@ from dashboard.bench.pages import add_bench
 from dashboard.bench.workbench import Workbench
 from dashboard.duty_page import DutyPage
 from dashboard.entries import Counter, Sheet, add_entries
+from dashboard.live_listings import Params
 from dashboard.load_pages import add_load
 from dashboard.logbook import add_logbook
-from dashboard.pages import SOUNDING_WALL, Page, WallPage
+from dashboard.pages import SOUNDING_WALL, BasinsPage, Page, WallPage
 from dashboard.pages_told import PagesTold, add_pages_told
 from dashboard.premises import Premises
 from dashboard.probe_pages import ProbesPage
@@ -111,8 +112,12 @@ def create_app(
     """
     premises = premises or Premises()
     walls = {"wall": WallPage(site_name, zone), SOUNDING_WALL: WallPage(site_name, zone, burst_addresses())}
-    plain = {name: Page(name, site_name, zone) for name in ("live", "basins")}
-    pages = {**walls, **plain, "duty": DutyPage(site_name, zone, premises)}
+    sifted: dict[str, Sifting] = {
+        "probes": partial(ProbesPage, site_name, zone, premises),
+        "basins": partial(BasinsPage, site_name, zone),
+    }
+    lists = {name: page(()) for name, page in sifted.items()}
+    pages = {**walls, **lists, "live": Page("live", site_name, zone), "duty": DutyPage(site_name, zone, premises)}
     now = now or _clock_of(hub)
     shell = Shell(hub, pages, now, pace or Pace())
     counters = {sheet.kind: Counter(hub, sheet, now) for sheet in _sheets(site_name, zone, premises)}
@@ -124,11 +129,10 @@ def create_app(
     _add_wall(app, shell, sound=sound)
     add_sounds(app)
     _add_pages(app, shell)
-    probes = partial(ProbesPage, site_name, zone, premises)
     if answering is not None:
         add_answers(app, Answers(hub, answering, site_name, zone, premises.names, now), shell.stream)
-    _add_streams(app, shell, counters, probes)
-    _add_probes(app, shell, probes)
+    _add_streams(app, shell, counters, sifted)
+    _add_lists(app, shell, sifted)
     for counter in counters.values():
         add_entries(app, counter)
     if journal is not None:
@@ -196,10 +200,6 @@ def _add_pages(app: FastAPI, shell: Shell) -> None:
     async def live() -> HTMLResponse:
         return shell.show("live")
 
-    @app.get("/basins")
-    async def basins() -> HTMLResponse:
-        return shell.show("basins")
-
     @app.get("/duty")
     async def duty() -> HTMLResponse:
         return shell.show("duty")
@@ -212,15 +212,18 @@ def _add_pages(app: FastAPI, shell: Shell) -> None:
         return JSONResponse(state, status_code=200 if health.ok else 503)
 
 
-def _add_streams(
-    app: FastAPI, shell: Shell, counters: Mapping[str, Counter], probes: Callable[[str], ProbesPage]
-) -> None:
+Sifting = Callable[[Params], Page]
+"""A page of a list, as the part of an address after its question mark asks for it."""
+
+
+def _add_streams(app: FastAPI, shell: Shell, counters: Mapping[str, Counter], sifted: Mapping[str, Sifting]) -> None:
     @app.get("/stream/{name}")
-    async def stream(name: str, find: Annotated[str, Query(max_length=_MOST_FOUND_BY)] = "") -> Response:
-        if name == "probes":
-            return shell.stream(probes(find))
+    async def stream(request: Request, name: str) -> Response:
+        params = request.query_params.multi_items()
+        if params and name in sifted:
+            return shell.stream(sifted[name](params))
         if name in counters and counters[name].sheet.is_one:
-            return shell.stream(counters[name].page(""))
+            return shell.stream(counters[name].page("", params))
         if name not in shell.pages:
             raise HTTPException(404, f"There are streams of these pages: {', '.join(shell.pages)}.")
         return shell.stream(shell.pages[name])
@@ -232,15 +235,19 @@ def _add_streams(
         return shell.stream(counters[kind].page(name))
 
 
-def _add_probes(app: FastAPI, shell: Shell, page: Callable[[str], ProbesPage]) -> None:
+def _add_lists(app: FastAPI, shell: Shell, sifted: Mapping[str, Sifting]) -> None:
+    def shown(name: str, params: Params) -> HTMLResponse:
+        html = sifted[name](params).html(shell.hub.latest, shell.now())
+        return HTMLResponse(html, headers={"Cache-Control": "no-store"})
+
     @app.get("/probes")
-    async def probes(find: Annotated[str, Query(max_length=_MOST_FOUND_BY)] = "") -> Response:
-        feed = shell.hub.latest
-        found = exactly(feed.picture, find)
+    async def probes(request: Request) -> Response:
+        params = request.query_params
+        found = exactly(shell.hub.latest.picture, params.get("find", ""))
         if len(found) == 1:
             return RedirectResponse(f"/probe/{found[0].id}", status_code=303)
-        return HTMLResponse(page(find).html(feed, shell.now()), headers={"Cache-Control": "no-store"})
+        return shown("probes", params.multi_items())
 
-
-_MOST_FOUND_BY = 120
-"""Letters of a search; a serial number has 80 at most."""
+    @app.get("/basins")
+    async def basins(request: Request) -> Response:
+        return shown("basins", request.query_params.multi_items())

@@ -12,6 +12,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from dashboard.asking import NotWrittenError, answered, picture_after, refused, short_body
 from dashboard.deeds import is_to_be_weighed
 from dashboard.forms import DeedError, NotTakenError, Told
+from dashboard.live_listings import Params
 from dashboard.pages import EntryPage
 from dashboard.stream import Now
 from dashboard.taps import Asked, Taps
@@ -41,6 +42,7 @@ class Sheet(Generic[T, C]):
         is missing or wrong, NotTakenError where it cannot be taken as things stand.
     told: what came of them, once that is on disk, from commands, events, thing, picture and time; the picture is that
         by whose names it is told. Raises NotTakenError where nothing came of them, as things stood otherwise.
+    sifted: the page of a list as an address asks for it; None where the page is no list.
     is_one: there is only one, and its address has no id. stays: its page is shown when there is no such thing any more.
     """
 
@@ -51,6 +53,7 @@ class Sheet(Generic[T, C]):
     page: Callable[[str], EntryPage]
     entry: Callable[[str, Mapping[str, str], T, Picture, Micros], Sequence[C]]
     told: Callable[[Sequence[C], Sequence[Event], T, Picture, Micros], Told]
+    sifted: Callable[[Params], EntryPage] | None = None
     is_one: bool = False
     stays: bool = False
 
@@ -72,15 +75,18 @@ class Counter:
     token: str = field(default_factory=lambda: secrets.token_urlsafe(16))
     taps: Taps = field(default_factory=Taps)
 
-    def page(self, name: str) -> EntryPage:
-        """The page of a thing that is there, or a plain 404."""
+    def page(self, name: str, params: Params = ()) -> EntryPage:
+        """The page of a thing that is there, or a plain 404; params: what a list is asked for."""
+        if self.sheet.sifted is not None:
+            return self.sheet.sifted(params)
         if not self.sheet.stays and self.sheet.find(self.hub.latest.picture, name) is None:
             raise HTTPException(404, self.sheet.nowhere)
         return self.sheet.page(name)
 
-    def show(self, name: str, answer: str = "", *, status: int = 200) -> HTMLResponse:
-        """The whole page; answer: what came of the last entry."""
-        html = self.page(name).with_forms(self.hub.latest, self.now(), self.token, answer, refused=status >= _REFUSED)
+    def show(self, name: str, answer: str = "", *, status: int = 200, params: Params = ()) -> HTMLResponse:
+        """The whole page; answer: what came of the last entry; params: what a list is asked for."""
+        page = self.page(name, params)
+        html = page.with_forms(self.hub.latest, self.now(), self.token, answer, refused=status >= _REFUSED)
         return HTMLResponse(html, status_code=status, headers={"Cache-Control": "no-store"})
 
     async def enter(self, name: str, deed: str, fields: Mapping[str, str]) -> tuple[int, Told]:
@@ -132,9 +138,10 @@ def add_entries(app: FastAPI, counter: Counter) -> None:
     path = sheet.address("{name}")
 
     @app.get(path)
-    async def page(name: str = "", written: str = "") -> HTMLResponse:
+    async def page(request: Request, name: str = "", written: str = "") -> HTMLResponse:
         said = f"Written down: {written}. What is known now stands above." if written in sheet.deeds else ""
-        return counter.show(name, said)
+        params = [(key, value) for key, value in request.query_params.multi_items() if key != "written"]
+        return counter.show(name, said, params=params)
 
     @app.post(f"{path}/{{deed}}", dependencies=[Depends(short_body)])
     async def enter(

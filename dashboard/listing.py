@@ -18,11 +18,15 @@ from dashboard.premises import Named
 from gateway.days import Days
 from rules.commands import Day
 
-MOST_LETTERS = 80
-"""Of a text that is searched for (ours)."""
+MOST_LETTERS = 120
+"""Of a text that is searched for (ours); a serial number has 80 at most."""
 
 MOST_PAGE = 10_000
 """Highest number of a page (ours): no list in memory is as long."""
+
+
+BESIDE, NUMBERED, WHOLE = ("after", "before"), ("page",), ()
+"""By what a list is opened further on: beside a row of the record, at a numbered page, not at all."""
 
 
 class ListError(ValueError):
@@ -39,6 +43,7 @@ class Sorting(Enum):
     TEXT = ("A to Z", "Z to A", False)
     TIME = ("oldest first", "newest first", True)
     NUMBER = ("least first", "most first", True)
+    PLACE = ("first things first", "last things first", False)
     URGENCY = ("most urgent first", "least urgent first", False)
     SURENESS = ("least sure first", "surest first", False)
 
@@ -115,8 +120,8 @@ class Listing:
     path: of its page. what: one of its rows. columns: in their order. at_first: how it is sorted where nobody chose.
     search: what a text is looked for in, '' where it cannot be searched. choices: filters of one value each.
     period: what lies between two days of the site's calendar, '' where nothing does.
-    kept: what the address of the page says besides, which no filter changes. in_memory: all of it is at hand, and its
-    pages are numbered; else they lead from row to row of the record.
+    kept: what the address of the page says besides, which no filter changes. paging: by what it is opened further on.
+    text_key: what the address calls the text that is searched for.
     """
 
     path: str
@@ -127,7 +132,8 @@ class Listing:
     choices: tuple[Choice, ...] = ()
     period: str = ""
     kept: tuple[tuple[str, str], ...] = ()
-    in_memory: bool = False
+    paging: tuple[str, ...] = BESIDE
+    text_key: str = "text"
 
     def sortable(self) -> Iterator[Column]:
         """Columns that it can be sorted by."""
@@ -135,7 +141,7 @@ class Listing:
 
     def filter_keys(self) -> tuple[str, ...]:
         """Names of its filters in an address."""
-        text = ("text",) if self.search else ()
+        text = (self.text_key,) if self.search else ()
         return (*text, *(choice.key for choice in self.choices), *(("from", "to") if self.period else ()))
 
     def asked(self, params: Iterable[tuple[str, str]]) -> "Asked":
@@ -147,7 +153,7 @@ class Listing:
         given = [(name, value) for name, value in params if value.strip()]
         self._refuse_unknown(given)
         choices = {choice.key for choice in self.choices}
-        own = {name: value for name, value in given if name in self._own() and name not in choices}
+        own = {self._field(name): value for name, value in given if name in self._own() and name not in choices}
         chosen = {name: value for name, value in given if name in choices}
         try:
             return Asked.model_validate({**own, "chosen": chosen}, context=self)
@@ -155,8 +161,11 @@ class Listing:
             wrong = dict.fromkeys(_sentence(self, item) for item in error.errors())
             raise ListError(" ".join(wrong)) from error
 
+    def _field(self, name: str) -> str:
+        return "text" if name == self.text_key else name
+
     def _own(self) -> tuple[str, ...]:
-        return (*self.filter_keys(), "sort", *(("page",) if self.in_memory else ("after", "before")))
+        return (*self.filter_keys(), "sort", *self.paging)
 
     def _refuse_unknown(self, given: Iterable[tuple[str, str]]) -> None:
         known = {*self._own(), *(name for name, _ in self.kept)}
@@ -175,7 +184,7 @@ class Listing:
         return (path or self.path) + (f"?{urlencode(said)}" if said else "")
 
 
-_UNSET: Mapping[str, tuple[str, object]] = {"text": ("text", ""), "from": ("since", None), "to": ("until", None)}
+_UNSET: Mapping[str, tuple[str, object]] = {"from": ("since", None), "to": ("until", None)}
 Number = Annotated[int, Field(ge=0, lt=1 << 53)]
 
 
@@ -228,7 +237,11 @@ class Asked(BaseModel):
     def filters(self, listing: Listing) -> Iterator[tuple[str, str]]:
         """Those that were set, as parts of an address."""
         days = {"from": self.since, "to": self.until}
-        said = {"text": self.text, **self.chosen, **{name: day.isoformat() for name, day in days.items() if day}}
+        said = {
+            listing.text_key: self.text,
+            **self.chosen,
+            **{name: day.isoformat() for name, day in days.items() if day},
+        }
         yield from ((key, said[key]) for key in listing.filter_keys() if said.get(key))
 
     def at(self, **where: Any) -> "Asked":
@@ -239,8 +252,10 @@ class Asked(BaseModel):
         """The same rows in another order, from its head."""
         return self.at(sort=sort)
 
-    def without(self, key: str) -> "Asked":
+    def without(self, listing: Listing, key: str) -> "Asked":
         """The list with one filter less, from its head."""
+        if key == listing.text_key:
+            return self.at(text="")
         if key in _UNSET:
             name, value = _UNSET[key]
             return self.at(**{name: value})

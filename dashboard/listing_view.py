@@ -264,7 +264,7 @@ def sift_view(listing: Listing, asked: Asked) -> SiftView:
 
 
 def _fields(listing: Listing, asked: Asked) -> tuple[Field, ...]:
-    search = [Field("text", f"Search {listing.search}", "search", asked.text)] if listing.search else []
+    search = [Field(listing.text_key, listing.search, "search", asked.text)] if listing.search else []
     choices = (Field(c.key, c.label, "choice", asked.chosen.get(c.key, ""), c.options) for c in listing.choices)
     since, until = ("" if day is None else day.isoformat() for day in (asked.since, asked.until))
     period = [Field("from", f"{listing.period} from", "date", since), Field("to", "to", "date", until)]
@@ -273,13 +273,13 @@ def _fields(listing: Listing, asked: Asked) -> tuple[Field, ...]:
 
 def _chips(listing: Listing, asked: Asked) -> tuple[Chip, ...]:
     return tuple(
-        Chip(_filter_words(listing, asked, key), listing.address(asked.without(key)))
+        Chip(_filter_words(listing, asked, key), listing.address(asked.without(listing, key)))
         for key, _ in asked.filters(listing)
     )
 
 
 def _filter_words(listing: Listing, asked: Asked, key: str) -> str:
-    if key == "text":
+    if key == listing.text_key:
         return f'"{asked.text}"'
     if key in ("from", "to"):
         day = asked.since if key == "from" else asked.until

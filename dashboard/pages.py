@@ -9,6 +9,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescap
 
 from dashboard.head import state_view
 from dashboard.live import live_view
+from dashboard.live_listings import Params, basin_sieve
 from dashboard.rooms import room_view
 from dashboard.upkeep import basin_list_view, basin_of, form_view, upkeep_view
 from dashboard.view import wall_view
@@ -53,7 +54,7 @@ class Region:
 
 
 class Page:
-    """A page that is kept live: 'live', 'basins', or one that draws itself.
+    """A page that is kept live: 'live', or one that draws itself.
 
     site_name, zone: whose it is, and in which time zone it speaks.
     """
@@ -113,6 +114,27 @@ SOUNDING_WALL = "sounding-wall"
 """The stream of a wall that may be heard."""
 
 
+class BasinsPage(Page):
+    """All basins, or those that are asked for."""
+
+    def __init__(self, site_name: str, zone: ZoneInfo, params: Params = ()) -> None:
+        super().__init__("basins", site_name, zone)
+        self._sieve = basin_sieve(params)
+
+    def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
+        """The page's regions at an instant."""
+        view = basin_list_view(feed, self.site_name, now, self.zone, self._sieve)
+        return (
+            Region("state", "_state.html", view.state),
+            Region("basins", "_basin_list.html", view),
+            Region("rooms", "_rooms.html", tuple(map(room_view, feed.picture.rooms))),
+        )
+
+    def html(self, feed: Feed, now: Micros) -> str:
+        """The whole page."""
+        return self.render(feed, now, "basins.html", self._sieve.address.removeprefix("/"), sift=self._sieve.sift)
+
+
 class EntryPage(Page, ABC):
     """The page of one thing, with the forms that people fill in there.
 
@@ -165,15 +187,6 @@ class BasinPage(EntryPage):
         return {"basin": basin, "form": form_view(basin)}
 
 
-def _basins_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tuple[Region, ...]:
-    view = basin_list_view(feed, site_name, now, zone)
-    return (
-        Region("state", "_state.html", view.state),
-        Region("basins", "_basin_list.html", view),
-        Region("rooms", "_rooms.html", tuple(map(room_view, feed.picture.rooms))),
-    )
-
-
 def _live_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tuple[Region, ...]:
     view = live_view(feed, site_name, now, zone)
     return (
@@ -188,4 +201,4 @@ def _live_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tu
     )
 
 
-_REGIONS = {"live": _live_regions, "basins": _basins_regions}
+_REGIONS = {"live": _live_regions}

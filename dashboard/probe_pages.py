@@ -1,9 +1,9 @@
 """The pages of probes and carts as HTML: the list of probes with its search, and the page of one."""
 
-from urllib.parse import quote
 from zoneinfo import ZoneInfo
 
 from dashboard.cart_care import cart_of, cart_page_view
+from dashboard.live_listings import Params, probe_sieve
 from dashboard.pages import EntryPage, Page, Region
 from dashboard.premises import Premises
 from dashboard.probes import claim_view, due_form, places_view, probe_list_view, probe_of, probe_view, steps_view
@@ -12,22 +12,21 @@ from rules.readings import Micros
 
 
 class ProbesPage(Page):
-    """All probes, or those that match what was searched for."""
+    """All probes, or those that are asked for."""
 
-    def __init__(self, site_name: str, zone: ZoneInfo, premises: Premises, find: str = "") -> None:
+    def __init__(self, site_name: str, zone: ZoneInfo, premises: Premises, params: Params = ()) -> None:
         super().__init__("probes", site_name, zone)
         self._premises = premises
-        self._find = find
+        self._sieve = probe_sieve(params)
 
     def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
         """The page's regions at an instant."""
-        view = probe_list_view(feed, self.site_name, now, self.zone, self._premises, self._find)
+        view = probe_list_view(feed, self.site_name, now, self.zone, self._premises, self._sieve)
         return Region("state", "_state.html", view.state), Region("probes", "_probe_list.html", view)
 
     def html(self, feed: Feed, now: Micros) -> str:
         """The whole page."""
-        stream = f"probes?find={quote(self._find)}" if self._find else "probes"
-        return self.render(feed, now, "probes.html", stream, find=self._find)
+        return self.render(feed, now, "probes.html", self._sieve.address.removeprefix("/"), sift=self._sieve.sift)
 
 
 class ProbePage(EntryPage):

@@ -7,6 +7,8 @@ from zoneinfo import ZoneInfo
 
 from dashboard import fitness
 from dashboard.head import StateView, state_view
+from dashboard.live_listings import ProbeNow
+from dashboard.live_lists import Sieve, Sifted
 from dashboard.premises import Named, Premises
 from dashboard.words import hour, moment, until
 from gateway.hub import Feed
@@ -45,13 +47,12 @@ class SoakRow:
 
 @dataclass(frozen=True, slots=True)
 class ProbeListView:
-    """All probes, those that wait for somebody first; tally: how many are ready; told: what came of a search."""
+    """All probes, or those that are asked for; tally: how many are ready."""
 
     state: StateView
     followed: bool
     tally: str
-    told: str
-    rows: tuple[ProbeRow, ...]
+    sifted: Sifted[ProbeRow]
     unclaimed: tuple[SoakRow, ...]
     carts: tuple[Named, ...]
 
@@ -120,45 +121,25 @@ def exactly(picture: Picture, text: str) -> list[ProbePicture]:
     return [p for p in picture.probes if wanted and wanted in {n.casefold() for n in (p.id, p.serial, p.tag) if n}]
 
 
-def _matching(picture: Picture, text: str) -> list[ProbePicture]:
-    wanted = text.strip().casefold()
-    return [
-        probe
-        for probe in picture.probes
-        if any(
-            wanted in name.casefold()
-            for name in (probe.id, probe.name, probe.serial, probe.tag, probe.cart_name)
-            if name
-        )
-    ]
-
-
 def probe_list_view(
-    feed: Feed, site_name: str, now: Micros, zone: ZoneInfo, premises: Premises, find: str = ""
+    feed: Feed, site_name: str, now: Micros, zone: ZoneInfo, premises: Premises, sieve: Sieve[ProbeNow]
 ) -> ProbeListView:
-    """The list of probes at an instant; find: what was searched for."""
+    """The list of probes at an instant, as it is asked for."""
     picture = feed.picture
-    found = _matching(picture, find)
-    told = ""
-    if find.strip():
-        told = (
-            f"{len(found)} of {len(picture.probes)} probes match '{find.strip()}'."
-            if found
-            else _NONE.format(find.strip())
-        )
-    ranked = sorted(found, key=lambda probe: fitness.URGENCY.index(probe.standing.fitness))
+    there = [ProbeNow(probe, _shown_fitness(probe, picture)) for probe in picture.probes]
     return ProbeListView(
         state=state_view(feed, site_name, now, zone),
         followed=premises.policy.tracked or bool(picture.probes),
         tally=fitness.tally(picture.probes) if picture.hearing else "",
-        told=told,
-        rows=tuple(probe_row(probe, picture, premises) for probe in ranked),
+        sifted=sieve.rows(there, now, lambda row: probe_row(row.probe, picture, premises)),
         unclaimed=tuple(soak_row(soak, picture, now, zone) for soak in picture.unclaimed),
         carts=tuple(Named(cart.id, cart.name) for cart in picture.carts),
     )
 
 
-_NONE = "No probe has the id, serial number, tag or name '{}'. Look at the label on the probe, or choose it below."
+def _shown_fitness(probe: ProbePicture, picture: Picture) -> Fitness:
+    is_known = picture.hearing and not fitness.was_ready(probe)
+    return probe.standing.fitness if is_known else Fitness.NOT_PROVEN
 
 
 def probe_row(probe: ProbePicture, picture: Picture, premises: Premises) -> ProbeRow:

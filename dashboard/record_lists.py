@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from enum import StrEnum
 
 from dashboard.called import OUTCOMES
-from dashboard.listing import Asked, Choice, Column, Listing, Sorting
+from dashboard.listing import NUMBERED, Asked, Choice, Column, Listing, Sorting
 from dashboard.listing_view import arranged, found_in, natural
 from dashboard.premises import Named
 from gateway.alert_log import AlertFilter
@@ -53,7 +53,7 @@ def soaks_listing(choices: Choices, given: Mapping[str, str]) -> Listing:
         what="soak",
         columns=_SOAK_COLUMNS,
         at_first=_SOAK_COLUMNS[0].at_first,
-        search="probe, serial number, exam, lot, basin, person, verdict",
+        search="Search probe, serial number, exam, lot, basin, person, verdict",
         choices=(
             Choice("basin", "Basin", _known(choices["basins"], _id_in(given, "basin"))),
             *((Choice("probe", "Probe", probes),) if probes else ()),
@@ -97,7 +97,7 @@ ALERTS = Listing(
     what="alert",
     columns=_ALERT_COLUMNS,
     at_first=_ALERT_COLUMNS[0].at_first,
-    search="words, rule, basin, cart, sensor",
+    search="Search words, rule, basin, cart, sensor",
     choices=(Choice("priority", "Priority", words_of(Priority)),),
     period="Raised",
 )
@@ -131,7 +131,7 @@ def solutions_listing(choices: Choices, given: Mapping[str, str]) -> Listing:
         what="solution",
         columns=_SOLUTION_COLUMNS,
         at_first=_SOLUTION_COLUMNS[0].at_first,
-        search="lot, chemistry, person, strip",
+        search="Search lot, chemistry, person, strip",
         choices=(Choice("basin", "Basin", _known(choices["basins"], _id_in(given, "basin"))),),
         period="Poured",
     )
@@ -166,7 +166,7 @@ def pages_listing(roles: Mapping[str, str]) -> Listing:
         what="page",
         columns=_PAGE_COLUMNS,
         at_first=_PAGE_COLUMNS[0].at_first,
-        search="words, person, channel, alert",
+        search="Search words, person, channel, alert",
         choices=(
             Choice("role", "Role", tuple(Named(role, name) for role, name in roles.items())),
             Choice("came", "What came of it", (_OPEN, *(Named(word.value, OUTCOMES[word]) for word in _CAME))),
@@ -198,9 +198,9 @@ PROBES = Listing(
     what="probe",
     columns=_PROBE_COLUMNS,
     at_first=_PROBE_COLUMNS[0].at_first,
-    search="name, id, serial number, cart",
+    search="Search name, id, serial number, cart",
     choices=(Choice("stood", "Stood last", words_of(Fitness)),),
-    in_memory=True,
+    paging=NUMBERED,
 )
 
 _PROBE_KEYS: Mapping[str, Callable[[ProbeLine], object]] = {

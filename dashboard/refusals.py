@@ -6,6 +6,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import HTMLResponse, Response
 
 from dashboard.asking import refused
+from dashboard.listing import ListError
 from dashboard.pages import rendered
 
 _NOWHERE = "There is no such page here."
@@ -27,6 +28,9 @@ def add_refusals(app: FastAPI, site_name: str) -> None:
         said.headers.update(error.headers or {})
         return said
 
+    async def of_list(request: Request, error: Exception) -> Response:
+        return answer(request, error.status if isinstance(error, ListError) else 422, str(error))
+
     async def fields(request: Request, error: Exception) -> Response:
         """One sentence for each field that is wrong; what was sent is not repeated."""
         found = error.errors() if isinstance(error, RequestValidationError) else []
@@ -35,3 +39,4 @@ def add_refusals(app: FastAPI, site_name: str) -> None:
 
     app.add_exception_handler(RequestValidationError, fields)
     app.add_exception_handler(HTTPException, plain)
+    app.add_exception_handler(ListError, of_list)

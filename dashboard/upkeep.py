@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from dashboard.head import StateView, state_view
+from dashboard.live_listings import BasinNow
+from dashboard.live_lists import Sieve, Sifted
 from dashboard.solution import Standing, solution_view
 from dashboard.words import moment, until
 from gateway.hub import Feed
@@ -78,11 +80,11 @@ class BasinRow:
 
 @dataclass(frozen=True, slots=True)
 class BasinListView:
-    """All basins."""
+    """All basins, or those that are asked for."""
 
     state: StateView
     recorded: bool
-    rows: tuple[BasinRow, ...]
+    sifted: Sifted[BasinRow]
 
 
 def basin_of(picture: Picture, name: str) -> BasinPicture | None:
@@ -90,12 +92,17 @@ def basin_of(picture: Picture, name: str) -> BasinPicture | None:
     return next((basin for basin in picture.basins if basin.id == name), None)
 
 
-def basin_list_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> BasinListView:
-    """The list of basins at an instant."""
+def basin_list_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo, sieve: Sieve[BasinNow]) -> BasinListView:
+    """The list of basins at an instant, as it is asked for."""
     basins = feed.picture.basins
-    rows = (BasinRow(b.id, b.name, b.chemistry, *_standing(b, now, zone)) for b in basins)
+    there = [BasinNow(b, place, solution_view(b, now, zone).standing) for place, b in enumerate(basins, 1)]
     recorded = any(basin.solution.recorded for basin in basins)
-    return BasinListView(state_view(feed, site_name, now, zone), recorded, tuple(rows))
+    sifted = sieve.rows(there, now, lambda row: _basin_row(row.basin, now, zone))
+    return BasinListView(state_view(feed, site_name, now, zone), recorded, sifted)
+
+
+def _basin_row(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> BasinRow:
+    return BasinRow(basin.id, basin.name, basin.chemistry, *_standing(basin, now, zone))
 
 
 def upkeep_view(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> UpkeepView:

@@ -10,6 +10,7 @@ import pytest
 from httpx import Client, Response
 
 from dashboard.alert_list import alert_list_view, out_rows
+from dashboard.live_listings import alert_sieve
 from gateway.hub import Hub
 from rules.alert_commands import PutBack, TakeOut
 from rules.alert_events import ServiceChanged
@@ -26,25 +27,27 @@ OUT = {"who": "Eva", "role": "engineer", "thing": "cart-3", "why": "wheels are c
 def test_alerts_stand_by_urgency_and_are_counted() -> None:
     low = standing(name="alert-1", text="low", priority=Priority.LOW)
     seen = standing(State.ACKNOWLEDGED, name="alert-2", text="seen", by="Ana")
-    view = alert_list_view(alerted(low, seen, standing(text="high")).picture, NOON, LISBON, NAMES)
-    assert [row.text for row in view.rows] == ["high", "low", "seen"]
+    view = alert_list_view(alerted(low, seen, standing(text="high")).picture, NOON, LISBON, NAMES, alert_sieve(()))
+    assert [row.text for row in view.sifted.rows] == ["high", "low", "seen"]
     assert view.tally == "3 alerts, 2 not answered yet."
 
 
 def test_each_that_stands_says_who_was_told_last() -> None:
     calls = (call(told(), told(page="page-2", at=later(60)), alerts=("alert-7",)),)
-    rows = alert_list_view(alerted(standing(), standing(name="alert-8"), calls=calls).picture, NOON, LISBON, NAMES).rows
+    rows = alert_list_view(
+        alerted(standing(), standing(name="alert-8"), calls=calls).picture, NOON, LISBON, NAMES, alert_sieve(())
+    ).sifted.rows
     assert [row.told_last for row in rows] == ["Told last: Reprocessing tech, Pager 1, 11:59.", ""]
 
 
 def test_no_alert_is_said() -> None:
-    assert alert_list_view(alerted().picture, NOON, LISBON, NAMES).tally == "No alert stands."
+    assert alert_list_view(alerted().picture, NOON, LISBON, NAMES, alert_sieve(())).tally == "No alert stands."
 
 
 def test_hidden_alerts_stand_by_what_hides_them() -> None:
     states = (State.SUPPRESSED, State.OUT_OF_SERVICE, State.SHELVED)
     hidden = (standing(state, name=f"alert-{n}", text=state.value) for n, state in enumerate(states))
-    view = alert_list_view(alerted(*hidden).picture, NOON, LISBON, NAMES)
+    view = alert_list_view(alerted(*hidden).picture, NOON, LISBON, NAMES, alert_sieve(()))
     assert [(group.title, [row.text for row in group.rows]) for group in view.hidden] == [
         ("Put aside", ["shelved"]),
         ("Held back", ["suppressed by design"]),
@@ -54,13 +57,15 @@ def test_hidden_alerts_stand_by_what_hides_them() -> None:
 
 
 def test_an_alert_that_was_never_raised_leads_nowhere() -> None:
-    (group,) = alert_list_view(alerted(standing(State.SUPPRESSED, name="")).picture, NOON, LISBON, NAMES).hidden
+    (group,) = alert_list_view(
+        alerted(standing(State.SUPPRESSED, name="")).picture, NOON, LISBON, NAMES, alert_sieve(())
+    ).hidden
     assert group.rows[0].href == ""
 
 
 def test_silent_walls_are_said() -> None:
     quiet = replace(alerted().picture, sound_paused_until=later(600))
-    assert alert_list_view(quiet, NOON, LISBON, NAMES).sound == "The walls are silent until 12:10."
+    assert alert_list_view(quiet, NOON, LISBON, NAMES, alert_sieve(())).sound == "The walls are silent until 12:10."
 
 
 def test_what_is_out_of_service_says_who_and_why() -> None:

@@ -91,9 +91,13 @@ def test_a_sentence_on_the_page_of_what_is_not_there_is_a_text(client: Client) -
 
 def test_an_answer_to_a_wrong_address_speaks_of_the_address_and_not_of_json(client: Client) -> None:
     for headers in (BROWSER, {}):
-        answer = client.get(f"/stream/probes?find={'x' * 121}", headers=headers)
-        assert (answer.status_code, "Expected JSON" in answer.text) == (422, False)
-        assert "The address is wrong: find: " in answer.text
+        for path, said in (
+            ("/wall?sound=loud", "The address is wrong: sound: "),
+            (f"/stream/probes?find={'x' * 121}", "Search for at most 120 letters."),
+        ):
+            answer = client.get(path, headers=headers)
+            assert (answer.status_code, "Expected JSON" in answer.text) == (422, False)
+            assert said in answer.text
 
 
 def test_foreign_host_names_are_refused(client: Client) -> None:

@@ -124,7 +124,7 @@ def test_the_live_page_and_the_basins_lead_to_the_logbook(book: Client) -> None:
         ("/logbook/look-back?what=strip&basin=basin-1&at=9999-12-31", 422, "expected a time from 1971 to 2199."),
         ("/logbook/soaks?from=yesterday", 422, "A day is written as 2026-11-25, from the year 2000 to 2199."),
         ("/logbook/soaks?verdict=good", 422, "There is no such verdict; choose one from the list."),
-        (f"/logbook/soaks?text={'x' * 81}", 422, "Search for at most 80 letters."),
+        (f"/logbook/soaks?text={'x' * 121}", 422, "Search for at most 120 letters."),
         ("/logbook/soaks?before=-1", 422, "The address is wrong after 'before='; begin again at the first rows."),
         ("/logbook/soaks?after=99999", 404, "The list has no row of that number to go on from"),
         ("/logbook/soaks?verdit=too+short", 422, "This list cannot be asked for 'verdit'; it takes text, basin,"),

@@ -93,7 +93,7 @@ def test_a_search_that_finds_no_single_probe_lists_what_matches(client: Client) 
 def test_a_hostile_search_is_shown_as_text(client: Client, hostile: str) -> None:
     said = client.get("/probes", params={"find": hostile}).text
     assert "<img" not in said
-    assert re.search(r'data-stream="/stream/probes\?find=[A-Za-z0-9%._~/-]*"', said)
+    assert re.search(r'data-stream="/stream/probes\?find=[A-Za-z0-9%._~/+-]*"', said)
 
 
 def test_the_cautions_stand_on_the_page(client: Client) -> None:

@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from dashboard.live_listings import probe_sieve
 from dashboard.premises import Premises
 from dashboard.probes import (
     ProbeListView,
@@ -47,8 +48,9 @@ def seen(stands: Standing, shown: Picture = SHOWN, **other: Any) -> ProbeView:
     return probe_view(one, with_probes(one, shown=shown), NOON, UTC, PREMISES)
 
 
-def listed(*probes: ProbePicture, find: str = "", shown: Picture = SHOWN) -> ProbeListView:
-    return probe_list_view(Feed(with_probes(*probes, shown=shown)), "North Hall", NOON, UTC, PREMISES, find)
+def listed(*probes: ProbePicture, shown: Picture = SHOWN, **asked: str) -> ProbeListView:
+    sieve = probe_sieve(asked.items())
+    return probe_list_view(Feed(with_probes(*probes, shown=shown)), "North Hall", NOON, UTC, PREMISES, sieve)
 
 
 # ---- one probe ------------------------------------------------------------------------------------------------------
@@ -237,7 +239,7 @@ def test_a_soak_to_be_claimed_tells_its_basin_its_time_and_its_limit() -> None:
 def test_probes_that_wait_for_somebody_come_first() -> None:
     states = (standing(), soaking(), owing(), damaged(), not_proven(), standing(Fitness.IN_USE, place=Place.IN_HANDS))
     view = listed(*(probe("Linear probe", stands, cart=n) for n, stands in enumerate(states, 1)))
-    assert [row.said for row in view.rows] == [
+    assert [row.said for row in view.sifted.rows] == [
         "not proven",
         "to be inspected",
         "to be reprocessed",
@@ -262,16 +264,29 @@ def test_nothing_else_is_taken_for_a_probe(text: str) -> None:
 
 
 def test_a_search_that_finds_nothing_says_so() -> None:
-    assert listed(probe(), find="elsewhere").told.startswith(
-        "No probe has the id, serial number, tag or name 'elsewhere'"
-    )
-    view = listed(probe(), probe("Convex probe 1"), find="conv")
-    assert (view.told, [row.name for row in view.rows]) == ("1 of 2 probes match 'conv'.", ["Convex probe 1"])
+    view = listed(probe(), find="elsewhere").sifted
+    assert (view.rows, view.none) == ((), 'No probe fits: "elsewhere". Take a filter off.')
+    view = listed(probe(), probe("Convex probe 1"), find="conv").sifted
+    assert view.said.startswith("1 of 2 probes fits.")
+    assert [row.name for row in view.rows] == ["Convex probe 1"]
+
+
+def test_nothing_is_found_as_ready_that_is_not_heard_now() -> None:
+    unheard, heard = replace(probe(), confirmed=False), probe("Convex probe 1")
+    assert [row.name for row in listed(unheard, heard, stands="ready for use").sifted.rows] == ["Convex probe 1"]
+    assert [row.name for row in listed(unheard, heard, stands="not proven").sifted.rows] == ["Linear probe 1"]
+    assert listed(heard, shown=replace(SHOWN, hearing=False), stands="ready for use").sifted.rows == ()
+
+
+def test_names_with_numbers_are_sorted_as_people_count() -> None:
+    names = [f"Linear probe {n}" for n in (10, 9, 1)]
+    view = listed(*(probe(name, cart=n) for n, name in enumerate(names)), sort="name")
+    assert [row.name for row in view.sifted.rows] == ["Linear probe 1", "Linear probe 9", "Linear probe 10"]
 
 
 def test_while_no_sensor_is_heard_the_list_counts_nothing_as_ready() -> None:
     view = listed(probe(), shown=replace(SHOWN, hearing=False))
-    assert (view.tally, [row.said for row in view.rows]) == ("", ["not confirmed"])
+    assert (view.tally, [row.said for row in view.sifted.rows]) == ("", ["not confirmed"])
 
 
 def test_a_probe_of_which_nothing_is_heard_yet_was_ready_and_is_not_confirmed() -> None:
@@ -279,7 +294,7 @@ def test_a_probe_of_which_nothing_is_heard_yet_was_ready_and_is_not_confirmed() 
     view = listed(unheard, replace(probe("Convex probe 1", owing()), confirmed=False))
     assert view.tally == "0 of 2 probes ready: 1 to be reprocessed, 1 not confirmed"
     last = ("not-proven", "ready for use when last heard; not confirmed now", "last heard on its hook at Cart 1")
-    assert last in [(row.style, row.said, row.place) for row in view.rows]
+    assert last in [(row.style, row.said, row.place) for row in view.sifted.rows]
     page = probe_view(unheard, SHOWN, NOON, UTC, PREMISES)
     assert (page.style, page.said) == ("not-proven", "Ready for use when last heard; not confirmed now")
     assert page.place == "Last heard on its hook at Cart 1, since 11:50."

@@ -122,7 +122,7 @@ def test_no_row_comes_twice_or_is_lost_where_others_are_added_between_two_parts(
     rows: list[Row], later: list[Row], order: tuple[Term, ...], most: int
 ) -> None:
     shelf, asked, seen = Shelf(rows), listed(order, -2, "", 100), list[Row]()
-    added = [(len(rows) + number, *rest) for number, *rest in later]
+    added = [(len(rows) + number, word, size) for number, word, size in later]
     turn: Turn[AlertOrder] | None = TURN
     while turn is not None:
         part = asked.part(shelf, turn, most)

@@ -1,0 +1,177 @@
+"""The live lists as they are stated: probes, basins, alerts, and what they can be sorted by and asked for."""
+
+from collections.abc import Iterable, Mapping
+from typing import NamedTuple
+
+from dashboard import fitness
+from dashboard.listing import WHOLE, Asked, Choice, Column, Listing, Sort, Sorting
+from dashboard.listing_view import Key, found_in, natural
+from dashboard.live_lists import Sieve
+from dashboard.premises import Named
+from dashboard.record_lists import words_of
+from dashboard.solution import Standing
+from rules.alert_words import Priority
+from rules.picture import AlertPicture, BasinPicture, ProbePicture
+from rules.probe_words import Fitness
+
+Params = Iterable[tuple[str, str]]
+"""The part of an address after its question mark."""
+
+# ---- probes ---------------------------------------------------------------------------------------------------------
+
+
+class ProbeNow(NamedTuple):
+    """A probe, and how it is shown to stand: never better than what is heard now proves."""
+
+    probe: ProbePicture
+    shown: Fitness
+
+
+PROBES = Listing(
+    path="/probes",
+    what="probe",
+    columns=(
+        Column("urgency", "Fitness", Sorting.URGENCY),
+        Column("name", "Name", Sorting.TEXT),
+        Column("cart", "Cart", Sorting.TEXT),
+        Column("since", "Stands so since", Sorting.TIME),
+    ),
+    at_first=Sort(key="urgency"),
+    search="Scan or type a probe's id, serial number, tag or name",
+    choices=(Choice("stands", "Stands as", words_of(Fitness)),),
+    paging=WHOLE,
+    text_key="find",
+)
+
+_PROBE_KEYS: Mapping[str, Key[ProbeNow]] = {
+    "urgency": lambda row: fitness.URGENCY.index(row.shown),
+    "name": lambda row: natural(row.probe.name),
+    "cart": lambda row: natural(row.probe.cart_name),
+    "since": lambda row: row.probe.standing.since,
+}
+
+
+def _probe_fits(row: ProbeNow, asked: Asked) -> bool:
+    probe, stands = row.probe, asked.chosen.get("stands")
+    is_found = found_in(asked.text, probe.id, probe.name, probe.serial, probe.tag, probe.cart_name)
+    return is_found and stands in (None, row.shown.value)
+
+
+def probe_sieve(params: Params) -> Sieve[ProbeNow]:
+    """Probes as an address asks for them; raises ListError."""
+    return Sieve(PROBES, PROBES.asked(params), _PROBE_KEYS, _probe_fits, _probe_name, "The site file names no probes.")
+
+
+def _probe_name(row: ProbeNow) -> Named:
+    return Named(row.probe.id, row.probe.name)
+
+
+# ---- basins ---------------------------------------------------------------------------------------------------------
+
+
+class BasinNow(NamedTuple):
+    """A basin, its place in the site file, and how its solution stands."""
+
+    basin: BasinPicture
+    place: int
+    standing: Standing
+
+
+_STANDS = {
+    Standing.BAD: "must not be used",
+    Standing.DUE: "due soon",
+    Standing.GOOD: "good",
+    Standing.NOT_RECORDED: "not recorded",
+}
+
+BASINS = Listing(
+    path="/basins",
+    what="basin",
+    columns=(
+        Column("place", "Place in the site file", Sorting.PLACE),
+        Column("urgency", "Solution", Sorting.URGENCY),
+        Column("name", "Name", Sorting.TEXT),
+        Column("chemistry", "Chemistry", Sorting.TEXT),
+    ),
+    at_first=Sort(key="place"),
+    search="Search name, station, chemistry, lot",
+    choices=(Choice("stands", "Solution", tuple(Named(stands.word, _STANDS[stands]) for stands in Standing)),),
+    paging=WHOLE,
+)
+
+_BASIN_KEYS: Mapping[str, Key[BasinNow]] = {
+    "place": lambda row: row.place,
+    "urgency": lambda row: row.standing,
+    "name": lambda row: natural(row.basin.name),
+    "chemistry": lambda row: row.basin.chemistry.casefold(),
+}
+
+
+def _basin_fits(row: BasinNow, asked: Asked) -> bool:
+    basin, lot = row.basin, row.basin.solution.lot
+    is_found = found_in(asked.text, basin.id, basin.name, basin.station, basin.chemistry, lot.lot if lot else None)
+    return is_found and asked.chosen.get("stands") in (None, row.standing.word)
+
+
+def basin_sieve(params: Params) -> Sieve[BasinNow]:
+    """Basins as an address asks for them; raises ListError."""
+    return Sieve(BASINS, BASINS.asked(params), _BASIN_KEYS, _basin_fits, _basin_name, "This site has no basins.")
+
+
+def _basin_name(row: BasinNow) -> Named:
+    return Named(row.basin.id, row.basin.name)
+
+
+# ---- alerts ---------------------------------------------------------------------------------------------------------
+
+
+class AlertNow(NamedTuple):
+    """An alert, and its place among all by urgency."""
+
+    alert: AlertPicture
+    place: int
+
+
+_WAITS, _TAKEN = Named("yes", "nobody has answered"), Named("no", "somebody has")
+
+ALERTS = Listing(
+    path="/alerts",
+    what="alert",
+    columns=(
+        Column("urgency", "Urgency", Sorting.URGENCY),
+        Column("raised", "Raised", Sorting.TIME),
+        Column("rule", "Rule", Sorting.TEXT),
+        Column("where", "Where", Sorting.TEXT),
+    ),
+    at_first=Sort(key="urgency"),
+    search="Search words, rule, basin, cart, sensor",
+    choices=(
+        Choice("priority", "Priority", words_of(Priority)),
+        Choice("waits", "Answered", (_WAITS, _TAKEN)),
+    ),
+    paging=WHOLE,
+)
+
+_ALERT_KEYS: Mapping[str, Key[AlertNow]] = {
+    "urgency": lambda row: row.place,
+    "raised": lambda row: row.alert.raised,
+    "rule": lambda row: row.alert.rule,
+    "where": lambda row: natural(row.alert.subject),
+}
+
+
+def _alert_fits(row: AlertNow, asked: Asked) -> bool:
+    alert, chosen = row.alert, asked.chosen
+    waits = _WAITS if alert.acknowledged_by is None else _TAKEN
+    is_found = found_in(asked.text, alert.text, alert.rule, alert.subject, alert.id)
+    is_so = chosen.get("priority") in (None, alert.priority.value) and chosen.get("waits") in (None, waits.id)
+    return is_found and is_so
+
+
+def alert_sieve(params: Params) -> Sieve[AlertNow]:
+    """Alerts as an address asks for them; raises ListError."""
+    return Sieve(ALERTS, ALERTS.asked(params), _ALERT_KEYS, _alert_fits, _alert_name, "")
+
+
+def _alert_name(row: AlertNow) -> Named:
+    return Named(row.alert.id, row.alert.text)
