@@ -3,7 +3,7 @@
 Hashes alone do not show that the end of a record was cut off; its head, noted elsewhere, does (RFC 9162).
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from enum import StrEnum
@@ -12,11 +12,12 @@ from pathlib import Path
 from typing import TextIO
 from zoneinfo import ZoneInfo
 
+from gateway.act_table import ACT_COLUMNS, act_row
 from gateway.alert_table import ALERT_COLUMNS, alert_row
 from gateway.csv_text import Cell, write_table
 from gateway.figure_told import FIGURE_COLUMNS, figure_rows
 from gateway.law import program_version
-from gateway.logbook import NEWEST_ALERTS, NEWEST_SOAKS, NEWEST_SOLUTIONS, Logbook
+from gateway.logbook import NEWEST_ACTS, NEWEST_ALERTS, NEWEST_SOAKS, NEWEST_SOLUTIONS, Logbook
 from gateway.look_back import Overturned, Question
 from gateway.look_back_table import LOOK_BACK_COLUMNS, look_back_rows
 from gateway.part import parts
@@ -37,6 +38,7 @@ class What(StrEnum):
     ALERTS = "alerts"
     LOOK_BACK = "look-back"
     FIGURES = "figures"
+    ACTIONS = "actions"
 
 
 class ExportError(RuntimeError):
@@ -87,19 +89,10 @@ Rows = Iterator[Sequence[Cell]]
 
 def _table(book: Logbook, what: What, question: Question) -> tuple[Sequence[str], Rows]:
     zone = book.zone()
-    match what:
-        case What.SOAKS:
-            return SOAK_COLUMNS, _soaks(book, zone)
-        case What.PROBES:
-            return PROBE_COLUMNS, _probes(book, zone)
-        case What.SOLUTIONS:
-            return SOLUTION_COLUMNS, _solutions(book, zone)
-        case What.ALERTS:
-            return ALERT_COLUMNS, _alerts(book, zone)
-        case What.LOOK_BACK:
-            return LOOK_BACK_COLUMNS, look_back_rows(book.look_back(question), zone)
-        case What.FIGURES:
-            return FIGURE_COLUMNS, figure_rows(book.figures(), zone)
+    if what is What.LOOK_BACK:
+        return LOOK_BACK_COLUMNS, look_back_rows(book.look_back(question), zone)
+    columns, rows = _TABLES[what]
+    return columns, rows(book, zone)
 
 
 def _soaks(book: Logbook, zone: ZoneInfo) -> Rows:
@@ -127,6 +120,21 @@ def _alerts(book: Logbook, zone: ZoneInfo) -> Rows:
     words = book.words()
     for part in parts(lambda turn: book.alerts(turn=turn), NEWEST_ALERTS):
         yield from (alert_row(story, words, zone) for story in book.stories(part))
+
+
+def _acts(book: Logbook, zone: ZoneInfo) -> Rows:
+    for part in parts(lambda turn: book.acts(turn=turn), NEWEST_ACTS):
+        yield from (act_row(line, zone) for line in part.lines)
+
+
+_TABLES: Mapping[What, tuple[Sequence[str], Callable[[Logbook, ZoneInfo], Rows]]] = {
+    What.SOAKS: (SOAK_COLUMNS, _soaks),
+    What.PROBES: (PROBE_COLUMNS, _probes),
+    What.SOLUTIONS: (SOLUTION_COLUMNS, _solutions),
+    What.ALERTS: (ALERT_COLUMNS, _alerts),
+    What.FIGURES: (FIGURE_COLUMNS, lambda book, zone: figure_rows(book.figures(), zone)),
+    What.ACTIONS: (ACT_COLUMNS, _acts),
+}
 
 
 @contextmanager

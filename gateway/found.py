@@ -241,6 +241,31 @@ class RecordView(JournalView):
             text = "The journal holds an input that cannot be read: it was changed or damaged; restore a backup."
             raise JournalError(text) from error
 
+    def commands_in_order(self, rows: Rows, order: Sequence[Term], beside: int | None, most: int) -> list[int]:
+        """As ``in_order``, of commands."""
+        return in_order(self._db, "input", "seq", rows, order, beside, most)
+
+    def commands_of(self, numbers: Sequence[int]) -> list[tuple[int, Command]]:
+        """The commands of these numbers, each with its own, in the order given."""
+        query = f"SELECT seq, command FROM input WHERE seq IN ({_marks(numbers)})"  # noqa: S608 - marks
+        try:
+            found = {
+                seq: COMMAND.validate_json(text) for seq, text in self._db.execute(query, list(numbers)).fetchall()
+            }
+        except ValidationError as error:
+            text = "The journal holds an input that cannot be read: it was changed or damaged; restore a backup."
+            raise JournalError(text) from error
+        return [(number, found[number]) for number in numbers]
+
+    def input_at(self, at: Micros) -> int:
+        """The number of the first input that arrived then or later; one after the last where there is none."""
+        low, high = 1, self.extent().last_input + 1  # the engine's time never goes back, so they are in order
+        while low < high:
+            middle = (low + high) // 2
+            row = self._db.execute("SELECT arrived FROM input WHERE seq >= ? ORDER BY seq LIMIT 1", [middle]).fetchone()
+            low, high = (low, middle) if row is None or row[0] >= at else (middle + 1, high)
+        return low
+
     def readings(self, sensor: SensorId, start: Micros, end: Micros) -> Iterator[tuple[Micros, Value]]:
         """What a sensor said in [start, end], by measured time, with its last word before and its first after."""
         row = self._db.execute("SELECT id FROM sensor WHERE name = ?", [sensor]).fetchone()

@@ -6,6 +6,9 @@ from datetime import date
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from gateway.act_log import ActFilter, ActLine, ActOrder
+from gateway.act_reading import Acts, CommandShelf
+from gateway.act_words import ActWords
 from gateway.alert_log import AlertFilter, AlertLine, AlertOrder, AlertStory
 from gateway.alert_reading import AlertStories
 from gateway.day_log import DaySheet
@@ -40,6 +43,7 @@ EVERYTHING, NEWEST_SOAKS = SoakFilter(), Turn(SoakOrder.BEGAN)
 EVERY_ALERT, NEWEST_ALERTS = AlertFilter(), Turn(AlertOrder.RAISED)
 EVERY_SOLUTION, NEWEST_SOLUTIONS = SolutionFilter(), Turn(SolutionOrder.POURED)
 EVERY_PAGE, NEWEST_PAGES = PageFilter(), Turn(PageOrder.TOLD)
+EVERY_ACT, NEWEST_ACTS = ActFilter(), Turn(ActOrder.TOLD)
 
 
 class Logbook:
@@ -60,9 +64,7 @@ class Logbook:
     def words(self) -> EventWords:
         """How events are told, with the names of the newest site file."""
         with self._view() as view:
-            newest = Past(view).newest()
-            known = newest.law.site if newest and newest.law else None
-            return EventWords.of(known) if known else EventWords(ZoneInfo("UTC"), {})
+            return _words(view)
 
     def head(self) -> RecordHead:
         """The head of the record as it is on disk."""
@@ -172,6 +174,18 @@ class Logbook:
         with self._view() as view:
             return FigureLog.of(view)
 
+    def acts(
+        self, which: ActFilter = EVERY_ACT, turn: Turn[ActOrder] = NEWEST_ACTS, most: int = PAGE_LINES
+    ) -> Part[ActLine, ActOrder]:
+        """What people did, from where the list is opened."""
+        with self._view() as view:
+            return Acts(view, ActWords(_words(view))).part(which, turn, _bounded(most))
+
+    def has_act(self, key: str) -> bool:
+        """Whether an act of that key is among the newest commands."""
+        with self._view() as view:
+            return CommandShelf(view).has_act(key)
+
     @contextmanager
     def _view(self) -> Iterator[RecordView]:
         """A reader that stays holds up the write-ahead log, so none does."""
@@ -180,6 +194,12 @@ class Logbook:
             yield view
         finally:
             view.close()
+
+
+def _words(view: RecordView) -> EventWords:
+    newest = Past(view).newest()
+    known = newest.law.site if newest and newest.law else None
+    return EventWords.of(known) if known else EventWords(ZoneInfo("UTC"), {})
 
 
 def _bounded(most: int) -> int:

@@ -25,6 +25,7 @@ from gateway.renaming import (
 )
 from rules import alert_commands as alerts
 from rules import commands as entries
+from rules.acts import Acted
 from rules.alert_events import AlertAcknowledged, AlertEvent, AlertMoved, AlertOver, AlertRaised, ServiceChanged
 from rules.alert_events import SoundPaused as SoundIsPaused
 from rules.commands import Command
@@ -85,6 +86,15 @@ COMMANDS: Mapping[type[BaseModel], Mapping[str, Act]] = {
     entries.GelDiscarded: _CART,
     entries.Strike: {**_DEED, "entry": _strike, "why": removed},
     entries.SensorFoundOff: {**_DEED, "sensor": sensor, "since": instant, "error_celsius": keep, "why": removed},
+    Acted: {
+        **_DEED,
+        "key": keep,
+        "measured": instant,
+        "access": keep,
+        "act": keep,
+        "about": blank,
+        "times": keep,
+    },
     SetFigures: {**_DEED, "role": _ROLE, "values": _values, "why": removed},
     WithdrawFigures: {**_DEED, "role": _ROLE, "names": named(Pseudonyms.figure), "why": removed},
 }

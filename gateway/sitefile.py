@@ -109,12 +109,19 @@ class DashboardSettings(Part):
 
     names: host names by which browsers on the network may call it, besides those of this machine.
     sound: whether walls let alerts be heard; a wall's address may say otherwise (/wall?sound=on, ?sound=off).
+    responder_idle_hours, responder_days: so long after it was last used, and after it began, a responder's session
+        ends. engineer_idle_minutes, engineer_hours: likewise for engineers and administrators. Defaults and their
+        sources: gateway/people/limits.py.
     """
 
     host: HostName = "127.0.0.1"
     port: Annotated[int, Field(ge=1, le=65_535)] = 8470
     names: Array[HostName] = ()
     sound: bool = False
+    responder_idle_hours: Annotated[float, Field(ge=0.25, le=168)] = 12
+    responder_days: Annotated[float, Field(ge=0.5, le=30)] = 7
+    engineer_idle_minutes: Annotated[float, Field(ge=5, le=720)] = 30
+    engineer_hours: Annotated[float, Field(ge=0.5, le=24)] = 12
 
 
 class PagingSettings(Part):

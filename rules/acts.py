@@ -59,10 +59,12 @@ ActKey = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{16}$")]
 
 
 class Acted(Deed):
-    """Something was done; ``who``: a person by the name that is shown, a display, or what did it by itself.
+    """Something was done that only the record has to know of; nothing follows from it.
 
-    measured: when it was done. access: of whoever did it then, None where that was no visitor of the screens.
-    times: how often, where more of the same are told at once.
+    who: a person by the name that is shown, a display, or what did it by itself.
+
+    key: tells it from any other. measured: when it was done. access: of whoever did it then, None where that was no
+    visitor of the screens. times: how often, where more of the same are told at once.
     """
 
     kind: Literal["acted"] = "acted"

@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, field_validator
 
+from rules.acts import Acted
 from rules.alert_commands import AlertCommand, Deed, Remark, Words
 from rules.figure_commands import FigureCommand
 from rules.probe_words import Place, Step, Surface
@@ -209,5 +210,5 @@ class SensorFoundOff(Deed):
     why: Remark
 
 
-Command = Annotated[AlertCommand | Entry | Strike | SensorFoundOff | FigureCommand, Field(discriminator="kind")]
+Command = Annotated[AlertCommand | Entry | Strike | SensorFoundOff | FigureCommand | Acted, Field(discriminator="kind")]
 Input = Reading | Command

@@ -3,7 +3,9 @@
 What could come in floods is told so often an hour by each; more of it is counted, and told as one.
 """
 
-from gateway.people.file import Change
+from typing import NamedTuple
+
+from gateway.people.file import Change, PeopleFile
 from gateway.people.limits import HOUR
 from gateway.people.tokens import new_id
 from rules.acts import Access, Act, Acted
@@ -13,6 +15,19 @@ MOST_AN_HOUR = {Act.LOCKED_OUT: 20}
 MOST_AN_HOUR_ELSE = 300
 MOST_WAITING = 100_000
 """Acts that the gateway has not taken yet; beyond, the oldest are lost. All three are ours."""
+
+
+class WaitingAct(NamedTuple):
+    """An act that the record does not know yet, as far as this file knows."""
+
+    number: int
+    act: Acted
+
+
+def next_act(where: PeopleFile) -> WaitingAct | None:
+    """The oldest that waits."""
+    row = where.row("SELECT number, body FROM act ORDER BY number LIMIT 1")
+    return None if row is None else WaitingAct(row[0], Acted.model_validate_json(row[1]))
 
 
 def told(

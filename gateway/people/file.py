@@ -1,7 +1,7 @@
 """The file of people for many threads: one connection that writes, one that reads, each used by one at a time."""
 
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -16,6 +16,8 @@ Column = str | int | bytes | None
 class PeopleFile:
     """Reading waits for nobody who writes, so that looking up a visitor never waits for the disk.
 
+    when_changed: called after each change, on the thread that made it.
+
     Raises:
         PeopleError: the file cannot be used.
     """
@@ -24,6 +26,7 @@ class PeopleFile:
         path = folder / PEOPLE
         self._writer, self._reader = open_file(path), open_file(path)
         self._writing, self._reading = threading.RLock(), threading.Lock()
+        self.when_changed: Callable[[], None] = _nothing
 
     def close(self) -> None:
         """Give the file back."""
@@ -51,6 +54,11 @@ class PeopleFile:
                 self._writer.execute("ROLLBACK")
                 raise
             self._writer.execute("COMMIT")
+        self.when_changed()
+
+
+def _nothing() -> None:
+    pass
 
 
 class Change:

@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Self
 
 from gateway.people import acts, tries
+from gateway.people.acts import WaitingAct
 from gateway.people.administration import Administration, Office
 from gateway.people.displays import Displays
 from gateway.people.errors import InvitationError, NotAllowedError, SignInError
@@ -73,8 +74,7 @@ class People:
         self.close()
 
     def close(self) -> None:
-        """Write down what is only in memory, and give the file back."""
-        self.write_down()
+        """Give the file back; what is only in memory is lost, unless it was written down."""
         self._file.close()
 
     # ---- visitors -------------------------------------------------------------------------------------------------
@@ -228,6 +228,21 @@ class People:
             self._sessions.write_down(change, now)
             self._displays.write_down(change)
             acts.tell_rests(change, now)
+
+    # ---- acts on their way into the record ------------------------------------------------------------------------
+
+    def when_changed(self, wake: Callable[[], None]) -> None:
+        """Have ``wake`` called after each change, on the thread that made it."""
+        self._file.when_changed = wake
+
+    def next_act(self) -> WaitingAct | None:
+        """What the record is to be told next."""
+        return acts.next_act(self._file)
+
+    def is_recorded(self, act: WaitingAct) -> None:
+        """The record has it."""
+        with self._file.change() as change:
+            change.run("DELETE FROM act WHERE number = ?", act.number)
 
     # ---- inside ---------------------------------------------------------------------------------------------------
 

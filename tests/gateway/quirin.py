@@ -7,6 +7,7 @@ from pathlib import Path
 from gateway.law import Law
 from gateway.recording import Writer, gateway_heard
 from gateway.sitefile import parse
+from rules.acts import Access, Act, Acted
 from rules.alert_commands import (
     Acknowledge,
     Decline,
@@ -342,6 +343,14 @@ def answers(raised: list[str], pages: list[str], now: Micros) -> Iterator[Comman
         "threshold.jump_celsius": 4,
     }
     yield SetFigures(role="engineer", values=values, why="geschrieben", **by)
+    yield Acted(
+        key="0123456789abcdef",
+        measured=now,
+        access=Access.ENGINEER,
+        act=Act.PERSON_ADDED,
+        about="Quirin Alban, responder",
+        **by,
+    )
     yield WithdrawFigures(role="engineer", names=("threshold.jump_celsius",), why="gesagt", **by)
 
 
