@@ -4,7 +4,7 @@ import gc
 import os
 import signal
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
 from functools import cache, partial
 from importlib.resources import files
@@ -19,13 +19,14 @@ from dashboard.bench.jobs import Jobs
 from dashboard.bench.workbench import ASKED, RUNS, Workbench
 from dashboard.premises import Premises
 from dashboard.serve import PortError, listen, server
-from gateway import cli_bench, cli_share, look_back_told, probe_told
+from gateway import cli_bench, cli_people, cli_share, look_back_told, probe_told
 from gateway.broker import BrokerError
 from gateway.channel import Channel
 from gateway.channels import channels_of
 from gateway.check import describe, warnings
 from gateway.cli_share import DataArgument, journal_in
 from gateway.clock import Clock, ClockError
+from gateway.demo_staff import staff_demo
 from gateway.endpoint import EndpointError
 from gateway.hands import Hands
 from gateway.journal import StoreError
@@ -37,6 +38,8 @@ from gateway.logs import FILE as LOG_FILE
 from gateway.logs import logged_to
 from gateway.look_back_options import Asked, question_options
 from gateway.look_back_reading import NothingFoundError
+from gateway.people import People, PeopleError
+from gateway.people_words import first_steps
 from gateway.plainly import speak_to_nobody, telling
 from gateway.record_check import NotedHead, check_record
 from gateway.replay import recorded_site_id
@@ -44,16 +47,18 @@ from gateway.replay import replay as replay_journal
 from gateway.replay import verify as verify_journal
 from gateway.retold import Telling, another_site, as_json
 from gateway.schema import DATABASE, JournalError
+from gateway.scribe import Scribe
 from gateway.service import Service
 from gateway.sitefile import Setup, SiteFile, SiteFileError, load, site_schema
 from gateway.situations import Situation
+from gateway.staffing import people_of
 from gateway.trying import TryError, try_channel
 from gateway.verified import tell_record, tell_replay
 from gateway.visible import visible
 from gateway.when import WhenError, instant_of, written
 from rules.picture import Picture
 from sim_devices.answering.pagers import Pagers
-from sim_devices.answering.people import People
+from sim_devices.answering.people import People as DemoPeople
 from sim_devices.diary import DiaryError
 
 PLAIN_ERRORS = (
@@ -69,6 +74,7 @@ PLAIN_ERRORS = (
     WhenError,
     LoadError,
     TryError,
+    PeopleError,
 )
 """What a user can mend; each says in a sentence how."""
 
@@ -92,7 +98,7 @@ def main() -> None:
     gc.freeze()
 
 
-for command in (*cli_bench.COMMANDS, *cli_share.COMMANDS):
+for command in (*cli_bench.COMMANDS, *cli_people.COMMANDS, *cli_share.COMMANDS):
     main.add_command(command)
 
 
@@ -107,7 +113,8 @@ def demo(data: Path, port: int | None) -> None:
     setup = load(SITE_FILE)
     with _screens(setup, port, "--port") as screens, Pagers(Clock().now) as pagers:
         channels = channels_of(_paged_on(pagers.port, setup.file))
-        _run(setup, data, screens, lambda service: _simulated(setup, data, service, pagers), channels)
+        around = partial(_simulated, setup, data, pagers)
+        _run(setup, data, screens, around, lambda people, at: staff_demo(people).lines(at), channels)
 
 
 def _paged_on(port: int, file: SiteFile) -> SiteFile:
@@ -126,7 +133,8 @@ def serve(site: Path, data: Path | None, port: int | None) -> None:
     for sentence in warnings(setup, Clock().now()):
         click.echo(f"Warning: {sentence}", err=True)
     with _screens(setup, port, "--port or under [dashboard]") as screens:
-        _run(setup, data or site.with_name(f"{site.stem}-data"), screens, lambda _: nullcontext())
+        folder = data or site.with_name(f"{site.stem}-data")
+        _run(setup, folder, screens, lambda _: nullcontext(), lambda people, at: first_steps(people, at, folder))
 
 
 @main.command()
@@ -279,11 +287,13 @@ def _run(
     folder: Path,
     screens: socket,
     around: Callable[[Service], AbstractContextManager[Hands | None]],
+    greet: Callable[[People, str], Iterable[str]],
     channels: Mapping[str, Channel] | None = None,
 ) -> None:
     """Start everything, serve the screens until a signal comes, end everything.
 
-    around: what goes on beside the gateway, and gives the hands in it. channels: other than the site's.
+    around: what goes on beside the gateway, and gives the hands in it. greet: what is said of people, with the address
+    of the screens. channels: other than the site's.
     """
     site, settings = setup.file.site, setup.file.dashboard
     # uvicorn raises a signal anew once it has ended; without handlers that would cut off all other endings.
@@ -293,6 +303,8 @@ def _run(
         suppress(KeyboardInterrupt),
         logged_to(folder),
         Service(setup, folder, channels=channels) as service,
+        people_of(setup.file, folder, service.clock.now) as people,
+        Scribe(people, service.hub.ask, folder / DATABASE, service.clock.now),
         around(service) as hands,
         Jobs(folder / BENCH, service.clock.now) as jobs,
     ):
@@ -300,6 +312,7 @@ def _run(
         try:
             click.echo(f"Sinkside watches {site.name}. Ctrl-C ends it.")
             click.echo(f"  wall    {address}/wall\n  live    {address}/live")
+            click.echo("\n".join(greet(people, address)))
             click.echo(f"  broker  {service.endpoint}\n  data    {folder}\n{CAUTION}")
         except BrokenPipeError:  # nobody reads it, but the department is still to be watched
             speak_to_nobody()
@@ -362,7 +375,7 @@ def _authority(host: str) -> str:
 
 
 @contextmanager
-def _simulated(setup: Setup, folder: Path, service: Service, pagers: Pagers) -> Iterator[Hands]:
+def _simulated(setup: Setup, folder: Path, pagers: Pagers, service: Service) -> Iterator[Hands]:
     """A simulated department and those who answer for its alerts; gives the hands of whoever tries something."""
     from sim_devices.demo import Demo  # noqa: PLC0415 - as above
 
@@ -372,7 +385,7 @@ def _simulated(setup: Setup, folder: Path, service: Service, pagers: Pagers) -> 
     def picture() -> Picture:
         return service.hub.latest.picture
 
-    people = People(
+    people = DemoPeople(
         picture=picture,
         entries=lambda: department.entries(picture()),
         carry=lambda: department.carry(pagers),

@@ -43,8 +43,11 @@ def staff_demo(people: People) -> DemoStaff:
             office.revoke_display(display.id)
     passwords = {draft.name: _password() for draft in STAFF}
     for draft in STAFF:
-        is_there = office.person(draft.name) is not None
-        invitation = office.invite(draft.name) if is_there else office.add(draft)
+        if office.person(draft.name) is None:
+            invitation = office.add(draft)
+        else:
+            office.enable(draft.name)
+            invitation = office.invite(draft.name)
         people.sign_out(people.redeem(invitation.secret, passwords[draft.name], "demo"))
     return DemoStaff(passwords, office.add_display(WALL).secret)
 

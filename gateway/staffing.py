@@ -73,15 +73,17 @@ def house_in(folder: Path) -> House:
         JournalError: the journal cannot be read.
     """
     if not (folder / DATABASE).is_file():
-        return House(screens_of(DashboardSettings(), PagingSettings()), ZoneInfo("UTC"))
+        return _unknown()
     view = JournalView.open(folder / DATABASE)
     try:
         epochs = view.epochs()
     finally:
         view.close()
-    return (
-        _recorded(epochs[-1]) if epochs else House(screens_of(DashboardSettings(), PagingSettings()), ZoneInfo("UTC"))
-    )
+    return _recorded(epochs[-1]) if epochs else _unknown()
+
+
+def _unknown() -> House:
+    return House(screens_of(DashboardSettings(), PagingSettings()), ZoneInfo("UTC"))
 
 
 def _recorded(epoch: Epoch) -> House:

@@ -6,6 +6,7 @@ site's name.
 Kept by argon2id with the second recommended parameters of RFC 9106 (section 4): 64 MiB, three passes, four lanes.
 """
 
+import secrets
 import threading
 import unicodedata
 from collections.abc import Iterable, Iterator
@@ -26,8 +27,8 @@ SHORTEST, LONGEST = 12, 200
 _ADVICE = "a few words that only you would put together"
 
 FEWEST_DIFFERENT = 5
-FEWEST_BESIDE_A_NAME = 5
-"""So many letters must there be besides a name that is in it; ours."""
+FEWEST_BESIDE_A_NAME = 8
+"""So many letters must there be besides a name that is in it: NIST's least for a whole password."""
 
 MOST_TYPED = 4 * LONGEST
 """Letters that are looked at at all: composed of several as typed, one may become one of those that are counted."""
@@ -93,7 +94,7 @@ class Passwords:
         self._hasher = PasswordHasher.from_parameters(parameters)
         self._turn = threading.Semaphore(at_once)
         self._waiting = threading.Semaphore(at_once + MOST_WAITING)
-        self._nobodys = self._hasher.hash("nobody's password")
+        self._nobodys = self._hasher.hash(secrets.token_bytes(32))
 
     def hashed(self, password: str, names: Iterable[str]) -> str:
         """What is kept of a new password.
@@ -116,7 +117,7 @@ class Passwords:
         word = _typed(password) if len(password) <= MOST_TYPED else b""
         with self._in_turn():
             try:
-                is_right = self._hasher.verify(kept or self._nobodys, word)
+                is_right = self._hasher.verify(self._nobodys if kept is None else kept, word)
             except (VerificationError, InvalidHashError):
                 return False
         return is_right and kept is not None

@@ -204,6 +204,11 @@ class People:
             acts.told(change, now, GATEWAY, None, Act.INVITED, "the first administrator")
             return make_invitation(change, FIRST, "", now)
 
+    @property
+    def has_administrator(self) -> bool:
+        """Whether somebody can sign in and look after people."""
+        return has_administrator(self._file)
+
     # ---- what is done about people, and told ---------------------------------------------------------------------
 
     def administer(self, by: Visitor) -> Administration:

@@ -10,6 +10,7 @@ By address: thirty wrong tries, of which one is forgotten every ten seconds; a d
 import ipaddress
 import threading
 from collections import OrderedDict
+from itertools import islice
 from typing import NamedTuple
 
 from gateway.people.file import Change
@@ -79,7 +80,8 @@ def _forget_the_oldest(change: Change) -> None:
         return
     known = {digest(name) for (name,) in change.rows("SELECT name FROM person")}
     oldest = (key for (key,) in change.rows("SELECT name FROM tries ORDER BY last") if key not in known)
-    change.run_all("DELETE FROM tries WHERE name = ?", [[key] for key, _ in zip(oldest, range(100), strict=False)])
+    gone = islice(oldest, many - MOST_UNKNOWN_NAMES + MOST_UNKNOWN_NAMES // 10)
+    change.run_all("DELETE FROM tries WHERE name = ?", [[key] for key in gone])
 
 
 class Addresses:

@@ -1,0 +1,181 @@
+"""How often passwords may be tried: waits that grow, and end; nobody is locked out for ever."""
+
+import pytest
+
+from gateway.people import Act, SignInError, tries
+from gateway.people.limits import HOUR
+from gateway.people.tries import ADDRESS_TRIES, FREE_TRIES, LONGEST_WAIT, wait_after
+from rules.readings import SECOND
+from tests.gateway.people.staff import HERE, OTHER_PASSWORD, PASSWORD, Staff
+
+
+def fail(staff: Staff, name: str = "mara", source: str = HERE) -> SignInError:
+    with pytest.raises(SignInError) as refused:
+        staff.people.sign_in(name, OTHER_PASSWORD, source)
+    return refused.value
+
+
+def lock(staff: Staff, name: str = "mara", waits: int = 1) -> None:
+    """Wrong tries until the name has been made to wait so often; from an address of its own each."""
+    for number in range(FREE_TRIES + waits - 1):
+        staff.watch.go(seconds=fail(staff, name, f"198.51.100.{number}").wait_seconds)
+        staff.watch.go(seconds=wait_after(number) / SECOND)
+
+
+def test_a_typing_error_or_two_cost_nothing(staff: Staff) -> None:
+    staff.join("mara")
+    for _ in range(FREE_TRIES - 1):
+        assert fail(staff).wait_seconds == 0
+    assert staff.people.visitor(staff.people.sign_in("mara", PASSWORD, HERE)) is not None
+
+
+def test_after_five_wrong_tries_even_the_right_password_has_to_wait(staff: Staff) -> None:
+    staff.join("mara")
+    for _ in range(FREE_TRIES):
+        fail(staff)
+    with pytest.raises(SignInError, match="Too many wrong tries; wait 15 seconds") as refused:
+        staff.people.sign_in("mara", PASSWORD, "203.0.113.9")
+    assert refused.value.wait_seconds == 15
+    staff.watch.go(seconds=15)
+    assert staff.people.visitor(staff.people.sign_in("mara", PASSWORD, HERE)) is not None
+
+
+def test_each_wrong_try_doubles_the_wait_up_to_a_quarter_of_an_hour() -> None:
+    waits = [wait_after(failed) // SECOND for failed in range(FREE_TRIES - 1, FREE_TRIES + 9)]
+    assert waits == [0, 15, 30, 60, 120, 240, 480, 900, 900, 900]
+    assert wait_after(10_000) == LONGEST_WAIT
+
+
+def test_fewer_than_a_hundred_guesses_an_hour_are_possible_for_a_name() -> None:
+    # OWASP ASVS 4.0.3, 2.2.1: "no more than 100 failed attempts per hour is possible on a single account"
+    now, guesses = 0, 0
+    while now < HOUR:
+        guesses += 1
+        now += wait_after(guesses)
+    assert guesses < 20
+
+
+def test_tries_while_one_has_to_wait_make_the_wait_no_longer(staff: Staff) -> None:
+    staff.join("mara")
+    for _ in range(FREE_TRIES):
+        fail(staff)
+    for _ in range(20):
+        fail(staff, source="198.51.100.1")
+    staff.watch.go(seconds=15)
+    assert staff.people.visitor(staff.people.sign_in("mara", PASSWORD, HERE)) is not None
+
+
+def test_a_name_that_nobody_has_is_told_to_wait_like_any_other(staff: Staff) -> None:
+    staff.join("mara")
+    told = {name: [str(fail(staff, name, f"198.51.100.{n}")) for n in range(8)] for name in ("mara", "nobody")}
+    assert told["mara"] == told["nobody"]
+
+
+def test_waits_are_kept_over_a_restart(staff: Staff) -> None:
+    staff.join("mara")
+    for _ in range(FREE_TRIES):
+        fail(staff)
+    staff.restarted()
+    assert fail(staff).wait_seconds == 15
+
+
+def test_a_clock_that_was_set_back_makes_nobody_wait_longer_than_the_longest_wait(staff: Staff) -> None:
+    staff.join("mara")
+    for _ in range(FREE_TRIES):
+        fail(staff)
+    staff.watch.go(hours=-240)
+    assert fail(staff).wait_seconds <= LONGEST_WAIT // SECOND
+
+
+def test_a_day_without_tries_forgives_all(staff: Staff) -> None:
+    staff.join("mara")
+    lock(staff, waits=4)
+    staff.watch.go(hours=24)
+    assert [fail(staff, source="203.0.113.9").wait_seconds for _ in range(FREE_TRIES)] == [0] * FREE_TRIES
+
+
+def test_whoever_is_signed_in_stays_so_while_an_attacker_locks_the_name(staff: Staff) -> None:
+    session = staff.join("mara")
+    for _ in range(FREE_TRIES):
+        fail(staff)
+    assert staff.people.visitor(session) is not None
+
+
+def test_an_invitation_lets_the_real_person_in_while_an_attacker_goes_on(staff: Staff) -> None:
+    staff.join("mara")
+    for number in range(60):
+        fail(staff, source=f"198.51.100.{number}")
+    invitation = staff.office.invite("mara")
+    assert staff.people.visitor(staff.people.redeem(invitation.secret, OTHER_PASSWORD, HERE)) is not None
+
+
+def test_an_address_that_tries_many_names_has_to_wait_and_others_need_not(staff: Staff) -> None:
+    staff.join("mara")
+    for number in range(ADDRESS_TRIES):
+        fail(staff, f"name-{number}", "198.51.100.9")
+    with pytest.raises(SignInError, match="wait 10 seconds"):
+        staff.people.sign_in("mara", PASSWORD, "198.51.100.9")
+    assert staff.people.visitor(staff.people.sign_in("mara", PASSWORD, HERE)) is not None
+    staff.watch.go(seconds=10)
+    assert staff.people.visitor(staff.people.sign_in("mara", PASSWORD, "198.51.100.9")) is not None
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "is_same"),
+    [
+        ("2001:db8:0:1::5", "2001:db8:0:1:ffff::9", True),  # RFC 4291: one subnet's addresses are anybody's there
+        ("2001:db8:0:1::5", "2001:db8:0:2::5", False),
+        ("::ffff:198.51.100.9", "198.51.100.9", True),
+        ("fe80::1%eth0", "fe80::1", True),
+        ("testclient", "other", False),
+    ],
+)
+def test_addresses_of_one_household_count_together(staff: Staff, first: str, second: str, is_same: bool) -> None:  # noqa: FBT001 - pytest gives it
+    for number in range(ADDRESS_TRIES):
+        fail(staff, f"name-{number}", first)
+    assert bool(fail(staff, "another", second).wait_seconds) is is_same
+
+
+def test_names_that_nobody_has_do_not_fill_the_disk_and_stand_nowhere_in_clear(
+    staff: Staff, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tries, "MOST_UNKNOWN_NAMES", 40)
+    staff.join("mara")
+    for _ in range(FREE_TRIES):
+        fail(staff)
+    for number in range(100):
+        staff.watch.go(seconds=1)
+        fail(staff, f"hunter2-{number}", f"2001:db8:{number:x}::1")
+    rows = staff.read("SELECT name FROM tries")
+    assert len(rows) <= 40
+    assert not any(b"hunter2" in bytes(name) for (name,) in rows)  # type: ignore[arg-type]  # a digest
+    assert fail(staff).wait_seconds == 0  # 15 s are long over; but of mara nothing was forgotten:
+    assert fail(staff).wait_seconds == 30
+
+
+def test_a_lock_out_is_one_act_however_often_it_is_tried_on(staff: Staff) -> None:
+    staff.join("mara")
+    for number in range(40):
+        fail(staff, source=f"198.51.100.{number}")
+    assert staff.told(Act.LOCKED_OUT) == [("gateway", "locked out", "Mara")]
+
+
+def test_a_flood_of_lock_outs_is_told_twenty_times_an_hour_and_then_counted(staff: Staff) -> None:
+    staff.join("mara")
+    for number in range(30):
+        for _ in range(FREE_TRIES):
+            fail(staff, f"name-{number}", f"2001:db8:{number:x}::1")
+    assert len(staff.told(Act.LOCKED_OUT)) == 20
+    staff.watch.go(hours=1)
+    staff.people.write_down()
+    last = staff.bodies()[-1]
+    assert (last["act"], last["times"]) == ("locked out", 10)
+    staff.watch.go(hours=1)
+    staff.people.write_down()
+    assert len(staff.told(Act.LOCKED_OUT)) == 21
+
+
+def test_what_was_typed_where_a_name_belongs_is_not_told_to_the_record(staff: Staff) -> None:
+    for _ in range(FREE_TRIES):
+        fail(staff, "my secret password")
+    assert staff.told(Act.LOCKED_OUT) == [("gateway", "locked out", "a name that nobody has")]
