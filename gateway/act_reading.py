@@ -26,7 +26,7 @@ def _of_command(key: str) -> str:
 _WHO, _KIND = _of_command("who"), _of_command("kind")
 _WHAT = f"iif({_KIND} = 'acted', {_of_command('act')}, {_KIND})"
 
-# Both are named, so that the index of sensors and times has commands by their numbers. Nobody does what became of a page.
+# Sensor and time are both named, so that their index gives commands in order. Nobody does what became of a page.
 _ALL = Rows(f"sensor IS NULL AND measured IS NULL AND {_KIND} <> 'page told'")
 
 _TERMS: Mapping[ActOrder, str] = MappingProxyType({ActOrder.TOLD: "seq", ActOrder.WHO: _WHO, ActOrder.WHAT: _WHAT})
