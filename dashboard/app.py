@@ -40,6 +40,7 @@ from gateway.health import Health
 from gateway.hub import Hub, TooManyStreamsError
 from gateway.logbook import Logbook
 
+PanelName = Literal["lying", "upright"]
 LOCAL_HOSTS = ("localhost", "127.0.0.1", "[::1]")
 _HEADERS = (
     (
@@ -117,9 +118,9 @@ def create_app(
         "basins": partial(BasinsPage, site_name, zone),
     }
     lists = {name: page(()) for name, page in sifted.items()}
-    pages = {**walls, **lists, "live": Page("live", site_name, zone), "duty": DutyPage(site_name, zone, premises)}
+    pages = {**lists, "live": Page("live", site_name, zone), "duty": DutyPage(site_name, zone, premises)}
     now = now or _clock_of(hub)
-    shell = Shell(hub, pages, now, pace or Pace())
+    shell = Shell(hub, pages, walls, now, pace or Pace())
     counters = {sheet.kind: Counter(hub, sheet, now) for sheet in _sheets(site_name, zone, premises)}
     app = FastAPI(title="Sinkside", docs_url=None, redoc_url=None, openapi_url=None)
     add_refusals(app, site_name)
@@ -160,19 +161,24 @@ def _clock_of(hub: Hub) -> Now:
     return lambda: max(clock.now(), hub.latest.picture.at)
 
 
+def whole(html: str) -> HTMLResponse:
+    """A page as it is now, which nobody keeps."""
+    return HTMLResponse(html, headers={"Cache-Control": "no-store"})
+
+
 @dataclass(frozen=True, slots=True)
 class Shell:
     """What the handlers need."""
 
     hub: Hub
     pages: Mapping[str, Page]
+    walls: Mapping[str, WallPage]
     now: Now
     pace: Pace
 
     def show(self, name: str) -> HTMLResponse:
         """The whole page as it is now."""
-        html = self.pages[name].html(self.hub.latest, self.now())
-        return HTMLResponse(html, headers={"Cache-Control": "no-store"})
+        return whole(self.pages[name].html(self.hub.latest, self.now()))
 
     def stream(self, page: Page) -> Response:
         """The page's stream, or one plain sentence where there is no place left."""
@@ -187,8 +193,9 @@ def _add_wall(app: FastAPI, shell: Shell, *, sound: bool) -> None:
     by_default: Literal["on", "off"] = "on" if sound else "off"
 
     @app.get("/wall")
-    async def wall(sound: Literal["on", "off"] = by_default) -> HTMLResponse:
-        return shell.show(SOUNDING_WALL if sound == "on" else "wall")
+    async def wall(sound: Literal["on", "off"] = by_default, ground: Literal["dark", "light", ""] = "") -> HTMLResponse:
+        page = shell.walls[SOUNDING_WALL if sound == "on" else "wall"]
+        return whole(page.html(shell.hub.latest, shell.now(), ground))
 
 
 def _add_pages(app: FastAPI, shell: Shell) -> None:
@@ -218,14 +225,16 @@ Sifting = Callable[[Params], Page]
 
 def _add_streams(app: FastAPI, shell: Shell, counters: Mapping[str, Counter], sifted: Mapping[str, Sifting]) -> None:
     @app.get("/stream/{name}")
-    async def stream(request: Request, name: str) -> Response:
+    async def stream(request: Request, name: str, panel: PanelName = "lying") -> Response:
+        if name in shell.walls:
+            return shell.stream(shell.walls[name].hung[panel])
         params = request.query_params.multi_items()
         if params and name in sifted:
             return shell.stream(sifted[name](params))
         if name in counters and counters[name].sheet.is_one:
             return shell.stream(counters[name].page("", params))
         if name not in shell.pages:
-            raise HTTPException(404, f"There are streams of these pages: {', '.join(shell.pages)}.")
+            raise HTTPException(404, f"There are streams of these pages: {', '.join((*shell.walls, *shell.pages))}.")
         return shell.stream(shell.pages[name])
 
     @app.get("/stream/{kind}/{name}")

@@ -5,13 +5,12 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from dashboard.measure import PLAIN
-from dashboard.names import SECOND_PX
+from dashboard.panel import LYING, Panel
 from dashboard.rest import Count, kinds
 from dashboard.words import hour
 from rules.alert_words import Priority, State
 from rules.picture import Picture
 
-LINE_EMS = 1840 / SECOND_PX
 GAP_EMS = 1.0
 """Between two sayings of the line."""
 
@@ -43,10 +42,20 @@ class SoundView:
 
 @dataclass(frozen=True, slots=True)
 class Aside:
-    """The end of the line: hidden: what nobody is told of, counted; '' for nothing. sound: None on a silent wall."""
+    """The end of the line: hidden: what nobody is told of, counted; '' for nothing. sound: None on a silent wall.
+
+    stacked: whether each has a line of its own, and does not share that of the alerts which are counted.
+    """
 
     hidden: str = ""
     sound: SoundView | None = None
+    stacked: bool = False
+
+    @property
+    def rows(self) -> int:
+        """How many lines it takes."""
+        said = (self.hidden != "") + (self.sound is not None)
+        return said if self.stacked else min(1, said)
 
     @property
     def says(self) -> bool:
@@ -59,11 +68,12 @@ class Aside:
         return (PLAIN.ems(self.hidden) + GAP_EMS if self.hidden else 0) + (self.sound.ems if self.sound else 0)
 
 
-def aside(picture: Picture, zone: ZoneInfo, *, sounds: bool) -> Aside:
+def aside(picture: Picture, zone: ZoneInfo, panel: Panel = LYING, *, sounds: bool) -> Aside:
     """What is hidden at this instant, and what is heard of on a wall that ``sounds``."""
     sound = _sound(picture, zone) if sounds else None
-    hidden, room = _hidden(picture), LINE_EMS - REST_LEAST_EMS - GAP_EMS - (sound.ems if sound else 0)
-    return Aside(kinds(hidden, room) if hidden else "", sound)
+    shared = 0.0 if panel.stacks else REST_LEAST_EMS + GAP_EMS + (sound.ems if sound else 0)
+    hidden, room = _hidden(picture), panel.line_ems - shared
+    return Aside(kinds(hidden, room) if hidden else "", sound, stacked=panel.stacks)
 
 
 def _hidden(picture: Picture) -> list[Count]:

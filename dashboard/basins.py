@@ -51,18 +51,18 @@ NEEDS_NOBODY = frozenset({Tone.UNCONFIRMED, Tone.COUNTING, Tone.ENDED_MET, Tone.
 
 _STOPPED = {Tone.LIFTED, Tone.NEVER, Tone.COLD, Tone.UNKNOWN, Tone.UNCONFIRMED}
 _CLEARED = {Tone.MET, Tone.ENDED_MET}
-_BAD_SOLUTION = "with a bad solution or strip"
+_BAD_SOLUTION = "bad solution or strip"
 _SUMMARY = {
-    Tone.LIFTED: "lid lifted too early",
+    Tone.LIFTED: "lid lifted early",
     Tone.NEVER: "never done",
     Tone.COLD: "too cold",
     Tone.UNKNOWN: NOT_KNOWN,
     Tone.FELL_SHORT: "fell short",
-    Tone.MET: "time and temperature met",
-    Tone.UNCONFIRMED: "waiting for a reading",
+    Tone.MET: "time and temp. met",
+    Tone.UNCONFIRMED: "unconfirmed",
     Tone.COUNTING: "counting",
-    Tone.ENDED_MET: "ended, time and temperature met",
-    Tone.IDLE: "without a soak yet",
+    Tone.ENDED_MET: "ended, time and temp. met",
+    Tone.IDLE: "no soak yet",
 }
 
 
@@ -208,7 +208,13 @@ def held_rows(outcome: str, width_px: float) -> tuple[str, ...]:
 def summary(basins: Sequence[BasinView]) -> list[Count]:
     """Basins that have no cell of their own, counted by state, most urgent state first."""
     counts = Counter(map(_kind, basins))
-    return [Count(counts[kind], _BAD_SOLUTION if kind[1] else _SUMMARY[kind[0]]) for kind in sorted(counts)]
+    return [Count(counts[kind], _BAD_SOLUTION if kind[1] else _kind_words(kind[0], basins)) for kind in sorted(counts)]
+
+
+def _kind_words(tone: Tone, basins: Sequence[BasinView]) -> str:
+    """Of those that count also when the first is done."""
+    ends = [(basin.countdown.until_ms, basin.say.rows[0]) for basin in basins if basin.countdown]
+    return f"{_SUMMARY[tone]} (first {min(ends)[1]})" if tone is Tone.COUNTING and ends else _SUMMARY[tone]
 
 
 def _kind(basin: BasinView) -> tuple[Tone, bool]:

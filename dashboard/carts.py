@@ -5,16 +5,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 
-from dashboard.names import SECOND_PX, Name, written
+from dashboard.fitness import URGENCY
+from dashboard.measure import PLAIN
+from dashboard.names import KEY_PX, SECOND_PX, Name, written
+from dashboard.panel import LYING, Panel
 from dashboard.readiness import NO_PROBES, CartProbes, count
 from dashboard.rest import Count, kinds
 from dashboard.words import NOT_KNOWN
 from rules.picture import CarePicture, CartPicture, CordPicture
+from rules.probe_words import Fitness
 
-PLACES = 5
-FLOOR_PX, GAP_PX = 1840, 25.6
-TILE_PX = (FLOOR_PX - GAP_PX * (PLACES - 1)) / PLACES
 REST_LINES = 2
+WHEELS_PX, PEG_PX, PEGS_GAP_PX = 59.2, 32.0, 5.6
+"""Widths on the wall in px of a 1920x1080 panel: of the wheels and of each peg, with what stands beside them."""
+
 MOST_PEGS = 3
 """So many pegs stand beside the words; the words tell the same, or what is due where every cord hangs."""
 
@@ -82,7 +86,7 @@ class CartsView:
 
     more: how many have no place; rest: which they are; columns: how many places the words about them take.
     rows: how many rows of marks there are, 0 where the site does not follow its probes. ready: how many probes of the
-        carts without a place may be used.
+        carts without a place may be used. small: whether names are written smaller.
     """
 
     places: tuple[CartView, ...]
@@ -91,50 +95,105 @@ class CartsView:
     columns: int
     rows: int = 0
     ready: str = ""
+    small: bool = False
 
 
-def cart_view(cart: CartPicture, hearing: bool, probes: CartProbes = NO_PROBES) -> CartView:  # noqa: FBT001 - one fact
-    """What the wall shows of one cart; while the gateway hears no sensors nothing of it is known."""
+def cart_view(
+    cart: CartPicture,
+    hearing: bool,  # noqa: FBT001 - one fact
+    probes: CartProbes = NO_PROBES,
+    width_px: float = LYING.tile_px,
+    largest_px: float = KEY_PX,
+) -> CartView:
+    """What the wall shows of one cart; while the gateway hears no sensors nothing of it is known.
+
+    probes, width_px, largest_px: what is said of its probes, the width of its place, and the largest size of its name.
+    """
     rolling = cart.rolling if hearing else None
     pegs = [_peg(cord) if hearing else Peg.NOT_KNOWN for cord in cart.cords]
+    words = (_is_calm(pegs) and _asked(cart.care)) or _cord_words(pegs)
     return CartView(
-        name=written(cart.name, TILE_PX),
+        name=written(cart.name, width_px, largest_px=largest_px, minor_rows=2 if largest_px == KEY_PX else 1),
         care=_care(rolling, pegs),
         wheels={True: "rolling", False: "standing", None: "not-known"}[rolling],
-        motion={True: "cart rolls", False: "cart stands", None: f"cart {NOT_KNOWN}"}[rolling],
-        cords=(_is_calm(pegs) and _asked(cart.care)) or _cord_words(pegs),
-        pegs=tuple(peg.value for peg in pegs) if len(pegs) <= MOST_PEGS else (),
+        motion=_motion(rolling, width_px),
+        cords=words,
+        pegs=tuple(peg.value for peg in pegs) if _has_pegs(pegs, words, width_px) else (),
         probes=probes,
     )
 
 
-def carts_view(shown: Sequence[CartView], rows: int = 0) -> CartsView:
+def _motion(rolling: bool | None, width_px: float) -> str:  # noqa: FBT001 - a cart's three states
+    whole = {True: "cart rolls", False: "cart stands", None: f"cart {NOT_KNOWN}"}[rolling]
+    return whole if PLAIN.ems(whole) * SECOND_PX + WHEELS_PX <= width_px else NOT_KNOWN
+
+
+def _has_pegs(pegs: Sequence[Peg], words: str, width_px: float) -> bool:
+    return len(pegs) <= MOST_PEGS and len(pegs) * PEG_PX + PEGS_GAP_PX + PLAIN.ems(words) * SECOND_PX <= width_px
+
+
+def carts_view(shown: Sequence[CartView], rows: int = 0, panel: Panel = LYING, tile_rows: int = 1) -> CartsView:
     """All carts in the site's order where they fit; else those that need a look before the others, the rest counted.
 
-    rows: how many rows of marks there is room for.
+    rows: how many rows of marks there is room for; tile_rows: how many rows of carts.
     """
-    if len(shown) <= PLACES:
+    places = panel.cart_columns * tile_rows
+    if len(shown) <= places:
         return CartsView(tuple(shown), 0, "", 0, rows)
-    ranked = sorted(range(len(shown)), key=lambda n: (min(shown[n].care, Care.CORD_OFF), not shown[n].probes.waits))
-    for columns in range(1, PLACES):
-        left = [shown[n] for n in ranked[PLACES - columns :]]
-        width = TILE_PX * columns + GAP_PX * (columns - 1)
+    ranked = sorted(range(len(shown)), key=lambda n: _turn(shown[n]))
+    for columns in range(1, panel.cart_columns + (tile_rows > 1)):
+        left = [shown[n] for n in ranked[places - columns :]]
+        width = panel.across(columns)
         rest = kinds(summary(left), width / SECOND_PX, REST_LINES)
         if not rest.endswith("others"):
             break
-    places = tuple(shown[n] for n in sorted(ranked[: PLACES - columns]))
-    return CartsView(places, len(left), rest, columns, rows, _ready(left, width) if rows else "")
+    kept = tuple(shown[n] for n in sorted(ranked[: places - columns]))
+    return CartsView(kept, len(left), rest, columns, rows, _ready(left, width) if rows else "")
+
+
+def _turn(cart: CartView) -> tuple[int, int]:
+    """A cart that is to be looked at before one with a probe that waits; a cord off where the cart stands is in use."""
+    waits = URGENCY.index(cart.probes.worst) if cart.probes.waits and cart.probes.worst else len(URGENCY)
+    return min(cart.care, Care.CORD_OFF), waits
 
 
 def _ready(carts: Sequence[CartView], width_px: float) -> str:
+    """Nothing where each cart is called ready already."""
     ready, of = sum(cart.probes.ready for cart in carts), sum(cart.probes.of for cart in carts)
+    if ready == of and {cart.care for cart in carts}.isdisjoint(NEEDS_A_LOOK):
+        return ""
     return count(ready, of, width_px, "probes")
 
 
 def summary(carts: Sequence[CartView]) -> list[Count]:
-    """Carts that have no place of their own, counted by care, most urgent first."""
-    counts = Counter(cart.care for cart in carts)
-    return [Count(counts[care], _SUMMARY[care]) for care in sorted(counts)]
+    """Carts that have no place of their own, counted by what they need, most urgent first.
+
+    Where probes are followed a cart that nobody need look at is counted by its probe that needs somebody soonest.
+    """
+    counts = Counter(map(_kind, carts))
+    return [Count(counts[kind], _kind_words(*kind)) for kind in sorted(counts)]
+
+
+def _kind(cart: CartView) -> tuple[int, int]:
+    """Its care, unless its probes tell more; then by which probe."""
+    worst = cart.probes.worst
+    if worst is None or cart.care in NEEDS_A_LOOK:
+        return cart.care, 0
+    return Care.UNKNOWN, 1 + URGENCY.index(worst)
+
+
+def _kind_words(care: int, by_probe: int) -> str:
+    return _PROBES_SUMMARY[URGENCY[by_probe - 1]] if by_probe else _SUMMARY[Care(care)]
+
+
+_PROBES_SUMMARY = {
+    Fitness.NOT_PROVEN: "not proven",
+    Fitness.INSPECT: "to inspect",
+    Fitness.OWES: "owing",
+    Fitness.IN_PROCESS: "begun",
+    Fitness.IN_USE: "in use",
+    Fitness.READY: "ready",
+}
 
 
 def _peg(cord: CordPicture) -> Peg:

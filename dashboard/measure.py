@@ -18,10 +18,15 @@ class Face:
 
     def ems(self, text: str) -> float:
         """The width of a line in em."""
-        return sum(self.widths.get(letter, _UNLISTED) + self.tracking for letter in text) / 1000
+        return _ems(self, text)
 
 
 _UNLISTED = 778
+
+
+@lru_cache(maxsize=16_384)  # a wall says much the same from one picture to the next
+def _ems(face: Face, text: str) -> float:
+    return sum(face.widths.get(letter, _UNLISTED) + face.tracking for letter in text) / 1000
 
 
 def _face(groups: Mapping[int, str], tracking: int) -> Face:
@@ -83,6 +88,7 @@ PLAIN = _face(
 )
 
 
+@lru_cache(maxsize=16_384)
 def lines(text: str, width_ems: float, face: Face = BOLD) -> int:
     """How many lines the text takes when it is broken between words, and within one that is wider than a line."""
     count, used = 1, 0.0
@@ -112,6 +118,20 @@ def shortened(text: str, width_ems: float, most_lines: int = 1, face: Face = BOL
         if _fits(short, width_ems, most_lines, face):
             return short
     return "…"
+
+
+@lru_cache(maxsize=1024)
+def abridged(text: str, width_ems: float, most_lines: int = 1, face: Face = BOLD) -> str:
+    """The text where it fits, else its first and its last words around an ellipsis; no word is broken without need."""
+    if _fits(text, width_ems, most_lines, face):
+        return text
+    words = text.split(" ")
+    for kept in range(len(words) - 1, 1, -1):
+        tail = kept // 2
+        short = f"{' '.join(words[: kept - tail])} … {' '.join(words[-tail:])}"
+        if _fits(short, width_ems, most_lines, face):
+            return short
+    return shortened(text, width_ems, most_lines, face)
 
 
 def _fits(text: str, width_ems: float, most_lines: int, face: Face) -> bool:

@@ -7,10 +7,13 @@ from zoneinfo import ZoneInfo
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 
+from dashboard.edition import EDITION
 from dashboard.head import state_view
 from dashboard.live import live_view
 from dashboard.live_listings import Params, basin_sieve
+from dashboard.panel import PANELS, Panel
 from dashboard.rooms import room_view
+from dashboard.shift import shift_at
 from dashboard.upkeep import basin_list_view, basin_of, form_view, upkeep_view
 from dashboard.view import wall_view
 from gateway.hub import Feed
@@ -87,27 +90,58 @@ class Page:
 
 
 class WallPage(Page):
-    """The wall; ``bursts``: where the sound of each priority is, empty for a wall that is not to be heard."""
+    """The wall; ``bursts``: where the sound of each priority is, empty for a wall that is not to be heard.
+
+    It is made for a panel that lies and for one that stands; the page keeps what its own shape asks for.
+    """
 
     def __init__(self, site_name: str, zone: ZoneInfo, bursts: Mapping[str, str] | None = None) -> None:
         super().__init__("wall", site_name, zone)
         self._bursts = bursts or {}
+        self.hung = {panel.name: HungWall(panel, site_name, zone, sounds=bool(self._bursts)) for panel in PANELS}
 
     def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
-        """The wall's regions at an instant."""
-        view = wall_view(feed, self.site_name, now, self.zone, sounds=bool(self._bursts))
+        """The regions for each shape, and once those that are the same."""
+        drawn = (wall.draw(feed, now) for wall in self.hung.values())
+        return tuple({region.id: region for regions in drawn for region in regions}.values())
+
+    def html(self, feed: Feed, now: Micros, ground: str = "") -> str:
+        """The whole wall; ground: 'dark' or 'light' whatever the display is set to."""
+        stream = SOUNDING_WALL if self._bursts else self.name
+        shown = {"panels": PANELS, "parts": WALL_PARTS, "edition": EDITION, "shift": shift_at(now), "ground": ground}
+        return self.render(feed, now, "wall.html", stream, bursts=self._bursts, **shown)
+
+
+WALL_PARTS = {
+    "state": "Is the picture live",
+    "needs": "What needs a person",
+    "basins": "Soaks",
+    "carts": "Carts and their probes",
+    "due": "Due soon",
+}
+"""The wall in the order in which it is read."""
+
+
+class HungWall(Page):
+    """The wall on a panel of one shape."""
+
+    def __init__(self, panel: Panel, site_name: str, zone: ZoneInfo, *, sounds: bool) -> None:
+        super().__init__(panel.name, site_name, zone)
+        self._panel = panel
+        self._sounds = sounds
+
+    def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
+        """The regions for this shape."""
+        view = wall_view(feed, self.site_name, now, self.zone, self._panel, sounds=self._sounds)
+        prefix = self._panel.prefix
         return (
-            Region("state", "_state.html", view.state),
-            Region("needs", "_needs.html", view.needs),
-            Region("basins", "_basins.html", view.basins),
-            Region("carts", "_carts.html", view.carts),
+            Region(f"{prefix}state", "_wall_state.html", view.state),
+            Region(f"{prefix}needs", "_needs.html", view.needs),
+            Region(f"{prefix}basins", "_basins.html", view.basins),
+            Region(f"{prefix}carts", "_carts.html", view.carts),
+            Region(f"{prefix}due", "_due.html", view.due),
             Region("record", "_noted.html", (view.record, view.warned)),
         )
-
-    def html(self, feed: Feed, now: Micros) -> str:
-        """The whole wall."""
-        stream = SOUNDING_WALL if self._bursts else self.name
-        return self.render(feed, now, "wall.html", stream, bursts=self._bursts)
 
 
 SOUNDING_WALL = "sounding-wall"

@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 
 from dashboard.basins import NEEDS_NOBODY, BasinView
-from dashboard.carts import FLOOR_PX, NEEDS_A_LOOK, CartView
+from dashboard.carts import NEEDS_A_LOOK, CartView
 from dashboard.fitness import WAITS
-from dashboard.measure import PLAIN
-from dashboard.names import KEY_PX
+from dashboard.measure import PLAIN, lines
+from dashboard.panel import LYING, Panel
 from dashboard.solution import Standing
 from dashboard.words import counted, listed
 from rules.picture import Picture, SensorPicture
@@ -17,7 +17,9 @@ DEAF = "No sensor is heard: nothing is known of what needs a person."
 ENGINEER = "The engineer is needed: see above."
 
 
-def quiet(picture: Picture, basins: list[BasinView], carts: list[CartView], *, troubled: bool) -> str:
+def quiet(
+    picture: Picture, basins: list[BasinView], carts: list[CartView], panel: Panel = LYING, *, troubled: bool
+) -> str:
     """Calm where every sensor is well and no basin or cart waits for anybody; else what to look at.
 
     troubled: whether the head of the page tells of trouble.
@@ -34,17 +36,17 @@ def quiet(picture: Picture, basins: list[BasinView], carts: list[CartView], *, t
     ]
     look = [(number, what) for number, what in waiting if number]
     if look:
-        return _look_at(look, "Look also at" if troubled else "No alert now, but look at")
+        return _look_at(look, "Look also at" if troubled else "No alert now, but look at", panel)
     return ENGINEER if troubled else CALM
 
 
-def _look_at(waiting: Sequence[tuple[int, str]], begin: str) -> str:
-    """In one line of the wall; what has no room there is counted together."""
+def _look_at(waiting: Sequence[tuple[int, str]], begin: str, panel: Panel) -> str:
+    """In one line of a lying wall, two of an upright one; what has no room there is counted together."""
     for named in range(len(waiting), 0, -1):
         others = sum(number for number, _ in waiting[named:])
         parts = [counted(number, what) for number, what in waiting[:named]]
         words = f"{begin} {listed([*parts, *([counted(others, 'other')] if others else [])])}."
-        if PLAIN.ems(words) * KEY_PX <= FLOOR_PX:
+        if lines(words, panel.key_ems, PLAIN) <= panel.under_lines:
             break
     return words
 

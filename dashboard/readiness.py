@@ -32,13 +32,18 @@ class Mark:
 class CartProbes:
     """The probes of a cart; marks: as rows. ready, of: how many may be used, and how many there are.
 
-    waits: whether one of them waits for somebody.
+    worst: how the one stands that needs somebody soonest, None where the cart has none that is followed.
     """
 
     marks: tuple[Mark, ...] = ()
     ready: int = 0
     of: int = 0
-    waits: bool = False
+    worst: Fitness | None = None
+
+    @property
+    def waits(self) -> bool:
+        """Whether one of them waits for somebody."""
+        return self.worst in fitness.WAITS
 
 
 NO_PROBES = CartProbes()
@@ -66,9 +71,10 @@ def cart_probes(probes: Sequence[ProbePicture], rows: int, width_px: float, *, h
         width_px: of a row.
         hearing: whether the gateway hears the sensors; if not, no probe is known to be ready.
     """
-    waits = any(probe.standing.fitness in fitness.WAITS for probe in probes)
     ready = _ready(probes) if hearing else 0
-    return CartProbes(_marks(probes, rows, width_px, hearing=hearing), ready, len(probes), waits=waits)
+    stands = (_stands(probe) if hearing else Fitness.NOT_PROVEN for probe in probes)
+    worst = min(stands, key=fitness.URGENCY.index, default=None)
+    return CartProbes(_marks(probes, rows, width_px, hearing=hearing), ready, len(probes), worst)
 
 
 def _marks(probes: Sequence[ProbePicture], rows: int, width_px: float, *, hearing: bool) -> tuple[Mark, ...]:
@@ -103,7 +109,12 @@ def _mark(probe: ProbePicture, cords: Sequence[str], width_px: float) -> Mark:
 
 
 def _style(probe: ProbePicture) -> str:
-    return fitness.style(Fitness.NOT_PROVEN if fitness.was_ready(probe) else probe.standing.fitness)
+    return fitness.style(_stands(probe))
+
+
+def _stands(probe: ProbePicture) -> Fitness:
+    """One that is not confirmed is not proven."""
+    return Fitness.NOT_PROVEN if fitness.was_ready(probe) else probe.standing.fitness
 
 
 def _abbreviated(cord: str, cords: Sequence[str], width_ems: float) -> str:

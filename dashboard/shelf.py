@@ -5,16 +5,16 @@ Heights are those of wall.css on a 1920x1080 screen, in px; the browser tests me
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import inf
 
 from dashboard.basins import BasinView, Tone, held_rows, summary
 from dashboard.measure import PLAIN, Room, lines
 from dashboard.names import MINOR_PX, SECOND_PX, Name, written
+from dashboard.panel import GAP_PX, LYING, Panel
 from dashboard.readiness import inside_row
 from dashboard.rest import rest_line
 from dashboard.solution import DO_NOT_USE, Standing
 
-SHELF_PX, GAP_PX, BOARD_PX = 1840, 25.6, 8
+BOARD_PX = 8
 WIDE_PX = 460
 """From this width on a cell says its state in full."""
 
@@ -22,7 +22,9 @@ MARK_PX = 44
 """The mark between a temperature and what it needs on one row, and what stands around it."""
 
 REST_PX = 56
-MOST_CELLS = 8
+SURE_CELLS = 8
+"""So many basins have a cell before alerts have more than their least room."""
+
 MOST_EARLIER = 3
 
 
@@ -98,6 +100,7 @@ class _Plan:
     measures: Measures
     columns: int
     places: int
+    shelf_px: float
 
     @property
     def rows(self) -> int:
@@ -105,50 +108,73 @@ class _Plan:
 
     @property
     def width_px(self) -> float:
-        return (SHELF_PX - GAP_PX * (self.columns - 1)) / self.columns - self.measures.glass
+        return (self.shelf_px - GAP_PX * (self.columns - 1)) / self.columns - self.measures.glass
 
 
-def least_px(basins: Sequence[BasinView], room_px: float = inf) -> int:
-    """The height without which not every basin that has a place can show what it must.
-
-    room_px: where there is less than that, only one row has a place, and its height is told.
-    """
-    plan = _plans(len(basins))[-1]
-    tallest = max((_least_px(_cell(basin, plan), plan) for basin in basins), default=0)
-    full = plan.rows * tallest + BOARD_PX + (REST_PX if len(basins) > plan.places else 0)
-    return full if full <= room_px else tallest + BOARD_PX + REST_PX
+def least_px(basins: Sequence[BasinView], panel: Panel = LYING, rows: int = SURE_CELLS) -> int:
+    """The height in which that many rows of basins can show what each must; fewer where the basins need no more."""
+    plan = _plans(len(basins), panel)[-1]
+    sure = min(rows, -(-min(plan.places, SURE_CELLS) // plan.columns))
+    return sure * _tallest_px(basins, plan) + BOARD_PX + (_rest_px(panel) if len(basins) > sure * plan.columns else 0)
 
 
-def shelf(basins: Sequence[BasinView], room_px: int) -> ShelfView:
+def largest_px(basins: Sequence[BasinView], panel: Panel) -> int:
+    """The height in which every basin that has a place is drawn as large as their number allows."""
+    plan = _plans(len(basins), panel)[0]
+    return plan.rows * _tallest_px(basins, plan) + BOARD_PX + (_rest_px(panel) if len(basins) > plan.places else 0)
+
+
+def shelf(basins: Sequence[BasinView], room_px: int, panel: Panel = LYING) -> ShelfView:
     """The basins in the site's order, in the largest way that fits; where not all have a place, the most urgent."""
-    for plan in _plans(len(basins)):
-        cells = [_cell(basin, plan) for basin in basins]
-        room = room_px - BOARD_PX - (REST_PX if len(basins) > plan.places else 0)
-        if plan.rows * max((_least_px(cell, plan) for cell in cells), default=0) <= room:
-            return _placed(basins, plan, room)
-    return _placed(basins, replace(plan, places=plan.columns), room_px - BOARD_PX - REST_PX)
+    plans = _plans(len(basins), panel)
+    for plan in plans:
+        if plan.places < len(basins):
+            break
+        if _tallest_px(basins, plan) * plan.rows <= room_px - BOARD_PX:
+            return _placed(basins, plan, room_px - BOARD_PX, panel)
+    plan, room = plans[-1], room_px - BOARD_PX - _rest_px(panel)
+    rows = max(1, min(plan.rows, room // max(1, _tallest_px(basins, plan))))
+    return _placed(basins, replace(plan, places=rows * plan.columns), room, panel)
 
 
-def _plans(count: int) -> tuple[_Plan, ...]:
+def _rest_px(panel: Panel) -> int:
+    return REST_PX * panel.rest_lines
+
+
+def _tallest_px(basins: Sequence[BasinView], plan: _Plan) -> int:
+    return max((_least_px(_cell(basin, plan), plan) for basin in basins), default=0)
+
+
+def _plans(count: int, panel: Panel) -> tuple[_Plan, ...]:
     """Ways to place so many basins, the largest first."""
-    if count <= _PAIR:
-        return _Plan(GRAND, max(1, count), max(1, count)), _Plan(TALL, max(1, count), max(1, count))
-    if count <= _ROW:
-        return (_Plan(TALL, count, count),)
-    columns = 3 if count <= _THREE_BY_TWO else 4
-    return (_Plan(DENSE, columns, min(count, MOST_CELLS)),)
+    ways = _UPRIGHT_WAYS if panel.stacks else _LYING_WAYS
+    way = next(way for most, way in ways if count <= most)
+    cells = max(1, count)
+    return tuple(_Plan(measures, min(columns, cells), min(cells, most), panel.inner) for measures, columns, most in way)
 
 
-_PAIR, _ROW, _THREE_BY_TWO = 2, 4, 6
+_MANY = 10**6
+_LYING_WAYS: tuple[tuple[int, tuple[tuple[Measures, int, int], ...]], ...] = (
+    (2, ((GRAND, 2, 2), (TALL, 2, 2), (DENSE, 2, 2))),
+    (4, ((TALL, 4, 4), (DENSE, 4, 4))),
+    (6, ((DENSE, 3, 6),)),
+    (_MANY, ((DENSE, 4, 8),)),
+)
+_UPRIGHT_WAYS: tuple[tuple[int, tuple[tuple[Measures, int, int], ...]], ...] = (
+    (2, ((GRAND, 1, 2), (TALL, 2, 2), (DENSE, 2, 2))),
+    (_MANY, ((TALL, 2, 12), (DENSE, 2, 12))),
+)
+"""Up to so many basins: how large, beside how many others, and how many at most; the largest way first."""
 
 
-def _placed(basins: Sequence[BasinView], plan: _Plan, room_px: int) -> ShelfView:
+def _placed(basins: Sequence[BasinView], plan: _Plan, room_px: int, panel: Panel) -> ShelfView:
     first = sorted(range(len(basins)), key=lambda n: _urgency(basins[n]))
     chosen = sorted(first[: plan.places])
     left = [basins[n] for n in sorted(first[plan.places :])]
     height = room_px // plan.rows
     cells = tuple(_filled(_cell(basins[n], plan), plan, height) for n in chosen)
-    return ShelfView(plan.measures.style, plan.columns, cells, rest_line(summary(left), SHELF_PX / SECOND_PX, "basin"))
+    rest = rest_line(summary(left), panel.line_ems, "basin", panel.rest_lines)
+    return ShelfView(plan.measures.style, plan.columns, cells, rest)
 
 
 def _urgency(basin: BasinView) -> tuple[bool, int, int]:

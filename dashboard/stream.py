@@ -10,6 +10,7 @@ from fastapi.sse import format_sse_event
 from starlette.responses import StreamingResponse
 from starlette.types import Message, Receive, Scope, Send
 
+from dashboard.edition import EDITION
 from dashboard.pages import Page
 from gateway.hub import Feed, Hub, Updates
 from gateway.when import local
@@ -72,10 +73,12 @@ async def events(hub: Hub, updates: Updates, page: Page, now: Now, pace: Pace) -
 
 
 def _beat(hub: Hub, now: Micros, page: Page) -> bytes:
-    """The gateway's time, how far the site's zone is from UTC, and how old the picture is."""
+    """The gateway's time, how far the site's zone is from UTC, how old the picture is, and who makes the pages."""
     offset = local(now, page.zone).utcoffset() or timedelta(0)
     age_ms = max(0, now - hub.latest.picture.at) // 1000
-    return _event("beat", {"now_ms": now // 1000, "offset_ms": round(offset.total_seconds() * 1000), "age_ms": age_ms})
+    offset_ms = round(offset.total_seconds() * 1000)
+    beat = {"now_ms": now // 1000, "offset_ms": offset_ms, "age_ms": age_ms, "edition": EDITION}
+    return _event("beat", beat)
 
 
 def _event(name: str, data: dict[str, object]) -> bytes:

@@ -4,33 +4,34 @@ Fields that only the passing of time changes do not take part in comparison: two
 carries on its own countdowns needs nothing new.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from dashboard import alerts
 from dashboard.alerts import AlertsView, Telling
 from dashboard.aside import aside
-from dashboard.basins import basin_view
-from dashboard.carts import TILE_PX, CartsView, CartView, cart_view, carts_view
+from dashboard.basins import BasinView, basin_view
+from dashboard.carts import CartsView, CartView, cart_view, carts_view
+from dashboard.due import DueView, due_view
 from dashboard.head import StateView, state_view
 from dashboard.live import RecordView, record_view
 from dashboard.measure import PLAIN, shortened
-from dashboard.names import SECOND_PX
+from dashboard.names import KEY_PX, SECOND_PX
+from dashboard.panel import LYING, Panel
 from dashboard.quiet import quiet
 from dashboard.readiness import ROW_PX, cart_probes, inside, ready_line, wanted_rows
-from dashboard.shelf import ShelfView, least_px, shelf
+from dashboard.shelf import SURE_CELLS, ShelfView, largest_px, least_px, shelf
 from gateway.hub import Feed
 from rules.picture import Picture, ProbePicture
 from rules.readings import Micros
 
 # Heights on a 1920x1080 wall in px; the browser tests measure that nothing scrolls or is cut.
-SCREEN_PX, CAUTION_PX = 1080, 42
-HEAD_PX, TROUBLED_HEAD_PX = 84, 116
 NEEDS_RULE_PX = 4
-FLOOR_PX = 172
-MOST_ALERTS_PX = 380
-SITE_NAME_PX = 1360
+FLOOR_PX, TILE_PX, SMALL_TILE_PX, TILES_GAP_PX = 7, 165, 139, 10
 PROBES_GAP_PX = 26
+_NAMED_ROWS = 2
+"""So many rows of marks come before a further row of carts: one names the probe that waits most."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,35 +42,90 @@ class WallView:
     needs: AlertsView
     basins: ShelfView
     carts: CartsView
+    due: DueView | None
     record: RecordView | None
     warned: str
 
 
-def wall_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo, *, sounds: bool = False) -> WallView:
+def wall_view(
+    feed: Feed, site_name: str, now: Micros, zone: ZoneInfo, panel: Panel = LYING, *, sounds: bool = False
+) -> WallView:
     """The wall at an instant; ``now`` is the gateway's time. sounds: whether its alerts may be heard."""
     picture = feed.picture
-    state = _state(feed, site_name, now, zone)
+    state = _state(feed, site_name, now, zone, panel)
     basins = [basin_view(basin, picture.hearing, now, zone, inside(basin, picture)) for basin in picture.basins]
-    carts = carts_of(picture, 0)
-    said = quiet(picture, basins, carts, troubled=bool(state.troubles))
+    floor = _Floor(picture, panel)
+    said = quiet(picture, basins, floor.carts(0), panel, troubled=bool(state.troubles))
     told = {trouble.rule for trouble in state.troubles}
     standing = [alert for alert in picture.alerts if alert.rule not in told]
-    head_px = TROUBLED_HEAD_PX if state.troubles else HEAD_PX
-    wanted = _wanted_rows(picture)
-    room = SCREEN_PX - CAUTION_PX - head_px - NEEDS_RULE_PX - FLOOR_PX - ROW_PX * min(1, wanted)
-    alerts_px = max(alerts.LEAST_PX, min(MOST_ALERTS_PX, room - least_px(basins)))
-    telling = Telling(now, zone, picture.calls, picture.roles)
-    needs = alerts.fit(standing, alerts_px, said, aside(picture, zone, sounds=sounds), telling)
+    due = due_view(picture, now, zone, panel)
+    room = panel.height - panel.caution - _head_px(state, panel) - NEEDS_RULE_PX - (due.height_px if due else 0)
+    end = aside(picture, zone, panel, sounds=sounds)
+    least = alerts.least_px(panel, end.rows)
+    beside = (room - floor.least_px - least_px(basins, panel, rows) for rows in range(SURE_CELLS, 0, -1))
+    alerts_px = next((px for px in beside if px >= least), least)
+    telling = Telling(now, zone, picture.calls, picture.roles, panel)
+    needs = alerts.fit(standing, min(panel.most_alerts, alerts_px), said, end, telling)
     left = room - needs.height_px
-    further = max(0, min(wanted - 1, (left - least_px(basins, left)) // ROW_PX))
+    rows, marks = floor.fit(basins, left)
     return WallView(
         state=state,
         needs=needs,
-        basins=shelf(basins, left - ROW_PX * further),
-        carts=carts_view(carts_of(picture, min(1, wanted) + further), min(1, wanted) + further),
+        basins=shelf(basins, left - floor.px(rows, marks), panel),
+        carts=replace(carts_view(floor.carts(marks), marks, panel, rows), small=floor.small),
+        due=due,
         record=record_view(feed, now, zone),
         warned=_warned(feed),
     )
+
+
+def _head_px(state: StateView, panel: Panel) -> int:
+    return (panel.troubled_head if state.troubles else panel.head) + (panel.probes if state.probes else 0)
+
+
+class _Floor:
+    """The carts: how many rows of them, and of marks of their probes beside each; and the height that they take."""
+
+    def __init__(self, picture: Picture, panel: Panel) -> None:
+        self._picture = picture
+        self._panel = panel
+        self._wanted = _wanted_rows(picture)
+        self.small = len(picture.basins) >= panel.small_carts_from
+
+    @property
+    def least_px(self) -> int:
+        """One row of carts, with a mark of their probes where they are followed."""
+        return self.px(1, min(1, self._wanted))
+
+    def px(self, rows: int, marks: int) -> int:
+        """The height of so many rows of carts, each with so many rows of marks."""
+        tile = SMALL_TILE_PX if self.small else TILE_PX
+        return FLOOR_PX + rows * (tile + ROW_PX * marks) + (rows - 1) * TILES_GAP_PX
+
+    def fit(self, basins: Sequence[BasinView], room_px: int) -> tuple[int, int]:
+        """How many rows of carts, and of marks: as many as leave every basin its place, and at least one.
+
+        Basins are drawn large where all that is wanted of carts has room beside them. One mark names a probe before
+        another row of carts has its place, and that comes before further names.
+        """
+        panel, named = self._panel, min(self._wanted, _NAMED_ROWS)
+        most = min(panel.most_cart_rows, max(1, -(-len(self._picture.carts) // panel.cart_columns)))
+        spare = room_px - largest_px(basins, panel)
+        if self.px(most, named) > spare:
+            sure = (room_px - least_px(basins, panel, rows) for rows in range(SURE_CELLS, 0, -1))
+            spare = next((px for px in sure if self.least_px <= px), 0)
+        rows = next((rows for rows in range(most, 1, -1) if self.px(rows, named) <= spare), 1)
+        marks = (marks for marks in range(self._wanted, 0, -1) if self.px(rows, marks) <= spare)
+        return rows, next(marks, min(1, self._wanted))
+
+    def carts(self, marks: int) -> list[CartView]:
+        """The carts with as many rows of marks of their probes."""
+        probes, hearing, width = _by_cart(self._picture), self._picture.hearing, self._panel.tile_px
+        largest = SECOND_PX if self.small else KEY_PX
+        shown = (
+            (cart, cart_probes(probes.get(cart.id, ()), marks, width, hearing=hearing)) for cart in self._picture.carts
+        )
+        return [cart_view(cart, hearing, of, width, largest) for cart, of in shown]
 
 
 def _warned(feed: Feed) -> str:
@@ -78,10 +134,11 @@ def _warned(feed: Feed) -> str:
     return f"{count} warning{'' if count == 1 else 's'}: see /live" if count else ""
 
 
-def _state(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> StateView:
+def _state(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo, panel: Panel) -> StateView:
     probes = ready_line(feed.picture)
-    room = SITE_NAME_PX - (PLAIN.ems(probes) * SECOND_PX + PROBES_GAP_PX if probes else 0)
-    return replace(state_view(feed, shortened(site_name, room / SECOND_PX), now, zone), probes=probes)
+    beside = PLAIN.ems(probes) * SECOND_PX + PROBES_GAP_PX if probes and not panel.probes else 0
+    name = shortened(site_name, (panel.site_name - beside) / SECOND_PX)
+    return replace(state_view(feed, name, now, zone), probes=probes)
 
 
 def _wanted_rows(picture: Picture) -> int:
@@ -94,12 +151,3 @@ def _by_cart(picture: Picture) -> dict[str, list[ProbePicture]]:
     for probe in picture.probes:
         found.setdefault(probe.cart, []).append(probe)
     return found
-
-
-def carts_of(picture: Picture, rows: int) -> list[CartView]:
-    """The carts with as many rows of marks of their probes."""
-    probes, hearing = _by_cart(picture), picture.hearing
-    return [
-        cart_view(cart, hearing, cart_probes(probes.get(cart.id, ()), rows, TILE_PX, hearing=hearing))
-        for cart in picture.carts
-    ]

@@ -83,6 +83,7 @@ class CareTracker:
         self._desk = desk
         self._subject = Subject(SubjectKind.CART, cart)
         self._task = Task(CARE, cart)
+        self._owed_then: WipeDue | None = None
 
     def follow(self, now: Micros) -> None:
         """From now on what is asked for and not done is owed; what was asked for earlier nobody knows of."""
@@ -151,6 +152,7 @@ class CareTracker:
     def look_after(self, now: Micros) -> None:
         """Tell the rules what is owed; looked at again as soon as time alone changes it."""
         owed, bad_from = self._owed(now), self._gel_bad_from()
+        self._owed_then = owed
         self.state.owed_since = owed.since
         self._desk.board.publish(self._subject, "wipe_due", owed.since is not None)
         self._desk.board.publish(self._subject, "gel_out_of_date", now >= bad_from)
@@ -166,6 +168,13 @@ class CareTracker:
             return _NOTHING_OWED
         done = [wipe.at for wipe in self.state.wipes]
         return wipe_due(shifts_around(terms.shifts, terms.zone, now), done, terms, now, followed_from)
+
+    def wipe_due_next(self, now: Micros) -> Micros | None:
+        """When the next wipe-down will be asked for; None while one is owed, and where none is to come."""
+        if self._owed_then is None:
+            self._owed_then = self._owed(now)
+        owed = self._owed_then
+        return owed.changes_at if owed.since is None and owed.changes_at < NEVER else None
 
     def gel(self, now: Micros) -> GelPicture | None:
         """The bottle that the cart has, as far as anybody told."""

@@ -130,7 +130,8 @@ class CarePicture:
     """How a cart is cared for.
 
     wipes_followed: whether the site follows wipe-downs. wiped_at: when it was last wiped down, None where nobody told.
-    wipe_due_since: None where none is owed. gel: None where nobody told of a bottle.
+    wipe_due_since: None where none is owed. wipe_due_next: when the next one will be asked for, None while one is owed
+    and where none is to come. gel: None where nobody told of a bottle.
     plugged_in: None = not known. left_off: cords that may have been left lying.
     at_risk: what new probes for the cords that are off their hooks would cost, in ``currency``, as far as prices are
         known; None where none of them is.
@@ -139,6 +140,7 @@ class CarePicture:
     wipes_followed: bool = False
     wiped_at: Micros | None = None
     wipe_due_since: Micros | None = None
+    wipe_due_next: Micros | None = None
     gel: GelPicture | None = None
     plugged_in: bool | None = None
     left_off: tuple[LeftOff, ...] = ()

@@ -157,6 +157,7 @@ def _care(tracker: CartTracker, parts: Department, now: Micros) -> CarePicture:
         wipes_followed=care.setup.wipes is not None,
         wiped_at=wipes[-1].at if wipes else None,
         wipe_due_since=care.state.owed_since,
+        wipe_due_next=care.wipe_due_next(now),
         gel=care.gel(now),
         plugged_in=tracker.state.plugged_in if any(watch.tells_of_now() for watch in mains) else None,
         left_off=tracker.left.picture(),

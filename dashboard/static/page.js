@@ -89,6 +89,10 @@ function tick() {
 
 function onBeat(event) {
   const beat = JSON.parse(event.data);
+  if ((document.body.dataset.edition ?? beat.edition) !== beat.edition) {
+    location.reload(); // the program was updated, and this page was made by the one before
+    return;
+  }
   gateway.nowMs = beat.now_ms;
   gateway.offsetMs = beat.offset_ms;
   gateway.pictureAgeMs = beat.age_ms;

@@ -60,6 +60,6 @@ async function prepare() {
 page.dataset.heard = "";
 speaker.addEventListener("statechange", look);
 for (const touch of ["pointerdown", "keydown"]) document.addEventListener(touch, () => void speaker.resume());
-new MutationObserver(look).observe(document.getElementById("needs"), { childList: true });
+new MutationObserver(look).observe(document.querySelector(".needs"), { childList: true });
 setInterval(look, LOOK_MS);
 void prepare();

@@ -12,7 +12,7 @@ _TEXTS = """(within) => {
   while (walker.nextNode()) {
     const words = walker.currentNode.textContent.trim();
     const element = walker.currentNode.parentElement;
-    if (!words || element.closest("svg, script, noscript")) continue;
+    if (!words || element.closest("svg, script, noscript, .unseen")) continue;
     if (!element.checkVisibility({checkVisibilityCSS: true})) continue;
     const style = getComputedStyle(element);
     let behind = element;
@@ -29,7 +29,7 @@ _TEXTS = """(within) => {
 _OVERFLOWS = """() => {
   const bad = [];
   for (const element of document.querySelectorAll("#sheet *")) {
-    if (element.closest("svg")) continue;
+    if (element.closest("svg, .unseen") || element.matches(".panel")) continue;
     const box = element.getBoundingClientRect();
     if (!box.width || getComputedStyle(element).display === "inline") continue;
     const name = `${element.tagName}.${element.className} ${element.textContent.trim().slice(0, 40)}`;
@@ -40,6 +40,17 @@ _OVERFLOWS = """() => {
     if (cell && box.bottom > cell.getBoundingClientRect().bottom + 1) bad.push(`too low for its place: ${name}`);
     if (box.right > innerWidth + 1 || box.bottom > innerHeight + 1) bad.push(`off the screen: ${name}`);
   }
+  const walker = document.createTreeWalker(document.getElementById("sheet"), NodeFilter.SHOW_TEXT);
+  while (walker.nextNode()) {
+    const within = walker.currentNode.parentElement.closest(".flag, .basin, .cart, .others, section, .caution");
+    if (!walker.currentNode.textContent.trim() || walker.currentNode.parentElement.closest("svg, .unseen")) continue;
+    const range = document.createRange();
+    range.selectNodeContents(walker.currentNode);
+    const text = range.getBoundingClientRect(), place = within.getBoundingClientRect();
+    const words = walker.currentNode.textContent.trim();
+    if (!text.width) continue;
+    if (text.right > place.right + 1 || text.left < place.left - 1) bad.push(`text out of its place: ${words}`);
+  }
   const root = document.documentElement;
   if (root.scrollHeight > innerHeight || root.scrollWidth > innerWidth) bad.push("the page scrolls");
   return bad;
@@ -48,7 +59,8 @@ _OVERFLOWS = """() => {
 # Cells of one row that lie over each other.
 _OVERLAPS = """() => {
   const bad = [];
-  const lines = [...document.querySelectorAll(".words > *, .cart > *, .flag > *, .others > *, .rest, .caution, .told")];
+  const lines = [...document.querySelectorAll(
+    ".words > *, .cart > *, .flag > *, .others > *, .rest, .caution, .told, .due-band")];
   const boxes = lines.map((line) => {
     const range = document.createRange();
     range.selectNodeContents(line);

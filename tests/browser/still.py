@@ -4,12 +4,16 @@ from collections.abc import Iterable
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from dashboard.pages import WallPage
+from dashboard.pages import HungWall
+from dashboard.panel import LYING, UPRIGHT
 from gateway.hub import Feed
 from rules.readings import Micros
 from tests.browser.rendered import overflows
 
 _PUT = "regions => { for (const [id, html] of regions) document.getElementById(id).innerHTML = html; }"
+_KEEP = """() => document.querySelectorAll(".panel").forEach((panel) => {
+  if (getComputedStyle(panel).display === "none") panel.remove();
+})"""
 
 
 class StillWall:
@@ -17,13 +21,27 @@ class StillWall:
 
     def __init__(self, page: Any, url: str, zone: ZoneInfo) -> None:
         self.page = page
-        self._wall = WallPage("North Hall", zone)
+        self._url = url
+        self._walls = {panel: HungWall(panel, "North Hall", zone, sounds=False) for panel in (LYING, UPRIGHT)}
+        self._panel = LYING
         page.route("**/static/*.js", lambda route: route.abort())
-        page.goto(f"{url}/wall")
+        self.hang(1920, 1080)
+
+    def hang(self, width: int, height: int, query: str = "") -> None:
+        """On a panel with so many pixels."""
+        self.page.set_viewport_size({"width": width, "height": height})
+        self._panel = LYING if width > height else UPRIGHT
+        self.page.goto(f"{self._url}/wall{query}")
+        self.page.evaluate(_KEEP)
+        self.shift(0)
+
+    def shift(self, place: int) -> None:
+        """Move the whole by a few pixels, as wall.js does it."""
+        self.page.evaluate("place => { document.body.dataset.shift = place; }", place)
 
     def show(self, feed: Feed, now: Micros) -> Any:
         """The page, once it shows a feed."""
-        self.page.evaluate(_PUT, [[region.id, region.html()] for region in self._wall.draw(feed, now)])
+        self.page.evaluate(_PUT, [[region.id, region.html()] for region in self._walls[self._panel].draw(feed, now)])
         return self.page
 
     def misfits(self, feeds: Iterable[Feed], now: Micros) -> list[list[str]]:

@@ -113,7 +113,7 @@ def test_the_wall_that_is_measured_is_the_one_that_is_served(
     show(page, served, every_state(clock.now()))
     shown = "[...document.querySelectorAll('section')].map(e => [e.id, e.innerText])"
     regions = [words for words in page.evaluate(shown) if words[0] != "state"]
-    assert len(regions) == 3
+    assert len(regions) == 4
     now = clock.now()
     assert [words for words in still.show(every_state(now), now).evaluate(shown) if words[0] != "state"] == regions
 
@@ -172,9 +172,8 @@ def test_whatever_has_no_place_is_counted_and_no_text_is_cut_silently(page: Any,
     seen = {kind: page.locator(where).count() for kind, where in PLACES.items()}
     left = {kind: int(re.match(r"\d+", page.locator(where).inner_text())[0]) for kind, where in COUNTED.items()}
     assert {kind: seen[kind] + left[kind] for kind in seen} == {"alerts": 20, "basins": 12, "carts": 20}
-    clipped = (
-        "[...document.querySelectorAll('#sheet *:not(svg)')].filter(e => getComputedStyle(e).overflow === 'hidden')"
-    )
+    every = "[...document.querySelectorAll('#sheet *:not(svg, .unseen)')]"
+    clipped = f"{every}.filter(e => getComputedStyle(e).overflow === 'hidden')"
     assert page.evaluate(f"{clipped}.map(e => e.className)") == []
 
 

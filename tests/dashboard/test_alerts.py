@@ -7,9 +7,10 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from dashboard.alerts import LEAST_PX, TEXT_LINE_EMS, AlertsView, Standing, Telling, fit
+from dashboard.alerts import AlertsView, Standing, Telling, fit, least_px
 from dashboard.aside import Aside
 from dashboard.measure import lines
+from dashboard.panel import LYING
 from rules.alert_words import Confirmation, PageWhy, Priority, State
 from rules.call_picture import CallPicture, RolePicture, ToldPicture
 from rules.picture import AlertPicture
@@ -18,6 +19,7 @@ from rules.site import Site
 from tests.dashboard.pictures import NOON, alert, four_alerts, later
 
 UTC = ZoneInfo("UTC")
+LEAST_PX = least_px(LYING)
 STANDARD, LABELS = (files("rules").joinpath(name).read_text("utf-8") for name in ("standard.toml", "labels.csv"))
 BARE_SITE = Site.model_validate({"site": {"id": "north", "name": "North Hall"}})
 STANDARD_RULES = [compiled.rule for compiled in load_book(BARE_SITE, STANDARD, LABELS).rules.values()]
@@ -175,7 +177,7 @@ def test_no_urgent_alert_is_only_counted_while_another_takes_two_lines() -> None
     first, second = alert(LONG + AT_RISK), alert("Basin 2: lid open", Priority.MEDIUM, name="a-2")
     for room in range(LEAST_PX, 381, 10):
         view = fitted(first, second, room=room)
-        assert len(view.shown) == 2 or lines(view.shown[0].text, TEXT_LINE_EMS) == 1
+        assert len(view.shown) == 2 or lines(view.shown[0].text, LYING.text_ems) == 1
     assert [a.text[:8] for a in fitted(first, second, room=2 * 74 + 46).shown] == ["Endocavi", "Basin 2:"]
 
 

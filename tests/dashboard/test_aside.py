@@ -5,7 +5,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from dashboard.aside import LINE_EMS, REST_LEAST_EMS, SoundView, aside
+from dashboard.aside import REST_LEAST_EMS, SoundView, aside
+from dashboard.panel import LYING
 from rules.alert_words import HIDDEN, Priority, State
 from rules.picture import AlertPicture, OutPicture
 from tests.dashboard.pictures import NOON, alert, later, picture
@@ -70,5 +71,5 @@ def test_however_much_is_hidden_alerts_without_a_place_have_room_to_be_counted()
     shown = replace(
         picture(), hidden=tuple(replace(alert(), state=s) for s in states), out=out, sound_paused_until=NOON
     )
-    assert aside(shown, UTC, sounds=True).ems <= LINE_EMS - REST_LEAST_EMS
+    assert aside(shown, UTC, sounds=True).ems <= LYING.line_ems - REST_LEAST_EMS
     assert aside(shown, UTC, sounds=True).hidden[:12] == "60 put aside"

@@ -157,11 +157,11 @@ def test_the_head_counts_the_probes_that_are_ready() -> None:
 
 
 def test_carts_without_a_place_have_their_probes_counted() -> None:
-    carts = tuple(cart(f"Cart {n}") for n in range(1, 9))
-    probes = [probe("Linear probe", standing() if n % 2 else owing(), cart=n) for n in range(1, 9)]
+    carts = tuple(cart(f"Cart {n}") for n in range(1, 21))
+    probes = [probe("Linear probe", standing() if n % 2 else owing(), cart=n) for n in range(1, 21)]
     view = wall(with_probes(*probes, shown=picture(carts=carts))).carts
     shown = sum(c.probes.ready for c in view.places)
-    assert view.ready == f"{4 - shown} of {view.more} ready"
+    assert view.ready == f"{10 - shown} of {view.more} ready"
 
 
 def test_carts_with_a_probe_that_waits_have_a_place_before_others_alike() -> None:
@@ -196,7 +196,7 @@ def test_the_marks_get_the_room_that_basins_and_alerts_leave() -> None:
 def test_where_only_one_row_of_basins_has_a_place_the_marks_get_what_is_left() -> None:
     held = basin("Basin 1", soak(None, never="cold"), ended(Outcome.INTERRUPTED), celsius=18.9)
     basins = [replace(held, id=f"basin-{n}") for n in range(8)]
-    crowd = picture(*basins, carts=calm().picture.carts, alerts=four_alerts())
+    crowd = picture(*basins, carts=calm().picture.carts, alerts=four_alerts()[:1])
     view = wall(with_probes(*hung(owing(), damaged(), not_proven()), shown=replace(crowd, storing=False)))
     assert (len(view.basins.cells), view.carts.rows) == (4, 4)
 

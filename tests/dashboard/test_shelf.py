@@ -47,20 +47,20 @@ def test_of_many_basins_those_that_need_somebody_have_a_cell_and_the_rest_is_cou
     shown = [basin()] * 12 + [basin(soaking=soak(None, lid_open=True)), basin("Basin 1", soak(), SHORT)]
     view = shelf(views(*shown), 700)
     assert [cell.name.text for cell in view.cells][-2:] == ["Basin 13", "Basin 14"]
-    assert (len(view.cells), view.rest) == (8, "6 more basins: 6 without a soak yet")
+    assert (len(view.cells), view.rest) == (8, "6 more basins: 6 no soak yet")
 
 
 def test_where_not_even_two_rows_fit_one_row_stays_and_the_rest_is_counted() -> None:
     held = [basin("Basin 1", soak(None, lid_open=True), SHORT)] * 8
     view = shelf(views(*held), least_px(views(*held)) - 1)
-    assert (len(view.cells), view.rest) == (4, "4 more basins: 4 lid lifted too early")
+    assert (len(view.cells), view.rest) == (4, "4 more basins: 4 lid lifted early")
 
 
 def test_the_least_height_shows_what_a_cell_must() -> None:
     held = views(*[basin("Basin 1", soak(), SHORT)] * 4)
     cell = shelf(held, least_px(held)).cells[0]
     assert (cell.rows, cell.held) == (("done about 12:07",), ("last soak too short:", "hold the probe"))
-    assert (cell.celsius, cell.need, cell.why, cell.label, cell.earlier) == ("21.4 °C", "needs 20.5 °C", "", "", ())
+    assert (cell.celsius, cell.need, cell.why, cell.label, cell.earlier) == ("21.4 °C", "min 20.5", "", "", ())
 
 
 def test_what_the_needed_temperature_is_made_of_is_the_first_thing_more() -> None:

@@ -64,9 +64,9 @@ def next_change(said: Iterator[Said]) -> list[str]:
 
 def test_a_client_gets_every_region_and_then_only_what_changed(served: Served) -> None:
     with listening(served) as said:
-        first = [next(said) for _ in range(6)]
+        first = [next(said) for _ in range(7)]
         sent = [s.data.get("id") for s in first if s.event == "region"]
-        assert sent == ["state", "needs", "basins", "carts", "record"]
+        assert sent == ["state", "needs", "basins", "carts", "due", "record"]
         served.hub.publish(calm())
         served.hub.publish(busy())
         assert next_change(said) == ["needs", "basins", "carts"]

@@ -115,6 +115,14 @@ def test_it_is_due_again_during_the_shift() -> None:
     assert due_since(feeder.until(400 + 2 * HOUR)) == 400 + 2 * HOUR
 
 
+def test_the_picture_tells_when_the_next_one_will_be_due_and_nothing_while_one_is() -> None:
+    feeder = followed().until(399.999)
+    assert care(feeder).wipe_due_next == instant(400)
+    assert care(feeder.until(400)).wipe_due_next is None
+    assert care(feeder.say(WIPED, PRESSED, 500)).wipe_due_next == instant(400 + 2 * HOUR)
+    assert care(Feeder(cared_for(care={"wipes": False})).say(MOTION, STANDS, 0)).wipe_due_next is None
+
+
 def test_after_the_shift_nothing_is_due_until_the_next_one() -> None:
     feeder = followed().until(400 + 12 * HOUR)
     assert due_since(feeder) is None
