@@ -110,11 +110,11 @@ def test_everything_fits_a_full_hd_screen_without_scrolling(
 def test_the_wall_that_is_measured_is_the_one_that_is_served(
     page: Any, served: Served, still: StillWall, clock: Clock
 ) -> None:
-    show(page, served, every_state(clock.now()))
+    now = clock.now()
+    show(page, served, every_state(now))
     shown = "[...document.querySelectorAll('section')].map(e => [e.id, e.innerText])"
     regions = [words for words in page.evaluate(shown) if words[0] != "state"]
     assert len(regions) == 4
-    now = clock.now()
     assert [words for words in still.show(every_state(now), now).evaluate(shown) if words[0] != "state"] == regions
 
 

@@ -13,7 +13,7 @@ from dashboard.shift import PLACES
 from gateway.clock import Clock
 from gateway.hub import Feed
 from rules.readings import Micros
-from tests.browser.rendered import Text, overflows, texts
+from tests.browser.rendered import Text, luminance, overflows, texts
 from tests.browser.size_walls import busy_wall, quiet_wall
 from tests.browser.still import StillWall
 from tests.browser.walls import cut_off
@@ -82,6 +82,27 @@ def test_everything_fits_is_readable_and_has_enough_contrast(still: StillWall, c
         wrong += [(name, text) for text in found if text.contrast < 4.5]
         wrong += [(name, text) for text in found if screen.arcminutes(text) < least_arcminutes(text)]
     assert wrong == []
+
+
+@pytest.mark.parametrize("hung", [FULL_HD, TURNED], ids=lambda s: f"{s.width}x{s.height}")
+def test_in_a_dark_room_every_text_and_sign_has_its_contrast_too(still: StillWall, clock: Clock, hung: Screen) -> None:
+    now = clock.now()
+    still.hang(hung.width, hung.height, "?ground=dark")
+    for feed in (quiet_wall(3, 5, now), busy_wall(6, 20, now), cut_off(now)):
+        page = still.show(feed, now)
+        assert [text for text in texts(page) if text.contrast < 4.5] == []
+        assert [sign for sign in page.evaluate(SIGNS) if Text("", *sign[1:], 0, "").contrast < 3] == []
+    assert luminance(page.evaluate("getComputedStyle(document.body).backgroundColor")) < 0.05
+
+
+def test_a_wall_is_as_dark_as_its_display_is_set_unless_it_is_told(still: StillWall) -> None:
+    shades = []
+    for asked, query in (("dark", ""), ("light", ""), ("dark", "?ground=light")):
+        still.page.emulate_media(color_scheme=asked)
+        still.hang(1920, 1080, query)
+        shades.append(luminance(still.page.evaluate("getComputedStyle(document.body).backgroundColor")))
+    still.page.emulate_media(color_scheme="light")
+    assert [shade < 0.05 for shade in shades] == [True, False, False]
 
 
 SIGNS = """() => [...document.querySelectorAll(".sign, .fit, .peg, .wheels, .lid-sign, .mark")].map((sign) => {
