@@ -31,6 +31,7 @@ from dashboard.premises import Premises
 from dashboard.probe_pages import ProbesPage
 from dashboard.probes import exactly
 from dashboard.refusals import add_refusals
+from dashboard.sensor_pages import SensorsPage, SetUpPage
 from dashboard.sheets import basin_sheet, cart_sheet, probe_sheet
 from dashboard.sounding import add_sounds, burst_addresses
 from dashboard.stream import EventStream, Now, Pace, events
@@ -118,7 +119,9 @@ def create_app(
         "basins": partial(BasinsPage, site_name, zone),
     }
     lists = {name: page(()) for name, page in sifted.items()}
-    pages = {**lists, "live": Page("live", site_name, zone), "duty": DutyPage(site_name, zone, premises)}
+    with_premises = (DutyPage, SensorsPage, SetUpPage)
+    others = {page.name: page for page in (kind(site_name, zone, premises) for kind in with_premises)}
+    pages = {**lists, **others}
     now = now or _clock_of(hub)
     shell = Shell(hub, pages, walls, now, pace or Pace())
     counters = {sheet.kind: Counter(hub, sheet, now) for sheet in _sheets(site_name, zone, premises)}
@@ -206,6 +209,10 @@ def _add_pages(app: FastAPI, shell: Shell) -> None:
     @app.get("/live")
     async def live() -> HTMLResponse:
         return shell.show("live")
+
+    @app.get("/set-up")
+    async def set_up() -> HTMLResponse:
+        return shell.show("set-up")
 
     @app.get("/duty")
     async def duty() -> HTMLResponse:

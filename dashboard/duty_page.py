@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from dashboard.called import Names
 from dashboard.head import state_view
-from dashboard.pages import Page, Region
+from dashboard.pages import Page, Region, head
 from dashboard.premises import Premises
 from dashboard.words import for_minutes, hour, listed, moment
 from gateway.hub import Feed
@@ -139,7 +139,7 @@ class DutyPage(Page):
     def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
         """The page's regions at an instant."""
         return (
-            Region("state", "_state.html", state_view(feed, self.site_name, now, self.zone)),
+            head(state_view(feed, self.site_name, now, self.zone), self.zone),
             Region("now-on-duty", "_on_duty.html", on_duty_rows(feed.picture, now, self.zone)),
             Region("table", "_duty_table.html", self._table_at(now)),
         )

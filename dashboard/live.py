@@ -1,6 +1,5 @@
 """What the engineers' live page shows: every sensor's last word, input that could not be used, alerts."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -9,15 +8,15 @@ from dashboard.basins import basin_view
 from dashboard.carts import cart_view
 from dashboard.head import StateView, state_view
 from dashboard.one_alert import AlertRow, alert_row
+from dashboard.premises import Premises
 from dashboard.quiet import is_own, is_unwell, quiet
+from dashboard.set_up import Example, first_example
 from dashboard.words import clock, counted, moment
 from gateway.hub import Feed, RejectedRow
 from gateway.when import local
 from gateway.wire import HEAD_OCTETS
 from rules.picture import Picture, SensorPicture
 from rules.readings import KINDS, SECOND, Micros, SensorKind, Shape
-
-EXAMPLE_TIME = "<seconds since 1970>"
 
 _PRINTABLE = frozenset(range(0x20, 0x7F)) - {ord("\\")}
 
@@ -69,14 +68,6 @@ class RejectedView:
 
 
 @dataclass(frozen=True, slots=True)
-class Example:
-    """What to publish to be heard for the first time; the device's time has its place in angle brackets."""
-
-    topic: str
-    message: str
-
-
-@dataclass(frozen=True, slots=True)
 class RecordView:
     """The head of the record, to be noted elsewhere: as `sinkside verify --head` takes it, and of when it is."""
 
@@ -104,7 +95,7 @@ class LiveView:
     record: RecordView | None
 
 
-def live_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> LiveView:
+def live_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo, premises: Premises) -> LiveView:
     """The live page at an instant; ``now`` is the gateway's time."""
     picture = feed.picture
     state = state_view(feed, site_name, now, zone)
@@ -122,7 +113,7 @@ def live_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> LiveVi
         sensors=rows,
         unwell=tuple(sorted((row for row in rows if row.unwell), key=lambda row: row.tone != "bad")),
         rejected=tuple(_rejected(row, now, zone) for row in feed.rejected),
-        example=_example(picture.sensors),
+        example=first_example(picture.sensors, premises),
         warning=" ".join(filter(None, (feed.store_trouble, *feed.warnings, feed.sqlite_warning))),
         record=record_view(feed, now, zone),
     )
@@ -217,29 +208,3 @@ def _rejected(row: RejectedRow, now: Micros, zone: ZoneInfo) -> RejectedView:
 def printable(head: bytes) -> str:
     """Bytes as text that cannot be mistaken: printable ASCII as it is, everything else as its two hex digits."""
     return "".join(chr(byte) if byte in _PRINTABLE else f"\\x{byte:02x}" for byte in head)
-
-
-def _example(sensors: Sequence[SensorPicture]) -> Example | None:
-    """A thermometer of our own if there is one, else any sensor; None once anything outside has spoken."""
-    outside = [sensor for sensor in sensors if not is_own(sensor)]
-    if not outside or any(sensor.value is not None for sensor in outside):
-        return None
-    first = min(outside, key=_fitness)
-    return Example(first.topic, _message(first.id.rpartition("/")[2], first.kind))
-
-
-def _fitness(sensor: SensorPicture) -> tuple[bool, bool, bool]:
-    """Least for the best example; what speaks on a topic that the site file gives may be of another maker."""
-    own_topic = sensor.topic.endswith(f"/{sensor.id}")
-    return sensor.kind is SensorKind.LINK, not own_topic, sensor.kind is not SensorKind.TEMPERATURE
-
-
-def _message(name: str, kind: SensorKind) -> str:
-    spec = KINDS[kind]
-    if Shape.TRUTH in spec.shapes:
-        said = '"vb":true'
-    elif Shape.TEXT in spec.shapes:
-        said = f'"vs":"{min(spec.words, default="")}"'
-    else:
-        said = f'"u":"{spec.unit}","v":21.5'
-    return f'[{{"n":"{name}",{said},"t":{EXAMPLE_TIME}}}]'

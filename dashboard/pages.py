@@ -8,14 +8,14 @@ from zoneinfo import ZoneInfo
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 
 from dashboard.edition import EDITION
-from dashboard.head import state_view
-from dashboard.live import live_view
+from dashboard.head import StateView, state_view
 from dashboard.live_listings import Params, basin_sieve
 from dashboard.panel import PANELS, Panel
 from dashboard.rooms import room_view
 from dashboard.shift import shift_at
 from dashboard.upkeep import basin_list_view, basin_of, form_view, upkeep_view
 from dashboard.view import wall_view
+from dashboard.ways import WAYS
 from gateway.hub import Feed
 from rules.readings import Micros
 
@@ -26,6 +26,7 @@ _ENVIRONMENT = Environment(
     trim_blocks=True,
     lstrip_blocks=True,
 )
+_ENVIRONMENT.globals["ways"] = WAYS
 
 
 def rendered(template: str, **shown: object) -> str:
@@ -56,8 +57,18 @@ class Region:
         return self._html
 
 
-class Page:
-    """A page that is kept live: 'live', or one that draws itself.
+def head(state: StateView, zone: ZoneInfo) -> Region:
+    """Whether the picture is live, at the head of a page; the wall has its own."""
+    return Region("state", "_head.html", state, {"place": place_of(zone)})
+
+
+def place_of(zone: ZoneInfo) -> str:
+    """The place by whose clocks times are told, as a zone's key ends: ``Lisbon``, ``UTC``."""
+    return zone.key.rpartition("/")[2].replace("_", " ")
+
+
+class Page(ABC):
+    """A page that is kept live.
 
     site_name, zone: whose it is, and in which time zone it speaks.
     """
@@ -68,9 +79,9 @@ class Page:
         self.zone = zone
         self._drawn: tuple[int, tuple[Region, ...]] = (0, ())
 
+    @abstractmethod
     def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
         """The page's regions at an instant."""
-        return _REGIONS[self.name](feed, self.site_name, now, self.zone)
 
     def latest(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
         """The page's regions for a feed, drawn once for all streams; figures that tick may be older than ``now``."""
@@ -159,7 +170,7 @@ class BasinsPage(Page):
         """The page's regions at an instant."""
         view = basin_list_view(feed, self.site_name, now, self.zone, self._sieve)
         return (
-            Region("state", "_state.html", view.state),
+            head(view.state, self.zone),
             Region("basins", "_basin_list.html", view),
             Region("rooms", "_rooms.html", tuple(map(room_view, feed.picture.rooms))),
         )
@@ -169,7 +180,7 @@ class BasinsPage(Page):
         return self.render(feed, now, "basins.html", self._sieve.address.removeprefix("/"), sift=self._sieve.sift)
 
 
-class EntryPage(Page, ABC):
+class EntryPage(Page):
     """The page of one thing, with the forms that people fill in there.
 
     kind: 'basin', 'probe', 'cart' or 'alert', the first part of its address; thing: its id.
@@ -194,8 +205,7 @@ class EntryPage(Page, ABC):
 
     def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
         """The page's regions at an instant."""
-        state = Region("state", "_state.html", state_view(feed, self.site_name, now, self.zone))
-        return state, *self.parts(feed, now)
+        return head(state_view(feed, self.site_name, now, self.zone), self.zone), *self.parts(feed, now)
 
     def with_forms(self, feed: Feed, now: Micros, token: str, answer: str = "", *, refused: bool = False) -> str:
         """The whole page; answer: what came of the last entry."""
@@ -219,20 +229,3 @@ class BasinPage(EntryPage):
         if basin is None:
             raise LookupError(self.thing)
         return {"basin": basin, "form": form_view(basin)}
-
-
-def _live_regions(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> tuple[Region, ...]:
-    view = live_view(feed, site_name, now, zone)
-    return (
-        Region("state", "_state.html", view.state),
-        Region("tally", "_tally.html", view.tally),
-        Region("start", "_start.html", (view.example, view.warning)),
-        Region("alerts", "_alerts.html", (view.alerts, view.quiet)),
-        Region("unwell", "_unwell.html", view.unwell),
-        *(Region(f"sensor:{row.id}", "_sensor.html", row) for row in view.sensors),
-        Region("record", "_record.html", view.record),
-        Region("rejected", "_rejected.html", view.rejected),
-    )
-
-
-_REGIONS = {"live": _live_regions}

@@ -8,7 +8,7 @@ from rules.duty import Rota
 from rules.pairing import unfit
 from rules.policy import CarePolicy, ReprocessingPolicy
 from rules.ruleset import RuleBook
-from rules.site import Basin, Cabinet, Cart, Label, Probe, Site, Station
+from rules.site import Basin, Cabinet, Cart, Label, Probe, Sensor, Site, Station
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +28,8 @@ class Premises:
     rinsed after a soak, by basin id. names: of things and contacts, by their ids.
     watched: what maintenance may take out of service, by id with a name. rules: ids of all rules.
     duty_roles: names of the roles in which people are on duty, by their ids; rota: who is, None where nobody says.
+    makers: of each sensor of another maker, by id, what the site file says of its messages. broker: the address of the
+    broker, as devices reach it.
     """
 
     policy: ReprocessingPolicy = field(default_factory=ReprocessingPolicy)
@@ -42,10 +44,12 @@ class Premises:
     maintenance_roles: tuple[str, ...] = ()
     duty_roles: Mapping[str, str] = field(default_factory=dict)
     rota: Rota | None = None
+    makers: Mapping[str, str] = field(default_factory=dict)
+    broker: str = "mqtt://BROKER"
 
     @classmethod
-    def of(cls, site: Site, book: RuleBook) -> Self:
-        """From the site file, and the rules and labels that it may name."""
+    def of(cls, site: Site, book: RuleBook, broker: str = "mqtt://BROKER") -> Self:
+        """From the site file, the rules and labels that it may name, and the address of the broker."""
         labels, things = book.labels, {thing.id: thing.name for thing in things_of(site)}
         return cls(
             policy=site.reprocessing,
@@ -59,6 +63,8 @@ class Premises:
             maintenance_roles=tuple(site.alerts.maintenance_roles),
             duty_roles={role.id: role.name for role in site.role},
             rota=Rota(site.site.zone, site.duty, site.duty_change),
+            makers={sensor.id: _mapping(sensor) for sensor in site.sensor if sensor.value is not None},
+            broker=broker,
             rinses={b.id: labels[b.label].rinses or site.reprocessing.rinses for b in site.basin},
         )
 
@@ -66,6 +72,12 @@ class Premises:
 def things_of(site: Site) -> tuple[Basin | Cart | Station | Cabinet | Probe, ...]:
     """Whatever has a name and sensors."""
     return (*site.basin, *site.cart, *site.station, *site.cabinet, *site.probe)
+
+
+def _mapping(sensor: Sensor) -> str:
+    time = "" if sensor.time is None else f", its time at {sensor.time}"
+    unit = "" if sensor.unit is None else f", in {sensor.unit}"
+    return f"JSON as its maker sends it, with the value at {sensor.value or 'the top'}{unit}{time}"
 
 
 def _named(places: Iterable[Station | Cabinet]) -> tuple[Named, ...]:

@@ -4,7 +4,7 @@ from zoneinfo import ZoneInfo
 
 from dashboard.cart_care import cart_of, cart_page_view
 from dashboard.live_listings import Params, probe_sieve
-from dashboard.pages import EntryPage, Page, Region
+from dashboard.pages import EntryPage, Page, Region, head
 from dashboard.premises import Premises
 from dashboard.probes import claim_view, due_form, places_view, probe_list_view, probe_of, probe_view, steps_view
 from gateway.hub import Feed
@@ -22,7 +22,7 @@ class ProbesPage(Page):
     def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
         """The page's regions at an instant."""
         view = probe_list_view(feed, self.site_name, now, self.zone, self._premises, self._sieve)
-        return Region("state", "_state.html", view.state), Region("probes", "_probe_list.html", view)
+        return head(view.state, self.zone), Region("probes", "_probe_list.html", view)
 
     def html(self, feed: Feed, now: Micros) -> str:
         """The whole page."""

@@ -317,7 +317,7 @@ def _run(
         except BrokenPipeError:  # nobody reads it, but the department is still to be watched
             speak_to_nobody()
         hosts = (*LOCAL_HOSTS, *settings.names, *setup.file.paging.link_hosts)
-        premises = Premises.of(setup.file, setup.book)
+        premises = Premises.of(setup.file, setup.book, str(service.endpoint))
         app = create_app(
             service.hub,
             site.name,

@@ -385,4 +385,4 @@ def test_the_lists_around_it_fit_a_phone_and_can_be_read_and_touched(phone: Any,
                 "[...document.querySelectorAll('main a, main button, main select, main input:not([type=hidden])')]"
             )
             boxes = phone.evaluate(f"{touched}.filter((e) => e.checkVisibility()).map((e) => e.offsetHeight)")
-            assert (path, min(boxes) >= 24) == (path, True)
+            assert [(path, height) for height in boxes if height < 24] == []

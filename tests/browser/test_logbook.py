@@ -203,6 +203,8 @@ def test_at_a_desk_the_filters_stand_open(page: Any, served: Served) -> None:
 def test_a_sheet_in_print_leaves_out_what_cannot_be_touched_there(page: Any, served: Served) -> None:
     show(page, served, "/logbook/day/room/2023-11-14", DESK)
     page.emulate_media(media="print")
-    hidden = page.evaluate("[...document.querySelectorAll('.top nav, .onward')].map(e => e.checkVisibility())")
-    assert hidden == [False, False]
+    hidden = page.evaluate(
+        "[...document.querySelectorAll('.head nav, .within, .onward')].map(e => e.checkVisibility())"
+    )
+    assert hidden == [False] * 3
     assert "not proof of disinfection" in page.locator("footer").inner_text()

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from dashboard.live import LiveView, RecordView, live_view, printable
+from dashboard.premises import Premises
 from gateway.hub import Feed, RecordHead
 from rules.alert_words import State
 from rules.picture import SensorPicture
@@ -19,7 +20,7 @@ UTC = ZoneInfo("UTC")
 
 
 def live(*sensors: SensorPicture, feed: Feed | None = None) -> LiveView:
-    return live_view(feed or Feed(picture(sensors=sensors)), "North Hall", NOON, UTC)
+    return live_view(feed or Feed(picture(sensors=sensors)), "North Hall", NOON, UTC, Premises())
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from dashboard.live import live_view
+from dashboard.premises import Premises
 from dashboard.quiet import CALM, DEAF, ENGINEER
 from dashboard.view import wall_view
 from gateway.hub import Feed
@@ -21,7 +22,7 @@ WELL = calm().picture
 def said(shown: Picture, store_trouble: str | None = None) -> str:
     feed = Feed(shown, store_trouble=store_trouble)
     wall = wall_view(feed, "North Hall", NOON, UTC).needs.quiet
-    assert live_view(feed, "North Hall", NOON, UTC).quiet == wall
+    assert live_view(feed, "North Hall", NOON, UTC, Premises()).quiet == wall
     return wall
 
 
