@@ -1,0 +1,217 @@
+"""Every page with something in everything, by day and by night, on a phone and at a desk: what a rule can find.
+
+The rules are those of axe-core for WCAG 2.2, levels A and AA; contrast, reflow, targets and text spacing are measured
+here besides, as the recommendation words them.
+"""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import pairwise
+from typing import Any
+
+import pytest
+from axe_playwright_python.base import AXE_SCRIPT
+
+from gateway.clock import Clock
+from gateway.hub import Feed, RecordHead
+from rules.air import VapourLimit
+from rules.call_picture import RolePicture
+from rules.picture import OutPicture, RoomPicture
+from rules.readings import Micros, SensorId
+from tests.browser.rendered import texts
+from tests.dashboard.benches import BenchSite, bench_site
+from tests.dashboard.pictures import busy, rejected
+from tests.dashboard.probe_pictures import not_proven, owing, probe, unclaimed, with_probes
+
+pytestmark = pytest.mark.browser
+
+PHONE, DESK, NARROW = {"width": 390, "height": 844}, {"width": 1920, "height": 1080}, {"width": 320, "height": 640}
+ALL_RULES = {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
+CONTRAST = {"type": "rule", "values": ["color-contrast"]}
+SCREENS = [
+    ("light", PHONE, ALL_RULES),
+    ("dark", PHONE, CONTRAST),
+    ("light", DESK, CONTRAST),
+    ("dark", DESK, ALL_RULES),
+]
+"""Of all the rules only that of contrast looks at colours."""
+
+PAGES = [
+    "/basins",
+    "/basin/basin-1",
+    "/probes",
+    "/probes?find=nothing",
+    "/probe/linear-1",
+    "/cart/cart-1",
+    "/alerts",
+    "/alert/a-1",
+    "/alert/none",
+    "/duty",
+    "/live",
+    "/set-up",
+    "/logbook",
+    "/logbook/soaks",
+    "/logbook/soak/basin-1.1",
+    "/logbook/probes",
+    "/logbook/probe/linear-1",
+    "/logbook/solutions",
+    "/logbook/alerts",
+    "/logbook/look-back",
+    "/logbook/look-back?what=lot&lot=L1",
+    "/logbook/day/room/2023-11-14",
+    "/logbook/entry/8",
+    "/logbook/soak/none",
+    "/pages",
+    "/load",
+    "/bench",
+    "/nowhere",
+]
+
+
+def everything(at: Micros) -> Feed:
+    """A picture with something in everything that a page can show."""
+    probes = (
+        probe("Linear probe 1", owing(at=at)),
+        probe("Curved probe 1", not_proven(at=at)),
+        probe("Small probe 1"),
+    )
+    vapour = RoomPicture(SensorId("room/vapour"), "Soak room", 0.04, at, None, (), LIMITS, 10, (28, 42))
+    shown = replace(
+        with_probes(*probes, shown=busy(at).picture, soaks=(unclaimed(at=at),)),
+        rooms=(vapour,),
+        roles=(RolePicture("tech", "Technician", (), None), RolePicture("nurse", "Nurse", ("Pager",), at)),
+        out=(OutPicture("basin-2", None, at, "Ana", "new pump"),),
+    )
+    return Feed(shown, (rejected(at=at),), warnings=("0.1 GB are free.",), head=RecordHead(12, bytes(32), at))
+
+
+LIMITS = (VapourLimit("glutaraldehyde", 0.05, "ceiling", "ours, for tests"),)
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[BenchSite]:
+    with bench_site(tmp_path_factory.mktemp("everything")) as served:
+        served.hub.publish(everything(Clock().now()))
+        yield served
+
+
+@pytest.fixture(scope="module")
+def one_page(site: BenchSite, chromium: Any) -> Iterator[Any]:  # noqa: ARG001 - the server is to end after the page
+    """One page for all: its scripts are kept off, so that nothing changes while it is measured."""
+    page = chromium.new_page(viewport=PHONE)
+    page.set_default_timeout(20_000)
+    page.route("**/static/*.js", lambda route: route.abort())
+    yield page
+    page.close()
+
+
+def opened(page: Any, site: BenchSite, path: str) -> None:
+    page.emulate_media(color_scheme="light")
+    page.set_viewport_size(PHONE)
+    page.goto(site.served.url + path)
+    page.evaluate("document.querySelectorAll('details').forEach((one) => (one.open = true))")
+
+
+_AXE = """async (rules) => {
+  const found = await axe.run(document, {runOnly: rules, resultTypes: ["violations"]});
+  return found.violations.flatMap((v) => v.nodes.map((n) => `${v.id}: ${n.target.join(" ")}: ${n.failureSummary}`));
+}"""
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_no_rule_of_wcag_2_2_is_broken_and_every_text_can_be_read(one_page: Any, site: BenchSite, path: str) -> None:
+    # WCAG 2.2, 1.4.3: contrast 4.5:1, worked out here from the rendered page as well.
+    opened(one_page, site, path)
+    one_page.evaluate(AXE_SCRIPT)
+    for scheme, screen, rules in SCREENS:
+        one_page.emulate_media(color_scheme=scheme)
+        one_page.set_viewport_size(screen)
+        assert (scheme, screen["width"], one_page.evaluate(_AXE, rules)) == (scheme, screen["width"], [])
+        assert [(scheme, text) for text in texts(one_page) if text.contrast < 4.5] == []
+
+
+# WCAG 2.2, 1.4.12: line height 1.5, space after paragraphs 2, between letters 0.12, between words 0.16 of the size.
+_SPACED = """
+* { line-height: 1.5 !important; letter-spacing: 0.12em !important; word-spacing: 0.16em !important; }
+p { margin-bottom: 2em !important; }
+"""
+
+_WITH_STYLE = """(css) => {
+  const sheet = new CSSStyleSheet();
+  sheet.replaceSync(css);
+  document.adoptedStyleSheets = [sheet];
+}"""
+
+_TOO_WIDE = """() => [...document.querySelectorAll("body *")].filter((e) =>
+  e.checkVisibility() && !e.closest("svg") && e.getBoundingClientRect().right > innerWidth + 1
+).map((e) => `${e.tagName}.${e.className} ${e.textContent.trim().slice(0, 40)}`)"""
+
+_SMALL = """() => [...document.querySelectorAll("a, button, summary, select, input:not([type=hidden])")].filter((e) => {
+  const box = e.getBoundingClientRect();
+  const inline = e.tagName === "A" && getComputedStyle(e).display === "inline";
+  return e.checkVisibility() && !inline && !e.closest("label") && Math.min(box.width, box.height) < 24;
+}).map((e) => `${e.tagName} ${e.name ?? ""} ${e.textContent.trim()}`)"""
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_it_fits_a_narrow_phone_by_any_spacing_and_can_be_hit(one_page: Any, site: BenchSite, path: str) -> None:
+    # WCAG 2.2: 1.4.10 reflow at 320 CSS px; 1.4.12 text spacing; 2.5.8 targets of 24 px but for those in a sentence.
+    opened(one_page, site, path)
+    one_page.set_viewport_size(NARROW)
+    assert one_page.evaluate(_TOO_WIDE) == []
+    assert one_page.evaluate(_SMALL) == []
+    one_page.evaluate(_WITH_STYLE, _SPACED)
+    assert one_page.evaluate(_TOO_WIDE) == []
+    assert one_page.evaluate(_CUT) == []
+
+
+# Text that its own box hides, but where it is meant to end in '…'.
+_CUT = """() => [...document.querySelectorAll("main *, header *, footer *")].filter((e) => {
+  const style = getComputedStyle(e);
+  return e.checkVisibility() && style.overflow === "hidden" && style.textOverflow !== "ellipsis"
+    && !e.matches(".unseen") && (e.scrollWidth > e.clientWidth + 1 || e.scrollHeight > e.clientHeight + 1);
+}).map((e) => `${e.tagName}.${e.className} ${e.textContent.trim().slice(0, 40)}`)"""
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_each_page_has_one_head_one_heading_and_headings_in_order(one_page: Any, site: BenchSite, path: str) -> None:
+    opened(one_page, site, path)
+    assert one_page.locator("main").count() == 1
+    assert one_page.locator("header").count() == 1
+    assert one_page.locator("main h1").count() == 1
+    levels = one_page.evaluate(
+        "[...document.querySelectorAll('h1, h2, h3')].filter((e) => e.checkVisibility()).map((e) => +e.tagName[1])"
+    )
+    assert levels[0] == 1
+    assert [after for before, after in pairwise(levels) if after > before + 1] == []
+
+
+def test_the_keyboard_is_seen_wherever_it_is(one_page: Any, site: BenchSite) -> None:
+    # WCAG 2.2, 2.4.13 (AAA): as thick as 2 px around; 2.4.11: not hidden by what is fixed.
+    opened(one_page, site, "/basin/basin-1")
+    for scheme in ("light", "dark"):
+        one_page.emulate_media(color_scheme=scheme)
+        one_page.evaluate("document.activeElement.blur()")
+        for _ in range(12):
+            one_page.keyboard.press("Tab")
+            ring = one_page.evaluate(
+                "(() => { const e = document.activeElement, s = getComputedStyle(e), b = e.getBoundingClientRect();"
+                " return [parseFloat(s.outlineWidth), s.outlineStyle, b.top >= 0 && b.bottom <= innerHeight]; })()"
+            )
+            assert (ring[0] >= 2, ring[1], ring[2]) == (True, "solid", True)
+
+
+def test_the_keyboard_alone_leads_past_the_head_and_through_the_ways(one_page: Any, site: BenchSite) -> None:
+    opened(one_page, site, "/alerts")
+    one_page.keyboard.press("Tab")
+    assert one_page.evaluate("document.activeElement.className") == "skip"
+    one_page.keyboard.press("Enter")
+    assert one_page.evaluate("document.activeElement.id") == "content"
+    one_page.goto(site.served.url + "/alerts")
+    one_page.keyboard.press("Tab")
+    one_page.keyboard.press("Tab")
+    one_page.keyboard.press("Enter")
+    one_page.keyboard.press("Tab")
+    assert one_page.evaluate("document.activeElement.textContent") == "Wall"
+    one_page.keyboard.press("Escape")
+    assert not one_page.locator("#ways").is_visible()
