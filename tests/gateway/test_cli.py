@@ -22,7 +22,7 @@ from gateway.schema import DATABASE
 from rules.alert_events import PageAsked, PageReported
 from rules.alert_words import Confirmation
 from rules.events import EVENT
-from tests.gateway.called import SINKSIDE, told
+from tests.gateway.called import SINKSIDE, Answer, told, told_by_process
 from tests.gateway.sites import site_text
 from tests.gateway.ward import Ward, soak
 
@@ -138,7 +138,7 @@ def test_the_demo_pages_people_and_goes_on_after_it_was_killed(tmp_path: Path, s
 def test_a_busy_port_gets_one_clear_sentence(tmp_path: Path) -> None:
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
-        answer = told("demo", "--data", tmp_path / "d", "--port", str(port))
+        answer = told_by_process("demo", "--data", tmp_path / "d", "--port", str(port))
     assert answer.returncode == 1
     assert answer.stderr.count("\n") == 1
     assert f"port {port}" in answer.stderr
@@ -148,7 +148,7 @@ def test_a_busy_port_gets_one_clear_sentence(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_two_gateways_on_one_folder_are_refused_in_one_sentence(tmp_path: Path, start: type[Running]) -> None:
     start("demo", "--data", tmp_path / "d", "--port", "0")
-    answer = told("demo", "--data", tmp_path / "d", "--port", "0")
+    answer = told_by_process("demo", "--data", tmp_path / "d", "--port", "0")
     assert answer.returncode == 1
     assert answer.stderr.startswith("Error: Another gateway")
     assert answer.stderr.count("\n") == 1
@@ -200,7 +200,7 @@ def site(tmp_path: Path) -> Path:
     return path
 
 
-def sentence(answer: "subprocess.CompletedProcess[str]") -> str:
+def sentence(answer: Answer) -> str:
     """The one sentence of an error."""
     assert answer.returncode == 1, answer.stderr
     assert answer.stderr.startswith("Error: ")
@@ -263,7 +263,8 @@ def test_a_damaged_journal_is_told_in_one_sentence(command: str, folder: Path, s
         file.write(b"\xff" * size)
     data: list[str | Path] = [folder]
     words = {"verify": data, "replay": [*data, "--site", site], "serve": [site, "--data", *data, "--port", "0"]}
-    assert "database disk image is malformed" in sentence(told(command, *words[command]))
+    tell = told_by_process if command == "serve" else told
+    assert "database disk image is malformed" in sentence(tell(command, *words[command]))
 
 
 @pytest.mark.parametrize("column", ["command = '{', sensor = NULL", "sensor = 99"])
@@ -309,13 +310,13 @@ def test_rules_of_the_past_that_are_too_lenient_for_today_are_told_in_one_senten
 def test_a_folder_where_a_file_belongs_is_named(name: str, folder: Path, site: Path) -> None:
     (folder / name).unlink(missing_ok=True)
     (folder / name).mkdir()
-    said = sentence(told("serve", site, "--data", folder, "--port", "0"))
+    said = sentence(told_by_process("serve", site, "--data", folder, "--port", "0"))
     assert name in said
     assert "Errno" not in said
 
 
 def test_a_file_where_the_data_folder_belongs_is_named(site: Path) -> None:
-    said = sentence(told("serve", site, "--data", site, "--port", "0"))
+    said = sentence(told_by_process("serve", site, "--data", site, "--port", "0"))
     assert said == f"Data folder {site} cannot be made (it is a file); name a folder that Sinkside may write."
 
 
@@ -323,7 +324,7 @@ def test_a_host_that_is_not_known_is_told(site: Path, tmp_path: Path) -> None:
     site.write_text(
         site_text(more='[dashboard]\nhost = "nowhere.invalid"\n'), encoding="utf-8"
     )  # RFC 2606: never known
-    answer = told("serve", site, "--data", tmp_path / "d")
+    answer = told_by_process("serve", site, "--data", tmp_path / "d")
     warning, said = answer.stderr.splitlines()
     assert (warning.partition(" ")[0], answer.returncode) == ("Warning:", 1)
     assert said.startswith("Error: The dashboard cannot listen on nowhere.invalid, port 8470 (")

@@ -1,4 +1,4 @@
-"""``sinkside report alerts`` as its users meet it: a real process, real disk."""
+"""``sinkside report alerts`` as its users meet it: by the command line, on a real disk."""
 
 import csv
 import json

@@ -1,4 +1,4 @@
-"""The commands that read the record, as their users meet them: real processes, real disk."""
+"""The commands that read the record, as their users meet them: by the command line, on a real disk."""
 
 import json
 from pathlib import Path
