@@ -1,6 +1,7 @@
 """A real Chromium before a real server."""
 
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -9,13 +10,14 @@ import pytest
 
 from gateway.clock import Clock
 from gateway.hub import Hub
+from tests.browser.lasting import made_to_last, new_page, put_back
 from tests.browser.still import StillWall
 from tests.dashboard.pictures import calm
 from tests.dashboard.probe_pictures import PREMISES
 from tests.dashboard.serving import Desk, Served, serve
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Browser, ConsoleMessage, Error, Page
 
 pytest.importorskip("playwright", reason="the Python package playwright is not installed")
 
@@ -79,17 +81,46 @@ def still(chromium: "Browser") -> Iterator[StillWall]:
     assert objections == []
 
 
+@pytest.fixture(scope="module")
+def lasting(chromium: "Browser") -> "Iterator[Page]":
+    """A page for all tests of a module that leave nothing behind in it."""
+    with new_page(chromium) as page:
+        yield made_to_last(page)
+
+
 @pytest.fixture
 def page(chromium: "Browser", request: pytest.FixtureRequest) -> "Iterator[Page]":
     """A page on a 1920x1080 screen; an error of a script or of the content security policy fails the test."""
     if "served" in request.fixturenames:
         # Made before the page and so ended after it: a server that ends first can leave a connection of it behind.
         request.getfixturevalue("served")
+    if request.node.get_closest_marker("own_page") is not None:
+        with new_page(chromium) as page, watched(page):
+            yield page
+        return
+    page = request.getfixturevalue("lasting")
+    try:
+        with watched(page):
+            yield page
+    finally:
+        put_back(page)
+
+
+@contextmanager
+def watched(page: "Page") -> Iterator[None]:
+    """Afterwards no script may have failed, nor the content security policy have objected."""
     errors: list[str] = []
-    page = chromium.new_page(viewport={"width": 1920, "height": 1080})
-    page.set_default_timeout(20_000)
-    page.on("pageerror", lambda error: errors.append(str(error)))
-    page.on("console", lambda said: errors.append(said.text) if "Content Security Policy" in said.text else None)
-    yield page
-    page.close()
+
+    def failed(error: "Error") -> None:
+        errors.append(str(error))
+
+    def said(message: "ConsoleMessage") -> None:
+        if "Content Security Policy" in message.text:
+            errors.append(message.text)
+
+    page.on("pageerror", failed)
+    page.on("console", said)
+    yield
+    page.remove_listener("pageerror", failed)
+    page.remove_listener("console", said)
     assert errors == []

@@ -57,6 +57,7 @@ def test_whatever_is_touched_is_large_enough_for_a_glove(page: Any, served: Serv
     assert [box for box in boxes if min(box[1:]) < 44] == []
 
 
+@pytest.mark.own_page
 def test_a_strip_is_entered_with_one_touch_once_the_name_is_known(
     page: Any, served: Served, clock: Clock, desk: Desk
 ) -> None:

@@ -126,6 +126,7 @@ def test_a_contact_is_entered_with_cover_and_needle(page: Any, served: Served, c
     assert not page.get_by_role("group", name="Cover on it").get_by_label("yes").is_checked()
 
 
+@pytest.mark.own_page
 def test_the_steps_that_are_due_are_entered_with_one_touch(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
     page.add_init_script("localStorage.setItem('sinkside.who', 'Ben')")
     show(page, served, clock, "/probe/linear-1")
@@ -148,6 +149,7 @@ def test_what_is_due_is_ticked_anew_when_the_probe_stands_otherwise(page: Any, s
     assert page.get_by_label(NAME).input_value() == "An"
 
 
+@pytest.mark.own_page
 def test_a_form_that_is_renewed_before_the_answer_is_there_closes_all_the_same(
     page: Any, served: Served, clock: Clock
 ) -> None:
@@ -164,6 +166,7 @@ def test_a_form_that_is_renewed_before_the_answer_is_there_closes_all_the_same(
     page.wait_for_function("() => !document.getElementById('steps').closest('details').open")
 
 
+@pytest.mark.own_page
 def test_a_probe_is_put_into_a_basin_looked_over_and_answered_for(
     page: Any, served: Served, clock: Clock, desk: Desk
 ) -> None:
@@ -182,6 +185,7 @@ def test_a_probe_is_put_into_a_basin_looked_over_and_answered_for(
     assert [type(entry) for entry in desk.entered] == [Placed, Inspected, Vouch]
 
 
+@pytest.mark.own_page
 def test_a_claim_that_is_too_late_is_refused_and_its_limit_was_told(page: Any, served: Served, clock: Clock) -> None:
     page.add_init_script("localStorage.setItem('sinkside.who', 'Ben')")
     show(page, served, clock, "/probe/linear-1")
@@ -193,6 +197,7 @@ def test_a_claim_that_is_too_late_is_refused_and_its_limit_was_told(page: Any, s
     assert page.locator("#answer.refused").is_visible()
 
 
+@pytest.mark.own_page
 def test_a_cart_is_wiped_down_with_one_touch(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
     page.add_init_script("localStorage.setItem('sinkside.who', 'Ben')")
     show(page, served, clock, "/cart/cart-1")

@@ -277,12 +277,14 @@ def seconds(figure: str) -> int:
     return int(whole) * 60 + int(part)
 
 
+@pytest.mark.own_page
 def test_a_display_with_a_wrong_clock_shows_the_gateways_time(page: Any, served: Served, clock: Clock) -> None:
     page.add_init_script("const right = Date.now; Date.now = () => right() + 3_600_000;")
     show(page, served, calm(clock.now()))
     page.wait_for_function("() => document.querySelector('.figure').textContent.startsWith('07:')")
 
 
+@pytest.mark.own_page
 def test_a_stopped_gateway_is_said_across_the_screen(page: Any, served: Served, clock: Clock) -> None:
     page.clock.install()
     show(page, served, calm(clock.now()))

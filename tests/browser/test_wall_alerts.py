@@ -135,6 +135,7 @@ def test_nothing_flashes_for_whoever_asked_for_less_motion(page: Any, served: Se
     assert all(all(sign) for sign in lit(page))
 
 
+@pytest.mark.own_page
 def test_nothing_flashes_while_the_picture_is_not_live(page: Any, served: Served, clock: Clock) -> None:
     page.clock.install()
     show(page, served, clock, *of_each_priority(clock, State.UNACKNOWLEDGED))
