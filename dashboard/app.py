@@ -31,6 +31,7 @@ from dashboard.premises import Premises
 from dashboard.probe_pages import ProbesPage
 from dashboard.probes import exactly
 from dashboard.refusals import add_refusals
+from dashboard.rejected_pages import add_rejected
 from dashboard.sensor_pages import SensorsPage, SetUpPage
 from dashboard.sheets import basin_sheet, cart_sheet, probe_sheet
 from dashboard.sounding import add_sounds, burst_addresses
@@ -143,6 +144,7 @@ def create_app(
         archive = Archive(Logbook(journal), hub, site_name, zone, premises, now)
         add_logbook(app, archive)
         add_load(app, archive)
+        add_rejected(app, archive)
         add_pages_told(app, PagesTold(archive))
         if workbench is not None:
             add_bench(app, archive, workbench)

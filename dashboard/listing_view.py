@@ -117,7 +117,7 @@ def list_view(listing: Listing, asked: Asked, shown: Shown, zone: ZoneInfo, *, e
     sift = sift_view(listing, asked)
     return ListView(
         sift=sift,
-        headings=tuple(_heading(listing, asked, column) for column in listing.columns),
+        headings=tuple(heading(listing, asked, column) for column in listing.columns),
         rows=shown.rows,
         said=f"{shown.said} {sorted_words(listing, asked)} Times are those of {zone.key}.",
         none=none_words(listing, asked, empty),
@@ -288,7 +288,8 @@ def _filter_words(listing: Listing, asked: Asked, key: str) -> str:
     return f"{choice.label.lower()} {choice.name(asked.chosen[key])}"
 
 
-def _heading(listing: Listing, asked: Asked, column: Column) -> Heading:
+def heading(listing: Listing, asked: Asked, column: Column) -> Heading:
+    """A column's heading, and what it leads to."""
     is_by = asked.sort.key == column.key
     if column.sorting is None:
         return Heading(column.heading, "", "", "", column.minor)

@@ -14,6 +14,7 @@ from starlette.responses import Response
 from dashboard.archive import Archive, NotShownError
 from dashboard.files import csv_file
 from dashboard.forms import Blank
+from dashboard.load_tables import load_listing, load_tables
 from dashboard.load_view import load_view
 from dashboard.logbook_queries import Id, asked
 from gateway.csv_text import write_table
@@ -52,10 +53,14 @@ class LoadQuery(BaseModel):
         return LoadQuestion(which=Which(self.rule, self.role), length_days=_DAYS[self.back])
 
     @property
+    def parts(self) -> list[tuple[str, str]]:
+        """The same question as parts of an address."""
+        return [(name, value) for name, value in self.model_dump(mode="json").items() if value]
+
+    @property
     def address(self) -> str:
-        """The same question as the end of an address."""
-        said = {name: value for name, value in self.model_dump(mode="json").items() if value}
-        return f"?{urlencode(said)}"
+        """The same as the end of one."""
+        return f"?{urlencode(self.parts)}"
 
 
 def add_load(app: FastAPI, archive: Archive) -> None:
@@ -64,12 +69,16 @@ def add_load(app: FastAPI, archive: Archive) -> None:
     @app.get("/load")
     async def load(request: Request) -> Response:
         query = asked(LoadQuery, request.query_params)
+        listing = load_listing(query.parts)
+        order = listing.asked(request.query_params.multi_items())
         found = await archive.read(partial(_answer, query=query))
         view = await archive.readers.take(partial(load_view, found))
         return archive.page(
             "load.html",
             "Load on people",
             view=view,
+            tables=load_tables(found, listing, order),
+            sort="" if order.sort == listing.at_first else order.sort,
             query=query,
             backs=_WORDS,
             roles=[(role, found.name(role)) for role in found.roles],

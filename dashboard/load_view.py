@@ -3,9 +3,8 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from dashboard.grid import Grid, cell
 from dashboard.plots import Bar, Columns, bars, day_columns, slot_columns
-from gateway.load_figures import Figure, Meets, alert_figures, lasting, page_figures, percent, rounded
+from gateway.load_figures import Figure, Meets, alert_figures, page_figures, percent
 from gateway.load_log import RecordedLoad
 from gateway.load_told import headline
 from rules.alert_load import Answers, Often
@@ -56,9 +55,6 @@ class LoadView:
     roles: tuple[RolePlot, ...]
     top: tuple[Bar, ...]
     answers: tuple[Bar, ...]
-    by_role: Grid
-    by_contact: Grid
-    by_rule: Grid
 
 
 def load_view(found: RecordedLoad) -> LoadView:
@@ -73,9 +69,6 @@ def load_view(found: RecordedLoad) -> LoadView:
         roles=_role_plots(found, load.roles),
         top=bars([_often(found, one) for one in load.alerts.top]),
         answers=answer_bars(load.alerts.answers),
-        by_role=_by_role(found),
-        by_contact=_by_contact(found),
-        by_rule=_by_rule(found),
     )
 
 
@@ -106,49 +99,3 @@ def answer_bars(answers: Answers) -> tuple[Bar, ...]:
     counts += [("over before anybody answered", answers.unanswered), ("hidden before", answers.aside)]
     counts.append(("still waiting", answers.waiting))
     return bars([(name, count, str(count)) for name, count in counts])
-
-
-def _by_role(found: RecordedLoad) -> Grid:
-    headings = ("Role", "Pages", "A day", "Most on a day", "Most in 10 min", "In time", "Nobody on duty")
-    rows = tuple(
-        (
-            cell(found.name(role.role)),
-            cell(str(role.pages.rates.count)),
-            cell(rounded(role.pages.rates.per_day)),
-            cell(str(max(role.pages.by_day, default=0))),
-            cell(str(role.pages.rates.most)),
-            cell(None if role.pages.in_time_share is None else percent(role.pages.in_time_share)),
-            cell(str(role.nobody_on_duty)),
-        )
-        for role in found.load.roles
-    )
-    return Grid(headings, rows, "Nobody was paged.")
-
-
-def _by_contact(found: RecordedLoad) -> Grid:
-    rows = tuple(
-        (
-            cell(found.name(contact.contact)),
-            cell(str(contact.pages)),
-            cell(rounded(contact.per_day)),
-            cell(str(contact.most_in_ten_minutes)),
-        )
-        for contact in found.load.contacts
-    )
-    return Grid(("Contact", "Pages", "A day", "Most in 10 min"), rows, "Nothing was paged.")
-
-
-def _by_rule(found: RecordedLoad) -> Grid:
-    headings = ("Rule", "Alerts", "A day", "Fleeting", "Median time to an answer", "Never answered")
-    rows = tuple(
-        (
-            cell(rule.rule),
-            cell(str(rule.alerts.rates.count)),
-            cell(rounded(rule.alerts.rates.per_day)),
-            cell(str(rule.alerts.fleeting)),
-            cell(None if (median := rule.alerts.answers.median_seconds) is None else lasting(median)),
-            cell(str(rule.alerts.answers.unanswered)),
-        )
-        for rule in found.load.rules
-    )
-    return Grid(headings, rows, "No alert was told.")

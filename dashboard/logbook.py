@@ -29,6 +29,8 @@ from dashboard.logbook_queries import NO_PROBE, DayQuery, Query, TraceQuery, ask
 from dashboard.paper import printed
 from dashboard.record_lists import (
     PROBES,
+    day_listing,
+    soaks_in_order,
     soaks_listing,
     solutions_listing,
     which_probes,
@@ -208,20 +210,26 @@ def _add_days(app: FastAPI, archive: Archive) -> None:
         return RedirectResponse(f"/logbook/day/{quote(query.station, safe='')}/{query.day}", status_code=303)
 
     @app.get("/logbook/day/{station}/{day}")
-    async def one(station: str, day: str) -> Response:
+    async def one(request: Request, station: str, day: str) -> Response:
         sheet = await sheet_of(station, day)
+        here = f"/logbook/day/{quote(sheet.station, safe='')}/{sheet.day}"
+        listing = day_listing(here)
+        order = listing.asked(request.query_params.multi_items())
         return archive.page(
             "logbook_day.html",
             f"{sheet.station_name}, {day_words(sheet.day)}",
-            here=f"/logbook/day/{quote(sheet.station, safe='')}/{sheet.day}",
-            day=day_view(sheet, archive.telling),
+            here=here,
+            order=listing.address(order).removeprefix(here),
+            day=day_view(sheet, archive.telling, listing, order),
             moments=moments(sheet.entries, archive.telling),
         )
 
     @app.get("/logbook/day/{station}/{day}/soaks.csv")
-    async def soaks_of_day(station: str, day: str) -> Response:
+    async def soaks_of_day(request: Request, station: str, day: str) -> Response:
         sheet = await sheet_of(station, day)
-        text = await archive.read(partial(soaks_of, lines=sheet.soaks, zone=archive.zone))
+        order = day_listing(request.url.path).asked(request.query_params.multi_items())
+        lines = soaks_in_order(sheet.soaks, order)
+        text = await archive.read(partial(soaks_of, lines=lines, zone=archive.zone))
         return csv_file(text, f"{sheet.station} {sheet.day} soaks.csv")
 
     @app.get("/logbook/day/{station}/{day}/entries.csv")

@@ -16,7 +16,7 @@ from gateway.alert_log import AlertFilter, AlertOrder
 from gateway.alert_table import alert_row
 from gateway.csv_text import Cell, write_rows
 from gateway.logbook import Logbook
-from gateway.look_back import Question
+from gateway.look_back import LookBack
 from gateway.look_back_table import LOOK_BACK_COLUMNS, look_back_rows
 from gateway.ordered import Turn
 from gateway.probe_log import ProbeLine
@@ -56,7 +56,7 @@ def soaks_step(logbook: Logbook, turn: Turn[SoakOrder], which: SoakFilter, zone:
 def soaks_of(logbook: Logbook, lines: Iterable[SoakLine], zone: ZoneInfo) -> str:
     """The same, of these soaks."""
     found = (logbook.soak(line.id) for line in lines)
-    return _text(SOAK_COLUMNS, (row for soak in found if soak is not None for row in soak_rows(soak, zone)))
+    return table_text(SOAK_COLUMNS, (row for soak in found if soak is not None for row in soak_rows(soak, zone)))
 
 
 def time_line_step(logbook: Logbook, before: int, probe: str, zone: ZoneInfo) -> Step[int]:
@@ -86,14 +86,14 @@ def alerts_step(logbook: Logbook, turn: Turn[AlertOrder], which: AlertFilter, zo
     return Step([alert_row(story, words, zone) for story in logbook.stories(part)], part.next)
 
 
-def look_back_csv(logbook: Logbook, question: Question, zone: ZoneInfo) -> str:
+def look_back_csv(found: LookBack, zone: ZoneInfo) -> str:
     """A row for each use of a probe since, or one where there was none."""
-    return _text(LOOK_BACK_COLUMNS, look_back_rows(logbook.look_back(question), zone))
+    return table_text(LOOK_BACK_COLUMNS, look_back_rows(found, zone))
 
 
 def probes_csv(lines: Sequence[ProbeLine], zone: ZoneInfo) -> str:
     """A row for each probe: how it stood by what was told last."""
-    return _text(_PROBE_NOW, (_probe(line, zone) for line in lines))
+    return table_text(_PROBE_NOW, (_probe(line, zone) for line in lines))
 
 
 def _probe(line: ProbeLine, zone: ZoneInfo) -> list[Cell]:
@@ -108,7 +108,7 @@ def _probe(line: ProbeLine, zone: ZoneInfo) -> list[Cell]:
 
 def entries_csv(told: Sequence[Told], telling: Telling) -> str:
     """A row for each entry."""
-    return _text(_ENTRY, (_entry(item, telling) for item in told))
+    return table_text(_ENTRY, (_entry(item, telling) for item in told))
 
 
 def _entry(item: Told, telling: Telling) -> list[Cell]:
@@ -117,7 +117,8 @@ def _entry(item: Told, telling: Telling) -> list[Cell]:
     return [item.number, happened, told, item.who, item.event.kind, words, struck_words(item, telling)]
 
 
-def _text(columns: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
+def table_text(columns: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
+    """A whole table."""
     return _rows_text([columns, *rows])
 
 
@@ -145,7 +146,7 @@ async def streamed(
     first = await archive.read(lambda logbook: read(logbook, begin))
 
     async def texts() -> AsyncIterator[str]:
-        yield _text(columns, first.rows)
+        yield table_text(columns, first.rows)
         onward = first.onward
         for _ in range(MOST_PARTS - 1):
             if onward is None:

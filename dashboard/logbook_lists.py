@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from dashboard.grid import Cell, Grid, cell
+from dashboard.grid import Cell, cell
 from dashboard.happening import Telling, no_end_words, place_words, strike_href, struck_words, who_words
 from dashboard.sheet import joined, known
 from dashboard.words import end_stamp, hundredths, running
@@ -18,14 +18,6 @@ from rules.readings import Micros
 from rules.verdict import Outcome
 
 _FIT_SIGNS = {Fitness.READY: "met", Fitness.IN_USE: "open", Fitness.IN_PROCESS: "open"}
-
-
-SOAK_HEADINGS = ("Began", "Basin", "Verdict", "Counted", "Probe", "Exam", "Solution", "People")
-
-
-def soaks_grid(lines: Sequence[SoakLine], telling: Telling, none: str) -> Grid:
-    """Soaks, a row each."""
-    return Grid(SOAK_HEADINGS, tuple(soak_cells(line, telling) for line in lines), none)
 
 
 def soak_cells(line: SoakLine, telling: Telling) -> tuple[Cell, ...]:

@@ -1,6 +1,7 @@
 """The routes of the look-back, and of writing down that a thermometer was off."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import partial
 from typing import Annotated
 
@@ -13,9 +14,10 @@ from dashboard.asking import NotWrittenError, ask, short_body
 from dashboard.entries import fields_of
 from dashboard.files import csv_file
 from dashboard.forms import DeedError, filled
+from dashboard.live_listings import Params
 from dashboard.logbook_csv import look_back_csv
 from dashboard.logbook_queries import asked
-from dashboard.look_back import Error, LookBackQuery, failed_strips, look_back_view
+from dashboard.look_back import Error, LookBackQuery, failed_strips, look_back_listing, look_back_view, picked
 from dashboard.premises import Named
 from dashboard.strikes import EXPECTED, CorrectionForm, Corrections
 from gateway.logbook import Logbook
@@ -42,14 +44,17 @@ def add_look_back(app: FastAPI, corrections: Corrections) -> None:
         question = query.question(archive.zone)
         if question is None:
             return await _choices(archive)
-        return await _show(corrections, query, question)
+        return await _show(corrections, query, question, request.query_params.multi_items())
 
     @app.get("/logbook/look-back.csv")
     async def look_back_file(request: Request) -> Response:
-        question = asked(LookBackQuery, request.query_params).question(archive.zone)
+        query = asked(LookBackQuery, request.query_params)
+        question = query.question(archive.zone)
         if question is None:
             raise NotShownError("Say what is looked back for, at /logbook/look-back.", 422)
-        return csv_file(await archive.read(partial(_table, question=question, archive=archive)), "look-back.csv")
+        order = look_back_listing(query).asked(request.query_params.multi_items())
+        found = await archive.read(partial(_answer, question=question))
+        return csv_file(look_back_csv(replace(found, soaks=picked(found.soaks, order)), archive.zone), "look-back.csv")
 
     @app.post("/logbook/look-back/thermometer", dependencies=[Depends(short_body)])
     async def found_off(request: Request) -> Response:
@@ -77,19 +82,22 @@ async def _show(
     corrections: Corrections,
     query: LookBackQuery,
     question: Question,
+    params: Params = (),
     refusal: str = "",
     why: str = "",
     status: int = 200,
 ) -> Response:
-    """What was found; refusal: why an entry made there was not taken, why: what was typed into it."""
+    """What was found; params: of the address, which of it is shown; refusal: why an entry made there was not taken, why: what was typed into it."""
     archive = corrections.archive
+    listing = look_back_listing(query)
+    order = listing.asked(params)
     found = await archive.read(partial(_answer, question=question))
     return archive.page(
         "logbook_look_back.html",
         "Look-back",
         status=status,
-        view=look_back_view(found, archive.telling),
-        csv=f"/logbook/look-back.csv{query.address()}",
+        view=look_back_view(found, archive.telling, listing, order),
+        csv=listing.address(order, "/logbook/look-back.csv"),
         caution=CAUTION,
         off=question if isinstance(question, WrongThermometer) else None,
         refusal=refusal,
@@ -101,13 +109,6 @@ async def _show(
 def _answer(logbook: Logbook, question: Question) -> LookBack:
     try:
         return logbook.look_back(question)
-    except NothingFoundError as why:
-        raise NotShownError(str(why)) from why
-
-
-def _table(logbook: Logbook, question: Question, archive: Archive) -> str:
-    try:
-        return look_back_csv(logbook, question, archive.zone)
     except NothingFoundError as why:
         raise NotShownError(str(why)) from why
 
@@ -156,4 +157,4 @@ async def _write_down(corrections: Corrections, fields: Mapping[str, str]) -> Re
     question = WrongThermometer(sensor, form.error, since)
     asked_by = written_whole(since, archive.zone)
     query = LookBackQuery(what="sensor", sensor=sensor, error=form.error, since=asked_by)
-    return await _show(corrections, query, question, refusal, form.why, status)
+    return await _show(corrections, query, question, (), refusal, form.why, status)

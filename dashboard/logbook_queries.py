@@ -24,9 +24,13 @@ class Query(BaseModel):
 
     def address(self, **changes: object) -> str:
         """The same question with changes, as the end of an address; '' where nothing is asked."""
-        asked = {**self.model_dump(mode="json"), **changes}
-        said = urlencode({name: value for name, value in asked.items() if value not in (None, "")})
+        said = urlencode(self.parts(**changes))
         return f"?{said}" if said else ""
+
+    def parts(self, **changes: object) -> list[tuple[str, str]]:
+        """The same as parts of an address."""
+        asked = {**self.model_dump(mode="json"), **changes}
+        return [(name, str(value)) for name, value in asked.items() if value not in (None, "")]
 
 
 class DayQuery(BaseModel):

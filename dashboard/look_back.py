@@ -1,6 +1,6 @@
 """The look-back as a page shows it: what is asked, which soaks it touches, where their probes went, what each needs."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Literal
 from zoneinfo import ZoneInfo
@@ -10,6 +10,8 @@ from pydantic import Field
 from dashboard.archive import NotShownError
 from dashboard.forms import Blank
 from dashboard.happening import Telling
+from dashboard.listing import WHOLE, Asked, Column, Listing, Sort, Sorting
+from dashboard.listing_view import SiftView, arranged, found_in, natural, sift_view
 from dashboard.logbook_queries import Id, Query
 from dashboard.words import counted, listed
 from gateway.look_back import (
@@ -112,19 +114,63 @@ class SuspectView:
 
 @dataclass(frozen=True, slots=True)
 class LookBackView:
-    """What was looked for and what was found, a sentence each; then each soak."""
+    """What was looked for and what was found, a sentence each; then each soak that is asked for.
+
+    shown: how many of them those are, '' where all. sift: the form to ask with, None where one soak or none was found.
+    """
 
     asked: str
     said: tuple[str, ...]
+    shown: str
+    sift: SiftView | None
     soaks: tuple[SuspectView, ...]
 
 
-def look_back_view(found: LookBack, telling: Telling) -> LookBackView:
-    """A look-back in words."""
+_COLUMNS = (
+    Column("began", "Began", Sorting.TIME),
+    Column("basin", "Basin", Sorting.TEXT),
+    Column("uses", "Uses since", Sorting.NUMBER),
+)
+_KEYS: Mapping[str, Callable[[TouchedSoak], object]] = {
+    "began": lambda soak: soak.suspect.start,
+    "basin": lambda soak: natural(soak.suspect.place.basin_name),
+    "uses": lambda soak: sum(len(probe.uses) for probe in soak.probes),
+}
+
+
+def look_back_listing(query: LookBackQuery) -> Listing:
+    """The soaks that a look-back touches, in order of their beginning at first."""
+    return Listing(
+        path="/logbook/look-back",
+        what="soak",
+        columns=_COLUMNS,
+        at_first=Sort(key="began"),
+        search="Search soak, basin, probe, serial number",
+        kept=tuple(query.parts()),
+        paging=WHOLE,
+    )
+
+
+def picked(soaks: Sequence[TouchedSoak], asked: Asked) -> tuple[TouchedSoak, ...]:
+    """The soaks that are asked for, in the order that is asked for; each with all its probes."""
+    return arranged([soak for soak in soaks if _fits(soak, asked.text)], asked, _KEYS)
+
+
+def _fits(soak: TouchedSoak, text: str) -> bool:
+    probes = (word for one in soak.probes for word in (one.probe.id, one.probe.name, one.probe.serial))
+    return found_in(text, soak.suspect.soak, soak.suspect.place.basin_name, *probes)
+
+
+def look_back_view(found: LookBack, telling: Telling, listing: Listing, asked: Asked) -> LookBackView:
+    """A look-back in words: the sentences tell of all that was found, whichever soaks are asked for."""
+    soaks = picked(found.soaks, asked)
+    is_less = len(soaks) < len(found.soaks)
     return LookBackView(
         asked=question_words(found.question, telling),
         said=tuple(_said(found, telling)),
-        soaks=tuple(_suspect(soak, telling) for soak in found.soaks),
+        shown=f"Of them {len(soaks)} {'is' if len(soaks) == 1 else 'are'} shown." if is_less else "",
+        sift=sift_view(listing, asked) if len(found.soaks) > 1 else None,
+        soaks=tuple(_suspect(soak, telling) for soak in soaks),
     )
 
 

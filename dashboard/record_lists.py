@@ -4,13 +4,13 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from enum import StrEnum
 
 from dashboard.called import OUTCOMES
-from dashboard.listing import NUMBERED, Asked, Choice, Column, Listing, Sorting
+from dashboard.listing import NUMBERED, WHOLE, Asked, Choice, Column, Listing, Sort, Sorting
 from dashboard.listing_view import arranged, found_in, natural
 from dashboard.premises import Named
 from gateway.alert_log import AlertFilter
 from gateway.outbox_reading import PageFilter
 from gateway.probe_log import ProbeLine
-from gateway.soak_log import SoakFilter
+from gateway.soak_log import SoakFilter, SoakLine
 from gateway.solution_log import SolutionFilter
 from rules.alert_words import Confirmation, PageEnd, Priority
 from rules.probe_words import Fitness
@@ -69,6 +69,25 @@ def which_soaks(asked: Asked) -> SoakFilter:
     verdict = chosen.get("verdict")
     outcome = None if verdict is None else Outcome(verdict)
     return SoakFilter(chosen.get("basin"), chosen.get("probe"), outcome, asked.days, asked.text)
+
+
+def day_listing(path: str) -> Listing:
+    """The soaks of a day's sheet, in the order of the day at first; path: of the sheet."""
+    return Listing(path, "soak", _SOAK_COLUMNS, Sort(key="began"), paging=WHOLE)
+
+
+_SOAK_KEYS: Mapping[str, Callable[[SoakLine], object]] = {
+    "began": lambda line: (line.start, line.number),
+    "basin": lambda line: natural(line.place.basin_name),
+    "verdict": lambda line: line.outcome.value,
+    "counted": lambda line: line.credited_seconds,
+    "solution": lambda line: line.lot,
+}
+
+
+def soaks_in_order(lines: Sequence[SoakLine], asked: Asked) -> tuple[SoakLine, ...]:
+    """The soaks of a day in the order that is asked for."""
+    return arranged(lines, asked, _SOAK_KEYS)
 
 
 MOST_ID = 80

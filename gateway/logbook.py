@@ -17,7 +17,7 @@ from gateway.entry_reading import LoggedEntry, entry_behind
 from gateway.event_words import EventWords
 from gateway.figure_log import FigureLog
 from gateway.found import RecordView
-from gateway.hub import RecordHead
+from gateway.hub import RecordHead, RejectedRow
 from gateway.load_log import LoadQuestion, RecordedLoad
 from gateway.load_reading import recorded_load
 from gateway.look_back import LookBack, Question
@@ -168,6 +168,11 @@ class Logbook:
         """The story of one alert; None where none of that id was ever raised."""
         with self._view() as view:
             return AlertStories(view).story(alert)
+
+    def rejected(self) -> list[RejectedRow]:
+        """Input that could not be used, newest first; so many kinds of it as are kept."""
+        with self._view() as view:
+            return view.rejected()
 
     def figures(self) -> FigureLog:
         """Which figures people have changed by command."""

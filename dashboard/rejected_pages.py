@@ -1,0 +1,93 @@
+"""The list of input that could not be used: how often, why, where, and how it began; also as a file."""
+
+from collections.abc import Mapping, Sequence
+from functools import partial
+from urllib.parse import urlencode
+from zoneinfo import ZoneInfo
+
+from fastapi import FastAPI, Request
+from starlette.responses import Response
+
+from dashboard.archive import Archive
+from dashboard.files import csv_file
+from dashboard.grid import Cell, cell
+from dashboard.happening import Telling
+from dashboard.listing import MOST_LETTERS, NUMBERED, Asked, Column, Listing, Sorting
+from dashboard.listing_view import Key, arranged, found_in, leaf, list_view, of_memory
+from dashboard.live import printable
+from dashboard.logbook_csv import table_text
+from gateway.hub import RejectedRow
+from gateway.when import written_whole
+
+_COLUMNS = (
+    Column("last", "Last", Sorting.TIME),
+    Column("count", "How often", Sorting.NUMBER),
+    Column("reason", "Why not", Sorting.TEXT),
+    Column("topic", "Topic", Sorting.TEXT),
+    Column("head", "How it began"),
+    Column("first", "First", Sorting.TIME, minor=True),
+)
+REJECTED = Listing(
+    path="/logbook/rejected",
+    what="kind",
+    columns=_COLUMNS,
+    at_first=_COLUMNS[0].at_first,
+    search="Search topic, reason",
+    period="Last",
+    paging=NUMBERED,
+)
+_KEYS: Mapping[str, Key[RejectedRow]] = {
+    "last": lambda row: row.last,
+    "count": lambda row: row.count,
+    "reason": lambda row: row.reason.casefold(),
+    "topic": lambda row: row.topic,
+    "first": lambda row: row.first,
+}
+_EMPTY = "Everything that came in could be used."
+
+
+def add_rejected(app: FastAPI, archive: Archive) -> None:
+    """Put the routes into the application."""
+
+    async def found(asked: Asked) -> tuple[RejectedRow, ...]:
+        # A few hundred rows at most (gateway/rejected.py), so that they are sorted here.
+        rows = await archive.read(lambda logbook: logbook.rejected())
+        return arranged(_fitting(rows, asked, archive), asked, _KEYS)
+
+    @app.get("/logbook/rejected")
+    async def rejected(request: Request) -> Response:
+        asked = REJECTED.asked(request.query_params.multi_items())
+        page = leaf(await found(asked), asked)
+        shown = of_memory(REJECTED, asked, page, partial(_cells, telling=archive.telling))
+        view = list_view(REJECTED, asked, shown, archive.zone, empty=_EMPTY, csv="/logbook/rejected.csv")
+        return archive.page("logbook_list.html", "Input that could not be used", list=view, note="rejected")
+
+    @app.get("/logbook/rejected.csv")
+    async def rejected_file(request: Request) -> Response:
+        rows = await found(REJECTED.asked(request.query_params.multi_items()))
+        return csv_file(table_text(_FILE, (_file_row(row, archive.zone) for row in rows)), "rejected.csv")
+
+
+_FILE = ("topic", "reason", "count", "first", "last", "head_hex")
+
+
+def _file_row(row: RejectedRow, zone: ZoneInfo) -> tuple[str | int, ...]:
+    first, last = written_whole(row.first, zone), written_whole(row.last, zone)
+    return row.topic, row.reason, row.count, first, last, row.head.hex()
+
+
+def _fitting(rows: Sequence[RejectedRow], asked: Asked, archive: Archive) -> list[RejectedRow]:
+    span = asked.days.span(archive.zone)
+    return [row for row in rows if span.start <= row.last < span.end and found_in(asked.text, row.topic, row.reason)]
+
+
+def _cells(row: RejectedRow, telling: Telling) -> tuple[Cell, ...]:
+    address = f"/logbook/rejected?{urlencode({'text': row.topic})}" if len(row.topic) <= MOST_LETTERS else ""
+    return (
+        cell(telling.time(row.last)),
+        cell(f"{row.count}"),
+        cell(row.reason),
+        cell(row.topic, href=address),
+        cell(printable(row.head)),
+        cell(telling.time(row.first)),
+    )
