@@ -118,9 +118,10 @@ def create_app(
     sifted: dict[str, Sifting] = {
         "probes": partial(ProbesPage, site_name, zone, premises),
         "basins": partial(BasinsPage, site_name, zone),
+        "live": partial(SensorsPage, site_name, zone, premises),
     }
     lists = {name: page(()) for name, page in sifted.items()}
-    with_premises = (DutyPage, SensorsPage, SetUpPage)
+    with_premises = (DutyPage, SetUpPage)
     others = {page.name: page for page in (kind(site_name, zone, premises) for kind in with_premises)}
     pages = {**lists, **others}
     now = now or _clock_of(hub)
@@ -208,10 +209,6 @@ def _add_pages(app: FastAPI, shell: Shell) -> None:
     async def root() -> RedirectResponse:
         return RedirectResponse("/wall")
 
-    @app.get("/live")
-    async def live() -> HTMLResponse:
-        return shell.show("live")
-
     @app.get("/set-up")
     async def set_up() -> HTMLResponse:
         return shell.show("set-up")
@@ -269,3 +266,7 @@ def _add_lists(app: FastAPI, shell: Shell, sifted: Mapping[str, Sifting]) -> Non
     @app.get("/basins")
     async def basins(request: Request) -> Response:
         return shown("basins", request.query_params.multi_items())
+
+    @app.get("/live")
+    async def live(request: Request) -> Response:
+        return shown("live", request.query_params.multi_items())

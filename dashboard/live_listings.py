@@ -1,4 +1,4 @@
-"""The live lists as they are stated: probes, basins, alerts, and what they can be sorted by and asked for."""
+"""The live lists as they are stated: probes, basins, alerts, sensors, and what they can be sorted by and asked for."""
 
 from collections.abc import Iterable, Mapping
 from typing import NamedTuple
@@ -8,11 +8,13 @@ from dashboard.listing import WHOLE, Asked, Choice, Column, Listing, Sort, Sorti
 from dashboard.listing_view import Key, found_in, natural
 from dashboard.live_lists import Sieve
 from dashboard.premises import Named
+from dashboard.quiet import is_unwell
 from dashboard.record_lists import words_of
 from dashboard.solution import Standing
 from rules.alert_words import Priority
-from rules.picture import AlertPicture, BasinPicture, ProbePicture
+from rules.picture import AlertPicture, BasinPicture, ProbePicture, SensorPicture
 from rules.probe_words import Fitness
+from rules.readings import SensorKind
 
 Params = Iterable[tuple[str, str]]
 """The part of an address after its question mark."""
@@ -175,3 +177,58 @@ def alert_sieve(params: Params) -> Sieve[AlertNow]:
 
 def _alert_name(row: AlertNow) -> Named:
     return Named(row.alert.id, row.alert.text)
+
+
+# ---- sensors --------------------------------------------------------------------------------------------------------
+
+
+class SensorNow(NamedTuple):
+    """A sensor, and its place in the site file."""
+
+    sensor: SensorPicture
+    place: int
+
+
+_WELL, _UNWELL = Named("well", "well"), Named("unwell", "needs a look")
+
+SENSORS = Listing(
+    path="/live",
+    what="sensor",
+    columns=(
+        Column("place", "Place in the site file", Sorting.PLACE),
+        Column("name", "Sensor", Sorting.TEXT),
+        Column("kind", "Kind", Sorting.TEXT),
+        Column("health", "Health", Sorting.TEXT),
+        Column("measured", "Measured", Sorting.TIME),
+        Column("arrived", "Arrived", Sorting.TIME),
+    ),
+    at_first=Sort(key="place"),
+    search="Search sensor, thing, topic",
+    choices=(Choice("kind", "Kind", words_of(SensorKind)), Choice("health", "Health", (_WELL, _UNWELL))),
+    paging=WHOLE,
+)
+
+_SENSOR_KEYS: Mapping[str, Key[SensorNow]] = {
+    "place": lambda row: row.place,
+    "name": lambda row: natural(row.sensor.id),
+    "kind": lambda row: row.sensor.kind.value,
+    "health": lambda row: row.sensor.health,
+    "measured": lambda row: row.sensor.measured,
+    "arrived": lambda row: row.sensor.arrived,
+}
+
+
+def _sensor_fits(row: SensorNow, asked: Asked) -> bool:
+    sensor, chosen = row.sensor, asked.chosen
+    health = _UNWELL if is_unwell(sensor) else _WELL
+    is_found = found_in(asked.text, sensor.id, sensor.thing_name, sensor.topic)
+    return is_found and chosen.get("kind") in (None, sensor.kind.value) and chosen.get("health") in (None, health.id)
+
+
+def sensor_sieve(params: Params) -> Sieve[SensorNow]:
+    """Sensors as an address asks for them; raises ListError."""
+    return Sieve(SENSORS, SENSORS.asked(params), _SENSOR_KEYS, _sensor_fits, _sensor_name, "")
+
+
+def _sensor_name(row: SensorNow) -> Named:
+    return Named(row.sensor.id, row.sensor.id)

@@ -87,7 +87,11 @@ async def _show(
     why: str = "",
     status: int = 200,
 ) -> Response:
-    """What was found; params: of the address, which of it is shown; refusal: why an entry made there was not taken, why: what was typed into it."""
+    """What was found.
+
+    params: of the address, for which of it is shown. refusal: why an entry made there was not taken; why: what was
+    typed into it.
+    """
     archive = corrections.archive
     listing = look_back_listing(query)
     order = listing.asked(params)

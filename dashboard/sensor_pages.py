@@ -4,6 +4,7 @@ from zoneinfo import ZoneInfo
 
 from dashboard.head import state_view
 from dashboard.live import live_view
+from dashboard.live_listings import Params, SensorNow, sensor_sieve
 from dashboard.pages import Page, Region, head
 from dashboard.premises import Premises
 from dashboard.set_up import set_up_view
@@ -12,25 +13,39 @@ from rules.readings import Micros
 
 
 class SensorsPage(Page):
-    """Every sensor's last word, input that could not be used, and alerts."""
+    """The last word of every sensor, or of those that are asked for; input that could not be used, and alerts.
 
-    def __init__(self, site_name: str, zone: ZoneInfo, premises: Premises) -> None:
+    Each has a row that is kept live, and is empty while it does not fit. A row stays where it was when the page was
+    opened, so that none moves away under the eye.
+    """
+
+    def __init__(self, site_name: str, zone: ZoneInfo, premises: Premises, params: Params = ()) -> None:
         super().__init__("live", site_name, zone)
         self._premises = premises
+        self._sieve = sensor_sieve(params)
 
     def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
         """The page's regions at an instant."""
         view = live_view(feed, self.site_name, now, self.zone, self._premises)
+        there = [SensorNow(sensor, place) for place, sensor in enumerate(feed.picture.sensors, 1)]
+        sifted = self._sieve.rows(there, now, lambda row: str(row.sensor.id))
+        fit = frozenset(sifted.rows)
+        rows = {row.id: row if row.id in fit else None for row in view.sensors}
         return (
             head(view.state, self.zone),
             Region("tally", "_tally.html", view.tally),
             Region("start", "_start.html", (view.example, view.warning)),
             Region("alerts", "_alerts.html", (view.alerts, view.quiet)),
-            Region("unwell", "_unwell.html", view.unwell),
-            *(Region(f"sensor:{row.id}", "_sensor.html", row) for row in view.sensors),
+            Region("sifted", "_sensors_sifted.html", sifted),
+            Region("unwell", "_unwell.html", tuple(row for row in view.unwell if row.id in fit)),
+            *(Region(f"sensor:{name}", "_sensor.html", rows[name]) for name in dict.fromkeys((*sifted.rows, *rows))),
             Region("record", "_record.html", view.record),
             Region("rejected", "_rejected.html", view.rejected),
         )
+
+    def html(self, feed: Feed, now: Micros) -> str:
+        """The whole page."""
+        return self.render(feed, now, "live.html", self._sieve.address.removeprefix("/"), sift=self._sieve.sift)
 
 
 class SetUpPage(Page):

@@ -1,5 +1,7 @@
 """Live lists that are filtered: what fits is shown, and what fits no more is told of for a while."""
 
+import re
+
 from httpx import Client
 
 from dashboard.live_listings import ProbeNow, probe_sieve
@@ -7,7 +9,7 @@ from dashboard.live_lists import MOST_TOLD, TOLD_SECONDS
 from gateway.hub import Feed, Hub
 from rules.probe_words import Fitness
 from tests.dashboard.alert_pictures import alerted
-from tests.dashboard.pictures import NOON, basin, later, picture
+from tests.dashboard.pictures import NOON, basin, later, picture, sensor
 from tests.dashboard.probe_pictures import probe
 
 READY = {"stands": Fitness.READY.value}
@@ -62,6 +64,17 @@ def test_basins_are_filtered_and_their_stream_keeps_to_it(client: Client, hub: H
     with client.stream("GET", "/stream/basins?text=basin+2") as stream:
         said = next(text for text in stream.iter_text() if '"id": "basins"' in text)
     assert ("Basin 2" in said, "/basin/basin-1" in said) == (True, False)
+
+
+def test_sensors_are_filtered_and_each_row_that_does_not_fit_is_empty(client: Client, hub: Hub) -> None:
+    shown = (sensor("basin-1/temperature"), sensor("basin-10/lid"), sensor("basin-9/lid"))
+    hub.publish(Feed(picture(basin(), sensors=shown)))
+    page = client.get("/live?text=LID&sort=name").text
+    rows = re.findall(r'<tr id="sensor:([^"]+)">(.*?)</tr>', page, re.DOTALL)
+    assert [name for name, said in rows if said.strip()] == ["basin-9/lid", "basin-10/lid"]
+    assert [name for name, said in rows if not said.strip()] == ["basin-1/temperature"]
+    assert "2 of 3 sensors fit. Sorted by sensor, A to Z." in page
+    assert 'data-stream="/stream/live?text=LID&amp;sort=name"' in page
 
 
 def test_alerts_are_filtered_and_their_stream_keeps_to_it(client: Client, hub: Hub) -> None:

@@ -100,6 +100,23 @@ def test_the_choice_made_stays_chosen_and_goes_with_the_file(client: Client) -> 
     assert 'href="/load.csv?back=month&amp;rule=too-cold"' in page
 
 
+def rules_in_order(client: Client, path: str) -> list[str]:
+    said = client.get(path).text.partition("<summary>By rule</summary>")[2]
+    return re.findall(r'data-heading="Rule"><div><p>([^<]*)', said)
+
+
+def test_the_tables_are_sorted_by_their_headings_and_what_was_asked_stays(client: Client) -> None:
+    page = client.get("/load?back=month&sort=-rule.name").text
+    assert rules_in_order(client, "/load?back=month&sort=-rule.name") == sorted(
+        rules_in_order(client, "/load?back=month"), reverse=True
+    )
+    assert 'href="/load?back=month&amp;sort=rule.name"' in page
+    assert '<input type="hidden" name="sort" value="-rule.name">' in page
+    assert re.search(r"<details open>\s*<summary>By rule", page)
+    answer = client.get("/load?sort=rule.text")
+    assert (answer.status_code, "This list cannot be sorted so" in answer.text) == (422, True)
+
+
 def test_the_file_has_the_figures_of_the_page(client: Client) -> None:
     answer = client.get("/load.csv?back=month&rule=too-cold")
     assert answer.headers["content-type"] == "text/csv; charset=utf-8; header=present"

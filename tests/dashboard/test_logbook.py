@@ -321,6 +321,15 @@ def test_a_day_has_a_sheet_that_is_found_by_station_and_day(book: Client) -> Non
     assert {row["kind"] for row in table(book, "/logbook/day/room/2023-11-14/entries.csv")} >= {"solution poured"}
 
 
+def test_the_soaks_of_a_day_are_sorted_on_the_sheet_and_in_its_file(book: Client) -> None:
+    day = "/logbook/day/room/2023-11-14"
+    for order, found in (("", [SOUND, SHORT]), ("?sort=counted", [SHORT, SOUND]), ("?sort=-began", [SHORT, SOUND])):
+        html = book.get(f"{day}{order}").text
+        assert re.findall(r'data-heading="Began"><div><p><a href="([^"]+)"', html) == found
+        assert f'href="{day}/soaks.csv{order}"' in html
+        assert [f"/logbook/soak/{row['soak']}" for row in table(book, f"{day}/soaks.csv{order}")] == found
+
+
 # ---- look-back -------------------------------------------------------------------------------------------------------
 
 

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from zoneinfo import ZoneInfo
 
-from dashboard.pages import Page
+from dashboard.pages import BasinsPage
 from dashboard.rooms import room_view
 from gateway.hub import Feed
 from rules.air import clearance_minutes, limits_of
@@ -36,7 +36,7 @@ def room(
 
 def page(*rooms: RoomPicture) -> str:
     shown = picture(basin())
-    return Page("basins", "North", UTC).html(Feed(replace(shown, rooms=rooms)), NOON)
+    return BasinsPage("North", UTC).html(Feed(replace(shown, rooms=rooms)), NOON)
 
 
 def test_a_reading_is_told_with_its_trend() -> None:
