@@ -60,7 +60,7 @@ def add_rejected(app: FastAPI, archive: Archive) -> None:
         page = leaf(await found(asked), asked)
         shown = of_memory(REJECTED, asked, page, partial(_cells, telling=archive.telling))
         view = list_view(REJECTED, asked, shown, archive.zone, empty=_EMPTY, csv="/logbook/rejected.csv")
-        return archive.page("logbook_list.html", "Input that could not be used", list=view, note="rejected")
+        return archive.page("logbook_list.html", "Rejected input", list=view, note="rejected")
 
     @app.get("/logbook/rejected.csv")
     async def rejected_file(request: Request) -> Response:

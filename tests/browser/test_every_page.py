@@ -56,6 +56,8 @@ PAGES = [
     "/logbook/probe/linear-1",
     "/logbook/solutions",
     "/logbook/alerts",
+    "/logbook/rejected",
+    "/logbook/soaks?text=no+such&verdict=too+cold&from=2023-11-01",
     "/logbook/look-back",
     "/logbook/look-back?what=lot&lot=L1",
     "/logbook/day/room/2023-11-14",
