@@ -10,7 +10,7 @@ from gateway.people.administration import Administration, Office
 from gateway.people.displays import Displays
 from gateway.people.errors import InvitationError, NotAllowedError, SignInError
 from gateway.people.file import Change, PeopleFile
-from gateway.people.invitations import FIRST, find_invited, make_invitation, use_up
+from gateway.people.invitations import FIRST, FoundInvitation, find_invited, make_invitation, use_up
 from gateway.people.limits import SessionLimits
 from gateway.people.names import as_typed
 from gateway.people.passwords import Passwords
@@ -163,7 +163,7 @@ class People:
 
     def invited(self, invitation: str) -> Invited | None:
         """For whom an invitation is; None where it does not serve, or no longer."""
-        found = find_invited(self._file, invitation, self._now())
+        found = self._find_invited(invitation, self._now())
         return found and found.shown
 
     def redeem(self, invitation: str, password: str, source: str, *, name: str = "", called: str = "") -> SessionSecret:
@@ -179,7 +179,7 @@ class People:
         """
         now = self._now()
         self._mind_address(source, now)
-        found = find_invited(self._file, invitation, now)
+        found = self._find_invited(invitation, now)
         if found is None:
             self._addresses.fail(source, now)
             raise _no_invitation()
@@ -250,6 +250,13 @@ class People:
             change.run("DELETE FROM act WHERE number = ?", act.number)
 
     # ---- inside ---------------------------------------------------------------------------------------------------
+
+    def _find_invited(self, invitation: str, now: Micros) -> FoundInvitation | None:
+        """What has run out is forgotten, so that no clock that is set back lets it serve again."""
+        if self._file.row("SELECT 1 FROM invitation WHERE until <= ?", now) is not None:
+            with self._file.change() as change:
+                change.run("DELETE FROM invitation WHERE until <= ?", now)
+        return find_invited(self._file, invitation, now)
 
     def _mind_address(self, source: str, now: Micros) -> None:
         if wait := self._addresses.wait(source, now):

@@ -30,6 +30,7 @@ class Sessions:
     def begin(self, change: Change, person: int, source: str, now: Micros) -> SessionSecret:
         """A new session; of too many the one that was used longest ago ends."""
         secret = new_secret(BEGINNING)
+        self._write_seen(change)
         session = (new_id(), digest(secret), person, now, now, source[:100])
         change.run("INSERT INTO session VALUES (?, ?, ?, ?, ?, ?)", *session)
         change.run(
@@ -72,8 +73,7 @@ class Sessions:
 
     def write_down(self, change: Change, now: Micros) -> None:
         """Keep when sessions were last used, and forget those that are over."""
-        seen = dict(self.seen)
-        change.run_all("UPDATE session SET seen = max(seen, ?) WHERE id = ?", [(at, one) for one, at in seen.items()])
+        seen = self._write_seen(change)
         rows = change.rows(
             "SELECT s.id, s.begun, s.seen, p.access FROM session AS s JOIN person AS p ON p.id = s.person"
         )
@@ -81,3 +81,8 @@ class Sessions:
         change.run_all("DELETE FROM session WHERE id = ?", [(one,) for one in over])
         for gone in seen.keys() - {one for one, *_ in rows} | over:
             self.seen.pop(gone, None)
+
+    def _write_seen(self, change: Change) -> dict[str, Micros]:
+        seen = dict(self.seen)
+        change.run_all("UPDATE session SET seen = max(seen, ?) WHERE id = ?", [(at, one) for one, at in seen.items()])
+        return seen
