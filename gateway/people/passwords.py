@@ -11,7 +11,7 @@ import threading
 import unicodedata
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from functools import cache
+from functools import cache, cached_property
 from importlib.resources import files
 from itertools import pairwise
 
@@ -94,7 +94,6 @@ class Passwords:
         self._hasher = PasswordHasher.from_parameters(parameters)
         self._turn = threading.Semaphore(at_once)
         self._waiting = threading.Semaphore(at_once + MOST_WAITING)
-        self._nobodys = self._hasher.hash(secrets.token_bytes(32))
 
     def hashed(self, password: str, names: Iterable[str]) -> str:
         """What is kept of a new password.
@@ -116,8 +115,9 @@ class Passwords:
         """
         word = _typed(password) if len(password) <= MOST_TYPED else b""
         with self._in_turn():
+            nobodys = self._nobodys  # worked out at the first try, whoever makes it
             try:
-                is_right = self._hasher.verify(self._nobodys if kept is None else kept, word)
+                is_right = self._hasher.verify(nobodys if kept is None else kept, word)
             except (VerificationError, InvalidHashError):
                 return False
         return is_right and kept is not None
@@ -128,6 +128,11 @@ class Passwords:
             return None
         with self._in_turn():
             return self._hasher.hash(_typed(password))
+
+    @cached_property
+    def _nobodys(self) -> str:
+        """The hash of a password that nobody knows."""
+        return self._hasher.hash(secrets.token_bytes(32))
 
     @contextmanager
     def _in_turn(self) -> Iterator[None]:

@@ -1,8 +1,9 @@
 """How often passwords may be tried: waits that grow, and end; nobody is locked out for ever."""
 
 import pytest
+from argon2 import PasswordHasher
 
-from gateway.people import Act, SignInError, tries
+from gateway.people import Access, Act, Draft, SignInError, tries
 from gateway.people.limits import HOUR
 from gateway.people.tries import ADDRESS_TRIES, FREE_TRIES, LONGEST_WAIT, wait_after
 from rules.readings import SECOND
@@ -179,3 +180,22 @@ def test_what_was_typed_where_a_name_belongs_is_not_told_to_the_record(staff: St
     for _ in range(FREE_TRIES):
         fail(staff, "my secret password")
     assert staff.told(Act.LOCKED_OUT) == [("gateway", "locked out", "a name that nobody has")]
+
+
+def test_a_name_that_nobody_has_costs_the_same_work_as_one_that_somebody_has(
+    staff: Staff, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    staff.join("mara")
+    staff.office.add(Draft("new", "New", Access.RESPONDER))  # who has no password yet
+    work: list[tuple[str, ...]] = []
+    verify = PasswordHasher.verify
+
+    def counted(hasher: PasswordHasher, kept: str, word: bytes) -> bool:
+        work.append(tuple(kept.split("$")[1:4]))
+        return verify(hasher, kept, word)
+
+    monkeypatch.setattr(PasswordHasher, "verify", counted)
+    for name in ("mara", "nobody", "new", "\x00", "x" * 500):
+        fail(staff, name)
+    assert len(work) == 5
+    assert len(set(work)) == 1  # the same kind, version and parameters
