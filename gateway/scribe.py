@@ -16,8 +16,8 @@ from gateway.hub import Ask
 from gateway.logbook import Logbook
 from gateway.people import People
 from gateway.people.acts import WaitingAct
+from gateway.people.errors import NotWrittenError
 from gateway.pump import StoppedError
-from gateway.schema import SqliteError
 from rules.readings import SECOND, Micros
 
 log = logging.getLogger(__name__)
@@ -57,7 +57,7 @@ class Scribe:
         self._stopping.set()
         self._wake.set()
         self._thread.join(STOP_SECONDS)
-        with suppress(SqliteError):  # the disk refused: sessions were last used some seconds earlier then
+        with suppress(NotWrittenError):  # the disk refused: sessions were last used some seconds earlier then
             self._people.write_down()
 
     def _run(self) -> None:

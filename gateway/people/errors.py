@@ -20,6 +20,10 @@ class SignInError(PeopleError):
         self.wait_seconds = wait_seconds
 
 
+class NotWrittenError(SignInError):
+    """The disk refused, and nothing was done."""
+
+
 class PasswordError(PeopleError):
     """A password is not taken, and why."""
 

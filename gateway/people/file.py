@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from gateway.database import sqlite3
+from gateway.people.errors import NotWrittenError
 from gateway.people.tables import PEOPLE, open_file
 
 Row = tuple[Any, ...]
@@ -45,16 +46,28 @@ class PeopleFile:
 
     @contextmanager
     def change(self) -> Iterator["Change"]:
-        """All or nothing of what is written; other processes wait meanwhile."""
+        """All or nothing of what is written; other processes wait meanwhile.
+
+        Raises:
+            NotWrittenError: the disk refused, or another program has held the file for seconds; it is nothing then.
+        """
         with self._writing:
-            self._writer.execute("BEGIN IMMEDIATE")
             try:
-                yield Change(self._writer)
-            except BaseException:
-                self._writer.execute("ROLLBACK")
-                raise
-            self._writer.execute("COMMIT")
+                yield from self._changed()
+            except sqlite3.OperationalError as error:
+                text = f"Sinkside cannot write down who does what ({error}); tell the engineer, and try again."
+                raise NotWrittenError(text) from error
         self.when_changed()
+
+    def _changed(self) -> Iterator["Change"]:
+        self._writer.execute("BEGIN IMMEDIATE")
+        try:
+            yield Change(self._writer)
+            self._writer.execute("COMMIT")
+        except BaseException:
+            if self._writer.in_transaction:
+                self._writer.execute("ROLLBACK")
+            raise
 
 
 def _nothing() -> None:

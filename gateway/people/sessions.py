@@ -1,8 +1,10 @@
 """Sessions: who is signed in where, and when that ends."""
 
 import json
+from contextlib import suppress
 from dataclasses import dataclass
 
+from gateway.people.errors import NotWrittenError
 from gateway.people.file import Change, PeopleFile
 from gateway.people.limits import MOST_SESSIONS, SessionLimits
 from gateway.people.persons import Session
@@ -51,7 +53,8 @@ class Sessions:
         session, begun, seen, name, called, access, roles = row
         latest = max(seen, self.seen.get(session, seen))
         if self.limits.is_over(Access(access), begun, latest, now):
-            self.end(key)
+            with suppress(NotWrittenError):  # the disk refuses; it is found to be over with the next request, too
+                self.end(key)
             return None
         if is_used:
             self.seen[session] = Micros(max(now, latest))

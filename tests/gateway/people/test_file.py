@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]  # re-exported, which its types do not say
 
-from gateway.people import Access, Draft, PeopleError
+from gateway.people import Access, Draft, PeopleError, SignInError
 from gateway.people.tables import PEOPLE
 from tests.gateway.people.staff import HERE, PASSWORD, Staff
 
@@ -95,3 +95,16 @@ def test_an_error_in_between_leaves_all_as_it_was(staff: Staff) -> None:
     with pytest.raises(ValueError, match="in between"):
         fail()
     assert [person.name for person in staff.office.persons()] == ["mara"]
+
+
+def test_a_disk_that_refuses_is_told_in_one_sentence_and_lets_nobody_in(staff: Staff) -> None:
+    engineer, mara = staff.join("engineer", Access.ENGINEER), staff.join("mara")
+    staff.people._file._writer.execute("PRAGMA query_only = ON")  # SQLite refuses as on a full disk
+    with pytest.raises(SignInError, match="cannot write down who does what") as refused:
+        staff.people.sign_in("mara", PASSWORD, HERE)
+    assert str(refused.value).count("\n") == 0
+    staff.watch.go(hours=1)
+    assert staff.people.visitor(engineer) is None  # it has ended, though that cannot be written down
+    assert staff.people.visitor(mara) is not None
+    staff.people._file._writer.execute("PRAGMA query_only = OFF")
+    assert staff.people.visitor(staff.people.sign_in("mara", PASSWORD, HERE)) is not None
