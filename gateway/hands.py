@@ -23,7 +23,8 @@ class Key:
 
     name: as in the deed itself, such as 'basin'. words: what people read beside it, with its unit.
     choices: what may be chosen; empty for a number or text that is written. value: what is taken where nobody changes
-    it, '' for none. low, high: of a number, None for a text. needed: whether it may not be left empty.
+    it, '' for none. low, high: of a number, None for a text. needed: whether it may not be left empty. is_thing: its
+    values are things of the site, which say for themselves what they are.
     """
 
     name: str
@@ -33,6 +34,7 @@ class Key:
     low: float | None = None
     high: float | None = None
     needed: bool = True
+    is_thing: bool = False
 
     @property
     def kind(self) -> Literal["choice", "number", "text"]:

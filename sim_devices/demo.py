@@ -1,6 +1,7 @@
 """The simulated department behind the demo: it lives from its first start on, whether or not anybody looks."""
 
 import logging
+import threading
 import tomllib
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -59,7 +60,7 @@ class Demo:
     """A department whose life is kept in a data folder.
 
     labels: by id; the site's own come before them. endpoint: the gateway's broker. now: the gateway's clock.
-    What was done by hand is forgotten at the end: after it everything is as if nobody had.
+    What was done by hand is part of its life, and written into the diary.
 
     Raises:
         sim_devices.diary.DiaryError: the folder's diary cannot be read.
@@ -78,10 +79,13 @@ class Demo:
         self._site, self._folder, self._now = site, folder, now
         begun = now()
         self._diary = diary = going_on(Diary.opened(folder, begun, seed), begun)
+        self._writing = threading.Lock()
         simulation = relived(site, labels, diary, begun)
         since = opened(diary) if diary.entered is None else diary.entered
         self._told = deque(simulation.entries(since, begun))
-        self._broker = AtBroker(site, simulation, endpoint, now, enter=self._told.extend, cbor=_cbor_devices(site))
+        self._broker = AtBroker(
+            site, simulation, endpoint, now, enter=self._told.extend, cbor=_cbor_devices(site), did=self._did
+        )
         self._mislaid = numbers_of(site, MISLAID_ROLE)
         self.hands = self._broker.hands
 
@@ -99,8 +103,7 @@ class Demo:
         now = self._now()
         told = list(self._come_to(now))
         if told:
-            self._diary = self._diary.model_copy(update={"entered": now})
-            self._diary.keep(self._folder)
+            self._write(lambda diary: diary.model_copy(update={"entered": now}))
         return [*self._claims(picture), *told]
 
     def _claims(self, picture: Picture) -> list[Claim]:
@@ -129,8 +132,16 @@ class Demo:
         """Hang up, and remember until when everything was heard and entered."""
         self._broker.__exit__()
         heard = max(opened(self._diary), _later(self._now(), -HEARD_BEFORE_SECONDS))
-        self._diary = self._diary.model_copy(update={"heard": heard})
-        self._diary.keep(self._folder)
+        self._write(lambda diary: diary.model_copy(update={"heard": heard}))
+
+    def _did(self, at: Micros, deed: Deed) -> None:
+        self._write(lambda diary: diary.with_deed(at, deed))
+
+    def _write(self, change: Callable[[Diary], Diary]) -> None:
+        """From any thread."""
+        with self._writing:
+            self._diary = change(self._diary)
+            self._diary.keep(self._folder)
 
 
 def opened(diary: Diary) -> Micros:
@@ -150,6 +161,7 @@ def relived(site: Site, labels: Mapping[str, Label], diary: Diary, begun: Micros
     epoch = opened(diary)
     away = max(epoch, diary.heard or epoch)
     plan = [*first_minutes(epoch), (away, Network(thing="", up=False)), (begun, Network(thing="", up=True))]
+    plan += [(one.at, one.deed) for one in diary.by_hand]
     begins = _later(diary.epoch, ALONE_SECONDS)
     simulation = Simulation(site, labels, epoch, diary.seed, demo_pace(site), plan, begins=begins)
     simulation.live(begun)

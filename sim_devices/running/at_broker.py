@@ -19,6 +19,7 @@ from sim_devices.running.live import LiveWard
 from sim_devices.running.pace import Pace
 from sim_devices.running.simulation import Simulation
 from sim_devices.speech import Voice
+from sim_devices.ward.deeds import Deed
 
 
 @dataclass
@@ -26,8 +27,8 @@ class AtBroker:
     """``with AtBroker(site, simulation, endpoint, now): ...`` lives through a simulation beside the clock.
 
     now: the present. speed: how many times faster than the clock. tell: is given a sentence when something is wrong
-    with the broker. enter: is given what people enter. hands: for a page of this process. cbor:
-    devices that speak CBOR.
+    with the broker. enter: is given what people enter. did: what hands did, with its time in the ward's life. hands:
+    for a page of this process. cbor: devices that speak CBOR.
 
     Raises:
         gateway.endpoint.EndpointError: password or authorities cannot be read.
@@ -42,13 +43,14 @@ class AtBroker:
     tell: Callable[[str], None] = print
     enter: Callable[[Sequence[Entry]], None] | None = None
     cbor: frozenset[str] = frozenset()
+    did: Callable[[Micros, Deed], None] | None = None
 
     def __post_init__(self) -> None:
         voice = Voice(self.site, self.cbor)
         pace = Pace(self.simulation.lived, self.now(), self.speed)
         things = self.simulation.things
         self.fleet = Fleet(self.endpoint, voice, things, self.now, Chance(self.simulation.seed), self.tell)
-        self._ward = LiveWard(self.simulation, self.fleet, voice, pace, self.now, self.enter)
+        self._ward = LiveWard(self.simulation, self.fleet, voice, pace, self.now, self.enter, self.did)
         self.hands = WardHands(self.site, self._ward.act)
         self._desk = HandDesk(self.endpoint, self.site, self.hands)
         self._running = ExitStack()

@@ -23,7 +23,7 @@ class WardHands:
 
     def __init__(self, site: Site, act: Act) -> None:
         self._offers = offers_of(site)
-        self._about = {offer.do: offer.about for offer in self._offers}
+        self._by_do = {offer.do: offer for offer in self._offers}
         self._zone = site.site.zone
         self._act = act
 
@@ -39,4 +39,14 @@ class WardHands:
         except DeedError as error:
             raise HandsError(str(error)) from error
         time = datetime.fromtimestamp(at // SECOND, self._zone)
-        return f"{time:%H:%M:%S}, done: {self._about.get(deed.do, deed.do)}"
+        return f"{time:%H:%M:%S}: {_said(self._by_do[deed.do], values)}."
+
+
+def _said(offer: Offer, values: Mapping[str, str]) -> str:
+    """``Lift a lid - Room, left``; of other keys the name, too."""
+    said = []
+    for key in offer.keys:
+        if text := values.get(key.name, ""):
+            called = {choice.value: choice.words for choice in key.choices}.get(text, text)
+            said.append(called if key.is_thing else f"{key.words}: {called}")
+    return f"{offer.words} - {', '.join(said)}" if said else offer.words

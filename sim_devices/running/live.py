@@ -43,7 +43,8 @@ class LiveWard:
     """Lives through a simulation a little ahead of the clock, and gives the fleet what its devices are to say.
 
     ended: set when it lives no more. failure: the fault of the program that ended it, if one did.
-    now: the present of the wall. enter: is given what people enter, on the ward's own thread, as they come to it.
+    now: the present of the wall. On the ward's own thread, enter is given what people enter, as they come to it, and
+    did what hands did, with its time in the ward's life.
     """
 
     def __init__(
@@ -54,9 +55,10 @@ class LiveWard:
         pace: Pace,
         now: Callable[[], Micros],
         enter: Callable[[Sequence[Entry]], None] | None = None,
+        did: Callable[[Micros, Deed], None] | None = None,
     ) -> None:
         self._simulation, self._fleet, self._voice, self._pace = simulation, fleet, voice, pace
-        self._now, self._enter = now, enter
+        self._now, self._enter, self._did = now, enter, did
         self._links = frozenset(name for name, sensor in voice.site.sensors().items() if sensor.kind is SensorKind.LINK)
         self._step = LEAST_STEP
         self._sent = simulation.lived
@@ -158,8 +160,9 @@ class LiveWard:
             asked.done.set_exception(error)
 
     def _do(self, deed: Deed) -> Micros:
-        at = self._simulation.lived
-        self._simulation.do(deed, at)
+        at = self._simulation.do(deed, self._simulation.lived)
+        if self._did is not None:
+            self._did(at, deed)
         return self._pace.wall(at)
 
     def _utterance(self, sent: Sent) -> Utterance:

@@ -71,9 +71,6 @@ _KEY_WORDS: Mapping[str, str] = MappingProxyType(
 )
 """Where a key's name alone does not say it."""
 
-_KEY_TOLD = re.compile(r"\s+\w+: ")
-"""Where a deed's docstring goes on with one of its keys."""
-
 _LISTED = "several with ',' between them"
 
 
@@ -109,7 +106,9 @@ def _has_none(key: Key, things: "_Things") -> bool:
 
 def _offer(do: str, kind: type[Deed], things: "_Things") -> Offer:
     group = next(words for key, words in _GROUPS if key in kind.model_fields)
-    about = _KEY_TOLD.split((getdoc(kind) or "").split("\n\n")[0])[0]
+    keys = "|".join(kind.model_fields)
+    # Where a deed's docstring goes on with one of its keys.
+    about = re.split(rf"\s+(?:{keys}): ", (getdoc(kind) or "").split("\n\n")[0])[0]
     return Offer(do, _WORDS[do], about, group, tuple(_keys(kind, things)))
 
 
@@ -132,7 +131,8 @@ def _key(kind: type[Deed], whole: Mapping[str, Any], name: str, about: Mapping[s
     choices = _choices(kind, name, about, whole, things)
     low, high = (None, None) if choices else _range(about)
     may_be_empty = any(not choice.value for choice in choices)
-    return Key(name, words, choices, default, low, high, needed and not may_be_empty)
+    is_thing = name == "thing" or name in things.known
+    return Key(name, words, choices, default, low, high, needed and not may_be_empty, is_thing)
 
 
 def _text(value: object) -> str:

@@ -75,8 +75,8 @@ class Simulation:
             self._do_planned(deed, max(at, self.lived))
         self._live(until)
 
-    def do(self, deed: Deed, at: Micros) -> None:
-        """Somebody from outside does something; ``at``: not before what was lived through.
+    def do(self, deed: Deed, at: Micros) -> Micros:
+        """Somebody from outside does something; ``at``: not before what was lived through. Gives when it was done.
 
         What was sent up to an instant is settled: what is done at it comes a microsecond later.
 
@@ -86,6 +86,7 @@ class Simulation:
         begins = max(at, Micros(self._heard + 1))
         self._live(begins)
         self.ward.do(begins, deed)
+        return begins
 
     def _do_planned(self, deed: Deed, at: Micros) -> None:
         """Where people live too, they may have changed the ward so that it cannot be done any more."""

@@ -24,6 +24,7 @@ from rules.site import Label, Site
 from sim_devices.demo import LONGEST_LIFE_SECONDS, SITE_FILE, Demo, going_on, opened, relived
 from sim_devices.diary import Diary
 from sim_devices.troubles.look import Look
+from sim_devices.ward.deeds import Drop, SetCelsius
 from tests.rules.feeder import LABELS, STANDARD
 from tests.sim_devices.conftest import EPOCH
 
@@ -139,6 +140,22 @@ def test_the_same_life_is_lived_again(site: Site, labels: Mapping[str, Label]) -
     deeds = [[done for done in log if done[1].do != "network"] for log in (lived, again)]
     assert deeds[0] == deeds[1][: len(deeds[0])]
     assert len(deeds[1]) > len(deeds[0]) > 100
+
+
+def test_what_hands_did_is_done_again_in_the_life_that_is_lived_again(site: Site, labels: Mapping[str, Label]) -> None:
+    diary = Diary(seed=7, epoch=at(0))
+    first = relived(site, labels, diary, at(1000))
+    list(first.sent(first.ward.epoch, at(1000)))
+    for deed in (Drop(probe=site.probe[0].id, height_m=1), SetCelsius(basin=site.basin[0].id, celsius=12)):
+        diary = diary.with_deed(first.do(deed, first.lived), deed)
+    first.live(at(1300))
+    again = relived(site, labels, diary, at(2000))
+    # Of each start alone are the network that comes back and the words for probes that nobody watched.
+    logs = [[done for done in one.ward.log if done[1].do not in ("network", "vouch-for")] for one in (first, again)]
+    assert [done for done in logs[0] if done[1].do in ("drop", "set-celsius")][-2:] == [
+        (one.at, one.deed) for one in diary.by_hand
+    ]
+    assert [done for done in logs[1] if done[0] <= at(1300)] == logs[0]
 
 
 def test_after_a_time_in_which_nobody_watched_somebody_answers_for_the_probes_that_hang_ready(

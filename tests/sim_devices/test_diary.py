@@ -3,7 +3,8 @@ from pathlib import Path
 import pytest
 
 from rules.readings import Micros
-from sim_devices.diary import FILE_NAME, Diary, DiaryError
+from sim_devices.diary import FILE_NAME, MOST_BY_HAND, Diary, DiaryError
+from sim_devices.ward.deeds import OpenLid
 
 
 def test_the_second_start_finds_the_epoch_of_the_first(tmp_path: Path) -> None:
@@ -17,6 +18,15 @@ def test_what_was_heard_is_remembered(tmp_path: Path) -> None:
     first.model_copy(update={"heard": Micros(5_000)}).keep(tmp_path)
     assert Diary.opened(tmp_path, Micros(9_000), seed=7).heard == 5_000
     assert [path.name for path in tmp_path.iterdir()] == [FILE_NAME]
+
+
+def test_what_was_done_by_hand_is_remembered_up_to_a_bound(tmp_path: Path) -> None:
+    diary, deed = Diary.opened(tmp_path, Micros(1_000), seed=7), OpenLid(basin="basin-1")
+    for count in range(MOST_BY_HAND + 1):
+        diary = diary.with_deed(Micros(2_000 + count), deed)
+    diary.keep(tmp_path)
+    found = Diary.opened(tmp_path, Micros(9_000), seed=7).by_hand
+    assert (len(found), found[0].at, found[0].deed) == (MOST_BY_HAND, 2_000, deed)
 
 
 @pytest.mark.parametrize("spoilt", ["", "[]", '{"version": 2, "seed": 7, "epoch": 1}', '{"seed": 7}'])

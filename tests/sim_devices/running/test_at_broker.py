@@ -82,7 +82,7 @@ def test_a_ward_lives_beside_the_clock_and_hands_act_in_it(
     running.hands.do({"do": "network", "thing": "", "up": "yes"})
     distant = DistantHands(Endpoint.of(mosquitto.url), law.site)
     assert distant.do({"do": "mains", "cart": "cart-2", "plugged_in": "no"}).endswith(
-        "done: The mains plug is put in, or pulled."
+        ": Plug a cart in or out - Cart 2, plugged in: no."
     )
     pulled = heard.await_reading("cart-2/mains", False)  # noqa: FBT003 - a reading's value
     assert 0 <= pulled.arrived - pulled.measured <= PATIENCE_SECONDS * 1e6

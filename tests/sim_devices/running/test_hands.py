@@ -105,12 +105,23 @@ def test_choices_are_the_things_of_the_site_by_their_names(site: Site) -> None:
     assert [(choice.value, choice.words) for choice in lift.keys[0].choices] == [(b.id, b.name) for b in site.basin]
 
 
-def test_a_deed_by_hand_is_done_in_the_ward(one: OneWard) -> None:
+def test_a_deed_by_hand_is_done_in_the_ward(one: OneWard, site: Site) -> None:
     lid = one.ward.basins["basin-1"].lid_closed
     before = lid.newest
     said = one.hands.do({"do": "open-lid" if before else "close-lid", "basin": "basin-1"})
     assert lid.newest is not before
-    assert said.endswith("done: The lid is lifted." if before else "done: The lid is closed.")
+    assert said.endswith(f": {'Lift' if before else 'Close'} a lid - {site.basin[0].name}.")
+
+
+def test_what_was_done_is_told_with_what_was_filled_in(one: OneWard, site: Site) -> None:
+    said = one.hands.do({"do": "drop", "probe": site.probe[0].id, "height_m": "1.2"})
+    assert said.endswith(f": Drop a probe - {site.probe[0].name}, height (m): 1.2.")
+
+
+def test_what_a_deed_does_is_said_whole(site: Site) -> None:
+    (about,) = (offer.about for offer in offers_of(site) if offer.do == "set-celsius")
+    assert about == "Ice or warm water: the solution takes a temperature at once, and goes on from there."
+    assert not any(" how: " in offer.about or "about: " in offer.about for offer in offers_of(site))
 
 
 def test_a_deed_that_cannot_be_is_refused_in_the_wards_words(one: OneWard) -> None:
@@ -137,8 +148,8 @@ def distant(one: OneWard, broker: EmbeddedBroker, site: Site) -> Iterator[Distan
         yield DistantHands(endpoint, site)
 
 
-def test_a_deed_asked_for_over_mqtt_is_done_and_answered(one: OneWard, distant: DistantHands) -> None:
-    assert distant.do({"do": "roll", "cart": "cart-2"}).endswith("done: The cart is pushed off.")
+def test_a_deed_asked_for_over_mqtt_is_done_and_answered(one: OneWard, distant: DistantHands, site: Site) -> None:
+    assert distant.do({"do": "roll", "cart": "cart-2"}).endswith(f": Roll a cart - {site.cart[1].name}.")
     assert one.ward.carts["cart-2"].rolling.newest
     with pytest.raises(HandsError, match="cart-77"):
         distant.do({"do": "roll", "cart": "cart-77"})
