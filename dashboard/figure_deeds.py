@@ -85,10 +85,14 @@ def _value(text: str, figure: FigurePicture) -> float:
     except ValueError:
         value = float("nan")
     if not isfinite(value):
-        raise DeedError(f"'{figure.name}': expected a number from {figure.low:g} to {figure.high:g}{unit}.")
+        raise _amiss(figure, f"'{figure.name}': expected a number from {figure.low:g} to {figure.high:g}{unit}.")
     if (said := out_of_range(figure.name, value, figure.low, figure.high, figure.unit)) is not None:
-        raise DeedError(f"{said}.")
+        raise _amiss(figure, f"{said}.")
     return value
+
+
+def _amiss(figure: FigurePicture, said: str) -> DeedError:
+    return DeedError(said, {f"{VALUE}{figure.name}": said})
 
 
 def told(events: Sequence[Event]) -> Told:

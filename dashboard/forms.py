@@ -15,7 +15,14 @@ MOST_MINUTES_AGO = 1440
 
 
 class DeedError(ValueError):
-    """The form cannot be used; one sentence for each field that is wrong."""
+    """The form cannot be used; one sentence for each field that is wrong.
+
+    fields: the sentences by the names of their fields; empty where they belong to none.
+    """
+
+    def __init__(self, said: str, fields: Mapping[str, str] | None = None) -> None:
+        super().__init__(said)
+        self.fields = dict(fields or {})
 
 
 class NotTakenError(ValueError):
@@ -80,7 +87,8 @@ def filled(form: type[F], fields: Mapping[str, str], expected: Mapping[str, str]
     except ValidationError as error:
         wrong = dict.fromkeys(str(item["loc"][0]) for item in error.errors())
         sentences = {**EXPECTED, **expected}
-        raise DeedError(" ".join(sentences.get(name, f"'{name}' is wrong.") for name in wrong)) from error
+        said = {name: sentences.get(name, f"'{name}' is wrong.") for name in wrong}
+        raise DeedError(" ".join(said.values()), said) from error
 
 
 def written(sentences: Iterable[str], now: Micros, zone: ZoneInfo) -> Told:

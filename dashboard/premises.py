@@ -4,9 +4,11 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Self
 
+from rules.board import SubjectKind
 from rules.duty import Rota
 from rules.pairing import unfit
 from rules.policy import CarePolicy, ReprocessingPolicy
+from rules.rule import Rule
 from rules.ruleset import RuleBook
 from rules.site import Basin, Cabinet, Cart, Label, Probe, Sensor, Site, Station
 
@@ -26,7 +28,8 @@ class Premises:
     sinks, cabinets: beside the basins and carts that the picture has. unsuited: for each probe the basins into which
     it must not go by its maker's word, or which are none of its own, and why; both by id. rinses: how often a probe is
     rinsed after a soak, by basin id. names: of things and contacts, by their ids.
-    watched: what maintenance may take out of service, by id with a name. rules: ids of all rules.
+    watched: what maintenance may take out of service, by id with a name. rules: ids of all rules. tunable: texts of
+    those whose figures can be tried, by id: not of those that watch Sinkside itself, as they hang on all other alerts.
     duty_roles: names of the roles in which people are on duty, by their ids; rota: who is, None where nobody says.
     makers: of each sensor of another maker, by id, what the site file says of its messages. broker: the address of the
     broker, as devices reach it.
@@ -41,6 +44,7 @@ class Premises:
     names: Mapping[str, str] = field(default_factory=dict)
     watched: Mapping[str, str] = field(default_factory=dict)
     rules: tuple[str, ...] = ()
+    tunable: Mapping[str, str] = field(default_factory=dict)
     maintenance_roles: tuple[str, ...] = ()
     duty_roles: Mapping[str, str] = field(default_factory=dict)
     rota: Rota | None = None
@@ -60,6 +64,7 @@ class Premises:
             names={**{contact.id: contact.name for contact in site.contact}, **things},
             watched={**things, **{sensor: sensor for sensor in site.sensors()}},
             rules=tuple(sorted(book.rules)),
+            tunable={name: each.rule.text for name, each in book.rules.items() if not _watches_us(each.rule)},
             maintenance_roles=tuple(site.alerts.maintenance_roles),
             duty_roles={role.id: role.name for role in site.role},
             rota=Rota(site.site.zone, site.duty, site.duty_change),
@@ -67,6 +72,10 @@ class Premises:
             broker=broker,
             rinses={b.id: labels[b.label].rinses or site.reprocessing.rinses for b in site.basin},
         )
+
+
+def _watches_us(rule: Rule) -> bool:
+    return rule.watches is SubjectKind.GATEWAY
 
 
 def things_of(site: Site) -> tuple[Basin | Cart | Station | Cabinet | Probe, ...]:

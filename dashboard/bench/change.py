@@ -1,6 +1,7 @@
 """How figures are changed from the bench, and whether that took effect."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from dashboard import figure_deeds
 from dashboard.asking import NotWrittenError, ask, picture_after
@@ -9,8 +10,17 @@ from dashboard.figure_deeds import Deed
 from dashboard.forms import DeedError, NotTakenError
 
 
-async def change(bench: Bench, deed: Deed, fields: Mapping[str, str]) -> tuple[str, int]:
-    """Why nothing was changed, and the status of the answer; '' once what was changed is on disk and shown.
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """Why nothing was changed, and the status of the answer; wrong: sentences by the names of fields."""
+
+    said: str
+    status: int
+    wrong: Mapping[str, str] = field(default_factory=dict)
+
+
+async def change(bench: Bench, deed: Deed, fields: Mapping[str, str]) -> Refused | None:
+    """None once what was changed is on disk and shown.
 
     fields: as figure_deeds.entry_of takes them.
     """
@@ -20,10 +30,10 @@ async def change(bench: Bench, deed: Deed, fields: Mapping[str, str]) -> tuple[s
         events = await ask(archive.hub, command)
         figure_deeds.told(events)
     except DeedError as wrong:
-        return str(wrong), 422
+        return Refused(str(wrong), 422, wrong.fields)
     except NotTakenError as why:
-        return str(why), 409
+        return Refused(str(why), 409)
     except NotWrittenError as why:
-        return str(why), 503
+        return Refused(str(why), 503)
     await picture_after(archive.hub, events[-1].at)
-    return "", 200
+    return None

@@ -52,7 +52,9 @@ def _said(one: OfRule) -> str:
 
 def _share(judged: Judged) -> str:
     told = judged.detected
-    return NOT_MEASURED if told is None or told.share is None else f"{told.hits} of {told.of}"
+    if told is None:
+        return NOT_MEASURED
+    return f"{told.hits} of {told.of}" if told.of else "nothing, as nothing went wrong"
 
 
 def _is_less(one: OfRule) -> bool:

@@ -1,7 +1,10 @@
 """Figures of rules and trackers as the bench shows them: grouped, named, with range and source."""
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from math import floor, log10
+from urllib.parse import quote
 from zoneinfo import ZoneInfo
 
 from dashboard.grid import Cell, Grid, cell
@@ -20,6 +23,10 @@ class FigureGroup:
     rule: str
     title: str
     figures: tuple[FigurePicture, ...]
+
+    def is_about(self, chosen: str) -> bool:
+        """Whether one of its figures was changed by command, or is the one of that name."""
+        return any(figure.ordered or figure.name == chosen for figure in self.figures)
 
 
 def groups(figures: Iterable[FigurePicture]) -> list[FigureGroup]:
@@ -45,6 +52,15 @@ def short_name(name: str) -> str:
     return _OWN.get(key) or _spoken(key.removeprefix("limits."))
 
 
+def plain_words(text: str) -> str:
+    """A rule's text without what an alert fills in: ``cart rolls, cord off hook``; '' where little would be left."""
+    plain = _ASIDE.sub("", text.removeprefix("{name}: "))
+    return "" if "{" in plain else plain
+
+
+_ASIDE = re.compile(r"\s*\(\{\w+\}\)|\{cost_at_risk\}")
+
+
 def full_name(name: str) -> str:
     """What a figure is called by itself: ``on-delay of cord-down-rolling``."""
     rule = rule_of(name)
@@ -63,6 +79,21 @@ def with_unit(value: float, unit: str) -> str:
 def range_words(figure: FigurePicture) -> str:
     """``0 to 3600 s``."""
     return f"{figure.low:.10g} to {with_unit(figure.high, figure.unit)}"
+
+
+def example(figure: FigurePicture) -> str:
+    """Values that may be worth a try, a dozen or so around the one in force: ``0 to 30 in steps of 2``."""
+    above = figure.value - figure.low
+    span = min(figure.high - figure.low, _AROUND * above) if above > 0 else figure.high - figure.low
+    if span <= 0:
+        return f"{figure.value:.10g}"
+    decade = 10.0 ** floor(log10(span / _MOST_STEPS))
+    step = next(part * decade for part in (1, 2, 5, 10) if span / (part * decade) <= _MOST_STEPS)
+    last = figure.low + step * floor(span / step + 1e-9)
+    return f"{figure.low:.10g} to {last:.10g} in steps of {step:.10g}"
+
+
+_AROUND, _MOST_STEPS = 4, 15
 
 
 def settings_words(values: Mapping[str, float], figures: Mapping[str, FigurePicture]) -> str:
@@ -87,7 +118,7 @@ def _row(figure: FigurePicture, zone: ZoneInfo) -> tuple[Cell, ...]:
     ordered = figure.ordered
     by = (f"{ordered.who}, {ordered.role}", stamp(ordered.since, zone), ordered.why) if ordered else ()
     return (
-        cell(short_name(figure.name)),
+        cell(short_name(figure.name), href=f"/bench/figures?figure={quote(figure.name)}#change"),
         cell(with_unit(figure.value, figure.unit), sign="open" if ordered else ""),
         cell(with_unit(figure.given, figure.unit)),
         cell(range_words(figure)),

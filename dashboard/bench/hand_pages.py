@@ -3,22 +3,16 @@
 from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from urllib.parse import quote, urlencode
 
 from fastapi import FastAPI, Request
 from starlette.responses import RedirectResponse, Response
 
 from dashboard.bench.shown import Bench
-from dashboard.words import clock
 from gateway.hands import Hands, HandsError, Offer
 
 MOST_SAID = 20
 """So many deeds are told of on the page (ours)."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Did:
-    at: str
-    said: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +25,7 @@ class _Group:
 class _Done:
     """What was done by hand since the gateway started."""
 
-    did: deque[_Did] = field(default_factory=lambda: deque(maxlen=MOST_SAID))
+    did: deque[str] = field(default_factory=lambda: deque(maxlen=MOST_SAID))
 
 
 def add_hands(app: FastAPI, bench: Bench) -> None:
@@ -52,8 +46,8 @@ def add_hands(app: FastAPI, bench: Bench) -> None:
         )
 
     @app.get("/bench/hands")
-    async def page() -> Response:
-        return await show()
+    async def page(request: Request) -> Response:
+        return await show(texts=request.query_params)
 
     @app.post("/bench/hands")
     async def do(request: Request) -> Response:
@@ -61,19 +55,22 @@ def add_hands(app: FastAPI, bench: Bench) -> None:
         if hands is None:
             return await show("No simulated ward of this program is behind these pages: nothing was done.", 409)
         try:
-            said = await archive.readers.take(lambda: _do(hands, texts))
+            deed = await archive.readers.take(lambda: _deed(hands, texts))
+            said = await archive.readers.take(lambda: hands.do(deed))
         except HandsError as why:
             return await show(str(why), 422, texts)
-        done.did.appendleft(_Did(clock(archive.now(), archive.zone), said))
-        return RedirectResponse("/bench/hands", status_code=303)
+        done.did.appendleft(said)
+        # The form as it was filled in, for whoever does the same again, or undoes it.
+        return RedirectResponse(f"/bench/hands?{urlencode(deed)}#{quote(deed['do'])}", status_code=303)
 
 
-def _do(hands: Hands, texts: Mapping[str, str]) -> str:
+def _deed(hands: Hands, texts: Mapping[str, str]) -> dict[str, str]:
+    """What is to be done: of what was sent that which the deed asks for, without what was left empty."""
     offer = next((one for one in hands.offers() if one.do == texts.get("do")), None)
     if offer is None:
         raise HandsError("There is no such deed; choose one from the list.")
     keys = {key.name: texts.get(key.name, "").strip() for key in offer.keys}
-    return hands.do({"do": offer.do, **{name: value for name, value in keys.items() if value}})
+    return {"do": offer.do, **{name: value for name, value in keys.items() if value}}
 
 
 def _grouped(offers: Sequence[Offer]) -> list[_Group]:

@@ -209,9 +209,9 @@ def _add_apply(app: FastAPI, bench: Bench) -> None:
         if chosen is None:
             raise NotShownError("This run suggests nothing that could be put in force.", 409)
         values = {f"{VALUE}{name}": f"{value!r}" for name, value in chosen.values.items()}
-        problem, status = await change(bench, Deed.SET, {**texts, **values})
-        if problem:
-            return await _show(bench, number, problem, status, texts.get("why", "")[:_MOST_WHY])
+        refused = await change(bench, Deed.SET, {**texts, **values})
+        if refused:
+            return await _show(bench, number, refused.said, refused.status, texts.get("why", "")[:_MOST_WHY])
         return RedirectResponse(f"/bench/job/{number}", status_code=303)
 
 

@@ -7,7 +7,7 @@ from fastapi import FastAPI, Request
 from starlette.responses import RedirectResponse, Response
 
 from dashboard.archive import Archive, NotShownError
-from dashboard.bench.change import change
+from dashboard.bench.change import Refused, change
 from dashboard.bench.figures import figures_grid, full_name, groups, range_words, with_unit
 from dashboard.bench.files import form_of
 from dashboard.bench.hand_pages import add_hands
@@ -56,7 +56,9 @@ class _Changed:
 
 
 def _add_figures(app: FastAPI, bench: Bench) -> None:
-    def show(refusal: str = "", status: int = 200, texts: Mapping[str, str] | None = None) -> Response:
+    def show(texts: Mapping[str, str], refused: Refused | None = None) -> Response:
+        amiss = refused.wrong if refused else {}
+        chosen = texts.get("figure", "")
         changed = [
             _Changed(
                 f"{NAME}{f.name}",
@@ -68,34 +70,42 @@ def _add_figures(app: FastAPI, bench: Bench) -> None:
         return bench.page(
             "bench_figures.html",
             "Figures in force",
-            status=status,
-            groups=[(group, figures_grid(group, bench.archive.zone)) for group in groups(bench.figures)],
+            status=refused.status if refused else 200,
+            groups=[
+                (
+                    group,
+                    figures_grid(group, bench.archive.zone),
+                    group.is_about(chosen),
+                )
+                for group in groups(bench.figures)
+            ],
             changed=changed,
             every=[
                 (f.name, f"{full_name(f.name)}: {range_words(f)}, now {with_unit(f.value, f.unit)}")
                 for f in bench.figures
             ],
             roles=bench.archive.premises.maintenance_roles,
-            refusal=refusal,
-            texts=texts or {},
+            refusal=refused.said if refused else "",
+            wrong={"value" if name.startswith(VALUE) else name: said for name, said in amiss.items()},
+            texts=texts,
         )
 
     @app.get("/bench/figures")
-    async def figures() -> Response:
-        return show()
+    async def figures(figure: str = "") -> Response:
+        return show({"figure": figure})
 
     @app.post("/bench/figures/set")
     async def set_one(request: Request) -> Response:
         texts = dict(await bench.sent(request))
         named = {f"{VALUE}{texts.get('figure', '')}": texts.get("value", "")}
-        why, status = await change(bench, Deed.SET, {**texts, **named})
-        return show(why, status, texts) if why else RedirectResponse("/bench/figures", status_code=303)
+        refused = await change(bench, Deed.SET, {**texts, **named})
+        return show(texts, refused) if refused else RedirectResponse("/bench/figures", status_code=303)
 
     @app.post("/bench/figures/withdraw")
     async def withdraw(request: Request) -> Response:
         texts = dict(await bench.sent(request))
-        why, status = await change(bench, Deed.WITHDRAW, texts)
-        return show(why, status, texts) if why else RedirectResponse("/bench/figures", status_code=303)
+        refused = await change(bench, Deed.WITHDRAW, texts)
+        return show(texts, refused) if refused else RedirectResponse("/bench/figures", status_code=303)
 
 
 # ---- temperatures ---------------------------------------------------------------------------------------------------

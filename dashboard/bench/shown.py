@@ -8,7 +8,7 @@ from fastapi import HTTPException, Request
 from starlette.responses import HTMLResponse
 
 from dashboard.archive import Archive, NotShownError
-from dashboard.bench.job import Job, JobState
+from dashboard.bench.job import Job, JobKind, JobState
 from dashboard.bench.tune_form import in_words
 from dashboard.bench.workbench import Workbench
 from dashboard.grid import Grid, cell
@@ -37,8 +37,9 @@ _MOST_OCTETS, _MOST_FIELDS = 65_536, 1500
 
 @dataclass(frozen=True, slots=True)
 class JobView:
-    """lasts: how long it has run, '' where it does not run.
+    """lasts: how long it has run, '' where it does not run. left: how long it may still take, '' while nobody can tell.
 
+    is_tune: whether it is a question about figures, which can be asked again with changes.
     percent: of its steps that are done, None before the first is told of. doing: what it does now, in words.
     """
 
@@ -49,6 +50,8 @@ class JobView:
     is_over: bool
     asked: str
     lasts: str
+    left: str
+    is_tune: bool
     percent: int | None
     doing: str
     said: str
@@ -57,9 +60,9 @@ class JobView:
 def job_view(job: Job, bench: "Bench") -> JobView:
     """A run at this moment; where this record is meant, its folder is not shown."""
     percent = None
-    doing = "It is being started." if job.state is JobState.RUNNING else ""
+    doing = "It is being started, which takes some seconds." if job.state is JobState.RUNNING else ""
     if job.progress is not None:
-        percent, doing = job.progress.percent, in_words(job.progress.said)
+        percent, doing = job.progress.percent, f"{in_words(job.progress.said)}."
     return JobView(
         number=job.number,
         title=job.title,
@@ -68,6 +71,8 @@ def job_view(job: Job, bench: "Bench") -> JobView:
         is_over=job.state.is_over,
         asked=stamp(job.asked_at, bench.archive.zone),
         lasts=_lasts(job, bench.archive.now()),
+        left=_left(job, bench.archive.now()),
+        is_tune=job.kind is JobKind.TUNE,
         percent=percent,
         doing=doing,
         said=job.said.replace(bench.workbench.record, THIS_RECORD),
@@ -78,6 +83,20 @@ def _lasts(job: Job, now: Micros) -> str:
     if job.state is not JobState.RUNNING or job.begun_at is None:
         return ""
     return lasting(max(0, now - job.begun_at) // SECOND)
+
+
+def _left(job: Job, now: Micros) -> str:
+    """As if it went on as fast as so far."""
+    if job.state is not JobState.RUNNING or job.begun_at is None or job.progress is None:
+        return ""
+    done, of = job.progress.done, job.progress.of
+    if done * _TELLING_FROM < of:
+        return ""
+    return lasting(round((now - job.begun_at) / SECOND * (of - done) / done))
+
+
+_TELLING_FROM = 10
+"""Before one part in so many is done nobody can tell how long the others will take (ours)."""
 
 
 def jobs_grid(bench: "Bench") -> Grid:

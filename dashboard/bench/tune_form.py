@@ -19,6 +19,9 @@ MOST_VALUES, MOST_VARIED, MOST_RULES, MOST_SITUATIONS = 1000, 8, 50, 190
 
 ALL_SITUATIONS = "every situation"
 
+RULES, VALUES, TRIED_ON = "rules", "values", "tried_on"
+"""Parts of the form of which more than one field may be amiss; other sentences go by the names of fields."""
+
 Number = Annotated[float, Field(allow_inf_nan=False)]
 Ticked = Annotated[bool, BeforeValidator(lambda value: value == "yes")]
 
@@ -31,21 +34,21 @@ class _TuneForm(BaseModel):
     population: Ticked = False
     days: Annotated[int, Field(ge=1, le=366)] = 14
     carts: Annotated[int, Field(ge=1, le=500)] = 30
+    seed: Annotated[int, Field(ge=0, lt=1 << 31)] = 7
     most_false: Annotated[Number, Field(ge=0, le=10_000)] = 1
     least_percent: Annotated[Number, Field(ge=0, le=100)] = 0
     each_rule: Ticked = False
     held_out_percent: Annotated[Number, Field(ge=0, le=90)] = 50
-    seed: Annotated[int, Field(ge=0, lt=1 << 31)] = 7
 
 
 _EXPECTED = {
     "last_days": "The last days of this record: a whole number from 1 to 3660, or nothing for all of it.",
     "days": "Days of a generated population: a whole number from 1 to 366.",
     "carts": "Carts of a generated population: a whole number from 1 to 500.",
+    "seed": "Seed: a whole number from 0.",
     "most_false": "False alerts of a cart in a week: a number from 0 to 10000.",
     "least_percent": "Least share detected: from 0 to 100 %.",
     "held_out_percent": "Share held out: from 0 to 90 %.",
-    "seed": "Seed: a whole number from 0.",
 }
 
 
@@ -84,28 +87,28 @@ def question(sent: Sent, figures: Sequence[FigurePicture], rules: Sequence[str],
     Raises:
         DeedError: something is missing or wrong; a sentence for each.
     """
-    wrong: list[str] = []
+    wrong: dict[str, str] = {}
     chosen = [rule for rule in sent.rules if rule in rules][:MOST_RULES]
     if not chosen:
-        wrong.append("Choose at least one rule.")
+        wrong[RULES] = "Choose at least one rule."
     varied = list(_varied(sent.texts, figures, wrong))
-    if not varied and not wrong:
-        wrong.append("Give at least one figure values to be tried: from, to, and in which steps.")
-    if len(varied) > MOST_VARIED:
-        wrong.append(f"{len(varied)} figures vary; at most {MOST_VARIED} can at once.")
     settings = prod(len(vary.values) for vary in varied)
-    if settings > MOST_SETTINGS:
-        wrong.append(f"That makes {settings} settings; at most {MOST_SETTINGS} are tried. Take larger steps.")
+    if not varied and not wrong:
+        wrong[VALUES] = "Give at least one figure values to be tried: from, to, and in which steps."
+    elif len(varied) > MOST_VARIED:
+        wrong[VALUES] = f"{len(varied)} figures vary; at most {MOST_VARIED} can at once."
+    elif settings > MOST_SETTINGS:
+        wrong[VALUES] = f"That makes {settings} settings; at most {MOST_SETTINGS} are tried. Take larger steps."
     form = None
     try:
         form = filled(_TuneForm, sent.texts, _EXPECTED)
     except DeedError as error:
-        wrong.append(str(error))
+        wrong.update(error.fields)
     on = list(_on(form, sent, situations)) if form else []
     if form and not on:
-        wrong.append("Choose on what it is tried: this record, situations, or a generated population.")
+        wrong[TRIED_ON] = "Choose on what it is tried: this record, situations, or a generated population."
     if form is None or wrong:
-        raise DeedError(" ".join(wrong))
+        raise DeedError(" ".join(wrong.values()), wrong)
     asked = Asked(
         rules=tuple(chosen),
         vary=tuple(varied),
@@ -122,7 +125,7 @@ def question(sent: Sent, figures: Sequence[FigurePicture], rules: Sequence[str],
     return Question(asked, _title(asked, figures))
 
 
-def _varied(texts: Mapping[str, str], figures: Sequence[FigurePicture], wrong: list[str]) -> Iterator[Vary]:
+def _varied(texts: Mapping[str, str], figures: Sequence[FigurePicture], wrong: dict[str, str]) -> Iterator[Vary]:
     for figure in figures:
         ends = [texts.get(f"{end}:{figure.name}", "").strip() for end in ("from", "to", "step")]
         if not any(ends):
@@ -130,34 +133,42 @@ def _varied(texts: Mapping[str, str], figures: Sequence[FigurePicture], wrong: l
         try:
             yield Vary(figure=figure.name, values=tuple(_values(figure, *ends)))
         except DeedError as error:
-            wrong.append(str(error))
+            wrong.update(error.fields)
 
 
 def _values(figure: FigurePicture, begin: str, end: str, step: str) -> list[float]:
     """Every value from ``begin`` to ``end``; where ``end`` is empty, ``begin`` alone."""
     name = full_name(figure.name)
-    first = _number(begin, f"{name}: from which value on?")
-    last = _number(end, f"{name}: up to which value?") if end else first
+    first = _number(begin, f"from:{figure.name}", f"{name}: from which value on?")
+    last = _number(end, f"to:{figure.name}", f"{name}: up to which value?") if end else first
     if not figure.low <= first <= last <= figure.high:
-        raise DeedError(f"{name}: expected from and to within {range_words(figure)}, the smaller one first.")
+        end_amiss = "from" if not figure.low <= first <= figure.high else "to"
+        raise _amiss(
+            f"{end_amiss}:{figure.name}",
+            f"{name}: expected from and to within {range_words(figure)}, the smaller one first.",
+        )
     if first == last:
         return [first]
-    each = _number(step, f"{name}: in which steps?")
+    each = _number(step, f"step:{figure.name}", f"{name}: in which steps?")
     if each <= 0:
-        raise DeedError(f"{name}: expected a step of more than 0.")
+        raise _amiss(f"step:{figure.name}", f"{name}: expected a step of more than 0.")
     count = (last - first) / each
     if count + 1 > MOST_VALUES:
-        raise DeedError(f"{name}: expected at most {MOST_VALUES} values; take larger steps.")
+        raise _amiss(f"step:{figure.name}", f"{name}: expected at most {MOST_VALUES} values; take larger steps.")
     return [round(first + number * each, 9) for number in range(floor(count + 1e-9) + 1)]
 
 
-def _number(text: str, expected: str) -> float:
+def _amiss(field: str, said: str) -> DeedError:
+    return DeedError(said, {field: said})
+
+
+def _number(text: str, field: str, expected: str) -> float:
     try:
         number = float(text.replace(",", "."))
     except ValueError:
         number = float("nan")
     if not isfinite(number):
-        raise DeedError(f"{expected} Expected a number such as 12 or 0.5.")
+        raise _amiss(field, f"{expected} Expected a number such as 12 or 0.5.")
     return number
 
 

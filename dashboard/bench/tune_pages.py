@@ -1,17 +1,22 @@
 """The routes at which a question about figures is asked: first the rules are chosen, then what is tried of them."""
 
 from collections.abc import Mapping
+from typing import Annotated
 
-from fastapi import FastAPI, Request
+from fastapi import FastAPI, Query, Request
+from pydantic import ValidationError
 from starlette.responses import RedirectResponse, Response
 
-from dashboard.bench.figures import groups, range_words, short_name, with_unit
+from dashboard.archive import NotShownError
+from dashboard.bench.asked_again import sent_of
+from dashboard.bench.figures import example, groups, plain_words, range_words, short_name, with_unit
 from dashboard.bench.job import JobKind
 from dashboard.bench.jobs import TooManyJobsError
 from dashboard.bench.shown import Bench
 from dashboard.bench.tune_form import ALL_SITUATIONS, Sent, question
 from dashboard.bench.workbench import ANSWER, ASKED
 from dashboard.forms import DeedError
+from gateway.tuned import Asked
 
 USUAL: Mapping[str, str] = {
     "record": "yes",
@@ -27,30 +32,45 @@ USUAL: Mapping[str, str] = {
 """What the form has filled in at first (ours)."""
 
 
+def _asked(bench: Bench, run: int) -> Asked:
+    job = bench.job(run)
+    try:
+        return Asked.model_validate_json((bench.workbench.jobs.folder(job.number) / ASKED).read_bytes())
+    except (OSError, ValidationError) as error:
+        raise NotShownError("What was asked for this run cannot be read any more; ask from the beginning.") from error
+
+
 def add_tune(app: FastAPI, bench: Bench) -> None:
     """Put the routes into the application."""
-    known = tuple(dict.fromkeys(bench.archive.premises.rules))
+    known = bench.archive.premises.tunable
 
-    async def show(sent: Sent, refusal: str = "", status: int = 200) -> Response:
+    async def show(
+        sent: Sent, refusal: str = "", status: int = 200, wrong: Mapping[str, str] | None = None
+    ) -> Response:
         shown = [group for group in groups(bench.figures) if group.rule in sent.rules]
         trackers = [group for group in groups(bench.figures) if not group.rule]
         return bench.page(
             "bench_tune.html",
             "Tune figures",
             status=status,
-            rules=known,
-            chosen=sent.rules,
+            rules={rule: plain_words(text) for rule, text in known.items()},
+            untuned=[rule for rule in bench.archive.premises.rules if rule not in known],
+            chosen=[rule for rule in sent.rules if rule in known],
             groups=[*shown, *trackers] if sent.rules else [],
             texts=sent.texts,
+            filled={name.partition(":")[2] for name, text in sent.texts.items() if ":" in name and text.strip()},
             picked=sent.situations,
             all_situations=ALL_SITUATIONS,
             situations=await bench.situations(),
             refusal=refusal,
-            words={"name": short_name, "value": with_unit, "range": range_words},
+            wrong=wrong or {},
+            words={"name": short_name, "value": with_unit, "range": range_words, "example": example},
         )
 
     @app.get("/bench/tune")
-    async def tune(request: Request) -> Response:
+    async def tune(request: Request, run: Annotated[int, Query(ge=0, lt=1_000_000_000)] = 0) -> Response:
+        if run:
+            return await show(await bench.archive.readers.take(lambda: sent_of(_asked(bench, run))))
         asked = Sent.of(request.query_params.multi_items())
         rules = tuple(rule for rule in asked.rules if rule in known)
         return await show(Sent(USUAL, rules, ()))
@@ -60,7 +80,7 @@ def add_tune(app: FastAPI, bench: Bench) -> None:
         sent = Sent.of(await bench.sent(request))
         try:
             situations = [one.name for one in await bench.situations()]
-            wanted = question(sent, bench.figures, known, situations)
+            wanted = question(sent, bench.figures, tuple(known), situations)
             job = bench.workbench.jobs.ask(
                 JobKind.TUNE,
                 wanted.title,
@@ -68,8 +88,8 @@ def add_tune(app: FastAPI, bench: Bench) -> None:
                 {ASKED: wanted.asked.model_dump_json(indent=1)},
                 bench.workbench.tune,
             )
-        except DeedError as wrong:
-            return await show(sent, str(wrong), 422)
+        except DeedError as amiss:
+            return await show(sent, str(amiss), 422, amiss.fields)
         except TooManyJobsError as full:
             return await show(sent, str(full), 503)
         return RedirectResponse(f"/bench/job/{job.number}", status_code=303)

@@ -3,6 +3,7 @@
 
 const EVERY_MS = 1000;
 const run = document.getElementById("run");
+const unreached = document.getElementById("unreached");
 
 async function look() {
   try {
@@ -12,9 +13,10 @@ async function look() {
       return;
     }
     const html = await answer.text();
+    unreached.hidden = answer.ok;
     if (answer.ok && run.innerHTML !== html) run.innerHTML = html;
   } catch {
-    // The gateway is out of reach for now; it is asked again.
+    unreached.hidden = false;
   }
   setTimeout(look, EVERY_MS);
 }

@@ -24,6 +24,7 @@ _arrived = attrgetter("arrived")
 def write_days(folder: Path, law: Law, simulation: Simulation, run: Run, tell: Callable[[int], None]) -> None:
     """Live through the run's span, and write a new data folder of it; ``tell`` is given the days done after each.
 
+    What a gateway would have refused is not kept: it judges nothing, and is no part of the record.
     Nothing is forgotten meanwhile, for what a probe owes may be as old as the days: 60 carts take some 8 MB a day.
 
     Raises:

@@ -127,4 +127,9 @@ def _why_none(judged: Sequence[Judged], asked: Asked) -> str:
         )
     if not max(of):
         return "Nothing went wrong that these rules are for on what is chosen by; ask of more days or other scenarios."
-    return f"No setting keeps the goal of {asked.goal.words}; try other values or another goal."
+    fewest = min(one.false_alerts.per_cart_week for one in judged if one.false_alerts is not None)
+    most = max(one.detected.share or 0 for one in judged if one.detected is not None)
+    return (
+        f"No setting keeps the goal of {asked.goal.words}; try other values or another goal. The fewest false alerts"
+        f" that came of any were {fewest:.3g} of a cart in a week, the most detected {100 * most:.3g} %."
+    )

@@ -56,14 +56,15 @@ def test_from_the_form_over_the_run_to_the_result_and_into_force(site: BenchSite
     site.hold()
     page.goto(f"{site.served.url}/bench")
     page.get_by_role("link", name="Tune figures").click()
-    page.get_by_label(RULE, exact=True).check()
+    page.locator(f"[name=rule][value={RULE}]").check()
     page.get_by_role("button", name="Go on with these rules").click()
     on_delay = page.locator("fieldset", has_text="on-delay").first
     for label, value in (("from", "0"), ("to", "29"), ("step", "1")):
         on_delay.get_by_label(label).fill(value)
+    page.get_by_text("As filled in: 30 settings.").wait_for()
     fits(page)
     page.get_by_role("button", name="Try them").click()
-    page.get_by_text("30 %. 3 of 10 steps. replayed this record").wait_for()
+    page.get_by_text("30 %. day 3 of 10 of this record. About").wait_for()
     fits(page)
     site.let_go()
     page.get_by_text("Suggested: on-delay of cord-down-rolling 4 s (now 0 s)").wait_for()
@@ -112,9 +113,61 @@ def test_the_letters_of_a_picture_on_a_phone_are_as_large_as_they_were_meant(sha
 
 def test_a_lid_is_lifted_by_hand(shared: BenchSite, page: Any) -> None:
     page.goto(f"{shared.served.url}/bench/hands")
-    page.get_by_text("Lift a lid").click()
+    page.locator("summary", has_text="Lift a lid").click()
     lid = page.locator("form", has_text="Lift a lid")
     lid.get_by_role("combobox").select_option("basin-2")
-    lid.get_by_role("button", name="Do it").click()
-    page.get_by_text("open-lid was done with basin-2.").wait_for()
+    lid.get_by_role("button").click()
+    page.get_by_text("Done. open-lid was done with basin-2.").wait_for()
+    assert lid.get_by_role("combobox").input_value() == "basin-2"
     assert shared.hands.done == [{"do": "open-lid", "basin": "basin-2"}]
+
+
+def to(page: Any, selector: str) -> None:
+    """Go on by the keyboard until that has the focus."""
+    for _ in range(200):
+        page.keyboard.press("Tab")
+        if page.evaluate("selector => document.activeElement.matches(selector)", selector):
+            return
+    pytest.fail(f"the keyboard does not come to {selector}")
+
+
+def test_a_question_is_asked_by_the_keyboard_alone_and_what_is_wrong_with_it_is_come_to(
+    shared: BenchSite, page: Any
+) -> None:
+    page.goto(f"{shared.served.url}/bench/tune")
+    to(page, f"[value={RULE}]")
+    page.keyboard.press("Space")
+    to(page, ".chooser button")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/bench/tune?rule=*")
+    to(page, '[name^="from:"]')
+    page.keyboard.type("far")
+    to(page, "button.start")
+    page.keyboard.press("Enter")
+    page.get_by_text("Nothing was started.").wait_for()
+    to(page, ".refusal a")
+    page.keyboard.press("Enter")
+    page.keyboard.press("Shift+Tab")
+    to(page, '[name^="from:"]')
+    assert page.evaluate(
+        "document.getElementById(document.activeElement.getAttribute('aria-describedby')).innerText"
+    ) == ("on-delay of cord-down-rolling: from which value on? Expected a number such as 12 or 0.5.")
+    page.keyboard.press("Control+a")
+    page.keyboard.type("4")
+    to(page, "button.start")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/bench/job/*")
+
+
+def test_a_run_that_is_out_of_reach_says_so_until_it_is_heard_again(site: BenchSite, page: Any) -> None:
+    site.hold()
+    page.goto(f"{site.served.url}/bench/tune?rule={RULE}")
+    page.locator('[name^="from:"]').first.fill("4")
+    page.get_by_role("button", name="Try them").click()
+    page.get_by_text("30 %. day 3 of 10").wait_for()
+    page.context.set_offline(True)
+    page.get_by_text("Sinkside is out of reach").wait_for()
+    page.context.set_offline(False)
+    page.get_by_text("Sinkside is out of reach").wait_for(state="hidden")
+    site.let_go()
+    page.get_by_text("Suggested: on-delay").wait_for()

@@ -155,6 +155,60 @@ def test_what_cannot_be_asked_is_said_in_a_sentence_and_what_was_typed_stays(
         assert 'value="4242"' in refused.text
 
 
+@pytest.mark.parametrize(
+    ("fields", "amiss"),
+    [
+        ({f"from:{FIGURE}": "x"}, [f"from:{FIGURE}"]),
+        ({f"to:{FIGURE}": "31", "days": "0"}, [f"to:{FIGURE}", "days"]),
+        ({f"step:{FIGURE}": "-1", "seed": "x", "most_false": "-1"}, [f"step:{FIGURE}", "seed", "most_false"]),
+        ({"record": ""}, ["tried_on"]),
+    ],
+)
+def test_what_is_wrong_stands_beside_its_field_which_the_summary_leads_to(
+    client: Client, fields: dict[str, str], amiss: list[str]
+) -> None:
+    refused = asked(client, **fields).text
+    for name in amiss:
+        assert f'href="#field:{name}"' in refused
+        assert f'id="amiss:{name}"' in refused
+        assert f'id="field:{name}"' in refused
+    assert refused.count('id="amiss:') == len(amiss)
+    assert re.findall(r'aria-describedby="amiss:([^"]+)"', refused) == [n for n in amiss if n != "tried_on"]
+
+
+def test_rules_that_watch_sinkside_itself_are_not_offered_and_that_is_said(client: Client) -> None:
+    page = client.get("/bench/tune")
+    offered = re.findall(r'name="rule" value="([^"]+)"', page.text)
+    assert RULE in offered
+    assert not any(rule.startswith("gateway-") for rule in offered)
+    assert "Rules that watch Sinkside itself cannot be tried" in words(page)
+    assert "gateway-cut-off" in words(page)
+    assert f"{RULE} cart rolls, cord off hook" in words(page)
+    assert "{" not in page.text
+
+
+def test_a_question_is_asked_again_as_it_was(site: BenchSite, client: Client) -> None:
+    fields = {"each_rule": "yes", "least_percent": "62.5", "situation": "quiet night", "seed": "4242", "last_days": "9"}
+    number = ended(site, asked(client, **fields))
+    page = client.get(f"/bench/tune?run={number}").text
+    for name, value in {**ASKED, **fields}.items():
+        if name not in ("record", "each_rule", "situation"):
+            assert re.search(rf'name="{re.escape(name)}"[^>]* value="{re.escape(value)}"', page), name
+    assert 'name="record" value="yes" checked' in page
+    assert 'name="situation" value="quiet night" checked' in page
+    assert f'name="rule" value="{RULE}" checked' in page
+    assert f'href="/bench/tune?run={number}"' in client.get(f"/bench/job/{number}").text
+    assert client.get("/bench/tune?run=999999").status_code == 404
+
+
+def test_a_figure_that_is_chosen_from_its_list_is_the_one_to_be_changed(client: Client) -> None:
+    page = client.get("/bench/figures").text
+    assert f'href="/bench/figures?figure={FIGURE}#change"' in page
+    chosen = client.get(f"/bench/figures?figure={FIGURE}").text
+    assert f'<option value="{FIGURE}" selected>' in chosen
+    assert f'<details class="figures" open><summary>Rule {RULE}</summary>' in chosen
+
+
 def test_a_comma_serves_as_a_decimal_point_and_one_value_alone_is_tried(site: BenchSite, client: Client) -> None:
     number = ended(site, asked(client, **{f"from:{FIGURE}": "2,5", f"to:{FIGURE}": "", f"step:{FIGURE}": ""}))
     sent = Asked.model_validate_json((site.jobs.folder(number) / "asked.json").read_text())
@@ -185,7 +239,7 @@ def test_a_run_tells_how_far_it_is_renews_itself_without_javascript_and_is_cance
         with site.gate.open("w"):  # it has told how far it is, and waits
             while "30 %" not in (page := client.get(f"/bench/job/{number}")).text:
                 pass
-            assert "30 %. day 3 of 10 of this record" in words(page)
+            assert "30 %. day 3 of 10 of this record. About" in words(page)
             assert '<noscript><meta http-equiv="refresh" content="3"></noscript>' in page.text
             part = client.get(f"/bench/job/{number}/state")
             assert (part.headers["x-sinkside-over"], "30 %" in part.text) == ("no", True)
@@ -374,7 +428,12 @@ def test_a_deed_by_hand_is_done_and_told_and_a_refusal_keeps_what_was_chosen(tmp
     with bench_site(tmp_path) as site, Client(base_url=site.served.url, timeout=LONG) as client:
         path = "/bench/hands"
         deed = {"token": token(client, path), "do": "set-celsius", "basin": "basin-2", "celsius": "12", "other": "x"}
-        assert client.post(path, data=deed).headers["location"] == path
+        done = client.post(path, data=deed).headers["location"]
+        assert done == f"{path}?do=set-celsius&basin=basin-2&celsius=12#set-celsius"
+        again = client.get(done).text  # as it was filled in, with what came of it beside
+        assert re.search(r'id="set-celsius">\s*<details open>', again)
+        assert '<option value="basin-2" selected>' in again
+        assert '<p class="done">Done. set-celsius was done with basin-2.</p>' in again
         assert site.hands.done == [{"do": "set-celsius", "basin": "basin-2", "celsius": "12"}]
         assert "set-celsius was done with basin-2." in words(client.get(path))
         refused = client.post(path, data=deed)
@@ -387,7 +446,7 @@ def test_a_deed_by_hand_is_done_and_told_and_a_refusal_keeps_what_was_chosen(tmp
 def test_where_devices_are_real_the_page_says_so_and_offers_nothing(tmp_path: Path) -> None:
     with bench_site(tmp_path, simulated=False) as site, Client(base_url=site.served.url, timeout=LONG) as client:
         page = client.get("/bench/hands")
-        assert "nothing is done by hand here. sinkside hand" in words(page)
+        assert "nothing is done by hand here. sinkside demo has such a ward. sinkside hand lifts lids" in words(page)
         assert "<form" not in page.text
         refused = client.post(
             "/bench/hands", data={"token": token(client, f"/bench/tune?rule={RULE}"), "do": "open-lid"}
