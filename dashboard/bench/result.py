@@ -99,12 +99,14 @@ def result_view(answer: Answer, around: Around) -> ResultView:
 def _headline(answer: Answer, figures: Mapping[str, FigurePicture]) -> str:
     chosen = answer.chosen
     if chosen is None:
-        return f"Nothing is suggested. {answer.why_none}".strip()
+        return "Nothing is suggested."
     return f"Suggested: {settings_words(chosen.values, figures)}"
 
 
 def _notes(answer: Answer, figures: Mapping[str, FigurePicture]) -> Iterator[str]:
     asked = answer.asked
+    if answer.why_none:
+        yield answer.why_none
     yield (
         f"Asked for: {asked.goal.words}. "
         f"{asked.held_out * 100:.0f} % of days and situations were held out: the suggestion was not chosen by them. "
