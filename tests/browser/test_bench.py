@@ -156,7 +156,7 @@ def test_a_question_is_asked_by_the_keyboard_alone_and_what_is_wrong_with_it_is_
     page.keyboard.type("4")
     to(page, "button.start")
     page.keyboard.press("Enter")
-    page.wait_for_url("**/bench/job/*")
+    page.get_by_text("Suggested: on-delay").wait_for()
 
 
 def test_a_run_that_is_out_of_reach_says_so_until_it_is_heard_again(site: BenchSite, page: Any) -> None:
