@@ -1,7 +1,7 @@
 """How a page asks for something to be written down, and what it is told where that cannot be."""
 
 import asyncio
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from concurrent.futures import Future
 
 from fastapi import HTTPException, Request
@@ -65,9 +65,9 @@ _AFTER_SECONDS = 0.5
 """How long an answer waits for the picture that follows; a picture comes within a tenth of that. Ours."""
 
 
-def refused(status: int, sentence: str) -> JSONResponse:
-    """One plain sentence."""
-    return JSONResponse({"error": sentence}, status_code=status)
+def refused(status: int, sentence: str, fields: Sequence[str] = ()) -> JSONResponse:
+    """One plain sentence; fields: names of those that are to be mended."""
+    return JSONResponse({"error": sentence, **({"fields": fields} if fields else {})}, status_code=status)
 
 
 async def short_body(request: Request) -> None:

@@ -109,7 +109,7 @@ class Counter:
             thing = self.sheet.find(picture, name) or thing
             return 200, self.sheet.told(asked.commands, events, thing, picture, now)
         except DeedError as wrong:
-            return 422, Told(str(wrong))
+            return 422, Told(str(wrong), wrong=tuple(wrong.fields))
         except NotTakenError as why:
             return 409, Told(str(why))
         except NotWrittenError as why:
@@ -119,7 +119,7 @@ class Counter:
         """Enter it, and say what came of it: in JSON, or on the page, from which a reload sends nothing again."""
         status, told = await self.enter(name, deed, fields)
         if to_script:
-            return JSONResponse({"said": told.said}) if status < _REFUSED else refused(status, told.said)
+            return JSONResponse({"said": told.said}) if status < _REFUSED else refused(status, told.said, told.wrong)
         if status < _REFUSED and told.anew:
             return RedirectResponse(f"{quote(self.sheet.address(name))}?written={deed}", status_code=303)
         return self.show(name, told.said, status=status)

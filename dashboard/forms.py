@@ -31,10 +31,14 @@ class NotTakenError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What came of an entry, in words; ``anew``: whether anything was written down that did not stand there before."""
+    """What came of an entry, in words.
+
+    anew: whether anything was written down that did not stand there before. wrong: names of the fields to be mended.
+    """
 
     said: str
     anew: bool = True
+    wrong: tuple[str, ...] = ()
 
 
 def _no_blank(value: object) -> object:

@@ -247,7 +247,7 @@ def _people(picture: Picture) -> StepToTake:
         how_far = "Nobody is paged"
         advice = (
             "The site file names no role. A [[contact]] with a [[channel]], a [[role]], a [[duty]] and a [[route]] say"
-            " who is told of alerts; `sinkside example` prints one of each."
+            " who is told of alerts; the command 'sinkside example' prints one of each."
         )
     elif nobody:
         how_far = f"Nobody is on duty as {listed(nobody)} now"

@@ -13,6 +13,24 @@ function say(words, refused) {
   answer.scrollIntoView({ block: "nearest" });
 }
 
+// Fields that are to be mended are marked, and say why; the first of them is where one goes on.
+function mark(names) {
+  for (const field of deeds.querySelectorAll("input[name], select, textarea")) {
+    if (names.includes(field.name)) {
+      field.setAttribute("aria-invalid", "true");
+      field.setAttribute("aria-describedby", "answer");
+    } else {
+      field.removeAttribute("aria-invalid");
+      field.removeAttribute("aria-describedby");
+    }
+  }
+  const first = deeds.querySelector("[aria-invalid]:not([type=hidden])");
+  if (first === null) return;
+  const folded = first.closest("details");
+  if (folded !== null) folded.open = true;
+  first.focus();
+}
+
 function stopCounting() {
   clearInterval(counting);
   counting = null;
@@ -42,6 +60,7 @@ async function send(button) {
     const response = await fetch(button.formAction, { method: "POST", headers: { Accept: "application/json", "X-Sinkside": "1" }, body: fields });
     const body = await response.json();
     say(response.ok ? body.said : body.error, !response.ok);
+    mark(body.fields ?? []);
     if (response.ok) done(section);
   } catch {
     say("The gateway did not answer. Look above whether it was written down before you try again.", true);

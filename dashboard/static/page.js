@@ -18,6 +18,7 @@ const gateway = {
   pictureAgeMs: 0,
 };
 let source = null;
+let refusal = ""; // why the gateway gives this page no stream, in its own words
 
 const gatewayNow = () => gateway.nowMs + (performance.now() - gateway.heardAt);
 const two = (number) => String(number).padStart(2, "0");
@@ -69,7 +70,7 @@ function showStale() {
   const stale = silentMs > SILENT_MS || pictureAgeMs > OLD_PICTURE_MS;
   const silent = silentMs > MISSED_BEAT_MS;
   const since = gateway.offsetMs === null ? "" : ` since ${clockText(gateway.nowMs - (silent ? 0 : gateway.pictureAgeMs))}`;
-  if (stale) setText(cutWhy, silent ? `Nothing heard from the gateway${since}.` : `The gateway has not renewed its picture${since}.`);
+  if (stale) setText(cutWhy, silent ? refusal || `Nothing heard from the gateway${since}.` : `The gateway has not renewed its picture${since}.`);
   cut.hidden = !stale;
   sheet.classList.toggle("stale", stale);
   return stale;
@@ -93,6 +94,7 @@ function onBeat(event) {
     location.reload(); // the program was updated, and this page was made by the one before
     return;
   }
+  refusal = "";
   gateway.nowMs = beat.now_ms;
   gateway.offsetMs = beat.offset_ms;
   gateway.pictureAgeMs = beat.age_ms;
@@ -107,8 +109,21 @@ function onRegion(event) {
     location.reload(); // the site has changed: this page was made for another one
     return;
   }
+  const opened = new Map(Array.from(element.querySelectorAll("details[id]"), (one) => [one.id, one.open]));
   element.innerHTML = region.html;
+  for (const one of element.querySelectorAll("details[id]")) one.open = opened.get(one.id) ?? one.open;
   tickFigures(gatewayNow());
+}
+
+// An EventSource does not tell what it was answered.
+async function askWhy() {
+  try {
+    const answer = await fetch(document.body.dataset.stream, { headers: { Accept: "application/json" } });
+    refusal = answer.ok ? "" : ((await answer.json()).error ?? "");
+    if (answer.ok) await answer.body.cancel();
+  } catch {
+    refusal = "";
+  }
 }
 
 function connect() {
@@ -117,7 +132,9 @@ function connect() {
   source.addEventListener("region", onRegion);
   source.onerror = () => {
     // The browser resumes a stream that broke; one that was refused (no place left, gateway gone) it gives up.
-    if (source.readyState === EventSource.CLOSED) setTimeout(connect, RETRY_MS);
+    if (source.readyState !== EventSource.CLOSED) return;
+    void askWhy();
+    setTimeout(connect, RETRY_MS);
   };
 }
 

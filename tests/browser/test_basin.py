@@ -159,3 +159,19 @@ def test_the_live_page_leads_to_the_basins(page: Any, served: Served, clock: Clo
     page.get_by_role("link", name="Basins").click()
     page.get_by_role("link", name="Basin 1").click()
     page.get_by_role("heading", name="Basin 1").wait_for()
+
+
+def test_a_field_that_is_to_be_mended_is_marked_and_says_why(page: Any, served: Served, clock: Clock) -> None:
+    # WCAG 2.2, 3.3.1: the item in error is identified, and the error is described in text.
+    show(page, served, clock)
+    page.get_by_label("Your name").fill("Ana")
+    page.get_by_text("Pour fresh solution").click()
+    page.get_by_role("button", name="Write down the pour").click()
+    lot = page.get_by_label("Lot on the bottle")
+    page.locator("#answer.refused").wait_for()
+    assert lot.get_attribute("aria-invalid") == "true"
+    assert lot.get_attribute("aria-describedby") == "answer"
+    assert page.evaluate("document.activeElement.name") == "lot"
+    lot.fill("L7")
+    page.get_by_role("button", name="Write down the pour").click()
+    page.locator("[name=lot]:not([aria-invalid])").wait_for()

@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 from axe_playwright_python.base import AXE_SCRIPT
+from pypdfium2 import PdfDocument
 
 from gateway.clock import Clock
 from gateway.hub import Feed, RecordHead
@@ -217,3 +218,41 @@ def test_the_keyboard_alone_leads_past_the_head_and_through_the_ways(one_page: A
     assert one_page.evaluate("document.activeElement.textContent") == "Wall"
     one_page.keyboard.press("Escape")
     assert not one_page.locator("#ways").is_visible()
+
+
+def test_each_sheet_on_paper_says_whose_it_is_and_of_how_many(one_page: Any, site: BenchSite) -> None:
+    opened(one_page, site, "/logbook/soak/basin-1.1")
+    sheets = [sheet.get_textpage().get_text_bounded() for sheet in PdfDocument(one_page.pdf())]
+    assert len(sheets) > 2
+    for number, words in enumerate(sheets, 1):
+        assert "North Hall" in words
+        assert "not proof of disinfection" in words
+        assert "Head of the record" in words
+        assert f"Page {number} of {len(sheets)}" in words
+    entered = [words for words in sheets if "by R. Tech" in words or "Done:" in words]
+    assert len(entered) > 1
+    assert not any("Skip to" in words or "Look-back" in words for words in sheets)
+
+
+def test_no_row_is_cut_between_two_sheets_and_headings_come_again(one_page: Any, site: BenchSite) -> None:
+    one_page.emulate_media(color_scheme="dark")
+    one_page.goto(site.served.url + "/logbook/solutions")
+    one_page.evaluate(
+        "(() => { const body = document.querySelector('.grid tbody'), row = body.rows[0];"
+        " for (let n = 0; n < 60; n++) { const more = row.cloneNode(true);"
+        " more.cells[1].textContent = `b${n}b ${'word '.repeat(40)} e${n}e`; body.append(more); } })()"
+    )
+    sheets = [sheet.get_textpage().get_text_bounded() for sheet in PdfDocument(one_page.pdf())]
+    assert len(sheets) > 2
+    headings = one_page.locator(".grid th").all_inner_texts()
+    assert [n for n, words in enumerate(sheets) if headings[0] not in words] == []
+    for n in range(60):
+        begins, ends = ([p for p, words in enumerate(sheets) if mark in words] for mark in (f"b{n}b", f"e{n}e"))
+        assert (n, len(begins), begins) == (n, 1, ends)
+
+
+def test_paper_is_white_by_night_too(one_page: Any, site: BenchSite) -> None:
+    opened(one_page, site, "/logbook/soak/basin-1.1")
+    one_page.emulate_media(media="print", color_scheme="dark")
+    assert one_page.evaluate("getComputedStyle(document.querySelector('.verdict')).color") == "rgb(0, 0, 0)"
+    one_page.emulate_media(media="screen")

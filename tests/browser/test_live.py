@@ -1,12 +1,14 @@
 """The engineers' page in a real browser, on a desk and on a phone."""
 
+import asyncio
 from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from gateway.clock import Clock
-from gateway.hub import Feed, RecordHead
+from gateway.hub import MAX_STREAMS, Feed, RecordHead
+from rules.readings import SensorKind
 from tests.browser.rendered import texts
 from tests.dashboard.pictures import busy, calm, picture, rejected, sensor
 from tests.dashboard.serving import Desk, Served
@@ -88,6 +90,33 @@ def test_a_sensor_that_falls_ill_moves_up_without_a_reload(page: Any, served: Se
     served.hub.publish(Feed(picture(sensors=(sensor(health="silent", at=now),), at=clock.now())))
     page.locator("#unwell").get_by_text("basin-1/temperature", exact=True).wait_for()
     assert page.get_by_text("basin-1/temperature", exact=True).count() == 1
+
+
+def test_a_page_for_which_no_stream_is_left_says_why(page: Any, served: Served, clock: Clock) -> None:
+    loop = asyncio.new_event_loop()
+    held = [served.hub.subscribe(loop) for _ in range(MAX_STREAMS)]
+    show(page, served, calm(clock.now()))
+    page.get_by_role("alert").get_by_text("close a page that shows Sinkside").wait_for()
+    for updates in held:
+        updates.close()
+    loop.close()
+    page.get_by_text("Live", exact=True).wait_for()
+    assert not page.locator("#cut").is_visible()
+
+
+def test_what_is_opened_at_the_first_steps_stays_open_while_sensors_are_heard(
+    page: Any, served: Served, clock: Clock
+) -> None:
+    now = clock.now()
+    kinds = (SensorKind.LID, SensorKind.TEMPERATURE)
+    names = [(f"basin-{n}/{kind}", kind) for n in (1, 2) for kind in kinds]
+    silent = [sensor(name, kind, value=None, health="never heard", at=now) for name, kind in names]
+    served.hub.publish(Feed(picture(sensors=tuple(silent), at=now)))
+    page.goto(served.url + "/set-up")
+    page.get_by_text("temperature: 0 of 2 heard").click()
+    served.hub.publish(Feed(picture(sensors=(sensor(at=now), *silent[:1], *silent[2:]), at=clock.now())))
+    page.get_by_text("temperature: 1 of 2 heard").wait_for()
+    assert page.locator("#hear-temperature").evaluate("one => one.open")
 
 
 def test_a_value_changes_without_a_reload(page: Any, served: Served, clock: Clock) -> None:
