@@ -119,11 +119,10 @@ def create_app(
         "probes": partial(ProbesPage, site_name, zone, premises),
         "basins": partial(BasinsPage, site_name, zone),
         "live": partial(SensorsPage, site_name, zone, premises),
+        "duty": partial(DutyPage, site_name, zone, premises),
     }
     lists = {name: page(()) for name, page in sifted.items()}
-    with_premises = (DutyPage, SetUpPage)
-    others = {page.name: page for page in (kind(site_name, zone, premises) for kind in with_premises)}
-    pages = {**lists, **others}
+    pages = {**lists, "set-up": SetUpPage(site_name, zone, premises)}
     now = now or _clock_of(hub)
     shell = Shell(hub, pages, walls, now, pace or Pace())
     counters = {sheet.kind: Counter(hub, sheet, now) for sheet in _sheets(site_name, zone, premises)}
@@ -213,10 +212,6 @@ def _add_pages(app: FastAPI, shell: Shell) -> None:
     async def set_up() -> HTMLResponse:
         return shell.show("set-up")
 
-    @app.get("/duty")
-    async def duty() -> HTMLResponse:
-        return shell.show("duty")
-
     @app.get("/healthz")
     async def healthz() -> JSONResponse:
         feed = shell.hub.latest
@@ -270,3 +265,7 @@ def _add_lists(app: FastAPI, shell: Shell, sifted: Mapping[str, Sifting]) -> Non
     @app.get("/live")
     async def live(request: Request) -> Response:
         return shown("live", request.query_params.multi_items())
+
+    @app.get("/duty")
+    async def duty(request: Request) -> Response:
+        return shown("duty", request.query_params.multi_items())

@@ -1,14 +1,17 @@
 """Who is on duty now and in the coming days, and when nobody is."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from datetime import date, time, timedelta
 from zoneinfo import ZoneInfo
 
 from dashboard.called import Names
 from dashboard.head import state_view
+from dashboard.listing import WHOLE, Choice, Listing, Sort
+from dashboard.listing_view import sift_view
+from dashboard.live_listings import Params
 from dashboard.pages import Page, Region, head
-from dashboard.premises import Premises
+from dashboard.premises import Named, Premises
 from dashboard.words import for_minutes, hour, listed, moment
 from gateway.hub import Feed
 from gateway.when import local
@@ -128,21 +131,41 @@ def _turn(turn: Stretch, midnight: Micros, names: Names, zone: ZoneInfo) -> Turn
     return Turn(f"{hour(turn.start, zone)}-{ends}", f"{who}{on_purpose}", turn.is_gap)
 
 
-class DutyPage(Page):
-    """Who is on duty; the table of days is drawn anew only when the hour changes."""
+def duty_listing(roles: Mapping[str, str]) -> Listing:
+    """The days in their order, of all roles or of one; roles: names by their ids."""
+    role = Choice("role", "Role", tuple(Named(role, name) for role, name in roles.items()))
+    return Listing("/duty", "role", (), Sort(key="day"), choices=(role,), paging=WHOLE)
 
-    def __init__(self, site_name: str, zone: ZoneInfo, premises: Premises) -> None:
+
+class DutyPage(Page):
+    """Who is on duty in all roles, or in one; the table of days is drawn anew only when the hour changes."""
+
+    def __init__(self, site_name: str, zone: ZoneInfo, premises: Premises, params: Params = ()) -> None:
         super().__init__("duty", site_name, zone)
-        self._premises = premises
+        self._listing = duty_listing(premises.duty_roles)
+        self._asked = self._listing.asked(params)
+        wanted = self._asked.chosen.get("role")
+        roles = {role: name for role, name in premises.duty_roles.items() if wanted in (None, role)}
+        self._premises = replace(premises, duty_roles=roles)
+        self._only = None if wanted is None else roles[wanted]
         self._table: tuple[int, DutyTable] | None = None
 
     def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
         """The page's regions at an instant."""
         return (
             head(state_view(feed, self.site_name, now, self.zone), self.zone),
-            Region("now-on-duty", "_on_duty.html", on_duty_rows(feed.picture, now, self.zone)),
+            Region("now-on-duty", "_on_duty.html", self._now(feed.picture, now)),
             Region("table", "_duty_table.html", self._table_at(now)),
         )
+
+    def html(self, feed: Feed, now: Micros) -> str:
+        """The whole page."""
+        stream = self._listing.address(self._asked).removeprefix("/")
+        return self.render(feed, now, "duty.html", stream, sift=sift_view(self._listing, self._asked))
+
+    def _now(self, picture: Picture, now: Micros) -> tuple[OnDuty, ...]:
+        rows = on_duty_rows(picture, now, self.zone)
+        return tuple(row for row in rows if self._only in (None, row.role))
 
     def _table_at(self, now: Micros) -> DutyTable:
         hours = now // (3600 * SECOND)

@@ -43,7 +43,7 @@ class Sorting(Enum):
     TEXT = ("A to Z", "Z to A", False)
     TIME = ("oldest first", "newest first", True)
     NUMBER = ("least first", "most first", True)
-    PLACE = ("first things first", "last things first", False)
+    PLACE = ("as listed there", "from its end", False)
     URGENCY = ("most urgent first", "least urgent first", False)
     SURENESS = ("least sure first", "surest first", False)
 
