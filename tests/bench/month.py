@@ -1,9 +1,9 @@
 """The load on people of a simulated month: python -m tests.bench.month [DAYS].
 
-The whole department of the demo, its roles, duties and routes, with people, devices and bad luck as ``sinkside
-simulate`` has them unless told otherwise. People answer alerts and pages, but what happens does not depend on it: an
-omission is mended when it would have been without the program. So each raises more alerts than where people act on
-them.
+The whole department of the demo, its roles, duties and routes, with patients, devices and bad luck as ``sinkside
+simulate`` has them unless told otherwise. People answer alerts and pages, but what happens does not depend on it:
+nobody is sent to mend what an alert tells of. So people are more careful than they usually are, and each omission
+raises more alerts than where somebody acts on them. All such figures are ours.
 """
 
 import gc
@@ -30,8 +30,11 @@ from rules.site import Site
 from rules.solution import end_of_day
 from rules.stretch import Stretch
 from sim_devices.chance import Chance
-from sim_devices.running.figures import FIGURES
+from sim_devices.running.figures import FIGURES as USUAL
 from sim_devices.running.simulation import Simulation
+from sim_devices.staff.habits import shared_out
+from sim_devices.staff.soak_habits import SinkHabits, SoakHabits
+from sim_devices.staff.upkeep_habits import CartHabits, SolutionHabits
 from tests.bench.month_people import People
 from tests.bench.traffic import department, say
 from tests.sim_devices.hearing import LOOK, Hearing, unheard
@@ -48,6 +51,26 @@ WARM_UP = DAY
 """The department runs for so long before the stretch that is looked at, so that nothing is new."""
 
 HOUR = 3600 * SECOND
+
+CAREFUL = {
+    "cleaned_share": 0.995,
+    "unmarked_share": 0.01,
+    "late_share": 1.0,
+    "unheeded_share": 0.0,
+    "rolled_away_weight": 0.01,
+    "hasty_weight": 0.005,
+}
+
+FIGURES = USUAL.model_copy(
+    update={
+        "sinks": SinkHabits(
+            thorough_share=0.99, noticed_share=1, unread_share=0.02, claimed_share=1, unentered_share=0.02, late_share=1
+        ),
+        "soaks": SoakHabits(lid_left_open_share=0.01),
+        "solutions": SolutionHabits(strip_unread_share=0.03, heeded_share=1, overdue_share=0, pour_untold_share=0),
+        "carts": CartHabits(bumps_per_day=0.5, wiped_before_share=0.97, wiped_during_share=0.97, gel_forgotten_share=0),
+    }
+)
 
 PACE = 4
 """The demo's routes go on to the next tier within a minute, for onlookers; here they wait so many times longer."""
@@ -121,7 +144,11 @@ def _patient(route: Route) -> Route:
 def _month(setup: Setup, site: Site, epoch: Micros, until: Micros) -> Month:
     settled = frozenset(rule.rule.id for rule in setup.book.rules.values() if rule.rule.stands_until == "settled")
     cut_off = tuple(_cut_off(epoch, until))
-    simulation = Simulation(site, setup.book.labels, epoch, SEED, FIGURES, list(unheard(cut_off)))
+    departments = tuple(
+        usual.model_copy(update={"exams": usual.examines.model_copy(update=CAREFUL)}) for usual in shared_out(site)
+    )
+    habits = FIGURES.model_copy(update={"departments": departments})
+    simulation = Simulation(site, setup.book.labels, epoch, SEED, habits, list(unheard(cut_off)))
     return Month(simulation, setup.book, cut_off, people=People(settled, Chance(SEED)))
 
 
