@@ -5,6 +5,12 @@ import os
 import pytest
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files with slow tests come first, so that at the end no core waits long for another."""
+    slow = {item.path for item in items if item.get_closest_marker("slow") is not None}
+    items.sort(key=lambda item: item.path not in slow)
+
+
 def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
     """In CI nothing may be skipped: what a test needs is installed there."""
     reporter = session.config.pluginmanager.get_plugin("terminalreporter")

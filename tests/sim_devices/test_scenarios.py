@@ -9,6 +9,8 @@ from sim_devices.scenarios.scenario import Scenario
 from sim_devices.scenarios.stage import Played, play
 from sim_devices.scenarios.told import lines, run_of, situation
 
+pytestmark = pytest.mark.slow
+
 PUSHED = """
 [scenario]
 title = "A push"

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from gateway.broker import EmbeddedBroker
     from tests.gateway.conftest import Device, Ear, Listen, Mosquitto
 
+pytestmark = pytest.mark.slow
+
 SEED = 3
 EVERYTHING = "sinkside/generated/+/+"
 SHORT = {"carts": 2, "basins": 1}

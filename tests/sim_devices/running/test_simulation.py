@@ -30,6 +30,8 @@ from sim_devices.troubles.table import TRUTH_FILE, Run, read_truth
 from sim_devices.ward.deeds import Deed, Defect, Drop, Heater, Network, OpenLid, Pour, Power, Roll, SetClock, WipeDown
 from sim_devices.ward.refusal import DeedError
 
+pytestmark = pytest.mark.slow
+
 SINCE = Micros(1_790_035_200 * SECOND)
 HOUR = 3600 * SECOND
 LINKS = {"basin-1/link", "cart-1/link", "cart-2/link"}

@@ -16,6 +16,8 @@ from sim_devices.tuning.cluster import ClusterError, workers
 from sim_devices.tuning.tune import tune
 from tests.sim_devices.tuning.recorded import answer, asked, hourly, record
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def several(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:

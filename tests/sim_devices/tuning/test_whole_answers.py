@@ -25,6 +25,8 @@ from sim_devices.tuning.replaying import replayed
 from sim_devices.tuning.tune import tune
 from tests.sim_devices.tuning.recorded import BEGIN, ON_DELAY, RULE, SITE, Roll, record
 
+pytestmark = pytest.mark.slow
+
 DAYS, CARTS, SEED = 4, 2, 7
 GRACE, LEAST = 60, 3
 OFF_DELAY, ROLLING = f"rule.{RULE}.off_delay_seconds", "threshold.rolling_after_seconds"
