@@ -1,120 +1,18 @@
-"""gateway/smtp.py against real mail servers (aiosmtpd) on real sockets: letters, encryption, sign-in, yes and no."""
+"""gateway/smtp.py against real mail servers on real sockets: letters, yes and no, what a server may offer."""
 
-import contextlib
 import email
-import logging
 import socket
-import ssl
-import traceback
-from collections.abc import Callable, Iterator
 from dataclasses import replace
-from email.message import EmailMessage
-from email.policy import default
-from pathlib import Path
 from typing import cast
 
 import pytest
-from aiosmtpd.controller import Controller
-from aiosmtpd.smtp import SMTP, AuthResult, Envelope, LoginPassword, Session
+from aiosmtpd.smtp import SMTP
 
-from gateway.channel import Message, NeverError, NotNowError
-from gateway.channel_settings import SmtpChannel
-from gateway.smtp import Smtp
-from rules.alert_words import Confirmation, PageWhy, Priority
+from gateway.channel import NeverError, NotNowError
+from rules.alert_words import Confirmation
 from rules.readings import Micros
+from tests.gateway.mail.mail_server import ASKED, MESSAGE, Post, Serve, channel
 from tests.gateway.scripted import HANDSHAKE, Dripping, Scripted
-
-ASKED = Micros(1_767_225_600_000_000)  # 2026-01-01 00:00:00 UTC
-MESSAGE = Message(
-    page="p7",
-    address="charge@example.org",
-    brief="Basin 1 too cold",
-    text="Basin 1, soak room: 18 °C, its label asks for 20 °C. Warm it before the next soak.",
-    link="https://s.example/p/abc",
-    priority=Priority.HIGH,
-    why=PageWhy.FIRST,
-    alerts=("a1",),
-    asked=ASKED,
-    expires=Micros(ASKED + 600_000_000),
-)
-
-
-class Post:
-    """What a mail server took, and what it says to a recipient or to a text."""
-
-    def __init__(self) -> None:
-        self.taken: list[Envelope] = []
-        self.to_recipient = "250 OK"
-        self.to_text = "250 2.0.0 queued as 4F2"
-        self.offers: list[str] = []
-        self.greeted_as: list[str | None] = []
-
-    async def handle_EHLO(  # noqa: N802 - the library's name
-        self, _server: SMTP, session: Session, _envelope: Envelope, name: str, offered: list[str]
-    ) -> list[str]:
-        session.host_name = name
-        return [*offered[:-1], *self.offers, offered[-1]]
-
-    async def handle_RCPT(  # noqa: N802 - the library's name
-        self, _server: SMTP, _session: Session, envelope: Envelope, address: str, options: list[str]
-    ) -> str:
-        if self.to_recipient.startswith("2"):
-            envelope.rcpt_tos.append(address)
-            envelope.rcpt_options.extend(options)
-        return self.to_recipient
-
-    async def handle_DATA(self, _server: SMTP, session: Session, envelope: Envelope) -> str:  # noqa: N802
-        self.greeted_as.append(session.host_name)
-        if self.to_text.startswith("250"):
-            self.taken.append(envelope)
-        return self.to_text
-
-    def mail(self) -> EmailMessage:
-        (envelope,) = self.taken
-        return email.message_from_bytes(cast("bytes", envelope.content), policy=default)
-
-    def words(self) -> str:
-        return str(self.mail().get_content()).rstrip("\r\n")
-
-
-@pytest.fixture
-def post() -> Post:
-    return Post()
-
-
-LOGIN = {"username": "sinkside", "password_env": "MAIL_PASSWORD"}
-Serve = Callable[..., int]
-
-
-class _Ours(Controller):
-    """A mail server on a free port; ``server_class`` is what speaks."""
-
-    server_class: type[SMTP] = SMTP
-
-    def factory(self) -> SMTP:
-        return self.server_class(self.handler, **self.SMTP_kwargs)
-
-
-@pytest.fixture
-def serve(post: Post) -> Iterator[Serve]:
-    """Start a mail server with the library's options, and give its port."""
-    with contextlib.ExitStack() as stack:
-
-        def started(server_class: type[SMTP] = SMTP, **options: object) -> int:
-            server = _Ours(post, hostname="127.0.0.1", port=0, **options)  # type: ignore[arg-type]  # the library's
-            server.server_class = server_class
-            with contextlib.suppress(ConnectionError):  # it tries its own port, which is 0
-                server.start()
-            stack.callback(server.stop)
-            return int(server.server.sockets[0].getsockname()[1])  # type: ignore[union-attr]  # it listens
-
-        yield started
-
-
-def channel(port: int, **settings: object) -> Smtp:
-    given = {"id": "mail", "kind": "smtp", "host": "127.0.0.1", "sender": "sinkside@house.example", "tls": "none"}
-    return Smtp(SmtpChannel.model_validate({**given, "port": port, **settings}), "mill-lane")
-
 
 # ---- the mail --------------------------------------------------------------------------------------------------------
 
@@ -331,82 +229,3 @@ def test_less_than_the_server_s_least_time_is_not_asked_for(post: Post, serve: S
     assert "BY=" not in (Offering.asked[0] or "")
     channel(serve(Offering)).send(replace(MESSAGE, expires=Micros(ASKED + 30_000_000)))
     assert "BY=30;R" in (Offering.asked[0] or "")
-
-
-# ---- encryption and sign-in ------------------------------------------------------------------------------------------
-
-
-def servers_end(certificates: Path) -> ssl.SSLContext:
-    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
-    context.load_cert_chain(certificates / "broker.pem", certificates / "broker.key")
-    return context
-
-
-def only_us(_server: SMTP, _session: Session, _envelope: Envelope, _mechanism: str, login: LoginPassword) -> AuthResult:
-    return AuthResult(success=login == LoginPassword(b"sinkside", b"rosebud-7"), handled=False)
-
-
-def test_signed_in_over_starttls_the_page_is_taken(
-    post: Post, serve: Serve, certificates: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setenv("MAIL_PASSWORD", "rosebud-7")
-    port = serve(
-        tls_context=servers_end(certificates), require_starttls=True, auth_required=True, authenticator=only_us
-    )
-    channel(port, tls="starttls", ca_file=certificates / "ca.pem", **LOGIN).send(MESSAGE)
-    assert len(post.taken) == 1
-
-
-def test_a_wrong_password_is_refused_without_being_told(
-    serve: Serve, certificates: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
-) -> None:
-    caplog.set_level(logging.DEBUG)
-    monkeypatch.setenv("MAIL_PASSWORD", "tulip-9-wrong")
-    port = serve(tls_context=servers_end(certificates), auth_required=True, authenticator=only_us)
-    mail = channel(port, tls="starttls", ca_file=certificates / "ca.pem", **LOGIN)
-    with pytest.raises(NeverError, match="said 535") as caught:
-        mail.send(MESSAGE)
-    assert "tulip" not in f"{caught.value}{mail!r}{caplog.text}"
-
-
-def test_a_server_that_repeats_the_password_is_not_quoted(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("MAIL_PASSWORD", "tulip-9-wrong")
-    says = (b"220 hi\r\n", b"250-hi\r\n250 AUTH PLAIN\r\n", b"535 no user with tulip-9-wrong\r\n")
-    with Scripted(*says) as server, pytest.raises(NeverError) as caught:
-        channel(server.port, **LOGIN).send(MESSAGE)
-    assert str(caught.value) == "127.0.0.1 said 535 no user with ***"
-    assert "tulip" not in "".join(traceback.format_exception(caught.value))
-
-
-def test_a_password_that_is_not_there_is_told_and_nobody_called(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.delenv("MAIL_PASSWORD", raising=False)
-    with pytest.raises(NeverError, match="password_env names the environment variable 'MAIL_PASSWORD', which is not"):
-        channel(9, **LOGIN).send(MESSAGE)
-
-
-def test_a_server_without_starttls_is_shown_nothing(post: Post, serve: Serve) -> None:
-    with pytest.raises(NotNowError, match="STARTTLS"):
-        channel(serve(), tls="starttls").send(MESSAGE)
-    assert not post.taken
-
-
-def test_a_stranger_s_certificate_is_not_trusted(post: Post, serve: Serve, certificates: Path) -> None:
-    port = serve(tls_context=servers_end(certificates))
-    with pytest.raises(NotNowError, match="its certificate cannot be trusted"):
-        channel(port, tls="starttls", ca_file=certificates / "stranger.pem").send(MESSAGE)
-    assert not post.taken
-
-
-def test_encryption_from_the_first_octet(post: Post, serve: Serve, certificates: Path) -> None:
-    port = serve(ssl_context=servers_end(certificates))
-    channel(port, tls="tls", ca_file=certificates / "ca.pem").send(MESSAGE)
-    assert len(post.taken) == 1
-    with pytest.raises(NotNowError, match="its certificate cannot be trusted"):
-        channel(port, tls="tls", ca_file=certificates / "stranger.pem").send(MESSAGE)
-
-
-@pytest.mark.parametrize(("tls", "port"), [("starttls", 587), ("tls", 465), ("none", 25)])
-def test_the_port_is_the_service_s_own_unless_another_is_given(tls: str, port: int) -> None:
-    # RFC 6409, 3.1; RFC 8314, 7.3; RFC 5321, 4.5.4.2
-    given = {"id": "mail", "kind": "smtp", "host": "127.0.0.1", "sender": "a@b.example", "tls": tls}
-    assert SmtpChannel.model_validate(given).target_port == port
