@@ -11,11 +11,15 @@ from rules.readings import Micros
 
 @dataclass(frozen=True, slots=True)
 class ActFilter:
-    """Which acts: told on these days; by whom, as it is shown; what, one of ``KINDS``; '': any."""
+    """Which acts: told on these days; by whom, as it is shown; what, one of ``KINDS``; '': any.
+
+    text: in the names of who did it, and in what it was about.
+    """
 
     days: Days = ALL_DAYS
     who: str = ""
     what: str = ""
+    text: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """What people did, read from the journal's commands."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from functools import partial
 from types import MappingProxyType
 
 from gateway.act_log import ActFilter, ActLine, ActOrder, what_was_done
@@ -11,6 +12,9 @@ from gateway.part import Listed, Part
 from gateway.past import Past
 from rules.acts import Acted
 from rules.commands import Command
+
+MOST_LOOKED_AT = 10_000
+"""So many acts are looked through for a text in one go (ours); the list goes on from there."""
 
 NEWEST_COMMANDS = 2_000
 """Among so many an act is looked for that may have been written before a kill; ours."""
@@ -70,7 +74,8 @@ class Acts:
 
     def part(self, which: ActFilter, turn: Turn[ActOrder], most: int) -> Part[ActLine, ActOrder]:
         """At most so many of what people did that the filter lets through, from where the list is opened."""
-        listed = Listed(self._rows(which), _order(turn), most, self._lines, lambda _: True)
+        fits = partial(_is_asked_for, which.text.casefold())
+        listed = Listed(self._rows(which), _order(turn), MOST_LOOKED_AT, self._lines, fits)
         return listed.part(CommandShelf(self._view), turn, most)
 
     def _rows(self, which: ActFilter) -> Rows:
@@ -91,3 +96,7 @@ class Acts:
         access, times = (command.access, command.times) if isinstance(command, Acted) else (None, 1)
         about = self._words.about(command)
         return ActLine(number, command.arrived, command.who, access, what_was_done(command), about, times)
+
+
+def _is_asked_for(text: str, line: ActLine) -> bool:
+    return text in f"{line.who} {line.about}".casefold()

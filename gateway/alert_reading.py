@@ -56,7 +56,8 @@ class AlertStories:
 
     def part(self, which: AlertFilter, turn: Turn[AlertOrder], most: int) -> Part[AlertLine, AlertOrder]:
         """At most so many of the alerts that the filter lets through, from where the list is opened."""
-        rows, fits = self._rows(which), partial(_is_asked_for, which.text.casefold())
+        rows = self._rows(which)
+        fits = partial(_is_asked_for, which.text.casefold()) if which.text else None
         part = Listed(rows, _order(turn), MOST_LOOKED_AT, _raised, fits).part(self._view, turn, most)
         return replace(part, lines=self._with_ends(part.lines))
 

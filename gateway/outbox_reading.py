@@ -167,7 +167,8 @@ class OutboxView:
 
     def part(self, which: PageFilter, zone: ZoneInfo, turn: Turn[PageOrder], most: int) -> Part[PageLine, PageOrder]:
         """At most so many of the pages that are let through, from where the list is opened; zone: of its days."""
-        rows, fits = _rows(which, zone), partial(_lets_through, which.text.casefold())
+        rows = _rows(which, zone)
+        fits = partial(_lets_through, which.text.casefold()) if which.text else None
         return Listed(rows, _order(turn), LOOKED_AT, _same, fits).part(self, turn, most)
 
     def in_order(self, rows: Rows, order: Sequence[Term], beside: int | None, most: int) -> list[int]:

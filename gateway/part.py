@@ -55,21 +55,22 @@ class Listed(Generic[F, L]):
     """A list of the record as somebody asks for it.
 
     rows: of the record; order: theirs. looked_at: so many rows are looked at in one go. read: a line for each of them,
-    in the same order. fits: whether a line is let through by what cannot be asked in SQL.
+    in the same order. fits: whether a line is let through by what cannot be asked in SQL; None: all are.
     """
 
     rows: Rows
     order: Sequence[Term]
     looked_at: int
     read: Callable[[Sequence[F]], Iterable[L]]
-    fits: Callable[[L], bool]
+    fits: Callable[[L], bool] | None
 
     def part(self, shelf: Shelf[F], turn: Turn[O], most: int) -> Part[L, O]:
         """At most so many lines from where the list is opened."""
         order = turned(self.order) if turn.is_back else self.order
-        numbers = shelf.in_order(self.rows, order, turn.beside, self.looked_at + 1)
-        found = self._found(shelf, numbers[: self.looked_at], most)
-        is_more = found.is_full or len(numbers) > self.looked_at
+        looked_at = most if self.fits is None else self.looked_at
+        numbers = shelf.in_order(self.rows, order, turn.beside, looked_at + 1)
+        found = self._found(shelf, numbers[:looked_at], most)
+        is_more = found.is_full or len(numbers) > looked_at
         lines, seen = found.lines, numbers[: found.seen]
         if turn.is_back:
             if not is_more:
@@ -82,7 +83,7 @@ class Listed(Generic[F, L]):
         found = _Found[L]([], 0)
         for begin in range(0, len(numbers), CHUNK):
             for line in self.read(shelf.of_numbers(numbers[begin : begin + CHUNK])):
-                fits = self.fits(line)
+                fits = self.fits is None or self.fits(line)
                 if fits and len(found.lines) == most:
                     found.is_full = True
                     return found

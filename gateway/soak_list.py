@@ -76,7 +76,8 @@ class SoakList:
 
     def part(self, which: SoakFilter, turn: Turn[SoakOrder], most: int) -> Part[SoakLine, SoakOrder]:
         """At most so many of the soaks that the filter lets through, from where the list is opened."""
-        rows, fits = self._rows(which), partial(_lets_through, which)
+        rows, is_looked_for = self._rows(which), bool(which.text.strip()) or which.probe is not None
+        fits = partial(_lets_through, which) if is_looked_for else None
         return Listed(rows, _order(turn), LOOKED_AT, self.lines, fits).part(self._view, turn, most)
 
     def of_day(self, basins: Sequence[str], day: Span) -> list[SoakLine]:

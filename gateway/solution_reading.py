@@ -61,7 +61,8 @@ class Solutions:
 
     def part(self, which: SolutionFilter, turn: Turn[SolutionOrder], most: int) -> Part[LoggedSolution, SolutionOrder]:
         """At most so many of the solutions that the filter lets through, from where the list is opened."""
-        rows, fits = self._rows(which), partial(_lets_through, which.text.casefold())
+        rows = self._rows(which)
+        fits = partial(_lets_through, which.text.casefold()) if which.text else None
         return Listed(rows, _order(turn), LOOKED_AT, self._all, fits).part(self._view, turn, most)
 
     def _rows(self, which: SolutionFilter) -> Rows:

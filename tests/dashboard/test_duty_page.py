@@ -112,3 +112,13 @@ def test_the_page_names_who_is_on_duty_and_every_gap(client: Client, hub: Hub) -
 def test_a_site_without_roles_is_told_what_to_write(client: Client, hub: Hub) -> None:
     hub.publish(Feed(replace(alerted().picture, roles=())))
     assert "This site pages nobody: its site file names no role." in words(client)
+
+
+def test_one_role_can_be_looked_at_and_its_stream_keeps_to_it(hub: Hub) -> None:
+    hub.publish(replace(alerted(), picture=replace(alerted().picture, roles=(CHARGE, ENGINEER))))
+    with serve(hub, LISBON, premises=BY_DAY) as served, httpx.Client(base_url=served.url) as client:
+        page = client.get("/duty?role=charge-nurse").text
+        shown = page.partition('id="now-on-duty"')[2]
+        assert ("Charge nurse" in shown, "Reprocessing tech" in shown, "Engineer" in shown) == (True, False, False)
+        assert 'data-stream="/stream/duty?role=charge-nurse"' in page
+        assert client.get("/duty?role=nobody").status_code == 422

@@ -92,6 +92,8 @@ def test_all_that_people_did_is_told_in_words_the_newest_first(book: Logbook) ->
         (ActFilter(who=BO, what="strike"), ["strike"]),
         (ActFilter(what="signed in"), ["signed in"]),
         (ActFilter(what="acted"), []),
+        (ActFilter(text="PLUMBER"), ["shelve"]),
+        (ActFilter(text="bo", what="wiped down"), ["wiped down"]),
         (ActFilter(who="' OR 1=1 --"), []),
         (ActFilter(days=Days(date(2023, 11, 15), None)), ["record exported"]),
         (ActFilter(days=Days(None, date(2023, 11, 14)), who=BO, what="acknowledge"), ["acknowledge"]),

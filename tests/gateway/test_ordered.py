@@ -88,7 +88,7 @@ def plainly(rows: Sequence[Row], order: Sequence[Term], smallest: int, text: str
 
 def listed(order: Sequence[Term], smallest: int, text: str, looked_at: int) -> Listed[Row, Row]:
     rows = Rows("number > 0").also("size >= ?", smallest)
-    return Listed(rows, order, looked_at, list, lambda row: text in row[1])
+    return Listed(rows, order, looked_at, list, (lambda row: text in row[1]) if text else None)
 
 
 TURN = Turn(AlertOrder.RAISED)  # which of an enum's members it is does not matter to the list
