@@ -3,8 +3,9 @@
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TypeVar
 
-from rules.evidence import Bath, Evidence, Handling, Sighting, Touch, Unseen, Vouching
+from rules.evidence import Bath, Evidence, Handling, Piece, Sighting, Touch, Unseen, Vouching
 from rules.probe_words import Place
 from rules.readings import Micros
 from rules.unseen import unseen
@@ -36,36 +37,55 @@ class ElsewhereMeanwhile:
 Moment = Touch | Handling | Vouching | BathBegins | Bath | ElsewhereMeanwhile | Unseen | StretchEnds
 
 
-def moments(evidence: Evidence, sightings: list[Sighting], at: Micros) -> list[tuple[Micros, Moment]]:
-    """All of them up to ``at``, each with its time; at one instant a stretch ends after what was done in it."""
-    timed = (entry for entry in _timed(evidence, sightings, at) if entry[0] <= at)
+P = TypeVar("P", bound=Piece)
+
+BEFORE_ALL = Micros(-1)
+"""Earlier than anything that happened."""
+
+
+def moments(
+    evidence: Evidence, sightings: list[Sighting], at: Micros, after: Micros = BEFORE_ALL
+) -> list[tuple[Micros, Moment]]:
+    """All of them in (after, at], each with its time; at one instant a stretch ends after what was done in it.
+
+    sightings: up to ``at``, and back to the one that held at ``after``. Where that is given, no soak lasted then, and
+    it was seen somewhere.
+    """
+    timed = (entry for entry in _timed(evidence, sightings, at, after) if entry[0] <= at)
     return [(time, moment) for time, _, moment in sorted(timed, key=lambda entry: entry[:2])]
 
 
-def _timed(evidence: Evidence, sightings: list[Sighting], at: Micros) -> Iterator[tuple[Micros, int, Moment]]:
-    last_end, last_place = Micros(-1), 0
+def _timed(
+    evidence: Evidence, sightings: list[Sighting], at: Micros, after: Micros
+) -> Iterator[tuple[Micros, int, Moment]]:
+    last_end, last_place = BEFORE_ALL, 0
+    accounted = after if evidence.settled is None else max(after, evidence.settled.at)
     for stretch in unseen(sightings):
-        if evidence.settled is not None and stretch.end <= evidence.settled.at:
-            continue  # where it was before that is forgotten, and accounted for
+        if stretch.end <= accounted:
+            continue  # where it was before that is forgotten or told, and accounted for
         end = min(stretch.end, at)
         begins = 0 if stretch.start != last_end else last_place + 1  # not before the one before has ended
         ends = max(9, begins) if end == stretch.start else 9
         yield stretch.start, begins, stretch
         yield end, ends, StretchEnds(stretch, end)
         last_end, last_place = end, ends
-    for touch in evidence.touches:
+    for touch in _since(evidence.touches, after):
         yield touch.at, 1, touch
-    for handling in evidence.handlings:
+    for handling in _since(evidence.handlings, after):
         yield handling.at, 2, handling
-    for bath in evidence.baths:
+    for bath in _since(evidence.baths, after):
         where = _elsewhere(bath, sightings)
         if where:
             yield bath.end, 4, ElsewhereMeanwhile(bath, where)
         else:
             yield bath.at, 3, BathBegins(bath)
             yield bath.end, 4, bath
-    for vouching in evidence.vouchings:
+    for vouching in _since(evidence.vouchings, after):
         yield vouching.at, 5, vouching
+
+
+def _since(pieces: list[P], after: Micros) -> list[P]:
+    return pieces[bisect_right(pieces, after, key=lambda piece: piece.at) :]
 
 
 _MEANWHILE = {
@@ -102,8 +122,9 @@ def _contradicts(bath: Bath, seen: Sighting, before: Sighting | None) -> bool:
 class Marks:
     """When contacts were marked up to an instant, and when the probe was lifted."""
 
-    def __init__(self, evidence: Evidence, sightings: list[Sighting], at: Micros) -> None:
-        self._marked = [touch.at for touch in evidence.touches if touch.sure and touch.at <= at]
+    def __init__(self, evidence: Evidence, sightings: list[Sighting], at: Micros, after: Micros = BEFORE_ALL) -> None:
+        """``after``: only what is marked later is asked for."""
+        self._marked = [touch.at for touch in _since(evidence.touches, after) if touch.sure and touch.at <= at]
         self._lifted = [sighting.at for sighting in sightings if sighting.place is Place.IN_HANDS]
 
     def soon_after(self, end: Micros, within: Micros) -> bool:

@@ -1,7 +1,8 @@
 """What a probe owes, and how far it has come with it: a fold over what happened to it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from copy import copy
+from dataclasses import dataclass, replace
 
 from rules.agenda import NEVER
 from rules.evidence import Bath, Handling, Settled, Touch, Unseen, Vouching
@@ -80,6 +81,17 @@ class Owing:
             self._since, self.touch = start.handled, start.touch
             self.soak, self.vouched_by = start.soak, start.vouched_by
             self._last = start.last
+
+    def going_on(self, marks: Marks) -> "Owing":
+        """As far as this one, to take what follows; this one stays as it is."""
+        other = copy(self)
+        other.part(marks)
+        return other
+
+    def part(self, marks: Marks) -> None:
+        """Share nothing that changes with what this is a copy of."""
+        self._marks, self._began = marks, dict(self._began)
+        self.progress = replace(self.progress, done=[*self.progress.done])
 
     # ---- moments --------------------------------------------------------------------------------------------------
 

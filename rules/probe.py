@@ -11,13 +11,14 @@ from rules.commands import Claim
 from rules.desk import Desk
 from rules.evidence import Bath, Evidence, Piece, Settled, Sighting, Vouching, piece_of
 from rules.exposure import Span
+from rules.folding import Fold
 from rules.owing import ProbeTerms
 from rules.probe_events import ProbeEvent, ProbeSeen, ProbeSoaked, ProbeStands, ProbeTouched
 from rules.probe_words import NOWHERE, Fitness, Level, Place
 from rules.readings import Micros
 from rules.sharers import Sharers
 from rules.site import Probe
-from rules.standing import Standing, settled, standing
+from rules.standing import Standing, standing
 
 STAND = "probe standing"
 """Work of the agenda: time alone may have changed how a probe stands."""
@@ -81,6 +82,7 @@ class ProbeTracker:
         self._subject = Subject(SubjectKind.PROBE, setup.probe.id)
         self._task = Task(STAND, setup.probe.id)
         self._basins_seen: frozenset[str] | None = None
+        self._fold = Fold(self.state.evidence, setup.terms)
         self._now_stands: Standing | None = None
         self._turns_at = NEVER
 
@@ -94,7 +96,10 @@ class ProbeTracker:
         """Something is known, or not any more; False where it is no news."""
         piece = piece_of(event)
         evidence = self.state.evidence
-        if piece is None or not (evidence.remove(piece) if event.withdrawn else self._add(piece)):
+        if piece is None:
+            return False
+        self._fold.change(piece)
+        if not (evidence.remove(piece) if event.withdrawn else self._add(piece)):
             return False
         if isinstance(piece, Sighting):
             self._basins_seen = None
@@ -155,6 +160,7 @@ class ProbeTracker:
         self._sharers.add(event.soak, event.probe)
         evidence = self.state.evidence
         piece = Bath(event.soak, event.basin, event.measured, event.end, event.verdict.outcome, event.who)
+        self._fold.change(piece)
         evidence.add(piece)
         self._desk.say(event)
         return True
@@ -242,7 +248,7 @@ class ProbeTracker:
         """How it stands now."""
         found = self._now_stands
         if found is None or now >= self._turns_at:
-            found = self._now_stands = standing(self.state.evidence, self.setup.terms, now)
+            found = self._now_stands = self._fold.standing(now)
             self._turns_at = min(found.changes_at, self.state.evidence.next_after(now))
         return found
 
@@ -312,8 +318,10 @@ class ProbeTracker:
         start = self._newest_settled(horizon)
         if start is not None:
             evidence.forget(start)
+            self._fold.start_anew()
         elif evidence.size > MOST_PIECES:
             evidence.cut(MOST_OF_A_KIND)
+            self._fold.start_anew()
         self._basins_seen, floor = None, evidence.since
         self.state.entered = [sighting for sighting in self.state.entered if sighting.at > floor]
         for soak in [soak for soak, told in self.state.baths.items() if told.end <= horizon]:
@@ -323,14 +331,14 @@ class ProbeTracker:
 
     def _newest_settled(self, horizon: Micros) -> Settled | None:
         """How it stood at the newest instant up to the horizon, at which something was done and nothing was owed."""
-        evidence, terms = self.state.evidence, self.setup.terms
+        evidence = self.state.evidence
         done = (
             *(h.at for h in evidence.handlings),
             *(b.end for b in evidence.baths),
             *(v.at for v in evidence.vouchings),
         )
         for at in sorted((at for at in done if at <= horizon), reverse=True)[:MOST_LOOKED_AT]:
-            if (start := settled(evidence, terms, at)) is not None:
+            if (start := self._fold.settled(at)) is not None:
                 return start
         return None
 

@@ -5,9 +5,10 @@ Made of what is known of it, so that any past instant can be asked, with what is
 
 from bisect import bisect_right
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from rules.evidence import Evidence, Settled, Sighting, Touch
-from rules.moments import Marks, moments
+from rules.moments import BEFORE_ALL, Marks, moments
 from rules.owing import Owing, ProbeTerms
 from rules.probe_words import Fitness, Level, Place, Step
 from rules.readings import NO_TIME, Micros
@@ -46,10 +47,30 @@ class Standing:
     changes_at: Micros
 
 
-def standing(evidence: Evidence, terms: ProbeTerms, at: Micros) -> Standing:
-    """How the probe stands at ``at``, by everything in ``evidence`` that was so by then."""
+class Landmark(NamedTuple):
+    """What happened up to ``at``, folded; ``first``: the place of the sighting that held then."""
+
+    at: Micros
+    owing: Owing
+    first: int
+
+
+def landmark(evidence: Evidence, terms: ProbeTerms, at: Micros, start: Landmark | None = None) -> Landmark:
+    """The fold up to an instant at which the probe was seen somewhere, and nothing that bears on the time before lasts.
+
+    start: one before it from which to go on.
+    """
+    owing = _folded(evidence, terms, at, start)
+    return Landmark(at, owing, bisect_right(evidence.sightings, at, key=lambda sighting: sighting.at) - 1)
+
+
+def standing(evidence: Evidence, terms: ProbeTerms, at: Micros, start: Landmark | None = None) -> Standing:
+    """How the probe stands at ``at``, by everything in ``evidence`` that was so by then.
+
+    start: a landmark of the same evidence, where nothing was learned since of the time before it.
+    """
     sightings = _seen(evidence, at)
-    owing = _owing(evidence, terms, at)
+    owing = _owing(evidence, terms, at, start)
     seen = sightings[-1] if sightings else Sighting(NO_TIME, Place.UNKNOWN, None, None)
     inspect = _to_inspect(evidence, at)
     clear = owing.owed is None
@@ -88,13 +109,22 @@ def _seen(evidence: Evidence, at: Micros) -> list[Sighting]:
     return evidence.sightings[: bisect_right(evidence.sightings, at, key=lambda sighting: sighting.at)]
 
 
-def _owing(evidence: Evidence, terms: ProbeTerms, at: Micros) -> Owing:
-    sightings = _seen(evidence, at)
-    start = evidence.settled if evidence.settled is not None and evidence.settled.at <= at else None
-    owing = Owing(terms, start, Marks(evidence, sightings, at))
-    for time, moment in moments(evidence, sightings, at):
-        owing.take(time, moment)
+def _owing(evidence: Evidence, terms: ProbeTerms, at: Micros, start: Landmark | None = None) -> Owing:
+    owing = _folded(evidence, terms, at, start)
     owing.mind_storage(at)
+    return owing
+
+
+def _folded(evidence: Evidence, terms: ProbeTerms, at: Micros, start: Landmark | None) -> Owing:
+    sightings = _seen(evidence, at)
+    if start is None:
+        known = evidence.settled if evidence.settled is not None and evidence.settled.at <= at else None
+        owing, after = Owing(terms, known, Marks(evidence, sightings, at)), BEFORE_ALL
+    else:
+        sightings, after = sightings[start.first :], start.at
+        owing = start.owing.going_on(Marks(evidence, sightings, at, after))
+    for time, moment in moments(evidence, sightings, at, after):
+        owing.take(time, moment)
     return owing
 
 
