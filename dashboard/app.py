@@ -86,6 +86,16 @@ class SafeHeaders:
         await self.app(scope, receive, send_with_headers if scope["type"] == "http" else send)
 
 
+class FreshFiles(StaticFiles):
+    """Files of which a browser asks each time whether they have changed: after an update nobody sees half of it."""
+
+    def file_response(self, *args: Any, **kwargs: Any) -> Response:
+        """The file, or that it has not changed."""
+        answer = super().file_response(*args, **kwargs)
+        answer.headers["Cache-Control"] = "no-cache"
+        return answer
+
+
 def create_app(
     hub: Hub,
     site_name: str,
@@ -130,7 +140,7 @@ def create_app(
     add_refusals(app, site_name)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(allowed_hosts), www_redirect=False)
     app.add_middleware(SafeHeaders)
-    app.mount("/static", StaticFiles(directory=str(files("dashboard") / "static")), name="static")
+    app.mount("/static", FreshFiles(directory=str(files("dashboard") / "static")), name="static")
     _add_wall(app, shell, sound=sound)
     add_sounds(app)
     _add_pages(app, shell)

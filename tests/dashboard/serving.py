@@ -14,7 +14,7 @@ from dashboard.app import create_app
 from dashboard.bench.workbench import Workbench
 from dashboard.premises import Premises
 from dashboard.serve import listen, server
-from dashboard.stream import Pace
+from dashboard.stream import Now, Pace
 from gateway.answering import Answering
 from gateway.hub import Feed, Hub
 from rules.alert_commands import Acknowledge
@@ -107,9 +107,11 @@ def serve(
     sound: bool = False,
     answering: Answering | None = None,
     workbench: Workbench | None = None,
+    now: Now | None = None,
+    port: int = 0,
 ) -> Iterator[Served]:
-    """Serve the dashboard until the block ends."""
-    listening = listen("127.0.0.1", 0, "nothing")
+    """Serve the dashboard until the block ends; now: the gateway's clock, where it is not the machine's."""
+    listening = listen("127.0.0.1", port, "nothing")
     app = create_app(
         hub,
         "North Hall",
@@ -120,6 +122,7 @@ def serve(
         sound=sound,
         answering=answering,
         workbench=workbench,
+        now=now,
     )
     running = server(app, hub.close)
     thread = threading.Thread(target=running.run, kwargs={"sockets": [listening]})
