@@ -11,6 +11,7 @@ from dashboard.edition import EDITION
 from dashboard.head import StateView, state_view
 from dashboard.live_listings import Params, basin_sieve
 from dashboard.panel import PANELS, Panel
+from dashboard.press import Press
 from dashboard.rooms import room_view
 from dashboard.shift import shift_at
 from dashboard.upkeep import basin_list_view, basin_of, form_view, upkeep_view
@@ -77,17 +78,11 @@ class Page(ABC):
         self.name = name
         self.site_name = site_name
         self.zone = zone
-        self._drawn: tuple[int, tuple[Region, ...]] = (0, ())
+        self.press = Press(self.draw)
 
     @abstractmethod
     def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
         """The page's regions at an instant."""
-
-    def latest(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
-        """The page's regions for a feed, drawn once for all streams; figures that tick may be older than ``now``."""
-        if self._drawn[0] != feed.version:
-            self._drawn = (feed.version, self.draw(feed, now))
-        return self._drawn[1]
 
     def html(self, feed: Feed, now: Micros) -> str:
         """The whole page."""

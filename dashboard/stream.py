@@ -1,7 +1,6 @@
 """Server-sent events: changed regions of a page, and a beat that tells the page that it is live."""
 
 import asyncio
-import json
 from collections.abc import AsyncIterator, Callable
 from dataclasses import dataclass, field
 from datetime import timedelta
@@ -12,7 +11,8 @@ from starlette.types import Message, Receive, Scope, Send
 
 from dashboard.edition import EDITION
 from dashboard.pages import Page
-from gateway.hub import Feed, Hub, Updates
+from dashboard.press import Part, Proof, event
+from gateway.hub import Hub, Updates
 from gateway.when import local
 from rules.readings import Micros
 
@@ -39,18 +39,16 @@ class Pace:
 class Changes:
     """What one client has been sent so far, and what is new to it."""
 
-    page: Page
-    sent: dict[str, object] = field(default_factory=dict)
+    sent: dict[str, int] = field(default_factory=dict)
 
-    def of(self, feed: Feed, now: Micros) -> list[bytes]:
+    def of(self, proof: Proof) -> list[bytes]:
         """An event for each region that differs from what the client has."""
-        changed = [region for region in self.page.latest(feed, now) if self._is_new(region.id, region.view)]
-        return [_event("region", {"id": region.id, "html": region.html()}) for region in changed]
+        return [part.octets for part in proof.parts if self._is_new(part)]
 
-    def _is_new(self, name: str, view: object) -> bool:
-        if name in self.sent and self.sent[name] == view:
+    def _is_new(self, part: Part) -> bool:
+        if self.sent.get(part.drawn.id) == part.stamp:
             return False
-        self.sent[name] = view
+        self.sent[part.drawn.id] = part.stamp
         return True
 
 
@@ -58,7 +56,7 @@ async def events(hub: Hub, updates: Updates, page: Page, now: Now, pace: Pace) -
     """The body of a stream; ends when the hub closes or the stream is old."""
     loop = asyncio.get_running_loop()
     end = loop.time() + pace.age
-    changes = Changes(page)
+    changes = Changes()
     yield format_sse_event(retry=round(pace.retry * 1000))
     yield _beat(hub, now(), page)
     while not hub.closed and loop.time() < end:
@@ -67,7 +65,7 @@ async def events(hub: Hub, updates: Updates, page: Page, now: Now, pace: Pace) -
             if not hub.closed:
                 yield _beat(hub, now(), page)
             continue
-        parts = changes.of(feed, now())
+        parts = changes.of(await page.press.proof(hub, now, feed.version))
         yield b"".join([*parts, _beat(hub, now(), page)])
         await asyncio.sleep(pace.gap)
 
@@ -78,11 +76,7 @@ def _beat(hub: Hub, now: Micros, page: Page) -> bytes:
     age_ms = max(0, now - hub.latest.picture.at) // 1000
     offset_ms = round(offset.total_seconds() * 1000)
     beat = {"now_ms": now // 1000, "offset_ms": offset_ms, "age_ms": age_ms, "edition": EDITION}
-    return _event("beat", beat)
-
-
-def _event(name: str, data: dict[str, object]) -> bytes:
-    return format_sse_event(event=name, data_str=json.dumps(data, ensure_ascii=False))
+    return event("beat", beat)
 
 
 class EventStream(StreamingResponse):
