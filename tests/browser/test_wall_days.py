@@ -48,6 +48,7 @@ def holds(page: Any) -> dict[str, float]:
     return {name: found[name] for name in ("JSHeapUsedSize", "Nodes", "JSEventListeners", "Documents")}
 
 
+@pytest.mark.own_page  # what earlier tests left behind would be counted
 def test_after_thousands_of_pictures_the_browser_holds_no_more_than_before(
     page: Any, served: Served, clock: Clock
 ) -> None:
@@ -130,6 +131,7 @@ def test_what_a_page_is_made_of_is_asked_for_anew_once_it_has_changed(page: Any,
     assert kept == ["no-cache", "no-cache"]
 
 
+@pytest.mark.own_page
 def test_the_whole_moves_now_and_then(page: Any, served: Served) -> None:
     page.clock.install()
     page.goto(served.url + "/wall")
