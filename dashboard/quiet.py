@@ -14,17 +14,20 @@ from rules.readings import GATEWAY_LINK, GATEWAY_STORE, SensorKind
 
 CALM = "Nothing needs a person now, as far as measured."
 DEAF = "No sensor is heard: nothing is known of what needs a person."
+NEW_SITE = "No sensor has spoken yet: /set-up says what to publish."
 ENGINEER = "The engineer is needed: see above."
 
 
 def quiet(
     picture: Picture, basins: list[BasinView], carts: list[CartView], panel: Panel = LYING, *, troubled: bool
 ) -> str:
-    """Calm where every sensor is well and no basin or cart waits for anybody; else what to look at.
+    """Calm where every sensor is well and no basin or cart waits for anybody; else what to look at, or do first.
 
     troubled: whether the head of the page tells of trouble.
     """
     outside = [sensor for sensor in picture.sensors if not is_own(sensor)]
+    if picture.hearing and outside and not any(sensor.value is not None for sensor in outside):
+        return NEW_SITE
     if not picture.hearing or not any(sensor.health == "ok" for sensor in outside):
         return DEAF
     waiting = [

@@ -76,7 +76,10 @@ class KindToHear:
 
 @dataclass(frozen=True, slots=True)
 class StepToTake:
-    """One of the steps that follow: how far it has come, what to do, and where; is_done: nothing is left of it."""
+    """One of the steps that follow: how far it has come, what to do, and where, '' where that is on no page.
+
+    is_done: nothing is left of it, as far as is known here; how_far: '' where that is not known.
+    """
 
     title: str
     how_far: str
@@ -189,6 +192,15 @@ def _steps(picture: Picture) -> Iterable[StepToTake]:
     if picture.probes:
         yield _probes(picture)
     yield _people(picture)
+    yield StepToTake(
+        "Let people and walls in",
+        "",
+        "Each person comes in by an invitation, each wall by a secret of its own that only reads. On the machine the"
+        " commands 'sinkside people add' and 'sinkside people display add' print them.",
+        "",
+        "",
+        is_done=True,
+    )
     if picture.roles:
         yield StepToTake(
             "Try the ways to people",

@@ -7,7 +7,7 @@ import pytest
 
 from dashboard.live import live_view
 from dashboard.premises import Premises
-from dashboard.quiet import CALM, DEAF, ENGINEER
+from dashboard.quiet import CALM, DEAF, ENGINEER, NEW_SITE
 from dashboard.view import wall_view
 from gateway.hub import Feed
 from rules.picture import BasinPicture, CartPicture, Picture
@@ -77,7 +77,7 @@ def test_all_that_waits_is_counted() -> None:
 
 
 def test_silence_of_all_sensors_is_not_taken_for_calm() -> None:
-    assert said(picture(sensors=(sensor(value=None, health="never heard"),))) == DEAF
+    assert said(picture(sensors=(sensor(health="silent"),))) == DEAF
     assert said(replace(WELL, hearing=False)) == DEAF
 
 
@@ -86,3 +86,8 @@ def test_a_disk_that_cannot_be_written_is_no_calm_whoever_noticed_it() -> None:
     assert said(WELL, store_trouble="disk full") == ENGINEER
     held = replace(WELL, storing=False, basins=(basin("Basin 1", None, ended(Outcome.TOO_SHORT)),))
     assert said(held) == "Look also at 1 basin."
+
+
+def test_a_new_site_is_told_where_it_stands_what_to_publish() -> None:
+    assert said(picture(sensors=(sensor(value=None, health="never heard"),))) == NEW_SITE
+    assert said(picture(sensors=(sensor(value=None, health="never heard"),), hearing=False)) == DEAF
