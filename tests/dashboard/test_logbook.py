@@ -143,6 +143,17 @@ def test_what_is_not_there_or_not_understood_is_said_in_one_plain_sentence(
     assert (answer.status_code, said in plain(answer.text), NOT_A_PROOF in answer.text) == (status, True, True)
 
 
+@pytest.mark.parametrize("path", ["soaks", "soaks.csv", "alerts", "solutions", "probes", "rejected"])
+@pytest.mark.parametrize("key", ["sort", "after", "before", "page", "from", "verdict", "priority", "x"])
+def test_words_of_sql_in_an_address_are_refused_and_none_is_run(book: Client, path: str, key: str) -> None:
+    for words in ("1); DROP TABLE event; --", "' OR ''='", "(SELECT body FROM event)"):
+        assert book.get(f"/logbook/{path}", params={key: words}).status_code == 422
+    for asked in ({"text": "' OR ''='"}, {"basin": "' OR ''='"}, {"probe": "x') OR (1=1"}):  # values, found nowhere
+        found = book.get("/logbook/soaks", params=asked)
+        assert (found.status_code, "No soak fits:" in found.text) == (200, True)
+    assert book.get("/logbook/soaks").text.count('href="/logbook/soak/') == 2
+
+
 def test_a_journal_that_cannot_be_read_is_told(tmp_path: Path) -> None:
     with serve(desk_hub(), LISBON, journal=tmp_path / "journal.db") as served:
         answer = httpx.get(f"{served.url}/logbook/soaks")
