@@ -104,7 +104,7 @@ class Answers:
 
     def counter(self, linked: Linked) -> Counter:
         """Where answers by this link are taken."""
-        return Counter(self.hub, _sheet(linked, self.site_name, self.zone, self.names), self.now, "", self.taps)
+        return Counter(self.hub, _sheet(linked, self.site_name, self.zone, self.names), self.now, self.taps)
 
     def page(self, linked: Linked) -> AlertPage:
         """The page of the alert that is looked at."""

@@ -13,20 +13,24 @@ from fastapi import FastAPI, HTTPException, Request
 from fastapi.staticfiles import StaticFiles
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
-from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from dashboard.alert_pages import alert_sheet, service_sheet
 from dashboard.answers import Answers, add_answers
 from dashboard.archive import Archive
 from dashboard.bench.pages import add_bench
 from dashboard.bench.workbench import Workbench
+from dashboard.doors import Doors, shut_to
 from dashboard.duty_page import DutyPage
 from dashboard.entries import Counter, Sheet, add_entries
+from dashboard.headers import SafeHeaders
+from dashboard.invited import add_invited
 from dashboard.live_listings import Params
 from dashboard.load_pages import add_load
 from dashboard.logbook import add_logbook
+from dashboard.me import add_me
 from dashboard.pages import SOUNDING_WALL, BasinsPage, Page, WallPage
 from dashboard.pages_told import PagesTold, add_pages_told
+from dashboard.people_pages import PeoplePages, add_people
 from dashboard.premises import Premises
 from dashboard.probe_pages import ProbesPage
 from dashboard.probes import exactly
@@ -34,56 +38,20 @@ from dashboard.refusals import add_refusals
 from dashboard.rejected_pages import add_rejected
 from dashboard.sensor_pages import SensorsPage, SetUpPage
 from dashboard.sheets import basin_sheet, cart_sheet, probe_sheet
+from dashboard.sign_in import FirstForms, Reception, add_sign_in
 from dashboard.sounding import add_sounds, burst_addresses
-from dashboard.stream import EventStream, Now, Pace, events
+from dashboard.stream import EventStream, Now, Pace, Shut, events
 from gateway.answering import Answering
 from gateway.clock import Clock
 from gateway.health import Health
 from gateway.hub import Hub, TooManyStreamsError
 from gateway.logbook import Logbook
+from gateway.people import People
+from rules.acts import Access
 
 PanelName = Literal["lying", "upright"]
 LOCAL_HOSTS = ("localhost", "127.0.0.1", "[::1]")
-_HEADERS = (
-    (
-        b"content-security-policy",
-        b"; ".join(
-            (
-                b"default-src 'none'",
-                b"script-src 'self'",
-                b"style-src 'self'",
-                b"img-src 'self'",
-                b"connect-src 'self'",
-                b"base-uri 'none'",
-                b"form-action 'self'",
-                b"frame-ancestors 'none'",
-            )
-        ),
-    ),
-    (b"x-content-type-options", b"nosniff"),
-    (b"x-frame-options", b"DENY"),
-    (b"referrer-policy", b"no-referrer"),
-    (b"cross-origin-opener-policy", b"same-origin"),
-    (b"cross-origin-resource-policy", b"same-origin"),
-    (b"permissions-policy", b"camera=(), microphone=(), geolocation=()"),
-)
-
-
-@dataclass(frozen=True, slots=True)
-class SafeHeaders:
-    """Puts the security headers on every answer."""
-
-    app: ASGIApp
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Pass the request on; add the headers as the answer starts."""
-
-        async def send_with_headers(message: Message) -> None:
-            if message["type"] == "http.response.start":
-                message["headers"] = [*message.get("headers", ()), *_HEADERS]
-            await send(message)
-
-        await self.app(scope, receive, send_with_headers if scope["type"] == "http" else send)
+_FILES = "/static"
 
 
 class FreshFiles(StaticFiles):
@@ -100,6 +68,7 @@ def create_app(
     hub: Hub,
     site_name: str,
     zone: ZoneInfo,
+    people: People,
     *,
     allowed_hosts: Sequence[str] = LOCAL_HOSTS,
     now: Now | None = None,
@@ -113,6 +82,7 @@ def create_app(
     """The dashboard over a hub.
 
     zone: the site's time zone, in which every time is shown.
+    people: who may sign in; nothing but the wall is shown without that, and the wall only to displays that are let in.
     allowed_hosts: host names by which browsers may call it; others are refused, so that no foreign name leads here.
     now: the gateway's clock; by default one of its own, never behind the picture.
     premises: what the forms of probes and carts ask with.
@@ -134,18 +104,25 @@ def create_app(
     lists = {name: page(()) for name, page in sifted.items()}
     pages = {**lists, "set-up": SetUpPage(site_name, zone, premises)}
     now = now or _clock_of(hub)
-    shell = Shell(hub, pages, walls, now, pace or Pace())
+    shell = Shell(hub, people, pages, walls, now, pace or Pace())
     counters = {sheet.kind: Counter(hub, sheet, now) for sheet in _sheets(site_name, zone, premises)}
     app = FastAPI(title="Sinkside", docs_url=None, redoc_url=None, openapi_url=None)
     add_refusals(app, site_name)
+    app.add_middleware(Doors, people=people, routes=app.routes, site_name=site_name)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(allowed_hosts), www_redirect=False)
-    app.add_middleware(SafeHeaders)
-    app.mount("/static", FreshFiles(directory=str(files("dashboard") / "static")), name="static")
+    app.add_middleware(SafeHeaders, files=_FILES)
+    app.mount(_FILES, FreshFiles(directory=str(files("dashboard") / "static")), name="static")
+    reception = Reception(people, FirstForms(site_name))
+    add_sign_in(app, reception)
+    add_invited(app, reception)
+    add_me(app, people, site_name)
+    add_people(app, PeoplePages(people, site_name, zone, premises.acting_roles))
     _add_wall(app, shell, sound=sound)
     add_sounds(app)
     _add_pages(app, shell)
     if answering is not None:
         add_answers(app, Answers(hub, answering, site_name, zone, premises.names, now), shell.stream)
+    _add_own_streams(app, shell)
     _add_streams(app, shell, counters, sifted)
     _add_lists(app, shell, sifted)
     for counter in counters.values():
@@ -186,6 +163,7 @@ class Shell:
     """What the handlers need."""
 
     hub: Hub
+    people: People
     pages: Mapping[str, Page]
     walls: Mapping[str, WallPage]
     now: Now
@@ -195,13 +173,13 @@ class Shell:
         """The whole page as it is now."""
         return whole(self.pages[name].html(self.hub.latest, self.now()))
 
-    def stream(self, page: Page) -> Response:
-        """The page's stream, or one plain sentence where there is no place left."""
+    def stream(self, page: Page, shut: Shut | None = None) -> Response:
+        """The page's stream, or one plain sentence where there is no place left; shut: when it ends before its time."""
         try:
             updates = self.hub.subscribe(asyncio.get_running_loop())
         except TooManyStreamsError as full:
             return JSONResponse({"error": str(full)}, status_code=503, headers={"Retry-After": "5"})
-        return EventStream(events(self.hub, updates, page, self.now, self.pace), updates, self.pace)
+        return EventStream(events(self.hub, updates, page, self.now, self.pace, shut), updates, self.pace)
 
 
 def _add_wall(app: FastAPI, shell: Shell, *, sound: bool) -> None:
@@ -223,10 +201,12 @@ def _add_pages(app: FastAPI, shell: Shell) -> None:
         return shell.show("set-up")
 
     @app.get("/healthz")
-    async def healthz() -> JSONResponse:
-        feed = shell.hub.latest
+    async def healthz(request: Request) -> JSONResponse:
+        feed, visitor = shell.hub.latest, request.state.visitor
         health = Health.of(feed, shell.now(), running=not shell.hub.closed)
-        state = {"ok": health.ok, **asdict(health), "version": feed.version}
+        state: dict[str, object] = {"ok": health.ok}
+        if visitor is not None and visitor.access.covers(Access.ENGINEER):
+            state |= {**asdict(health), "version": feed.version}
         return JSONResponse(state, status_code=200 if health.ok else 503)
 
 
@@ -234,25 +214,41 @@ Sifting = Callable[[Params], Page]
 """A page of a list, as the part of an address after its question mark asks for it."""
 
 
+def _add_own_streams(app: FastAPI, shell: Shell) -> None:
+    """Those whose doors are not those of the others."""
+    shut = partial(shut_to, shell.people)
+    for name in shell.walls:
+
+        @app.get(f"/stream/{name}", name=name)
+        async def stream_of_wall(request: Request, panel: PanelName = "lying") -> Response:
+            return shell.stream(shell.walls[request.scope["route"].name].hung[panel], shut(request))
+
+    for name in ("live", "set-up"):
+
+        @app.get(f"/stream/{name}", name=name)
+        async def stream_for_engineers(request: Request) -> Response:
+            return shell.stream(shell.pages[request.scope["route"].name], shut(request))
+
+
 def _add_streams(app: FastAPI, shell: Shell, counters: Mapping[str, Counter], sifted: Mapping[str, Sifting]) -> None:
+    shut = partial(shut_to, shell.people)
+
     @app.get("/stream/{name}")
-    async def stream(request: Request, name: str, panel: PanelName = "lying") -> Response:
-        if name in shell.walls:
-            return shell.stream(shell.walls[name].hung[panel])
+    async def stream(request: Request, name: str) -> Response:
         params = request.query_params.multi_items()
         if params and name in sifted:
-            return shell.stream(sifted[name](params))
+            return shell.stream(sifted[name](params), shut(request))
         if name in counters and counters[name].sheet.is_one:
-            return shell.stream(counters[name].page("", params))
+            return shell.stream(counters[name].page("", params), shut(request))
         if name not in shell.pages:
             raise HTTPException(404, f"There are streams of these pages: {', '.join((*shell.walls, *shell.pages))}.")
-        return shell.stream(shell.pages[name])
+        return shell.stream(shell.pages[name], shut(request))
 
     @app.get("/stream/{kind}/{name}")
-    async def stream_of_one(kind: str, name: str) -> Response:
+    async def stream_of_one(request: Request, kind: str, name: str) -> Response:
         if kind not in counters:
             raise HTTPException(404, f"There are streams of each {', '.join(counters)}.")
-        return shell.stream(counters[kind].page(name))
+        return shell.stream(counters[kind].page(name), shut(request))
 
 
 def _add_lists(app: FastAPI, shell: Shell, sifted: Mapping[str, Sifting]) -> None:

@@ -1,6 +1,5 @@
 """The routes at which people enter what they do: a page for each basin, probe and cart, and what is sent from there."""
 
-import secrets
 from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Annotated, Any, Generic, TypeVar
@@ -13,6 +12,7 @@ from dashboard.asking import NotWrittenError, answered, picture_after, refused, 
 from dashboard.deeds import is_to_be_weighed
 from dashboard.forms import DeedError, NotTakenError, Told
 from dashboard.live_listings import Params
+from dashboard.own_forms import UNREADABLE
 from dashboard.pages import EntryPage
 from dashboard.stream import Now
 from dashboard.taps import Asked, Taps
@@ -23,9 +23,6 @@ from rules.picture import Picture
 from rules.readings import Micros
 
 _MOST_FIELDS = 32
-_UNREADABLE = "The form cannot be read: expected URL-encoded UTF-8, as a browser sends it."
-_FORGED = "This form is older than the gateway's last start, or not ours: open the page again and enter it anew."
-
 
 T = TypeVar("T")
 C = TypeVar("C", bound=Command)
@@ -64,15 +61,11 @@ class Sheet(Generic[T, C]):
 
 @dataclass(frozen=True, slots=True)
 class Counter:
-    """Where entries of a kind are taken.
-
-    token: what a form without JavaScript shows to be our own; a page of a foreign site cannot read it.
-    """
+    """Where entries of a kind are taken."""
 
     hub: Hub
     sheet: Sheet[Any, Any]
     now: Now
-    token: str = field(default_factory=lambda: secrets.token_urlsafe(16))
     taps: Taps = field(default_factory=Taps)
 
     def page(self, name: str, params: Params = ()) -> EntryPage:
@@ -86,7 +79,7 @@ class Counter:
     def show(self, name: str, answer: str = "", *, status: int = 200, params: Params = ()) -> HTMLResponse:
         """The whole page; answer: what came of the last entry; params: what a list is asked for."""
         page = self.page(name, params)
-        html = page.with_forms(self.hub.latest, self.now(), self.token, answer, refused=status >= _REFUSED)
+        html = page.with_forms(self.hub.latest, self.now(), answer, refused=status >= _REFUSED)
         return HTMLResponse(html, status_code=status, headers={"Cache-Control": "no-store"})
 
     async def enter(self, name: str, deed: str, fields: Mapping[str, str]) -> tuple[int, Told]:
@@ -124,10 +117,6 @@ class Counter:
             return RedirectResponse(f"{quote(self.sheet.address(name))}?written={deed}", status_code=303)
         return self.show(name, told.said, status=status)
 
-    def made(self, fields: Mapping[str, str]) -> bool:
-        """Whether the form is our own."""
-        return secrets.compare_digest(fields.get("token", "").encode(), self.token.encode())
-
 
 _REFUSED = 400
 
@@ -150,8 +139,6 @@ def add_entries(app: FastAPI, counter: Counter) -> None:
         if deed not in sheet.deeds:
             raise HTTPException(422, "Nothing of this kind can be entered here: open the page again.")
         fields = await fields_of(request)
-        if x_sinkside is None and not counter.made(fields):
-            raise HTTPException(403, _FORGED)
         return await counter.respond(name, deed, fields, to_script=x_sinkside is not None)
 
 
@@ -160,4 +147,4 @@ async def fields_of(request: Request) -> dict[str, str]:
     try:
         return dict(parse_qsl((await request.body()).decode(), max_num_fields=_MOST_FIELDS, keep_blank_values=True))
     except ValueError as error:
-        raise HTTPException(422, _UNREADABLE) from error
+        raise HTTPException(422, UNREADABLE) from error

@@ -106,7 +106,6 @@ async def _show(
         off=question if isinstance(question, WrongThermometer) else None,
         refusal=refusal,
         why=why,
-        token=corrections.forms.token,
     )
 
 
@@ -138,7 +137,6 @@ _EXPECTED = {
 
 async def _write_down(corrections: Corrections, fields: Mapping[str, str]) -> Response:
     """Enter it, once that is on disk, and show what the record puts in doubt then; or say why not."""
-    corrections.forms.check(fields)
     archive = corrections.archive
     try:
         form = filled(_FoundOffForm, fields, _EXPECTED)

@@ -1,21 +1,38 @@
-"""What shows that a form is our own: a foreign page cannot read it, and so cannot send it."""
+"""What shows that something comes from a page of ours: what the browser says, and a token that no other can read."""
 
 import secrets
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from urllib.parse import parse_qsl
 
-from dashboard.archive import NotShownError
+from starlette.requests import HTTPConnection
 
-_FORGED = "This form is older than the gateway's last start, or not ours: open the page again and enter it anew."
+MOST_FIELDS = 1500
+"""Of any form; the longest is that of the bench (ours)."""
+
+SCRIPT_HEADER = "X-Sinkside"
+"""In it our scripts show the token; whoever sends it is answered in JSON."""
+
+FORGED = "This form is not ours, or whoever opened it has signed out since: open the page again and enter it anew."
+ELSEWHERE = "This was sent from a page elsewhere, and is not taken."
+UNREADABLE = "The form cannot be read: expected URL-encoded UTF-8, as a browser sends it."
 
 
-@dataclass(frozen=True, slots=True)
-class OwnForms:
-    """Forms with a token that is made anew at each start."""
+def is_from_elsewhere(request: HTTPConnection) -> bool:
+    """Whether the browser says that another site's page sent it.
 
-    token: str = field(default_factory=lambda: secrets.token_urlsafe(16))
+    Sec-Fetch-Site after the W3C's Fetch Metadata, Origin after the Fetch standard, section 3.2. A program that is no
+    browser says neither; what it sends is told by its token alone.
+    """
+    site, origin = request.headers.get("sec-fetch-site"), request.headers.get("origin")
+    own = f"{request.url.scheme}://{request.headers.get('host', '')}"
+    return site not in {None, "same-origin"} or origin not in {None, own}
 
-    def check(self, fields: Mapping[str, str]) -> None:
-        """See that a form is our own; a plain 403 where it is not."""
-        if not secrets.compare_digest(fields.get("token", "").encode(), self.token.encode()):
-            raise NotShownError(_FORGED, 403)
+
+def shows(request: HTTPConnection, body: bytes, token: str) -> bool:
+    """Whether a form, or the script that sent it, shows the token; raises ValueError where it cannot be read."""
+    shown = request.headers.get(SCRIPT_HEADER) or dict(pairs_in(body)).get("token", "")
+    return bool(token) and secrets.compare_digest(shown.encode(), token.encode())
+
+
+def pairs_in(body: bytes) -> list[tuple[str, str]]:
+    """What a form holds, in order; raises ValueError where it cannot be read."""
+    return parse_qsl(body.decode(), max_num_fields=MOST_FIELDS, keep_blank_values=True)

@@ -16,7 +16,8 @@ from dashboard.rooms import room_view
 from dashboard.shift import shift_at
 from dashboard.upkeep import basin_list_view, basin_of, form_view, upkeep_view
 from dashboard.view import wall_view
-from dashboard.ways import WAYS
+from dashboard.visiting import VISITING
+from dashboard.ways import ways_for
 from gateway.hub import Feed
 from rules.readings import Micros
 
@@ -27,12 +28,13 @@ _ENVIRONMENT = Environment(
     trim_blocks=True,
     lstrip_blocks=True,
 )
-_ENVIRONMENT.globals["ways"] = WAYS
 
 
 def rendered(template: str, **shown: object) -> str:
-    """A template with what it shows."""
-    return _ENVIRONMENT.get_template(template).render(**shown)
+    """A template with what it shows, and who looks at it; token: what its forms carry."""
+    visitor = VISITING.get()
+    around = {"visitor": visitor, "ways": ways_for(visitor), "token": visitor.csrf if visitor else ""}
+    return _ENVIRONMENT.get_template(template).render(**{**around, **shown})
 
 
 @dataclass(slots=True)
@@ -92,7 +94,7 @@ class Page(ABC):
         """A template with the page's regions, fed by a stream."""
         regions = {region.id: region for region in self.draw(feed, now)}
         shown = {"regions": regions, "site": self.site_name, "now_ms": now // 1000, "stream": stream}
-        return _ENVIRONMENT.get_template(template).render(name=self.name, **shown, **more)
+        return rendered(template, name=self.name, **shown, **more)
 
 
 class WallPage(Page):
@@ -202,9 +204,9 @@ class EntryPage(Page):
         """The page's regions at an instant."""
         return head(state_view(feed, self.site_name, now, self.zone), self.zone), *self.parts(feed, now)
 
-    def with_forms(self, feed: Feed, now: Micros, token: str, answer: str = "", *, refused: bool = False) -> str:
+    def with_forms(self, feed: Feed, now: Micros, answer: str = "", *, refused: bool = False) -> str:
         """The whole page; answer: what came of the last entry."""
-        said = {"token": token, "answer": answer, "refused": refused}
+        said = {"answer": answer, "refused": refused}
         return self.render(feed, now, f"{self.name}.html", self.stream, thing=self.thing, **self.forms(feed), **said)
 
 

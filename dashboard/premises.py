@@ -51,6 +51,12 @@ class Premises:
     makers: Mapping[str, str] = field(default_factory=dict)
     broker: str = "mqtt://BROKER"
 
+    @property
+    def acting_roles(self) -> tuple[str, ...]:
+        """The roles in which people can act: those that are asked for with an entry, and those that are on duty."""
+        named = (*self.policy.claim_roles, *self.policy.vouch_roles, *self.maintenance_roles, *self.duty_roles)
+        return tuple(sorted(set(named)))
+
     @classmethod
     def of(cls, site: Site, book: RuleBook, broker: str = "mqtt://BROKER") -> Self:
         """From the site file, the rules and labels that it may name, and the address of the broker."""

@@ -7,35 +7,44 @@ from starlette.responses import HTMLResponse, Response
 
 from dashboard.asking import refused
 from dashboard.listing import ListError
+from dashboard.own_forms import SCRIPT_HEADER
 from dashboard.pages import rendered
 
 _NOWHERE = "There is no such page here."
 
 
+def is_for_reading(request: Request) -> bool:
+    """Whether a page is wanted, as by a browser that follows a link or sends a form; scripts and programs want JSON."""
+    return SCRIPT_HEADER not in request.headers and "text/html" in request.headers.get("accept", "")
+
+
+def refusal(request: Request, site_name: str, status: int, sentence: str) -> Response:
+    """One plain sentence."""
+    if not is_for_reading(request):
+        return refused(status, sentence)
+    title = "Not taken" if request.method == "POST" else "Not shown"
+    html = rendered("refusal.html", site=site_name, name="refusal", title=title, sentence=sentence)
+    return HTMLResponse(html, status_code=status)
+
+
 def add_refusals(app: FastAPI, site_name: str) -> None:
     """Answer every mistake in one plain sentence; to a browser that follows a link, on a page that leads on."""
 
-    def answer(request: Request, status: int, sentence: str) -> Response:
-        if request.method != "GET" or "text/html" not in request.headers.get("accept", ""):
-            return refused(status, sentence)
-        html = rendered("refusal.html", site=site_name, name="not shown", sentence=sentence)
-        return HTMLResponse(html, status_code=status, headers={"Cache-Control": "no-store"})
-
     async def plain(request: Request, error: Exception) -> Response:
         if not isinstance(error, HTTPException):
-            return answer(request, 500, "Not done.")
-        said = answer(request, error.status_code, _NOWHERE if error.detail == "Not Found" else error.detail)
+            return refusal(request, site_name, 500, "Not done.")
+        said = refusal(request, site_name, error.status_code, _NOWHERE if error.detail == "Not Found" else error.detail)
         said.headers.update(error.headers or {})
         return said
 
     async def of_list(request: Request, error: Exception) -> Response:
-        return answer(request, error.status if isinstance(error, ListError) else 422, str(error))
+        return refusal(request, site_name, error.status if isinstance(error, ListError) else 422, str(error))
 
     async def fields(request: Request, error: Exception) -> Response:
         """One sentence for each field that is wrong; what was sent is not repeated."""
         found = error.errors() if isinstance(error, RequestValidationError) else []
         wrong = "; ".join(f"{'.'.join(map(str, item['loc'][1:])) or 'body'}: {item['msg']}" for item in found)
-        return answer(request, 422, f"The address is wrong: {wrong}.")
+        return refusal(request, site_name, 422, f"The address is wrong: {wrong}.")
 
     app.add_exception_handler(RequestValidationError, fields)
     app.add_exception_handler(HTTPException, plain)

@@ -17,6 +17,8 @@ from gateway.when import local
 from rules.readings import Micros
 
 Now = Callable[[], Micros]
+Shut = Callable[[], dict[str, object] | None]
+"""What a stream says that may not be read any more, None while it may; see ``dashboard.doors.shut_to``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,14 +54,21 @@ class Changes:
         return True
 
 
-async def events(hub: Hub, updates: Updates, page: Page, now: Now, pace: Pace) -> AsyncIterator[bytes]:
-    """The body of a stream; ends when the hub closes or the stream is old."""
+async def events(
+    hub: Hub, updates: Updates, page: Page, now: Now, pace: Pace, shut: Shut | None = None
+) -> AsyncIterator[bytes]:
+    """The body of a stream; ends when the hub closes, the stream is old, or whoever reads it may not any more."""
     loop = asyncio.get_running_loop()
-    end = loop.time() + pace.age
+    end, look = loop.time() + pace.age, loop.time() + pace.beat
     changes = Changes()
     yield format_sse_event(retry=round(pace.retry * 1000))
     yield _beat(hub, now(), page)
     while not hub.closed and loop.time() < end:
+        if shut is not None and loop.time() >= look:
+            look = loop.time() + pace.beat
+            if why := shut():
+                yield _event("ended", why)
+                return
         feed = await updates.next(min(pace.beat, max(0.0, end - loop.time())))
         if feed is None:
             if not hub.closed:

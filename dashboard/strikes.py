@@ -1,7 +1,7 @@
 """The page on which somebody says that an entry was wrong: who, and why; what is right is entered anew elsewhere."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Annotated
 
 from fastapi import Depends, FastAPI, Path, Request
@@ -13,7 +13,6 @@ from dashboard.asking import NotWrittenError, ask, short_body
 from dashboard.entries import fields_of
 from dashboard.forms import DeedError, Text, filled
 from dashboard.logbook_lists import moments
-from dashboard.own_forms import OwnForms
 from gateway.entry_reading import LoggedEntry
 from rules.commands import Entry, Strike
 from rules.events import EntryStruck
@@ -44,7 +43,6 @@ class Corrections:
     """Where the record is corrected."""
 
     archive: Archive
-    forms: OwnForms = field(default_factory=OwnForms)
 
     async def entry(self, number: int) -> LoggedEntry:
         """The entry, or a plain 404."""
@@ -66,12 +64,10 @@ class Corrections:
             is_struck=entry.told.struck is not None,
             refusal=refusal,
             why=why,
-            token=self.forms.token,
         )
 
     async def strike(self, number: int, fields: Mapping[str, str]) -> Response:
         """Strike it, once that is on disk, or say why not."""
-        self.forms.check(fields)
         try:
             form = filled(CorrectionForm, fields, EXPECTED)
         except DeedError as wrong:

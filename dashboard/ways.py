@@ -1,6 +1,9 @@
 """The main pages, in the order in which they are offered at the head of every page."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+from dashboard.door_table import opens
+from gateway.people import Visitor
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,4 +43,13 @@ WAYS = (
             Way("/set-up", "Set-up"),
         ),
     ),
+    Ways("For administrators", (Way("/people", "People and displays"),)),
 )
+
+
+def ways_for(visitor: Visitor | None) -> tuple[Ways, ...]:
+    """Those that somebody may look at; none for whoever has not signed in."""
+    if visitor is None:
+        return ()
+    own = (replace(group, ways=tuple(w for w in group.ways if opens(visitor.access, w.href))) for group in WAYS)
+    return tuple(group for group in own if group.ways)

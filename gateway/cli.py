@@ -322,6 +322,7 @@ def _run(
             service.hub,
             site.name,
             site.zone,
+            people,
             allowed_hosts=hosts,
             now=service.clock.now,
             premises=premises,

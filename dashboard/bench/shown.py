@@ -1,10 +1,9 @@
 """A run as the pages show it, and the bench as its pages need it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from urllib.parse import parse_qsl
+from dataclasses import dataclass
 
-from fastapi import HTTPException, Request
+from fastapi import Request
 from starlette.responses import HTMLResponse
 
 from dashboard.archive import Archive, NotShownError
@@ -12,7 +11,7 @@ from dashboard.bench.job import Job, JobKind, JobState
 from dashboard.bench.tune_form import in_words
 from dashboard.bench.workbench import Workbench
 from dashboard.grid import Grid, cell
-from dashboard.own_forms import OwnForms
+from dashboard.own_forms import UNREADABLE, pairs_in
 from dashboard.words import stamp
 from gateway.pictures.size import PHONE, SCREEN
 from gateway.situations import Situation
@@ -31,8 +30,6 @@ _STATE_WORDS: Mapping[JobState, str] = {
 _SIGNS: Mapping[JobState, str] = {JobState.DONE: "met", JobState.FAILED: "short"}
 
 NO_SUCH_RUN = "There is no such run any more; /bench lists those that are kept."
-_UNREADABLE = "The form cannot be read: expected URL-encoded UTF-8, as a browser sends it."
-_MOST_OCTETS, _MOST_FIELDS = 65_536, 1500
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +116,6 @@ class Bench:
 
     archive: Archive
     workbench: Workbench
-    forms: OwnForms = field(default_factory=OwnForms)
 
     @property
     def figures(self) -> tuple[FigurePicture, ...]:
@@ -143,19 +139,12 @@ class Bench:
         return found
 
     def page(self, template: str, title: str, *, status: int = 200, **shown: object) -> HTMLResponse:
-        """A page of the bench, with the token of its forms."""
-        return self.archive.page(
-            template, title, status=status, token=self.forms.token, screen=SCREEN, phone=PHONE, **shown
-        )
+        """A page of the bench."""
+        return self.archive.page(template, title, status=status, screen=SCREEN, phone=PHONE, **shown)
 
     async def sent(self, request: Request) -> list[tuple[str, str]]:
-        """What one of our own forms sent, in order; a plain refusal where it is not ours, too long or not readable."""
-        length = request.headers.get("content-length", "")
-        if not length.isdecimal() or int(length) > _MOST_OCTETS:
-            raise HTTPException(413, f"The message must state its length, at most {_MOST_OCTETS} bytes.")
+        """What a form sent, in order; a plain refusal where it is not readable."""
         try:
-            pairs = parse_qsl((await request.body()).decode(), max_num_fields=_MOST_FIELDS, keep_blank_values=True)
+            return pairs_in(await request.body())
         except ValueError as error:
-            raise NotShownError(_UNREADABLE, 422) from error
-        self.forms.check(dict(pairs))
-        return pairs
+            raise NotShownError(UNREADABLE, 422) from error

@@ -14,7 +14,7 @@ async function look() {
     }
     const html = await answer.text();
     unreached.hidden = answer.ok;
-    if (answer.ok && run.innerHTML !== html) run.innerHTML = html;
+    if (answer.ok && run.innerHTML !== html) run.innerHTML = ours.createHTML(html);
   } catch {
     unreached.hidden = false;
   }

@@ -57,7 +57,7 @@ async function send(button) {
   button.disabled = true;
   say("Being written down...", false);
   try {
-    const response = await fetch(button.formAction, { method: "POST", headers: { Accept: "application/json", "X-Sinkside": "1" }, body: fields });
+    const response = await fetch(button.formAction, { method: "POST", headers: { Accept: "application/json", "X-Sinkside": deeds.elements.token.value }, body: fields });
     const body = await response.json();
     say(response.ok ? body.said : body.error, !response.ok);
     mark(body.fields ?? []);

@@ -5,6 +5,7 @@ const SILENT_MS = 5000; // two beats of 2 s missed (dashboard/stream.py)
 const OLD_PICTURE_MS = 12000; // a gateway that has much to take in may renew its picture late, and still speaks
 const MISSED_BEAT_MS = 2500; // one beat missed: it is the gateway that is silent, not only its picture that is old
 const RETRY_MS = 3000;
+const SIGNED_OUT = 401;
 const sheet = document.getElementById("sheet");
 const cut = document.getElementById("cut");
 const cutWhy = document.getElementById("cut-why");
@@ -19,6 +20,7 @@ const gateway = {
 };
 let source = null;
 let refusal = ""; // why the gateway gives this page no stream, in its own words
+let signedOut = null; // what is said once whoever looks may not any more
 
 const gatewayNow = () => gateway.nowMs + (performance.now() - gateway.heardAt);
 const two = (number) => String(number).padStart(2, "0");
@@ -67,11 +69,13 @@ function showStale() {
   // The steady clock may stand still while a display sleeps, the other may be set: the longer silence counts.
   const silentMs = Math.max(performance.now() - gateway.heardAt, Date.now() - gateway.heardWall);
   const pictureAgeMs = gateway.pictureAgeMs + silentMs;
-  const stale = silentMs > SILENT_MS || pictureAgeMs > OLD_PICTURE_MS;
+  const stale = silentMs > SILENT_MS || pictureAgeMs > OLD_PICTURE_MS || signedOut !== null;
   const silent = silentMs > MISSED_BEAT_MS;
   const since = gateway.offsetMs === null ? "" : ` since ${clockText(gateway.nowMs - (silent ? 0 : gateway.pictureAgeMs))}`;
-  if (stale) setText(cutWhy, silent ? refusal || `Nothing heard from the gateway${since}.` : `The gateway has not renewed its picture${since}.`);
+  if (signedOut !== null) setText(cutWhy, signedOut);
+  else if (stale) setText(cutWhy, silent ? refusal || `Nothing heard from the gateway${since}.` : `The gateway has not renewed its picture${since}.`);
   cut.hidden = !stale;
+  cut.classList.toggle("signed-out", signedOut !== null);
   sheet.classList.toggle("stale", stale);
   return stale;
 }
@@ -110,9 +114,27 @@ function onRegion(event) {
     return;
   }
   const opened = new Map(Array.from(element.querySelectorAll("details[id]"), (one) => [one.id, one.open]));
-  element.innerHTML = region.html;
+  element.innerHTML = ours.createHTML(region.html);
   for (const one of element.querySelectorAll("details[id]")) one.open = opened.get(one.id) ?? one.open;
   tickFigures(gatewayNow());
+}
+
+// Nobody may look any more: the picture is out of date from now on, and waiting for the network helps nothing.
+function showSignedOut(said, signIn) {
+  source.close();
+  signedOut = said;
+  showStale();
+  if (signIn === "") return; // a wall display, at which nobody types a password
+  const way = document.createElement("a");
+  way.href = `${signIn}?${new URLSearchParams({ next: location.pathname + location.search })}`;
+  way.textContent = "Sign in";
+  cutWhy.after(" ", way);
+  way.focus();
+}
+
+function onEnded(event) {
+  const { said, sign_in: signIn } = JSON.parse(event.data);
+  showSignedOut(said, signIn);
 }
 
 // An EventSource does not tell what it was answered.
@@ -121,6 +143,7 @@ async function askWhy() {
     const answer = await fetch(document.body.dataset.stream, { headers: { Accept: "application/json" } });
     refusal = answer.ok ? "" : ((await answer.json()).error ?? "");
     if (answer.ok) await answer.body.cancel();
+    if (answer.status === SIGNED_OUT) showSignedOut(refusal, "/sign-in");
   } catch {
     refusal = "";
   }
@@ -130,12 +153,17 @@ function connect() {
   source = new EventSource(document.body.dataset.stream);
   source.addEventListener("beat", onBeat);
   source.addEventListener("region", onRegion);
+  source.addEventListener("ended", onEnded);
   source.onerror = () => {
     // The browser resumes a stream that broke; one that was refused (no place left, gateway gone) it gives up.
-    if (source.readyState !== EventSource.CLOSED) return;
+    if (source.readyState !== EventSource.CLOSED || signedOut !== null) return;
     void askWhy();
-    setTimeout(connect, RETRY_MS);
+    setTimeout(connectAgain, RETRY_MS);
   };
+}
+
+function connectAgain() {
+  if (signedOut === null) connect();
 }
 
 connect();

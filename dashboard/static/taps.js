@@ -2,6 +2,8 @@
 // not sent yet, what was taken, and what was refused.
 "use strict";
 
+class SignedOut extends Error {}
+
 const KEPT_TAPS = "sinkside.taps";
 const MOST_TAPS = 20;
 const STALE_MS = 10 * 60 * 1000; // who said "I go" longer ago than this may be elsewhere by now: it is not sent any more
@@ -13,10 +15,12 @@ const answerLine = document.getElementById("answer");
 const takeBack = document.getElementById("take-back");
 const whoField = document.getElementById("who");
 const here = taps.dataset.here;
+const token = taps.elements.token?.value || "1"; // of whoever is signed in now; by a link nobody is
 let inMemory = []; // where the browser refuses to keep anything
 let sending = false;
 let waitMs = FIRST_WAIT_MS;
 let timer = null;
+const NOT_SIGNED_IN = 401;
 
 function keptTaps() {
   try {
@@ -99,9 +103,10 @@ function tapped(button) {
 
 // What came of it: true where the gateway has answered, so that it need not be sent again.
 async function sent(tap) {
-  const headers = { Accept: "application/json", "Content-Type": "application/x-www-form-urlencoded", "X-Sinkside": "1" };
+  const headers = { Accept: "application/json", "Content-Type": "application/x-www-form-urlencoded", "X-Sinkside": token };
   const response = await fetch(tap.path, { method: "POST", headers, body: tap.fields, signal: AbortSignal.timeout(PATIENCE_MS) });
   const body = await response.json();
+  if (response.status === NOT_SIGNED_IN) throw new SignedOut();
   if (response.status >= 500 || response.status === 429) return false;
   drop(tap);
   const late = Date.now() - tap.at > 60000 ? `, tapped at ${clockOf(tap.at)}` : "";
@@ -128,8 +133,8 @@ async function sendAll() {
         break;
       }
     }
-  } catch {
-    sayWaiting("network");
+  } catch (error) {
+    sayWaiting(error instanceof SignedOut ? "person: signed out, sign in again" : "network");
   }
   sending = false;
   if (keptTaps().length > 0) {
@@ -152,7 +157,7 @@ async function showEnd() {
   if (over === null) return;
   try {
     const response = await fetch(over.dataset.end);
-    if (response.ok) over.innerHTML = await response.text();
+    if (response.ok) over.innerHTML = ours.createHTML(await response.text());
   } catch {
     // What stands there already is true, and says where the record is.
   }

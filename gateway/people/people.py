@@ -15,7 +15,7 @@ from gateway.people.limits import SessionLimits
 from gateway.people.names import as_typed
 from gateway.people.passwords import Passwords
 from gateway.people.persons import Invitation, Invited
-from gateway.people.register import add_first, find_credentials, has_administrator
+from gateway.people.register import add_first, find_credentials, has_administrator, number_of
 from gateway.people.sessions import Sessions
 from gateway.people.tokens import digest
 from gateway.people.visitor import SessionSecret, Visitor
@@ -158,6 +158,20 @@ class People:
             self._set_password(change, person.id, kept)
             acts.told(change, now, who.called, who.access, Act.PASSWORD_CHANGED)
             return self._begin(change, person.id, source, now)
+
+    def end_others(self, secret: str) -> int:
+        """End every session of whoever has this one, but this one; how many there were."""
+        who = self.visitor(secret)
+        if who is None or who.access is Access.DISPLAY:
+            return 0
+        with self._file.change() as change:
+            ended = change.run(
+                "DELETE FROM session WHERE person = ? AND digest <> ?", number_of(change, who.name), digest(secret)
+            )
+            if ended:
+                about = f"{ended} of their own, elsewhere"
+                acts.told(change, self._now(), who.called, who.access, Act.SESSION_ENDED, about)
+        return ended
 
     # ---- invitations ----------------------------------------------------------------------------------------------
 

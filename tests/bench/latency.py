@@ -18,8 +18,10 @@ from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion
 
 from dashboard.app import create_app
+from dashboard.cookies import Cookie
 from dashboard.serve import listen, server
 from gateway.clock import Clock
+from gateway.people import MACHINE, Access, Draft, People
 from gateway.service import Service
 from rules.readings import SECOND
 from tests.bench.traffic import department, messages, say
@@ -41,8 +43,8 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         say(f"disk      {fsync_ms(Path(name)):.1f} ms for one write to be safe (median)")
         for sync_interval in ("always", "2m"):
-            with _gateway(Path(name) / sync_interval, sync_interval) as (broker_port, web_port):
-                screen, bare = _measure(broker_port, web_port)
+            with _gateway(Path(name) / sync_interval, sync_interval) as (broker_port, web):
+                screen, bare = _measure(broker_port, web)
             _tell(sync_interval, _percentiles(screen), _percentiles(bare), len(screen))
 
 
@@ -74,14 +76,17 @@ def _percentiles(seconds: list[float]) -> tuple[float, float]:
 
 
 @contextmanager
-def _gateway(folder: Path, sync_interval: str) -> Iterator[tuple[int, int]]:
+def _gateway(folder: Path, sync_interval: str) -> Iterator[tuple[int, httpx.Client]]:
     context = get_context("spawn")
     ours, theirs = context.Pipe()
     process = context.Process(target=_serve, args=(folder, sync_interval, theirs))
     process.start()
     theirs.close()  # so that waiting ends with a process that fails
     try:
-        yield ours.recv()
+        broker_port, web_port, session = ours.recv()
+        address, cookies = f"http://127.0.0.1:{web_port}", {Cookie.SESSION: session}
+        with httpx.Client(base_url=address, cookies=cookies, timeout=PATIENCE_SECONDS) as web:
+            yield broker_port, web
     finally:
         ours.send("end")
         process.join(PATIENCE_SECONDS)
@@ -90,15 +95,21 @@ def _gateway(folder: Path, sync_interval: str) -> Iterator[tuple[int, int]]:
 
 def _serve(folder: Path, sync_interval: str, control: Connection) -> None:
     setup = department(sync_interval)
-    with Service(setup, folder) as service, listen("127.0.0.1", 0, "nothing") as socket:
-        app = create_app(service.hub, setup.file.site.name, setup.file.site.zone)
+    with (
+        Service(setup, folder) as service,
+        listen("127.0.0.1", 0, "nothing") as socket,
+        People(folder, service.clock.now) as people,
+    ):
+        app = create_app(service.hub, setup.file.site.name, setup.file.site.zone, people)
+        invitation = people.administer(MACHINE).add(Draft("engineer", "E. Engineer", Access.ENGINEER))
+        session = people.redeem(invitation.secret, "four words of no meaning", "127.0.0.1")
 
         def end_when_told() -> None:
             control.recv()
             signal.raise_signal(signal.SIGTERM)
 
         threading.Thread(target=end_when_told, daemon=True).start()
-        control.send((service.broker_port, socket.getsockname()[1]))
+        control.send((service.broker_port, socket.getsockname()[1], session))
         server(app, service.hub.close).run(sockets=[socket])
 
 
@@ -122,7 +133,7 @@ class _Times:
                 return
 
 
-def _measure(broker_port: int, web_port: int) -> tuple[list[float], list[float]]:
+def _measure(broker_port: int, web: httpx.Client) -> tuple[list[float], list[float]]:
     times = _Times()
     ready, enough = threading.Event(), threading.Event()
     client = Client(CallbackAPIVersion.VERSION2, "bench")
@@ -136,7 +147,7 @@ def _measure(broker_port: int, web_port: int) -> tuple[list[float], list[float]]
     client.connect("127.0.0.1", broker_port)
     client.loop_start()
     client.subscribe(topic, 1)
-    screen = threading.Thread(target=_watch, args=(web_port, times, ready, enough), daemon=True)
+    screen = threading.Thread(target=_watch, args=(web, times, ready, enough), daemon=True)
     screen.start()
     ready.wait(PATIENCE_SECONDS)
     _speak(client, topic, times)
@@ -169,10 +180,10 @@ def _speak(client: Client, topic: str, times: _Times) -> None:
             client.publish(topic, json.dumps([record]), 1)
 
 
-def _watch(web_port: int, times: _Times, ready: threading.Event, enough: threading.Event) -> None:
+def _watch(web: httpx.Client, times: _Times, ready: threading.Event, enough: threading.Event) -> None:
     """A screen: reads the stream and looks for probes in what changed."""
     expected = SECONDS * PROBES_A_SECOND
-    with httpx.stream("GET", f"http://127.0.0.1:{web_port}/stream/live", timeout=PATIENCE_SECONDS) as answer:
+    with web.stream("GET", "/stream/live") as answer:
         for line in _lines(answer.iter_text):
             ready.set()
             if PROBE in line and "°C" in line:

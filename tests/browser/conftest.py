@@ -11,6 +11,7 @@ import pytest
 from gateway.clock import Clock
 from gateway.hub import Hub
 from tests.browser.lasting import made_to_last, new_page, put_back
+from tests.browser.signing_in import sign_in
 from tests.browser.still import StillWall
 from tests.dashboard.pictures import calm
 from tests.dashboard.probe_pictures import PREMISES
@@ -75,6 +76,7 @@ def still(chromium: "Browser") -> Iterator[StillWall]:
     objections: list[str] = []
     with serve(Hub(calm(Clock().now()), Desk().ask), ZONE, premises=PREMISES) as running:
         page = chromium.new_page(viewport={"width": 1920, "height": 1080})
+        sign_in(page.context)
         page.on("console", lambda said: objections.append(said.text) if "Security Policy" in said.text else None)
         yield StillWall(page, running.url, ZONE)
         page.close()
@@ -96,9 +98,11 @@ def page(chromium: "Browser", request: pytest.FixtureRequest) -> "Iterator[Page]
         request.getfixturevalue("served")
     if request.node.get_closest_marker("own_page") is not None:
         with new_page(chromium) as page, watched(page):
+            sign_in(page.context)
             yield page
         return
     page = request.getfixturevalue("lasting")
+    sign_in(page.context)
     try:
         with watched(page):
             yield page

@@ -10,7 +10,10 @@ from gateway.hub import Feed
 from rules.readings import Micros
 from tests.browser.rendered import overflows
 
-_PUT = "regions => { for (const [id, html] of regions) document.getElementById(id).innerHTML = html; }"
+_PUT = """regions => {
+  window.door ??= trustedTypes.createPolicy("sinkside", { createHTML: (html) => html });
+  for (const [id, html] of regions) document.getElementById(id).innerHTML = window.door.createHTML(html);
+}"""
 _KEEP = """() => document.querySelectorAll(".panel").forEach((panel) => {
   if (getComputedStyle(panel).display === "none") panel.remove();
 })"""

@@ -16,6 +16,7 @@ from rules.alert_commands import Acknowledge
 from rules.alert_events import AlertMoved
 from rules.alert_words import Cause, Confirmation, State
 from tests.browser.rendered import SILENT_MS, texts
+from tests.browser.signing_in import sign_in
 from tests.dashboard.alert_pictures import alerted, standing
 from tests.dashboard.conftest import LISBON
 from tests.dashboard.paged_ward import paged_ward
@@ -40,6 +41,7 @@ LEAST_PX = 64
 def phone(chromium: "Browser") -> "Iterator[Page]":
     """A page on a phone of somebody who has said who they are."""
     context = chromium.new_context(viewport=PHONE, has_touch=True)
+    sign_in(context)
     context.add_init_script("localStorage.setItem('sinkside.who', 'Ana')")
     page = context.new_page()
     page.set_default_timeout(20_000)

@@ -13,6 +13,7 @@ from rules.picture import SolutionPicture
 from rules.readings import SECOND, StripResult
 from rules.verdict import Reason
 from tests.browser.rendered import texts
+from tests.browser.signing_in import sign_in
 from tests.dashboard.pictures import TERMS, basin, picture, solution
 from tests.dashboard.serving import Desk, Served
 
@@ -143,6 +144,7 @@ def test_what_is_being_typed_survives_a_new_picture(page: Any, served: Served, c
 
 def test_a_form_works_without_javascript(chromium: Any, served: Served, clock: Clock, desk: Desk) -> None:
     plain = chromium.new_context(java_script_enabled=False).new_page()
+    sign_in(plain.context)
     show(plain, served, clock)
     plain.get_by_label(NAME).fill("Ana")
     plain.get_by_text("Discard", exact=True).click()

@@ -8,6 +8,7 @@ import pytest
 
 from gateway.pictures.size import PHONE as PHONE_PICTURE
 from tests.browser.rendered import texts
+from tests.browser.signing_in import sign_in
 from tests.dashboard.benches import BenchSite, bench_site
 from tests.gateway.answers import RULE
 
@@ -84,6 +85,7 @@ def test_from_the_form_over_the_run_to_the_result_and_into_force(site: BenchSite
 
 def test_the_bench_works_without_javascript(chromium: Any, site: BenchSite) -> None:
     plain = chromium.new_context(java_script_enabled=False).new_page()
+    sign_in(plain.context)
     plain.goto(f"{site.served.url}/bench/tune?rule={RULE}")
     plain.get_by_label("from").first.fill("4")
     plain.get_by_role("button", name="Try them").click()

@@ -20,6 +20,7 @@ from rules.call_picture import RolePicture
 from rules.picture import OutPicture, RoomPicture
 from rules.readings import Micros, SensorId
 from tests.browser.rendered import texts
+from tests.browser.signing_in import sign_in
 from tests.dashboard.benches import BenchSite, bench_site
 from tests.dashboard.pictures import busy, rejected
 from tests.dashboard.probe_pictures import not_proven, owing, probe, unclaimed, with_probes
@@ -102,6 +103,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[BenchSite]:
 def one_page(site: BenchSite, chromium: Any) -> Iterator[Any]:  # noqa: ARG001 - the server is to end after the page
     """One page for all: its scripts are kept off, so that nothing changes while it is measured."""
     page = chromium.new_page(viewport=PHONE)
+    sign_in(page.context)
     page.set_default_timeout(20_000)
     page.route("**/static/*.js", lambda route: route.abort())
     yield page

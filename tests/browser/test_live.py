@@ -51,7 +51,7 @@ def test_alerts_and_the_ways_on_are_large_enough_for_a_thumb(page: Any, served: 
     show(page, served, busy(clock.now()))
     page.get_by_role("button", name="Pages").click()
     heights = page.evaluate("[...document.querySelectorAll('.alert-row, .to-ways, .ways a')].map(a => a.offsetHeight)")
-    assert len(heights) == 4 + 1 + 11
+    assert len(heights) == 4 + 1 + 12
     assert min(heights) >= 44
 
 

@@ -10,6 +10,7 @@ import pytest
 from dashboard.premises import Named, Premises
 from gateway.hub import Feed, Hub
 from tests.browser.rendered import texts
+from tests.browser.signing_in import sign_in
 from tests.dashboard.logbooks import Pen, book
 from tests.dashboard.pictures import basin, picture
 from tests.dashboard.serving import Served, serve
@@ -148,6 +149,7 @@ def test_a_name_typed_before_the_page_is_ready_stays(page: Any, served: Served) 
 
 def test_the_logbook_works_without_javascript(chromium: Any, served: Served) -> None:
     plain = chromium.new_context(java_script_enabled=False).new_page()
+    sign_in(plain.context)
     show(plain, served, "/logbook/soaks")
     plain.get_by_text("Filter and sort").click()
     plain.locator("select[name=verdict]").select_option("too short")
@@ -178,6 +180,7 @@ def test_a_list_is_sorted_and_filtered_by_keyboard_and_its_address_shows_the_sam
     page.get_by_role("link", name="Take off: verdict too short").wait_for()
     assert began(page) == newest_first[:1]
     anew = chromium.new_page()
+    sign_in(anew.context)
     anew.goto(page.url)
     assert began(anew) == newest_first[:1]
     assert anew.locator("select[name=sort]").input_value() == "began"

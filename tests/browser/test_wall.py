@@ -14,6 +14,7 @@ from gateway.hub import Feed
 from rules.readings import Micros
 from rules.verdict import Outcome, Reason
 from tests.browser.rendered import SILENT_MS, Text, luminance, overflows, texts
+from tests.browser.signing_in import sign_in
 from tests.browser.still import StillWall
 from tests.browser.walls import (
     ALERTS_AND_CARTS,
@@ -333,6 +334,7 @@ def test_being_cut_off_from_the_sensors_is_at_the_head(page: Any, served: Served
 def test_without_javascript_the_wall_shows_the_same(chromium: Any, served: Served, clock: Clock) -> None:
     served.hub.publish(busy(clock.now()))
     plain = chromium.new_context(java_script_enabled=False).new_page()
+    sign_in(plain.context)
     plain.goto(served.url + "/wall")
     assert "Lid lifted" in plain.locator("#basins").inner_text()
     assert plain.locator(".figure").first.inner_text().startswith("07:1")

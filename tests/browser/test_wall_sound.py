@@ -16,6 +16,7 @@ from rules.picture import AlertPicture
 from rules.readings import SECOND, Micros
 from tests.browser.conftest import ARGUMENTS, CHROMIUM
 from tests.browser.rendered import SILENT_MS, overflows
+from tests.browser.signing_in import sign_in
 from tests.browser.walls import in_state
 from tests.dashboard.pictures import alert, calm
 from tests.dashboard.serving import Desk, Served
@@ -69,6 +70,7 @@ def playing(policy: str) -> "Iterator[Browser]":
 @pytest.fixture
 def wall(playing: "Browser") -> Iterator[Any]:
     page = playing.new_page(viewport={"width": 1920, "height": 1080})
+    sign_in(page.context)
     page.set_default_timeout(20_000)
     page.add_init_script(EAR)
     errors: list[str] = []

@@ -10,6 +10,7 @@ from gateway.hub import Hub
 from tests.dashboard.pictures import calm
 from tests.dashboard.probe_pictures import PREMISES
 from tests.dashboard.serving import Desk, Served, serve
+from tests.dashboard.visitors import signed_in
 
 LISBON = ZoneInfo("Europe/Lisbon")
 
@@ -32,5 +33,5 @@ def served(hub: Hub) -> Iterator[Served]:
 
 @pytest.fixture
 def client(served: Served) -> Iterator[httpx.Client]:
-    with httpx.Client(base_url=served.url) as browser:
+    with signed_in(served.url) as browser:
         yield browser

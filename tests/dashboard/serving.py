@@ -22,6 +22,7 @@ from rules.alert_events import AlertAcknowledged
 from rules.commands import Command
 from rules.engine import Engine
 from rules.events import Event
+from tests.dashboard.visitors import people
 from tests.rules.feeder import book_of, department
 
 RECORDED = department(
@@ -116,6 +117,7 @@ def serve(
         hub,
         "North Hall",
         zone,
+        people(),
         pace=pace,
         premises=premises,
         journal=journal,

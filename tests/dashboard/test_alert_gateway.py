@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 from pathlib import Path
 
-import httpx
 import pytest
 from httpx import Client, Response
 
@@ -14,6 +13,7 @@ from rules.alert_commands import Acknowledge, Decline
 from rules.alert_words import Confirmation, State
 from rules.picture import AlertPicture
 from tests.dashboard.paged_ward import PagedWard, paged_ward
+from tests.dashboard.visitors import script, signed_in
 
 
 @pytest.fixture
@@ -25,7 +25,7 @@ def ward(tmp_path: Path) -> Iterator[PagedWard]:
 
 @pytest.fixture
 def client(ward: PagedWard) -> Iterator[Client]:
-    with httpx.Client(base_url=ward.served.url, timeout=20) as browser:
+    with signed_in(ward.served.url, timeout=20) as browser:
         yield browser
 
 
@@ -35,7 +35,7 @@ def alert(ward: PagedWard) -> AlertPicture:
 
 
 def post(client: Client, path: str, **fields: str) -> Response:
-    return client.post(path, data={"who": "Ana", **fields}, headers={"X-Sinkside": "1"})
+    return client.post(path, data={"who": "Ana", **fields}, headers=script(client))
 
 
 def said(answer: Response) -> str:

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
 
-import httpx
 import pytest
 from httpx import Client, Response
 
@@ -24,6 +23,7 @@ from tests.dashboard.conftest import LISBON
 from tests.dashboard.links import Sent, send
 from tests.dashboard.serving import Desk, serve
 
+OWN = {"X-Sinkside": "1"}
 HALF_A_DAY = 12 * 3600
 
 
@@ -40,12 +40,12 @@ def sent(tmp_path: Path, now: Micros) -> Sent:
 @pytest.fixture
 def client(hub: Hub, sent: Sent, now: Micros) -> Iterator[Client]:
     hub.publish(alerted(standing(at=now), standing(name="alert-8", text="Basin 2: too cold", at=now), at=now))
-    with serve(hub, LISBON, answering=sent.answering) as running, httpx.Client(base_url=running.url) as browser:
+    with serve(hub, LISBON, answering=sent.answering) as running, Client(base_url=running.url) as browser:
         yield browser
 
 
 def post(client: Client, path: str, deed: str, **fields: object) -> Response:
-    return client.post(f"{path}/{deed}", data=fields, headers={"X-Sinkside": "1"})
+    return client.post(f"{path}/{deed}", data=fields, headers=OWN)
 
 
 def words(text: str) -> str:
@@ -185,7 +185,7 @@ def test_a_link_is_not_taken_without_end(client: Client, sent: Sent, desk: Desk)
 def test_a_forged_link_opens_nothing_and_leads_on(client: Client, desk: Desk, token: str) -> None:
     page = client.get(f"/p/{token}", headers={"Accept": "text/html"})
     assert (page.status_code, "This link is not one of ours" in page.text, "<img" in page.text) == (404, True, False)
-    assert 'href="/alerts"' in page.text
+    assert 'href="/sign-in"' in page.text
     assert post(client, f"/p/{token}", "acknowledge").status_code == 404
     assert client.get(f"/stream/p/{token}").status_code == 404
     assert (desk.asked, desk.entered) == ([], [])
@@ -219,7 +219,7 @@ def test_no_token_reaches_a_log_or_another_site(
     token = sent.path().rpartition("/")[2]
     out = capfd.readouterr()
     assert token not in caplog.text + out.out + out.err
-    assert answer.headers["referrer-policy"] == "no-referrer"
+    assert answer.headers["referrer-policy"] == "same-origin"
     assert answer.headers["cache-control"] == "no-store"
     assert "http" not in re.sub(r"http://www.w3.org\S*", "", answer.text)
 

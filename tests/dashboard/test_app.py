@@ -10,6 +10,7 @@ from httpx import Client
 from dashboard.ways import WAYS
 from gateway.hub import MAX_STREAMS, Hub
 from tests.dashboard.pictures import alert, basin, busy, calm, picture, rejected
+from tests.dashboard.visitors import script
 
 HOSTILE = '<img src=x onerror="alert(1)">'
 
@@ -31,7 +32,8 @@ def test_every_answer_has_the_security_headers(client: Client, path: str) -> Non
     assert "unsafe" not in headers["content-security-policy"]
     assert headers["x-content-type-options"] == "nosniff"
     assert headers["x-frame-options"] == "DENY"
-    assert headers["referrer-policy"] == "no-referrer"
+    assert headers["referrer-policy"] == "same-origin"
+    assert (headers.get("cache-control") == "no-store") is not path.startswith("/static/")
 
 
 @pytest.mark.parametrize("path", ["/wall", "/live"])
@@ -91,7 +93,7 @@ def test_what_is_not_there_is_told_to_a_browser_on_a_page_that_leads_on(client: 
     page = client.get(path, headers=BROWSER)
     assert (page.status_code, page.headers["content-type"]) == (404, "text/html; charset=utf-8")
     assert f">{said}" in page.text
-    assert re.findall(r'href="(/(?!static)[^"]+)"', page.text) == MAIN_PAGES
+    assert re.findall(r'href="(/(?!static)[^"]+)"', page.text) == ["/me", *MAIN_PAGES]
     plain = client.get(path)
     assert (plain.status_code, plain.json()["error"].startswith(said)) == (404, True)
 
@@ -137,7 +139,7 @@ def test_a_foreign_page_is_not_allowed_to_set_the_header_of_our_own(client: Clie
 
 
 def test_a_long_body_is_refused_unread(client: Client) -> None:
-    answer = client.post("/alert/a-1/acknowledge", data={"who": "x" * 5000}, headers={"X-Sinkside": "1"})
+    answer = client.post("/alert/a-1/acknowledge", data={"who": "x" * 5000}, headers=script(client))
     assert answer.status_code == 413
 
 

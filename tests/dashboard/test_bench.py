@@ -11,7 +11,6 @@ from io import StringIO
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
-import httpx
 import pytest
 from httpx import Client, Response
 
@@ -22,6 +21,7 @@ from rules.figure_commands import SetFigures, WithdrawFigures
 from tests.dashboard.benches import LISBON, BenchSite, bench_site
 from tests.dashboard.pictures import basin, picture
 from tests.dashboard.serving import Desk, serve
+from tests.dashboard.visitors import signed_in
 from tests.gateway.answers import FIGURE, HOSTILE, RULE, answer, day, judged
 
 LONG = 30.0
@@ -37,7 +37,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[BenchSite]:
 
 @pytest.fixture(scope="module")
 def client(site: BenchSite) -> Iterator[Client]:
-    with Client(base_url=site.served.url, timeout=LONG) as browser:
+    with signed_in(site.served.url, timeout=LONG) as browser:
         yield browser
 
 
@@ -232,7 +232,7 @@ def test_a_form_that_is_too_long_is_not_read(client: Client) -> None:
 
 
 def test_a_run_tells_how_far_it_is_renews_itself_without_javascript_and_is_cancelled(tmp_path: Path) -> None:
-    with bench_site(tmp_path) as site, Client(base_url=site.served.url, timeout=LONG) as client:
+    with bench_site(tmp_path) as site, signed_in(site.served.url, timeout=LONG) as client:
         site.hold()
         sent = asked(client)
         number = int(sent.headers["location"].rpartition("/")[2])
@@ -254,7 +254,7 @@ def test_a_run_tells_how_far_it_is_renews_itself_without_javascript_and_is_cance
 
 
 def test_a_run_that_failed_says_why(tmp_path: Path) -> None:
-    with bench_site(tmp_path) as site, Client(base_url=site.served.url, timeout=LONG) as client:
+    with bench_site(tmp_path) as site, signed_in(site.served.url, timeout=LONG) as client:
         site.prepared.unlink()
         number = ended(site, asked(client))
         page = words(client.get(f"/bench/job/{number}"))
@@ -331,7 +331,7 @@ def test_a_day_that_is_not_there_is_no_picture(client: Client, done: int) -> Non
 
 
 def test_where_nothing_keeps_the_goal_nothing_is_offered(tmp_path: Path) -> None:
-    with bench_site(tmp_path, answer(keeps=False)) as site, Client(base_url=site.served.url, timeout=LONG) as client:
+    with bench_site(tmp_path, answer(keeps=False)) as site, signed_in(site.served.url, timeout=LONG) as client:
         number = ended(site, asked(client))
         page = client.get(f"/bench/job/{number}")
         assert "Nothing is suggested. No setting makes at most 1 false alert" in words(page)
@@ -345,7 +345,7 @@ def test_where_nothing_keeps_the_goal_nothing_is_offered(tmp_path: Path) -> None
 
 
 def test_a_suggestion_is_put_in_force_and_taken_back_with_who_and_why(tmp_path: Path) -> None:
-    with bench_site(tmp_path) as site, Client(base_url=site.served.url, timeout=LONG) as client:
+    with bench_site(tmp_path) as site, signed_in(site.served.url, timeout=LONG) as client:
         number = ended(site, asked(client))
         where = f"/bench/job/{number}"
         signed = {"token": token(client, where), "who": "E. Engineer", "role": "engineer", "why": "too many alerts"}
@@ -374,7 +374,7 @@ def test_a_suggestion_is_put_in_force_and_taken_back_with_who_and_why(tmp_path: 
 
 
 def test_a_figure_is_changed_by_hand_within_its_range(tmp_path: Path) -> None:
-    with bench_site(tmp_path) as site, Client(base_url=site.served.url, timeout=LONG) as client:
+    with bench_site(tmp_path) as site, signed_in(site.served.url, timeout=LONG) as client:
         signed = {"token": token(client, "/bench/figures"), "who": "E. Engineer", "role": "engineer", "why": "a trial"}
         wanted = {**signed, "figure": OFF_DELAY, "value": "121"}
         refused = client.post("/bench/figures/set", data=wanted)
@@ -388,7 +388,7 @@ def test_a_figure_is_changed_by_hand_within_its_range(tmp_path: Path) -> None:
 
 
 def test_a_change_that_is_not_written_down_is_not_said_to_be(tmp_path: Path) -> None:
-    with bench_site(tmp_path) as site, Client(base_url=site.served.url, timeout=LONG) as client:
+    with bench_site(tmp_path) as site, signed_in(site.served.url, timeout=LONG) as client:
         number = ended(site, asked(client))
         where = f"/bench/job/{number}"
         signed = {"token": token(client, where), "who": "E. Engineer", "role": "engineer", "why": "a trial"}
@@ -425,7 +425,7 @@ def test_situations_are_listed_and_tried(site: BenchSite, client: Client) -> Non
 
 
 def test_a_deed_by_hand_is_done_and_told_and_a_refusal_keeps_what_was_chosen(tmp_path: Path) -> None:
-    with bench_site(tmp_path) as site, Client(base_url=site.served.url, timeout=LONG) as client:
+    with bench_site(tmp_path) as site, signed_in(site.served.url, timeout=LONG) as client:
         path = "/bench/hands"
         deed = {"token": token(client, path), "do": "set-celsius", "basin": "basin-2", "celsius": "12", "other": "x"}
         done = client.post(path, data=deed).headers["location"]
@@ -444,10 +444,10 @@ def test_a_deed_by_hand_is_done_and_told_and_a_refusal_keeps_what_was_chosen(tmp
 
 
 def test_where_devices_are_real_the_page_says_so_and_offers_nothing(tmp_path: Path) -> None:
-    with bench_site(tmp_path, simulated=False) as site, Client(base_url=site.served.url, timeout=LONG) as client:
+    with bench_site(tmp_path, simulated=False) as site, signed_in(site.served.url, timeout=LONG) as client:
         page = client.get("/bench/hands")
         assert "nothing is done by hand here. sinkside demo has such a ward. sinkside hand lifts lids" in words(page)
-        assert "<form" not in page.text
+        assert page.text.count("<form") == page.text.count('<form method="post" action="/sign-out"') == 1
         refused = client.post(
             "/bench/hands", data={"token": token(client, f"/bench/tune?rule={RULE}"), "do": "open-lid"}
         )
@@ -481,8 +481,11 @@ def test_what_draws_is_loaded_once_something_is_drawn() -> None:
 
 
 def test_without_a_workbench_there_is_no_bench(tmp_path: Path) -> None:
-    with serve(Hub(Feed(picture(basin())), Desk().ask), LISBON, journal=tmp_path / "none.db") as served:
-        assert httpx.get(f"{served.url}/bench").status_code == 404
+    with (
+        serve(Hub(Feed(picture(basin())), Desk().ask), LISBON, journal=tmp_path / "none.db") as served,
+        signed_in(served.url) as client,
+    ):
+        assert client.get("/bench").status_code == 404
 
 
 # ---- verdicts, and each rule by itself ------------------------------------------------------------------------------
@@ -502,7 +505,7 @@ def test_whether_the_goal_is_met_stands_over_the_figures_where_chosen_and_where_
     # below one of a cart in a week, the others may not be. 141 of 180 detected may by Wilson be 71.8 %, below 75 %.
     made = answer()
     goal = made.asked.goal.model_copy(update={"least_detected": 0.75})
-    with bench_site(tmp_path, made) as site, Client(base_url=site.served.url, timeout=LONG) as client:
+    with bench_site(tmp_path, made) as site, signed_in(site.served.url, timeout=LONG) as client:
         number = ended(site, asked(client, least_percent=f"{100 * goal.least_detected:g}"))
         page = client.get(f"/bench/job/{number}")
     unsure = "not shown by so little"
@@ -519,7 +522,7 @@ def test_each_of_several_rules_is_told_by_itself_the_one_that_would_detect_less_
         for rule, hits in ((RULE, 90), ("moved-plugged-in", 172))
     ]
     several = made.model_copy(update={"of_rules": tuple(alone)})
-    with bench_site(tmp_path, several) as site, Client(base_url=site.served.url, timeout=LONG) as client:
+    with bench_site(tmp_path, several) as site, signed_in(site.served.url, timeout=LONG) as client:
         page = client.get(f"/bench/job/{ended(site, asked(client, least_percent='60', each_rule='yes'))}")
     assert f"<details open><summary>{RULE}: detected 170 of 180 now, 90 of 180 as suggested</summary>" in page.text
     assert "<details><summary>moved-plugged-in: detected 170 of 180 now, 172 of 180 as suggested</summary>" in page.text

@@ -17,6 +17,7 @@ from rules.readings import SECOND
 from tests.dashboard.pictures import NOON, cart, later, picture
 from tests.dashboard.probe_pictures import PREMISES, owing, probe, with_probes
 from tests.dashboard.serving import Desk
+from tests.dashboard.visitors import script
 
 HOSTILE = '<img src=x onerror="alert(1)">'
 LISBON = ZoneInfo("Europe/Lisbon")
@@ -100,7 +101,7 @@ def test_hostile_texts_are_shown_as_texts(client: Client, hub: Hub) -> None:
 
 
 def send(client: Client, deed: str, name: str = "cart-1", **fields: str) -> Response:
-    return client.post(f"/cart/{name}/{deed}", data={"who": "Ana", **fields}, headers={"X-Sinkside": "1"})
+    return client.post(f"/cart/{name}/{deed}", data={"who": "Ana", **fields}, headers=script(client))
 
 
 def test_a_wipe_down_reaches_the_pump_and_is_confirmed(client: Client, desk: Desk) -> None:

@@ -6,7 +6,6 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from html import unescape
 
-import httpx
 import pytest
 from httpx import Client
 
@@ -18,6 +17,7 @@ from tests.dashboard.alert_pictures import CHARGE, ENGINEER, alerted
 from tests.dashboard.pictures import NOON, later
 from tests.dashboard.rotas import LISBON, always, by_day, duties, nobody
 from tests.dashboard.serving import serve
+from tests.dashboard.visitors import signed_in
 
 COVERED = duties(always("charge-nurse", "phone-2"), always("tech", "pager-1"))
 BY_DAY = duties(always("charge-nurse", "phone-2"), by_day("tech", "pager-1"))
@@ -93,7 +93,7 @@ def premises() -> Premises:
 
 @pytest.fixture
 def client(hub: Hub, premises: Premises) -> Iterator[Client]:
-    with serve(hub, LISBON, premises=premises) as running, httpx.Client(base_url=running.url) as browser:
+    with serve(hub, LISBON, premises=premises) as running, signed_in(running.url) as browser:
         yield browser
 
 
@@ -116,7 +116,7 @@ def test_a_site_without_roles_is_told_what_to_write(client: Client, hub: Hub) ->
 
 def test_one_role_can_be_looked_at_and_its_stream_keeps_to_it(hub: Hub) -> None:
     hub.publish(replace(alerted(), picture=replace(alerted().picture, roles=(CHARGE, ENGINEER))))
-    with serve(hub, LISBON, premises=BY_DAY) as served, httpx.Client(base_url=served.url) as client:
+    with serve(hub, LISBON, premises=BY_DAY) as served, signed_in(served.url) as client:
         page = client.get("/duty?role=charge-nurse").text
         shown = page.partition('id="now-on-duty"')[2]
         assert ("Charge nurse" in shown, "Reprocessing tech" in shown, "Engineer" in shown) == (True, False, False)

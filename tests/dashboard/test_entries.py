@@ -16,6 +16,7 @@ from rules.solution import Terms
 from rules.verdict import Reason
 from tests.dashboard.pictures import TERMS, basin, calm, picture, solution
 from tests.dashboard.serving import Desk
+from tests.dashboard.visitors import script
 
 HOSTILE = '<img src=x onerror="alert(1)">'
 POUR = {"who": "Ana", "lot": "L-7", "printed_expiry": "2099-06-30", "opened_when": "now", "opened_days": "30"}
@@ -28,7 +29,7 @@ def recorded(hub: Hub) -> None:
 
 
 def send(client: Client, deed: str, fields: dict[str, str], basin_id: str = "basin-1") -> Response:
-    return client.post(f"/basin/{basin_id}/{deed}", data=fields, headers={"X-Sinkside": "1"})
+    return client.post(f"/basin/{basin_id}/{deed}", data=fields, headers=script(client))
 
 
 def words(client: Client, path: str = "/basin/basin-1") -> str:
@@ -192,7 +193,7 @@ def test_what_is_wrong_is_said_plainly_and_nothing_is_entered(
 def test_a_deed_that_is_none_and_a_long_form_are_refused(client: Client, desk: Desk) -> None:
     assert send(client, "drink", POUR).status_code == 422
     assert send(client, "pour", {**POUR, "who": "x" * 5000}).status_code == 413
-    assert client.post("/basin/basin-1/pour", content=b"who=%ff", headers={"X-Sinkside": "1"}).status_code == 422
+    assert client.post("/basin/basin-1/pour", content=b"who=%ff", headers=script(client)).status_code == 422
     assert desk.entered == []
 
 

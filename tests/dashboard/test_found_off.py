@@ -5,7 +5,6 @@ from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
 
-import httpx
 import pytest
 from httpx import Client, Response
 
@@ -15,6 +14,7 @@ from tests.dashboard.conftest import LISBON
 from tests.dashboard.logbooks import Pen, book
 from tests.dashboard.pictures import basin, picture, sensor
 from tests.dashboard.serving import serve
+from tests.dashboard.visitors import signed_in
 
 # The sound soak was at 21 °C where 20 °C are asked for: 1.5 °C less is too cold, 0.5 °C less is not.
 ASKED = "/logbook/look-back?what=sensor&sensor=basin-1/temperature&error=1.5&since=2023-11-14T22:00"
@@ -30,7 +30,7 @@ def pen(tmp_path: Path) -> Iterator[Pen]:
 @pytest.fixture
 def client(pen: Pen) -> Iterator[Client]:
     hub = Hub(Feed(picture(basin(), sensors=(sensor(),))), pen.ask)
-    with serve(hub, LISBON, journal=pen.book.path) as served, httpx.Client(base_url=served.url) as browser:
+    with serve(hub, LISBON, journal=pen.book.path) as served, signed_in(served.url) as browser:
         yield browser
 
 

@@ -8,7 +8,6 @@ from io import StringIO
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
-import httpx
 import pytest
 from httpx import Client
 
@@ -22,6 +21,7 @@ from rules.stretch import Stretch
 from tests.dashboard.conftest import LISBON
 from tests.dashboard.pictures import basin, picture
 from tests.dashboard.serving import Desk, serve
+from tests.dashboard.visitors import signed_in
 from tests.gateway.told_journal import journal_of
 from tests.rules.feeder import instant
 from tests.rules.told_alerts import DAY_SECONDS, acknowledged, asked, each, over, raised, reported, stretch
@@ -45,7 +45,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
     ]
     journal_of(folder, said, zone="Europe/Lisbon")
     hub = Hub(Feed(picture(basin())), Desk().ask)
-    with serve(hub, LISBON, journal=folder / "journal.db") as served, httpx.Client(base_url=served.url) as browser:
+    with serve(hub, LISBON, journal=folder / "journal.db") as served, signed_in(served.url) as browser:
         yield browser
 
 
@@ -146,8 +146,8 @@ def test_what_is_not_there_gets_one_plain_sentence(client: Client, path: str, st
 def test_a_record_that_has_just_begun_is_told_as_such(tmp_path: Path) -> None:
     journal_of(tmp_path / "d", [], until=-1000)
     hub = Hub(Feed(picture(basin())), Desk().ask)
-    with serve(hub, LISBON, journal=tmp_path / "d" / "journal.db") as served:
-        answer = httpx.get(f"{served.url}/load")
+    with serve(hub, LISBON, journal=tmp_path / "d" / "journal.db") as served, signed_in(served.url) as client:
+        answer = client.get("/load")
     assert answer.status_code == 404
     assert "The record has no time in it yet" in answer.text
 
@@ -155,7 +155,7 @@ def test_a_record_that_has_just_begun_is_told_as_such(tmp_path: Path) -> None:
 def test_a_record_of_minutes_says_how_long_it_is_and_tells_no_average(tmp_path: Path) -> None:
     journal_of(tmp_path / "d", [raised(-900, "alert-1"), raised(-890, "alert-2")], until=125 - 1000)
     hub = Hub(Feed(picture(basin())), Desk().ask)
-    with serve(hub, LISBON, journal=tmp_path / "d" / "journal.db") as served, httpx.Client(base_url=served.url) as one:
+    with serve(hub, LISBON, journal=tmp_path / "d" / "journal.db") as served, signed_in(served.url) as one:
         said = words(one, "/load")
     assert re.search(r"local to \S+: 2 min 05 s", said)
     assert "cut off from its sensors" not in said

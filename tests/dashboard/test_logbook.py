@@ -8,7 +8,6 @@ from io import StringIO
 from pathlib import Path
 from urllib.parse import urljoin
 
-import httpx
 import pypdfium2 as pdfium
 import pytest
 from httpx import Client
@@ -19,6 +18,7 @@ from tests.dashboard.conftest import LISBON
 from tests.dashboard.logbooks import HOSTILE, TRACKED, failed_strip, written
 from tests.dashboard.pictures import basin, picture
 from tests.dashboard.serving import Desk, serve
+from tests.dashboard.visitors import signed_in
 from tests.gateway.books import Book, merged, site_text
 from tests.rules.bath import pour, strip
 from tests.rules.feeder import instant, soak
@@ -53,7 +53,7 @@ def journal(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def book(journal: Path) -> Iterator[Client]:
     with (
         serve(desk_hub(), LISBON, premises=PREMISES, journal=journal) as served,
-        httpx.Client(base_url=served.url) as client,
+        signed_in(served.url) as client,
     ):
         yield client
 
@@ -155,14 +155,14 @@ def test_words_of_sql_in_an_address_are_refused_and_none_is_run(book: Client, pa
 
 
 def test_a_journal_that_cannot_be_read_is_told(tmp_path: Path) -> None:
-    with serve(desk_hub(), LISBON, journal=tmp_path / "journal.db") as served:
-        answer = httpx.get(f"{served.url}/logbook/soaks")
+    with serve(desk_hub(), LISBON, journal=tmp_path / "journal.db") as served, signed_in(served.url) as client:
+        answer = client.get("/logbook/soaks")
     assert (answer.status_code, "There is no journal" in answer.text) == (503, True)
 
 
 def test_hostile_texts_are_shown_as_texts(tmp_path: Path) -> None:
     path = written(tmp_path, lot=HOSTILE, exam=HOSTILE)
-    with serve(desk_hub(), LISBON, premises=PREMISES, journal=path) as served, Client(base_url=served.url) as client:
+    with serve(desk_hub(), LISBON, premises=PREMISES, journal=path) as served, signed_in(served.url) as client:
         for page in (*PAGES[1:], f"/logbook/soaks?text={HOSTILE}", f"/logbook/soak/{HOSTILE}"):
             assert "<img src=x" not in client.get(page).text
         for page in ("/logbook/soaks", SOUND, "/logbook/solutions"):
@@ -223,7 +223,7 @@ def test_pages_lead_further_back_until_all_is_seen_and_the_file_has_all(tmp_path
     said = merged([pour(0)], *([strip(at - 20), *soak(720, 21, start=at)] for at in starts))
     written_book = Book(tmp_path, site_text("Europe/Lisbon", TRACKED)).feed(said).until(60_000)
     written_book.closed()
-    with serve(desk_hub(), LISBON, journal=written_book.path) as served, Client(base_url=served.url) as client:
+    with serve(desk_hub(), LISBON, journal=written_book.path) as served, signed_in(served.url) as client:
         first = client.get("/logbook/soaks").text
         (older,) = re.findall(r'href="([^"]+)" rel="next"', first)
         second = client.get(unescape(older)).text
@@ -348,7 +348,7 @@ def test_the_soaks_of_a_day_are_sorted_on_the_sheet_and_in_its_file(book: Client
 def failed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
     """A journal in which a strip failed after a sound soak, whose probe has been used since."""
     path = failed_strip(tmp_path_factory.mktemp("failed"))
-    with serve(desk_hub(), LISBON, journal=path) as served, httpx.Client(base_url=served.url) as client:
+    with serve(desk_hub(), LISBON, journal=path) as served, signed_in(served.url) as client:
         yield client
 
 
@@ -406,5 +406,5 @@ def test_a_question_that_cannot_be_answered_is_told_why(failed: Client, asked: s
 
 
 def test_without_a_journal_there_is_no_logbook() -> None:
-    with serve(desk_hub(), LISBON) as served:
-        assert httpx.get(f"{served.url}/logbook").status_code == 404
+    with serve(desk_hub(), LISBON) as served, signed_in(served.url) as client:
+        assert client.get("/logbook").status_code == 404

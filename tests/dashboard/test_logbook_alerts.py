@@ -7,13 +7,13 @@ from html import unescape
 from io import StringIO
 from pathlib import Path
 
-import httpx
 import pytest
 from httpx import Client
 
 from gateway.hub import Hub
 from tests.dashboard.rotas import LISBON, always, duties
 from tests.dashboard.serving import serve
+from tests.dashboard.visitors import signed_in
 from tests.gateway.told_alerts import raised, settled, told_alerts
 
 HOSTILE = '<img src=x onerror="alert(1)">'
@@ -26,7 +26,7 @@ def client(hub: Hub, tmp_path: Path) -> Iterator[Client]:
     premises = duties(always("tech", "pager-1"))
     with (
         serve(hub, LISBON, premises=premises, journal=journal) as running,
-        httpx.Client(base_url=running.url) as browser,
+        signed_in(running.url) as browser,
     ):
         yield browser
 

@@ -5,7 +5,6 @@ from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
 
-import httpx
 import pytest
 from httpx import Client
 
@@ -17,6 +16,7 @@ from rules.alert_commands import TryPages
 from rules.alert_words import Confirmation, PageEnd
 from tests.dashboard.rotas import LISBON, duties
 from tests.dashboard.serving import Desk, serve
+from tests.dashboard.visitors import signed_in
 from tests.gateway.pages import asked, commit, told, withdrawn
 
 HOSTILE = '<img src=x onerror="alert(1)">'
@@ -37,7 +37,7 @@ def client(hub: Hub, tmp_path: Path, journal: Journal) -> Iterator[Client]:
     commit(journal, withdrawn("page-3", at=40))
     with (
         serve(hub, LISBON, premises=duties(), journal=tmp_path / DATABASE) as running,
-        httpx.Client(base_url=running.url) as browser,
+        signed_in(running.url) as browser,
     ):
         yield browser
 
@@ -97,7 +97,7 @@ def test_hostile_texts_are_shown_as_texts(client: Client, journal: Journal) -> N
 
 
 def form(client: Client, **fields: str) -> dict[str, str]:
-    (token,) = re.findall(r'name="token" value="([^"]+)"', client.get("/pages").text)
+    (token,) = set(re.findall(r'name="token" value="([^"]+)"', client.get("/pages").text))
     return {"who": "Eva", "token": token, **fields}
 
 

@@ -20,6 +20,7 @@ from rules.verdict import Outcome, Verdict
 from tests.dashboard.pictures import NOON, basin, calm, cart, picture
 from tests.dashboard.probe_pictures import PREMISES, owing, probe, touch, unclaimed, with_probes
 from tests.dashboard.serving import Desk
+from tests.dashboard.visitors import script
 from tests.rules.feeder import LID, TEMPERATURE
 
 HOSTILE = '<img src=x onerror="alert(1)">'
@@ -41,7 +42,7 @@ def followed(hub: Hub) -> None:
 
 
 def send(client: Client, deed: str, fields: dict[str, str], name: str = "linear-1") -> Response:
-    return client.post(f"/probe/{name}/{deed}", data=fields, headers={"X-Sinkside": "1"})
+    return client.post(f"/probe/{name}/{deed}", data=fields, headers=script(client))
 
 
 def words(client: Client, path: str = "/probe/linear-1") -> str:

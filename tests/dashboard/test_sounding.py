@@ -11,6 +11,7 @@ from dashboard.sounding import burst_addresses
 from gateway.hub import Hub
 from tests.dashboard.pictures import calm
 from tests.dashboard.serving import Desk, serve
+from tests.dashboard.visitors import signed_in
 
 
 @pytest.mark.parametrize("priority", ["high", "medium", "low"])
@@ -35,8 +36,8 @@ def test_there_is_no_other_sound(client: httpx.Client) -> None:
     (False, "", False), (False, "?sound=on", True), (True, "", True), (True, "?sound=off", False),
 ])  # fmt: skip
 def test_a_wall_sounds_as_its_address_says_else_as_the_site_does(sound: bool, asked: str, sounds: bool) -> None:  # noqa: FBT001 - rows
-    with serve(Hub(calm(), Desk().ask), ZoneInfo("UTC"), sound=sound) as served:
-        html = httpx.get(f"{served.url}/wall{asked}").text
+    with serve(Hub(calm(), Desk().ask), ZoneInfo("UTC"), sound=sound) as served, signed_in(served.url) as client:
+        html = client.get(f"/wall{asked}").text
     assert ("/static/sound.js" in html, 'class="sound"' in html, "/stream/sounding-wall" in html) == (sounds,) * 3
 
 

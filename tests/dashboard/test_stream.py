@@ -16,6 +16,7 @@ from dashboard.stream import Pace
 from gateway.hub import Hub, Updates
 from tests.dashboard.pictures import NOON, busy, calm, later
 from tests.dashboard.serving import Desk, Served, serve
+from tests.dashboard.visitors import signed_in
 
 NEW_YORK = ZoneInfo("America/New_York")
 
@@ -27,7 +28,7 @@ class Said(NamedTuple):
 
 @contextmanager
 def listening(served: Served, name: str = "wall") -> Iterator[Iterator[Said]]:
-    with httpx.stream("GET", f"{served.url}/stream/{name}", timeout=10) as answer:
+    with signed_in(served.url, timeout=10) as browser, browser.stream("GET", f"/stream/{name}") as answer:
         assert answer.status_code == 200
         assert answer.headers["content-type"].startswith("text/event-stream")
         yield parsed(answer.iter_lines())
@@ -147,5 +148,5 @@ def test_a_client_that_leaves_gives_its_place_back(served: Served) -> None:
 
 
 @pytest.mark.parametrize("path", ["/stream/other", "/stream/"])
-def test_there_are_two_streams_only(served: Served, path: str) -> None:
-    assert httpx.get(served.url + path).status_code == 404
+def test_there_are_two_streams_only(client: httpx.Client, path: str) -> None:
+    assert client.get(path).status_code == 404

@@ -5,7 +5,6 @@ from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
 
-import httpx
 import pytest
 from httpx import Client, Response
 
@@ -17,6 +16,7 @@ from tests.dashboard.conftest import LISBON
 from tests.dashboard.logbooks import HOSTILE, Pen, book
 from tests.dashboard.pictures import basin, picture
 from tests.dashboard.serving import serve
+from tests.dashboard.visitors import signed_in
 
 SOUND = "/logbook/soak/basin-1.1"
 
@@ -31,7 +31,7 @@ def pen(tmp_path: Path) -> Iterator[Pen]:
 @pytest.fixture
 def client(pen: Pen) -> Iterator[Client]:
     hub = Hub(Feed(picture(basin())), pen.ask)
-    with serve(hub, LISBON, journal=pen.book.path) as served, httpx.Client(base_url=served.url) as browser:
+    with serve(hub, LISBON, journal=pen.book.path) as served, signed_in(served.url) as browser:
         yield browser
 
 

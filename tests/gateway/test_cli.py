@@ -11,18 +11,23 @@ import sys
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import closing, suppress
+from functools import cached_property
 from pathlib import Path
 
 import httpx
 import pytest
 
+from dashboard.cookies import Cookie
+from gateway.clock import Clock
 from gateway.journal import JournalView
+from gateway.people import MACHINE, People
 from gateway.replay import verify
 from gateway.schema import DATABASE
 from rules.alert_events import PageAsked, PageReported
 from rules.alert_words import Confirmation
 from rules.events import EVENT
 from tests.gateway.called import SINKSIDE, Answer, told, told_by_process
+from tests.gateway.people.staff import CHEAP
 from tests.gateway.sites import site_text
 from tests.gateway.ward import Ward, soak
 
@@ -46,6 +51,13 @@ class Running:
             if "data    " in line:
                 break
         self.address = re.findall(r"(http://\S+)/wall", "".join(self.said))[0]
+        self.data = Path(re.findall(r"data    (.*)", self.said[-1])[0])
+
+    @cached_property
+    def display(self) -> dict[str, str]:
+        """The cookie of a wall display that was let in."""
+        with People(self.data, Clock().now, passwords=CHEAP) as people:
+            return {Cookie.DISPLAY: people.administer(MACHINE).add_display(f"Wall {self.process.pid}").secret}
 
     def children(self) -> list[int]:
         """Process ids of what it started."""
@@ -58,9 +70,10 @@ class Running:
 
     def wall_showing(self, pattern: str) -> str:
         """The wall, once it shows something of the pattern; its stream tells when to look."""
-        with httpx.Client(timeout=END_SECONDS) as client, client.stream("GET", f"{self.address}/stream/wall") as news:
+        screen = httpx.Client(base_url=self.address, cookies=self.display, timeout=END_SECONDS)
+        with screen, screen.stream("GET", "/stream/wall") as news:
             for _ in news.iter_lines():
-                wall = client.get(f"{self.address}/wall").text
+                wall = screen.get("/wall").text
                 if re.search(pattern, wall):
                     return wall
         raise AssertionError(f"the stream ended before the wall showed {pattern!r}")

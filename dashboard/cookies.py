@@ -1,0 +1,52 @@
+"""The cookies of the screens: whose session it is, which display, and which visit before anybody has signed in.
+
+Names and flags after RFC 6265 and the draft that follows it (6265bis), section 4.1.3.2: over TLS a cookie is called
+``__Host-...``, which browsers take from this host alone, for all of its pages, and never without TLS.
+"""
+
+from enum import StrEnum
+
+from starlette.requests import HTTPConnection
+from starlette.responses import Response
+
+DISPLAY_SECONDS = 400 * 86_400
+"""How long a display stays let in by itself; longer than 400 days browsers keep nothing (6265bis, section 5.5)."""
+
+
+class Cookie(StrEnum):
+    """SESSION: somebody is signed in. DISPLAY: a wall display is let in. VISIT: nobody is yet, but a form is open."""
+
+    SESSION = "sinkside"
+    DISPLAY = "sinkside-display"
+    VISIT = "sinkside-visit"
+
+
+def is_secure(request: HTTPConnection) -> bool:
+    """Whether it came over TLS, by itself or as a proxy that is named says."""
+    return request.url.scheme == "https"
+
+
+def cookie_in(request: HTTPConnection, cookie: Cookie) -> str:
+    """What a browser sent back; '' where it sent none."""
+    return request.cookies.get(_name(request, cookie), "")
+
+
+def set_cookie(answer: Response, request: HTTPConnection, cookie: Cookie, value: str) -> None:
+    """Let the browser keep it: a display's for long, the others until the browser ends."""
+    answer.set_cookie(
+        _name(request, cookie),
+        value,
+        max_age=DISPLAY_SECONDS if cookie is Cookie.DISPLAY else None,
+        secure=is_secure(request),
+        httponly=True,
+        samesite="lax",
+    )
+
+
+def drop_cookie(answer: Response, request: HTTPConnection, cookie: Cookie) -> None:
+    """Let the browser forget it."""
+    answer.delete_cookie(_name(request, cookie), secure=is_secure(request), httponly=True, samesite="lax")
+
+
+def _name(request: HTTPConnection, cookie: Cookie) -> str:
+    return f"__Host-{cookie}" if is_secure(request) else cookie.value

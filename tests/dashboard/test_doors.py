@@ -1,0 +1,483 @@
+"""Who gets where: each access at each route, what comes from elsewhere, and what a session that is over still opens."""
+
+import asyncio
+import re
+from collections.abc import Iterator
+from urllib.parse import quote
+
+import httpx
+import pytest
+from fastapi import FastAPI
+from httpx import Client
+
+from dashboard.app import create_app
+from dashboard.bench.jobs import Jobs
+from dashboard.bench.workbench import Workbench
+from dashboard.cookies import Cookie
+from dashboard.door_table import DOORS, Key
+from gateway.clock import Clock
+from gateway.hub import Feed, Hub
+from gateway.people import MACHINE, Access
+from tests.dashboard.conftest import LISBON
+from tests.dashboard.links import send
+from tests.dashboard.pictures import calm
+from tests.dashboard.probe_pictures import PREMISES
+from tests.dashboard.serving import Desk, Served, serve
+from tests.dashboard.visitors import fresh, people, script, secret_of, signed_in
+from tests.gateway.people.staff import PASSWORD
+
+BROWSER = {"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
+WHO = {
+    None: None,
+    Access.DISPLAY: ("Wall by the door", Access.DISPLAY),
+    Access.RESPONDER: ("Rita", Access.RESPONDER),
+    Access.ENGINEER: ("Enid", Access.ENGINEER),
+    Access.ADMINISTRATOR: ("Ana", Access.ADMINISTRATOR),
+}
+EVERYBODY = list(WHO)
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """With all that can be served: a logbook, a bench, links."""
+    folder = tmp_path_factory.mktemp("whole")
+    answering = send(folder, Clock().now(), "alert-7").answering
+    with Jobs(folder / "bench", Clock().now) as jobs:
+        bench = Workbench(jobs, lambda _: [], str(folder))
+        journal = folder / "journal.db"
+        hub = Hub(calm(), Desk().ask)
+        with serve(hub, LISBON, premises=PREMISES, journal=journal, answering=answering, workbench=bench) as running:
+            yield running
+
+
+@pytest.fixture(scope="module")
+def visitors(whole: Served) -> Iterator[dict[Access | None, Client]]:
+    """A browser of each access, and one of nobody."""
+    browsers = {
+        access: Client(base_url=whole.url) if who is None else signed_in(whole.url, *who) for access, who in WHO.items()
+    }
+    yield browsers
+    for browser in browsers.values():
+        browser.close()
+
+
+def app_of(served: Served) -> FastAPI:
+    app = served.uvicorn.config.app
+    assert isinstance(app, FastAPI)
+    return app
+
+
+def routes_of(app: FastAPI) -> set[tuple[str, str]]:
+    found = set()
+    for route in app.routes:
+        methods = getattr(route, "methods", None) or {"GET"}
+        found |= {(method, getattr(route, "path", "")) for method in methods - {"HEAD"}}
+    return found
+
+
+# ---- the table -------------------------------------------------------------------------------------------------------
+
+
+def test_the_table_has_every_route_and_no_other(whole: Served) -> None:
+    assert routes_of(app_of(whole)) == set(DOORS)
+
+
+def test_a_route_that_is_not_in_the_table_is_shut_to_everybody(
+    whole: Served, visitors: dict[Access | None, Client]
+) -> None:
+    app = app_of(whole)
+    app.add_api_route("/forgotten", lambda: {"secret": 1})
+    try:
+        answers = [browser.get("/forgotten") for browser in visitors.values()]
+    finally:
+        app.router.routes.pop()
+    assert [answer.status_code for answer in answers] == [401, 403, 403, 403, 403]
+    assert all("secret" not in answer.text for answer in answers)
+
+
+def _address(path: str) -> str:
+    return re.sub(r"\{\w+\}", "1", path) + ("/page.css" if path == "/static" else "")
+
+
+ROUTES = [(method, path) for method, path in DOORS if not path.startswith("/stream")]
+
+
+@pytest.mark.parametrize("access", EVERYBODY)
+def test_each_route_lets_in_whom_the_table_names_and_nobody_else(
+    visitors: dict[Access | None, Client], access: Access | None
+) -> None:
+    """By the sentence of the doors: what a route itself says of things that are not there is its own."""
+    browser = visitors[access]
+    header = script(browser) if access not in {None, Access.DISPLAY} else {}
+    for method, path in ROUTES:
+        door = DOORS[method, path]
+        if path == "/sign-out":
+            continue  # it would end the session of this test
+        answer = browser.request(method, _address(path), headers=header)
+        is_shut = answer.status_code in {401, 403} and "invit" not in answer.text and "display in" not in answer.text
+        if isinstance(door, Key):
+            expected = method == "POST" and door is Key.NONE  # a form that shows no token of this browser
+        else:
+            expected = access is None or not access.covers(door)
+        assert is_shut is expected, (method, path, answer.status_code, answer.text[:200])
+
+
+# By hand, independent of the table: address, and who may look at it at least (None: anybody).
+LOOKED_AT = [
+    ("/healthz", None), ("/sign-in", None), ("/invited", None), ("/display", None),
+    ("/wall", Access.DISPLAY), ("/", Access.DISPLAY),
+    ("/alerts", Access.RESPONDER), ("/alert/a-1", Access.RESPONDER), ("/basin/basin-1", Access.RESPONDER),
+    ("/probes", Access.RESPONDER), ("/logbook", Access.RESPONDER), ("/logbook/soaks.csv", Access.RESPONDER),
+    ("/duty", Access.RESPONDER), ("/pages", Access.RESPONDER), ("/me", Access.RESPONDER),
+    ("/live", Access.ENGINEER), ("/bench", Access.ENGINEER), ("/bench/figures", Access.ENGINEER),
+    ("/bench/hands", Access.ENGINEER), ("/people", Access.ADMINISTRATOR), ("/people/ana", Access.ADMINISTRATOR),
+]  # fmt: skip
+ORDER = [None, Access.DISPLAY, Access.RESPONDER, Access.ENGINEER, Access.ADMINISTRATOR]
+
+
+@pytest.mark.parametrize(("path", "least"), LOOKED_AT)
+def test_a_page_is_shown_to_those_whom_it_is_for(
+    visitors: dict[Access | None, Client], path: str, least: Access | None
+) -> None:
+    shown = [visitors[access].get(path).status_code in {200, 307, 503} for access in ORDER]
+    assert shown == [ORDER.index(access) >= ORDER.index(least) for access in ORDER]
+
+
+@pytest.mark.parametrize(
+    ("path", "least"),
+    [
+        ("/alerts/take-out", Access.RESPONDER), ("/alert/a-1/acknowledge", Access.RESPONDER),
+        ("/basin/basin-1/strip", Access.RESPONDER), ("/probe/linear-1/claim", Access.RESPONDER),
+        ("/cart/cart-1/wiped", Access.RESPONDER), ("/pages/test", Access.RESPONDER),
+        ("/bench/figures/set", Access.ENGINEER), ("/bench/tune", Access.ENGINEER), ("/bench/hands", Access.ENGINEER),
+        ("/bench/situations", Access.ENGINEER), ("/logbook/look-back/thermometer", Access.ENGINEER),
+        ("/people/add", Access.ADMINISTRATOR), ("/displays/add", Access.ADMINISTRATOR),
+        ("/people/ana/disable", Access.ADMINISTRATOR),
+    ],
+)  # fmt: skip
+def test_what_changes_something_is_refused_to_those_whom_it_is_not_for(
+    visitors: dict[Access | None, Client], path: str, least: Access
+) -> None:
+    for access in ORDER[: ORDER.index(least)]:
+        browser = visitors[access]
+        header = script(browser) if access not in {None, Access.DISPLAY} else {"X-Sinkside": "1"}
+        answer = browser.post(path, data={"who": "Mallory"}, headers=header)
+        assert answer.status_code == (401 if access is None else 403), access
+
+
+@pytest.mark.parametrize("path", ["/stream/live", "/stream/alerts", "/stream/basins", "/stream/basin/basin-1"])
+def test_a_display_reads_no_stream_but_the_walls(visitors: dict[Access | None, Client], path: str) -> None:
+    assert visitors[Access.DISPLAY].get(path).status_code == 403
+    assert visitors[None].get("/stream/wall").status_code == 401
+
+
+def test_whoever_has_not_signed_in_is_led_to_where_they_can_and_back(visitors: dict[Access | None, Client]) -> None:
+    answer = visitors[None].get("/logbook/soaks?verdict=too+short", headers=BROWSER)
+    assert (answer.status_code, answer.headers["location"]) == (
+        303,
+        f"/sign-in?next={quote('/logbook/soaks?verdict=too+short', safe='')}",
+    )
+
+
+def test_a_page_for_others_says_whom_it_is_for(visitors: dict[Access | None, Client]) -> None:
+    page = visitors[Access.RESPONDER].get("/bench", headers=BROWSER)
+    assert (page.status_code, page.headers["content-type"]) == (403, "text/html; charset=utf-8")
+    assert "This is for engineers, and you are here as Rita (responder)" in page.text
+    assert 'href="/bench"' not in page.text
+    assert 'href="/alerts"' in page.text
+
+
+def test_whether_all_is_well_is_told_to_anybody_and_the_rest_to_engineers(
+    visitors: dict[Access | None, Client],
+) -> None:
+    told = {access: set(browser.get("/healthz").json()) for access, browser in visitors.items()}
+    for access in (None, Access.DISPLAY, Access.RESPONDER):
+        assert told[access] == {"ok"}
+    assert told[Access.ENGINEER] == told[Access.ADMINISTRATOR] > {"ok", "version"}
+
+
+# ---- forged forms ----------------------------------------------------------------------------------------------------
+
+FORM = {"result": "pass", "strip_lot": "S-1", "strip_expiry": "2099-01-31", "who": "Ana"}
+STRIP = "/basin/basin-1/strip"
+
+
+@pytest.mark.parametrize("token", [None, "", "x", "1"])
+@pytest.mark.parametrize("as_header", [False, True])
+def test_a_form_without_its_sessions_token_is_not_taken(
+    client: Client, desk: Desk, token: str | None, *, as_header: bool
+) -> None:
+    headers = {"X-Sinkside": token} if as_header and token is not None else {}
+    fields = FORM if as_header or token is None else {**FORM, "token": token}
+    answer = client.post(STRIP, data=fields, headers=headers)
+    assert (answer.status_code, "not ours" in answer.text, desk.entered) == (403, True, [])
+
+
+def test_another_sessions_token_is_not_taken(client: Client, served: Served, desk: Desk) -> None:
+    with signed_in(served.url, "Ben", Access.ENGINEER) as other:
+        assert client.post(STRIP, data=FORM, headers=script(other)).status_code == 403
+    assert desk.entered == []
+    assert client.post(STRIP, data=FORM, headers=script(client)).status_code == 200
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        {"Origin": "https://elsewhere.example"}, {"Origin": "null"}, {"Origin": "http://127.0.0.1:1"},
+        {"Origin": "https://127.0.0.1"}, {"Sec-Fetch-Site": "cross-site"}, {"Sec-Fetch-Site": "same-site"},
+    ],
+)  # fmt: skip
+def test_what_a_page_elsewhere_sends_is_not_taken_even_with_the_token(
+    client: Client, desk: Desk, said: dict[str, str]
+) -> None:
+    answer = client.post(STRIP, data=FORM, headers={**script(client), **said})
+    assert (answer.status_code, desk.entered) == (403, [])
+
+
+def test_what_our_own_page_sends_is_taken(client: Client, served: Served) -> None:
+    said = {"Origin": served.url, "Sec-Fetch-Site": "same-origin"}
+    assert client.post(STRIP, data=FORM, headers={**script(client), **said}).status_code == 200
+
+
+def test_a_page_elsewhere_cannot_sign_anybody_in(served: Served) -> None:
+    name, _ = fresh("Lou")
+    with Client(base_url=served.url) as browser:
+        assert browser.post("/sign-in", data={"name": name, "password": PASSWORD}).status_code == 403
+        browser.get("/sign-in")
+        forged = browser.post("/sign-in", data={"name": name, "password": PASSWORD, "token": "x"})
+        assert (forged.status_code, Cookie.SESSION in browser.cookies) == (403, False)
+
+
+# ---- signing in and out ----------------------------------------------------------------------------------------------
+
+
+def token_in(page: httpx.Response) -> str:
+    """Of the form that is filled in before anybody has signed in."""
+    form = re.search(r'<form method="post" action="/(?!sign-out).*?name="token" value="([^"]+)"', page.text, re.DOTALL)
+    assert form is not None
+    return form[1]
+
+
+def sign_in(browser: Client, name: str, password: str = PASSWORD, **more: str) -> httpx.Response:
+    page = browser.get("/sign-in")
+    return browser.post("/sign-in", data={"name": name, "password": password, "token": token_in(page), **more})
+
+
+@pytest.fixture
+def nobody(served: Served) -> Iterator[Client]:
+    with Client(base_url=served.url) as browser:
+        yield browser
+
+
+def test_whoever_knows_the_password_is_signed_in_and_out_again(nobody: Client) -> None:
+    name, _ = fresh("Uma")
+    answer = sign_in(nobody, name, next="/logbook?x=1")
+    assert (answer.status_code, answer.headers["location"]) == (303, "/logbook?x=1")
+    assert "Signed in as" in nobody.get("/me").text
+    kept = nobody.cookies[Cookie.SESSION]
+    assert nobody.post("/sign-out", headers=script(nobody)).headers["location"] == "/sign-in"
+    assert Cookie.SESSION not in nobody.cookies
+    nobody.cookies.set(Cookie.SESSION, kept)
+    assert nobody.get("/me").status_code == 401  # the secret itself is good for nothing any more
+
+
+def test_a_wrong_password_and_an_unknown_name_are_told_in_the_same_words(nobody: Client) -> None:
+    name, _ = fresh("Vic")
+    wrong, unknown = sign_in(nobody, name, "wrong"), sign_in(nobody, "nobody-of-that-name", "wrong")
+    assert (wrong.status_code, unknown.status_code) == (403, 403)
+    assert "Name or password is wrong." in wrong.text
+    assert wrong.text.replace(name, "") == unknown.text.replace("nobody-of-that-name", "")
+    assert "wrong-" not in wrong.text
+
+
+def test_who_tries_too_often_is_told_how_long_to_wait(nobody: Client) -> None:
+    name, _ = fresh("Wes")
+    tries = [sign_in(nobody, name, "wrong") for _ in range(6)]
+    assert [one.status_code for one in tries] == [403] * 5 + [429]
+    assert 1 <= int(tries[-1].headers["retry-after"]) <= 15
+    assert sign_in(nobody, name).status_code == 429  # though the password is right
+
+
+def test_a_session_that_somebody_else_has_chosen_is_not_taken_over(nobody: Client) -> None:
+    name, _ = fresh("Xen")
+    nobody.cookies.set(Cookie.SESSION, "session-chosen-by-somebody-else")
+    sign_in(nobody, name)
+    assert nobody.cookies.get(Cookie.SESSION, domain="127.0.0.1") != "session-chosen-by-somebody-else"
+
+
+def test_who_signs_in_once_more_ends_the_session_before(nobody: Client) -> None:
+    name, _ = fresh("Yul")
+    sign_in(nobody, name)
+    first = nobody.cookies[Cookie.SESSION]
+    sign_in(nobody, name)
+    assert people().visitor(first) is None
+    assert people().visitor(nobody.cookies[Cookie.SESSION]) is not None
+
+
+def test_a_session_ends_when_its_person_is_disabled_or_sets_another_password(nobody: Client) -> None:
+    for deed in ("disable", "password"):
+        name, _ = fresh(f"Zoe {deed}")
+        sign_in(nobody, name)
+        assert nobody.get("/me").status_code == 200
+        if deed == "disable":
+            people().administer(MACHINE).disable(name)
+        else:
+            kept = nobody.cookies[Cookie.SESSION]
+            changed = {"old": PASSWORD, "password": "another odd lot of words", "again": "another odd lot of words"}
+            assert nobody.post("/me/password", data=changed, headers=script(nobody)).status_code == 303
+            assert nobody.get("/me").status_code == 200
+            nobody.cookies.set(Cookie.SESSION, kept, domain="127.0.0.1")
+        assert nobody.get("/me").status_code == 401
+        nobody.cookies.clear()
+
+
+def test_cookies_are_kept_from_scripts_and_other_sites(nobody: Client) -> None:
+    name, _ = fresh("Ada")
+    made = [
+        *nobody.get("/sign-in").headers.get_list("set-cookie"),
+        *sign_in(nobody, name).headers.get_list("set-cookie"),
+    ]
+    assert {one.partition("=")[0] for one in made} == {Cookie.VISIT, Cookie.SESSION}
+    for one in made:
+        assert {"HttpOnly", "Path=/", "SameSite=lax"} <= set(one.split("; ")), one
+        assert "Domain" not in one
+
+
+@pytest.mark.parametrize(
+    "leads_to",
+    [
+        "https://elsewhere.example/", "//elsewhere.example/", "/\\elsewhere.example", "\\\\elsewhere.example",
+        "javascript:alert(1)", "/%0d%0aSet-Cookie:x=1\r\nX: 1", " /wall", "/a b", "http:/wall", "///elsewhere.example",
+        "/\t/elsewhere.example",
+    ],
+)  # fmt: skip
+def test_signing_in_leads_to_no_other_site(nobody: Client, leads_to: str) -> None:
+    page = nobody.get("/sign-in", params={"next": leads_to})
+    assert 'name="next" value=""' in page.text
+    name, _ = fresh("Bea")
+    assert sign_in(nobody, name, next=leads_to).headers["location"] == "/alerts"
+
+
+def test_an_invitation_sets_a_password_once(nobody: Client, client: Client) -> None:
+    told = client.post(
+        "/people/add", data={"called": "Cleo", "name": "cleo", "access": "responder"}, headers=script(client)
+    )
+    secret = re.findall(r"/invited#(\S+)</code>", told.text)[0]
+    token = token_in(nobody.get("/invited"))
+    step = nobody.post("/invited", data={"invitation": secret, "token": token})
+    assert "For <b>Cleo</b>" in step.text
+    sent = {"invitation": secret, "token": token, "password": "odd words in a heap", "again": "odd words in a heap"}
+    assert "not the same" in nobody.post("/invited", data={**sent, "again": "x"}).text
+    assert nobody.post("/invited", data=sent).headers["location"] == "/alerts"
+    assert "Signed in as" in nobody.get("/me").text
+    assert nobody.get("/people", headers=BROWSER).status_code == 403
+    with Client(base_url=nobody.base_url) as other:
+        token = token_in(other.get("/invited"))
+        again = other.post("/invited", data={**sent, "token": token})
+    assert (again.status_code, "was used" in again.text) == (422, True)
+
+
+def test_a_display_is_let_in_by_its_key_sees_the_wall_and_is_let_in_no_more(nobody: Client, client: Client) -> None:
+    told = client.post("/displays/add", data={"display": "Wall by the sink"}, headers=script(client))
+    key = re.findall(r"/display#(\S+)</code>", told.text)[0]
+    token = token_in(nobody.get("/display"))
+    assert nobody.post("/display", data={"display": "display-x", "token": token}).status_code == 403
+    assert nobody.post("/display", data={"display": key, "token": token}).headers["location"] == "/wall"
+    assert nobody.get("/wall").status_code == 200
+    shown = re.findall(
+        r'<b>Wall by the sink</b>.*?name="display" value="([^"]+)"', client.get("/people").text, re.DOTALL
+    )
+    with nobody.stream("GET", "/stream/wall") as news:
+        lines = news.iter_lines()
+        next(line for line in lines if line == "event: beat")
+        client.post("/displays/revoke", data={"display": shown[0]}, headers=script(client))
+        assert "event: ended" in lines
+        assert "not let in any more" in next(lines)
+    assert nobody.get("/wall").status_code == 401
+
+
+def test_a_persons_session_does_not_let_a_display_in(nobody: Client) -> None:
+    token = token_in(nobody.get("/display"))
+    answer = nobody.post("/display", data={"display": secret_of(), "token": token})
+    assert (answer.status_code, Cookie.DISPLAY in nobody.cookies) == (403, False)
+
+
+# ---- over TLS --------------------------------------------------------------------------------------------------------
+
+
+def test_over_tls_cookies_are_bound_to_this_host_and_browsers_stay_with_tls() -> None:
+    async def ask() -> tuple[httpx.Response, int, int]:
+        app = create_app(Hub(calm(), Desk().ask), "North Hall", LISBON, people())
+        over_tls = httpx.AsyncClient(transport=httpx.ASGITransport(app=app), base_url="https://localhost")
+        async with over_tls as browser:
+            page = await browser.get("/sign-in")
+            browser.cookies.set(Cookie.SESSION, secret_of())
+            without = await browser.get("/alerts")  # by a cookie that came without TLS
+            browser.cookies.set(f"__Host-{Cookie.SESSION}", secret_of())
+            return page, without.status_code, (await browser.get("/alerts")).status_code
+
+    page, without, bound = asyncio.run(ask())
+    assert ("not encrypted" in page.text, without, bound) == (False, 401, 200)
+    assert page.headers["strict-transport-security"] == "max-age=31536000"
+    (made,) = page.headers.get_list("set-cookie")
+    assert made.startswith("__Host-sinkside-visit=")
+    assert {"Secure", "HttpOnly", "Path=/"} <= set(made.split("; "))
+
+
+# ---- what breaks, and what is too much -------------------------------------------------------------------------------
+
+
+class BrokenHub(Hub):
+    """Of which nothing can be read."""
+
+    @property
+    def latest(self) -> Feed:
+        raise RuntimeError("at /secret/path")
+
+
+def test_an_answer_of_something_that_broke_tells_nothing_and_has_the_headers() -> None:
+    async def ask() -> httpx.Response:
+        app = create_app(BrokenHub(calm(), Desk().ask), "North Hall", LISBON, people())
+        transport = httpx.ASGITransport(app=app, raise_app_exceptions=False)
+        async with httpx.AsyncClient(transport=transport, base_url="http://localhost") as browser:
+            return await browser.get("/healthz")
+
+    answer = asyncio.run(ask())
+    assert (answer.status_code, "secret" in answer.text) == (500, False)
+    assert "default-src 'none'" in answer.headers["content-security-policy"]
+    assert answer.headers["cache-control"] == "no-store"
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/static/../app.py", "/static/%2e%2e/app.py", "/static/..%2fapp.py", "/static/%2e%2e%5capp.py",
+        "/static//etc/passwd", "/static/....//app.py", "/static/%252e%252e/app.py",
+    ],
+)  # fmt: skip
+def test_no_file_beside_the_static_ones_is_given(client: Client, path: str) -> None:
+    sent = httpx.Request("GET", f"{client.base_url}")
+    sent.url = httpx.URL(f"{str(client.base_url).rstrip('/')}", raw_path=path.encode())
+    answer = client.send(sent)
+    assert answer.status_code in {401, 404}
+    assert "import" not in answer.text
+
+
+def test_a_body_that_is_too_long_or_of_no_stated_length_is_refused_unread(client: Client, desk: Desk) -> None:
+    assert client.post("/bench/tune", content=b"x" * 65_537, headers=script(client)).status_code == 413
+    unstated = client.post(STRIP, content=iter([b"result=pass"]), headers=script(client))
+    assert (unstated.status_code, desk.entered) == (413, [])
+
+
+def test_too_many_fields_are_refused(client: Client, desk: Desk) -> None:
+    many = client.post(STRIP, content="&".join(f"f{n}=1" for n in range(400)), headers=script(client))
+    assert (many.status_code, desk.entered) == (422, [])
+    most = client.post(STRIP, content=f"token={script(client)['X-Sinkside']}&" + "&".join(["a="] * 1600))
+    assert (most.status_code, desk.entered) == (422, [])
+
+
+def test_a_foreign_host_name_is_refused_before_anything_else(client: Client) -> None:
+    for path in ("/sign-in", "/wall", "/static/page.js", "/healthz"):
+        answer = client.get(path, headers={"Host": "elsewhere.example"})
+        assert (answer.status_code, "set-cookie" in answer.headers) == (400, False)
+        assert answer.headers["x-frame-options"] == "DENY"
