@@ -97,6 +97,8 @@ DOORS: Mapping[tuple[str, str], Door] = {
     ("GET", "/live"): Access.ENGINEER,
     ("GET", "/stream/live"): Access.ENGINEER,
     ("GET", "/set-up"): Access.ENGINEER,
+    ("GET", "/logbook/rejected"): Access.ENGINEER,
+    ("GET", "/logbook/rejected.csv"): Access.ENGINEER,
     ("GET", "/stream/set-up"): Access.ENGINEER,
     ("GET", "/bench"): Access.ENGINEER,
     ("GET", "/bench/figures"): Access.ENGINEER,

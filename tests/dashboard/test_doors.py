@@ -273,7 +273,7 @@ def test_whoever_knows_the_password_is_signed_in_and_out_again(nobody: Client) -
     name, _ = fresh("Uma")
     answer = sign_in(nobody, name, next="/logbook?x=1")
     assert (answer.status_code, answer.headers["location"]) == (303, "/logbook?x=1")
-    assert "Signed in as" in nobody.get("/me").text
+    assert "You sign in as" in nobody.get("/me").text
     kept = nobody.cookies[Cookie.SESSION]
     assert nobody.post("/sign-out", headers=script(nobody)).headers["location"] == "/sign-in"
     assert Cookie.SESSION not in nobody.cookies
@@ -369,7 +369,7 @@ def test_an_invitation_sets_a_password_once(nobody: Client, client: Client) -> N
     sent = {"invitation": secret, "token": token, "password": "odd words in a heap", "again": "odd words in a heap"}
     assert "not the same" in nobody.post("/invited", data={**sent, "again": "x"}).text
     assert nobody.post("/invited", data=sent).headers["location"] == "/alerts"
-    assert "Signed in as" in nobody.get("/me").text
+    assert "You sign in as" in nobody.get("/me").text
     assert nobody.get("/people", headers=BROWSER).status_code == 403
     with Client(base_url=nobody.base_url) as other:
         token = token_in(other.get("/invited"))
