@@ -16,6 +16,7 @@ from gateway.journal import Batch, Journal
 from gateway.schema import DATABASE
 from tests.dashboard.conftest import LISBON
 from tests.dashboard.serving import serve
+from tests.dashboard.visitors import signed_in
 from tests.rules.feeder import instant
 
 HOSTILE = '<img src=x onerror="alert(1)">'
@@ -37,7 +38,7 @@ def journal(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture
 def client(hub: Hub, journal: Path) -> Iterator[Client]:
-    with serve(hub, LISBON, journal=journal) as served, httpx.Client(base_url=served.url) as browser:
+    with serve(hub, LISBON, journal=journal) as served, signed_in(served.url) as browser:
         yield browser
 
 
@@ -73,7 +74,7 @@ def test_many_kinds_are_shown_page_by_page(hub: Hub, tmp_path: Path) -> None:
     many = range(PAGE_ROWS + 1)
     journal.commit(Batch(rejected=[RejectedRow(f"t/{n}", "no", b"", 1, instant(n), instant(n)) for n in many]))
     journal.close()
-    with serve(hub, LISBON, journal=tmp_path / DATABASE) as served, Client(base_url=served.url) as client:
+    with serve(hub, LISBON, journal=tmp_path / DATABASE) as served, signed_in(served.url) as client:
         page = client.get("/logbook/rejected").text
         assert f"Rows 1 to {PAGE_ROWS} of {PAGE_ROWS + 1} kinds." in page
         assert 'href="/logbook/rejected?page=2" rel="next"' in page
