@@ -67,7 +67,7 @@ async def events(
         if shut is not None and loop.time() >= look:
             look = loop.time() + pace.beat
             if why := shut():
-                yield _event("ended", why)
+                yield event("ended", why)
                 return
         feed = await updates.next(min(pace.beat, max(0.0, end - loop.time())))
         if feed is None:
