@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from io import StringIO
 from pathlib import Path
 
-import httpx
 import pytest
 from httpx import Client
 
@@ -83,5 +82,5 @@ def test_many_kinds_are_shown_page_by_page(hub: Hub, tmp_path: Path) -> None:
 
 def test_where_everything_could_be_used_that_is_said(hub: Hub, tmp_path: Path) -> None:
     Journal.open(tmp_path).close()
-    with serve(hub, LISBON, journal=tmp_path / DATABASE) as served:
-        assert "Everything that came in could be used." in httpx.get(f"{served.url}/logbook/rejected").text
+    with serve(hub, LISBON, journal=tmp_path / DATABASE) as served, signed_in(served.url) as client:
+        assert "Everything that came in could be used." in client.get("/logbook/rejected").text
