@@ -14,6 +14,7 @@ from fastapi.staticfiles import StaticFiles
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
+from dashboard.acting import Acting
 from dashboard.alert_pages import alert_sheet, service_sheet
 from dashboard.answers import Answers, add_answers
 from dashboard.archive import Archive
@@ -108,6 +109,7 @@ def create_app(
     counters = {sheet.kind: Counter(hub, sheet, now) for sheet in _sheets(site_name, zone, premises)}
     app = FastAPI(title="Sinkside", docs_url=None, redoc_url=None, openapi_url=None)
     add_refusals(app, site_name)
+    app.add_middleware(Acting, people=people)
     app.add_middleware(Doors, people=people, routes=app.routes, site_name=site_name)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(allowed_hosts), www_redirect=False)
     app.add_middleware(SafeHeaders, files=_FILES)

@@ -94,6 +94,8 @@ DOORS: Mapping[tuple[str, str], Door] = {
     ("GET", "/logbook/entry/{number}"): Access.RESPONDER,
     ("POST", "/logbook/entry/{number}/strike"): Access.RESPONDER,
     # ---- the engineers' pages
+    ("GET", "/logbook/actions"): Access.ENGINEER,
+    ("GET", "/logbook/actions.csv"): Access.ENGINEER,
     ("GET", "/live"): Access.ENGINEER,
     ("GET", "/stream/live"): Access.ENGINEER,
     ("GET", "/set-up"): Access.ENGINEER,

@@ -13,6 +13,7 @@ from dashboard.files import csv_file, pdf_file, svg_file
 from dashboard.happening import Telling
 from dashboard.listing import Asked, ListError, Listing
 from dashboard.listing_view import ListView, leaf, list_view, of_memory, of_record, turn_of
+from dashboard.logbook_acts import add_act_log
 from dashboard.logbook_alerts import add_alert_log
 from dashboard.logbook_csv import (
     entries_csv,
@@ -71,6 +72,7 @@ def add_logbook(app: FastAPI, archive: Archive) -> None:
     _add_solutions(app, archive)
     _add_days(app, archive)
     add_alert_log(app, archive)
+    add_act_log(app, archive)
     corrections = Corrections(archive)
     add_look_back(app, corrections)
     add_strikes(app, corrections)

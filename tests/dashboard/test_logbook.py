@@ -1,6 +1,7 @@
 """The logbook's pages over a real journal: what they show, what leads where, and what they refuse."""
 
 import csv
+import json
 import re
 from collections.abc import Iterator
 from html import unescape
@@ -18,7 +19,7 @@ from tests.dashboard.conftest import LISBON
 from tests.dashboard.logbooks import HOSTILE, TRACKED, failed_strip, written
 from tests.dashboard.pictures import basin, picture
 from tests.dashboard.serving import Desk, serve
-from tests.dashboard.visitors import signed_in
+from tests.dashboard.visitors import people, signed_in
 from tests.gateway.books import Book, merged, site_text
 from tests.rules.bath import pour, strip
 from tests.rules.feeder import instant, soak
@@ -408,3 +409,9 @@ def test_a_question_that_cannot_be_answered_is_told_why(failed: Client, asked: s
 def test_without_a_journal_there_is_no_logbook() -> None:
     with serve(desk_hub(), LISBON) as served, signed_in(served.url) as client:
         assert client.get("/logbook").status_code == 404
+
+
+def test_whoever_saves_a_table_is_told_to_the_record(book: Client) -> None:
+    assert book.get("/logbook/soaks.csv").status_code == 200
+    told = [json.loads(body) for (body,) in people()._file.rows("SELECT body FROM act ORDER BY number")]
+    assert (told[-1]["who"], told[-1]["act"], told[-1]["about"]) == ("Ana", "record exported", "/logbook/soaks.csv")
