@@ -16,7 +16,7 @@ from dashboard.carts import CartsView, CartView, cart_view, carts_view
 from dashboard.due import DueView, due_view
 from dashboard.head import StateView, state_view
 from dashboard.live import RecordView, record_view
-from dashboard.measure import PLAIN, shortened
+from dashboard.measure import PLAIN, abridged
 from dashboard.names import KEY_PX, SECOND_PX
 from dashboard.panel import LYING, Panel
 from dashboard.quiet import quiet
@@ -137,7 +137,7 @@ def _warned(feed: Feed) -> str:
 def _state(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo, panel: Panel) -> StateView:
     probes = ready_line(feed.picture)
     beside = PLAIN.ems(probes) * SECOND_PX + PROBES_GAP_PX if probes and not panel.probes else 0
-    name = shortened(site_name, (panel.site_name - beside) / SECOND_PX)
+    name = abridged(site_name, (panel.site_name - beside) / SECOND_PX)
     return replace(state_view(feed, name, now, zone), probes=probes)
 
 

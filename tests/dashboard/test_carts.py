@@ -7,8 +7,11 @@ from datetime import date
 import pytest
 
 from dashboard.carts import Care, cart_view, carts_view, summary
+from dashboard.panel import LYING, UPRIGHT, Panel
+from dashboard.readiness import CartProbes
 from dashboard.rest import Count
 from rules.picture import CarePicture, CartPicture, GelPicture
+from rules.probe_words import Fitness
 from tests.dashboard.pictures import cart, later
 
 
@@ -129,3 +132,24 @@ def test_a_cart_that_needs_a_look_has_its_place_among_the_others_in_the_order_of
     shown = named(*[cart(rolling=True)] * 13, cart(rolling=True, hooks=(False,)), *[cart(hooks=(False,))] * 6)
     view = carts_view([cart_view(c, hearing=True) for c in shown])
     assert [c.name.text for c in view.places] == ["Cart 1", "Cart 2", "Cart 14"]
+
+
+@pytest.mark.parametrize(("panel", "rows", "shown"), [(LYING, 1, 5), (LYING, 2, 10), (UPRIGHT, 1, 3), (UPRIGHT, 3, 9)])
+def test_carts_fill_as_many_rows_as_there_are(panel: Panel, rows: int, shown: int) -> None:
+    view = carts_view([cart_view(c, hearing=True) for c in named(*[cart()] * shown)], 0, panel, rows)
+    assert (len(view.places), view.more) == (shown, 0)
+
+
+def test_where_probes_are_followed_carts_without_a_place_are_counted_by_the_probe_that_needs_somebody_soonest() -> None:
+    fitnesses = (Fitness.READY, Fitness.OWES, Fitness.NOT_PROVEN, Fitness.READY)
+    shown = [cart_view(cart(), hearing=True, probes=CartProbes(worst=fitness)) for fitness in fitnesses]
+    rolls = cart_view(cart(rolling=True, hooks=(False,)), hearing=True, probes=CartProbes(worst=Fitness.READY))
+    assert summary([*shown, rolls]) == [
+        Count(1, "rolling with a cord off"), Count(1, "not proven"), Count(1, "owing"), Count(2, "ready")
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("width", "words", "pegs"), [(347, "cart not known", 3), (316, "not known", 0)])
+def test_in_a_narrow_place_fewer_signs_and_words_say_the_same(width: float, words: str, pegs: int) -> None:
+    view = cart_view(cart(rolling=None, hooks=(True, None, True)), hearing=True, width_px=width)
+    assert (view.motion, view.cords, len(view.pegs)) == (words, "1 not known", pegs)

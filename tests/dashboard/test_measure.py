@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dashboard.measure import BOLD, PLAIN, Face, lines, shortened
+from dashboard.measure import BOLD, PLAIN, Face, abridged, lines, shortened
 from dashboard.names import written
 
 TEXT = st.text(st.sampled_from("abcdefghij WMil.,:0123456789é漢"), max_size=120)
@@ -66,3 +66,17 @@ def test_no_name_takes_more_than_two_lines(name: str) -> None:
     found = written(name, 285, double=True)
     px = {"key": 59.2, "second": 44, "double": 44, "minor": 30.4}[found.size]
     assert lines(found.text, 285 / px) <= (2 if found.size in {"double", "minor"} else 1)
+
+
+def test_a_sentence_is_abridged_between_words_and_keeps_its_first_and_its_last() -> None:
+    text = "Basin 3: at this temperature the soak will never be done"
+    assert abridged(text, 25.4) == "Basin 3: at this temperature … soak will never be done"
+    assert abridged(text, 60) == text
+
+
+@given(TEXT, st.floats(2, 40))
+def test_what_is_abridged_fits_and_breaks_no_word_that_it_need_not(text: str, width: float) -> None:
+    short = abridged(text, width)
+    assert short == "…" or lines(short, width) == 1
+    if " … " in short and short != text:
+        assert all(word in {*text.split(" "), "…"} for word in short.split(" "))

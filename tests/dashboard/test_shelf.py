@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from dashboard.basins import BasinView, basin_view
+from dashboard.panel import UPRIGHT
 from dashboard.shelf import least_px, shelf
 from rules.picture import BasinPicture
 from rules.verdict import Outcome
@@ -90,3 +91,30 @@ def test_a_name_that_is_too_long_for_its_cell_shows_that_it_is_shortened() -> No
 def test_in_a_small_cell_temperature_and_need_share_a_row(celsius: float | None, said: tuple[str, str]) -> None:
     cell = shelf(views(*[basin(celsius=celsius)] * 8), 700).cells[0]
     assert (cell.celsius, cell.need) == said
+
+
+@pytest.mark.parametrize(
+    ("count", "room", "style", "columns", "cells"),
+    [
+        (1, 900, "grand", 1, 1),
+        (2, 1000, "grand", 1, 2),
+        (2, 500, "tall", 2, 2),
+        (4, 900, "tall", 2, 4),
+        (4, 600, "dense", 2, 4),
+        (12, 1500, "dense", 2, 12),
+        (12, 1200, "dense", 2, 10),
+        (12, 400, "dense", 2, 2),
+    ],
+)
+def test_on_a_panel_that_stands_basins_stand_two_by_two(
+    count: int, room: int, style: str, columns: int, cells: int
+) -> None:
+    view = shelf(views(*[basin(soaking=soak())] * count), room, UPRIGHT)
+    assert (view.style, view.columns, len(view.cells)) == (style, columns, cells)
+    assert view.rest.startswith(f"{count - cells} more basins" if count > cells else "")
+
+
+def test_of_basins_that_count_without_a_cell_it_is_told_when_the_first_is_done() -> None:
+    counting = [basin(soaking=soak(done_in=60 * n)) for n in range(1, 13)]
+    rest = shelf(views(*counting), 700).rest
+    assert rest == "4 more basins: 4 counting (first done about 12:09)"
