@@ -166,12 +166,12 @@ def relived(site: Site, labels: Mapping[str, Label], diary: Diary, begun: Micros
     simulation = Simulation(site, labels, epoch, diary.seed, demo_pace(site), plan, begins=begins)
     simulation.live(begun)
     simulation.plan(
-        (_later(begun, VOUCHED_SECONDS), VouchFor(probe=probe)) for probe in _hung_and_fit(simulation, begun)
+        (_later(begun, VOUCHED_SECONDS), VouchFor(probe=probe)) for probe in hung_and_fit(simulation, begun)
     )
     return simulation
 
 
-def _hung_and_fit(simulation: Simulation, at: Micros) -> Iterator[str]:
+def hung_and_fit(simulation: Simulation, at: Micros) -> Iterator[str]:
     """Probes that hang on their hooks, and of which really nothing is owed."""
     for name, standing in Look.back(simulation.ward, Micros(at + 1)).standings.items():
         truth = standing.truth(at)

@@ -2,8 +2,9 @@
 
 The whole department of the demo, its roles, duties and routes, with patients, devices and bad luck as ``sinkside
 simulate`` has them unless told otherwise. People answer alerts and pages, but what happens does not depend on it:
-nobody is sent to mend what an alert tells of. So people are more careful than they usually are, and each omission
-raises more alerts than where somebody acts on them. All such figures are ours.
+nobody is sent to mend what an alert tells of, but once a day somebody answers for the probes that hang ready. So people
+are more careful than they usually are, and each omission raises more alerts than where somebody acts on them. All such
+figures are ours.
 """
 
 import gc
@@ -30,11 +31,13 @@ from rules.site import Site
 from rules.solution import end_of_day
 from rules.stretch import Stretch
 from sim_devices.chance import Chance
+from sim_devices.demo import hung_and_fit
 from sim_devices.running.figures import FIGURES as USUAL
 from sim_devices.running.simulation import Simulation
 from sim_devices.staff.habits import shared_out
 from sim_devices.staff.soak_habits import SinkHabits, SoakHabits
 from sim_devices.staff.upkeep_habits import CartHabits, SolutionHabits
+from sim_devices.ward.deeds import VouchFor
 from tests.bench.month_people import People
 from tests.bench.traffic import department, say
 from tests.sim_devices.hearing import LOOK, Hearing, unheard
@@ -50,7 +53,8 @@ FIRST_DAY = datetime(2026, 3, 2, tzinfo=ZoneInfo("Europe/Lisbon"))
 WARM_UP = DAY
 """The department runs for so long before the stretch that is looked at, so that nothing is new."""
 
-HOUR = 3600 * SECOND
+MINUTE = 60 * SECOND
+HOUR = 60 * MINUTE
 
 CAREFUL = {
     "cleaned_share": 0.995,
@@ -64,9 +68,15 @@ CAREFUL = {
 FIGURES = USUAL.model_copy(
     update={
         "sinks": SinkHabits(
-            thorough_share=0.99, noticed_share=1, unread_share=0.02, claimed_share=1, unentered_share=0.02, late_share=1
+            once_rinsed_share=0,
+            thorough_share=0.99,
+            noticed_share=1,
+            unread_share=0.02,
+            claimed_share=1,
+            unentered_share=0.02,
+            late_share=1,
         ),
-        "soaks": SoakHabits(lid_left_open_share=0.01),
+        "soaks": SoakHabits(lid_left_open_share=0.01, open_soak_share=0),
         "solutions": SolutionHabits(strip_unread_share=0.03, heeded_share=1, overdue_share=0, pour_untold_share=0),
         "carts": CartHabits(bumps_per_day=0.5, wiped_before_share=0.97, wiped_during_share=0.97, gel_forgotten_share=0),
     }
@@ -102,8 +112,15 @@ class Month(Hearing):
             self._hear(self.events)
             self.events = []
             if (picture.at - since) % DAY < LOOK:
-                self.simulation.forget()
+                self._answer_for_probes(picture.at)
                 yield picture.at
+
+    def _answer_for_probes(self, at: Micros) -> None:
+        """Once a day somebody looks over the probes that hang, and answers for those that are really ready."""
+        ready = sorted(hung_and_fit(self.simulation, at))
+        self.simulation.plan(
+            (Micros(at + MINUTE * number), VouchFor(probe=probe)) for number, probe in enumerate(ready, 1)
+        )
 
 
 def main() -> None:
