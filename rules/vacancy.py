@@ -87,7 +87,8 @@ class Vacancy:
         self._look_at_newest(look)
 
     def _look(self, basin: str, now: Micros) -> _Look:
-        told = (t for t in self._trackers.values() if any(entry.thing == basin for entry in t.state.entered))
+        entered = (tracker for tracker in self._trackers.values() if tracker.state.entered)
+        told = (t for t in entered if any(entry.thing == basin for entry in t.state.entered))
         return _Look(basin, now, tuple(told))
 
     def _look_at(self, look: _Look, soak: SoakRecord) -> None:

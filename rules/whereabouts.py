@@ -1,5 +1,6 @@
 """Where probes are by what tag readers and hooks say."""
 
+from bisect import bisect_right
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 
 from rules.agenda import NEVER
@@ -147,7 +148,10 @@ class Whereabouts:
     def _named_within(self, reader: SensorId, probe: str, span: Span) -> bool:
         gap, state = self._posts[reader].gap, self.states[reader]
         newest = state.runs[-1] if state.runs and not state.lost else None
-        for run in reversed(state.runs):
+        # Words without a time of their own may stand a little out of order.
+        last = bisect_right(state.runs, span.end + gap, key=lambda run: run.start)
+        for place in range(last - 1, -1, -1):
+            run = state.runs[place]
             if run.last + gap < span.start:
                 return False
             until = run.last + gap if run is newest else run.last

@@ -1,6 +1,8 @@
 """Simulated days straight into a journal, as a live gateway would have written them, and the truth beside it."""
 
+import gc
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from heapq import merge
 from itertools import groupby
 from operator import attrgetter
@@ -32,7 +34,7 @@ def write_days(folder: Path, law: Law, simulation: Simulation, run: Run, tell: C
         sim_devices.troubles.table.TruthError: the truth cannot be written.
     """
     heard = Heard(law.site)
-    with Writer.new(folder, law) as writer:
+    with _garbage_by_the_day() as clear, Writer.new(folder, law) as writer:
         writer.take(gateway_heard(run.since))
         after = run.since
         while after < run.until:
@@ -42,9 +44,25 @@ def write_days(folder: Path, law: Law, simulation: Simulation, run: Run, tell: C
             writer.advance(until)
             _claim(writer, simulation, law.site, until)
             if (until - run.since) // DAY > (after - run.since) // DAY:
+                clear()
                 tell((until - run.since) // DAY)
             after = until
     write_truth(folder / TRUTH_FILE, run, simulation.episodes(run.since, run.until))
+
+
+@contextmanager
+def _garbage_by_the_day() -> Iterator[Callable[[], object]]:
+    """Garbage is looked for when what is given is called, and not now and then.
+
+    Each look goes through all that is remembered, and next to nothing of what days leave behind is found by it.
+    """
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield gc.collect
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def _claim(writer: Writer, simulation: Simulation, site: Site, now: Micros) -> None:

@@ -1,5 +1,6 @@
 """A whole simulated ward, lived through and written into a journal."""
 
+import gc
 import os
 import sqlite3
 import subprocess
@@ -194,6 +195,7 @@ def test_a_folder_that_holds_something_is_left_as_it_is(tmp_path: Path, law: Law
     (tmp_path / "letter").write_text("dear", encoding="utf-8")
     with pytest.raises(JournalError, match="is not empty"):
         written(tmp_path, law)
+    assert gc.isenabled()  # as before, though it is not while days are written
 
 
 # ---- deeds from outside ---------------------------------------------------------------------------------------------
