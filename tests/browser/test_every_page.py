@@ -68,6 +68,10 @@ PAGES = [
     "/pages",
     "/load",
     "/bench",
+    "/bench/tune?rule=cord-down-rolling&rule=moved-plugged-in",
+    "/bench/situations",
+    "/bench/hands?do=set-celsius&basin=basin-2&celsius=12",
+    "/bench/figures?figure=rule.cord-down-rolling.on_delay_seconds",
     "/nowhere",
 ]
 

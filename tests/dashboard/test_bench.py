@@ -206,7 +206,7 @@ def test_a_figure_that_is_chosen_from_its_list_is_the_one_to_be_changed(client: 
     assert f'href="/bench/figures?figure={FIGURE}#change"' in page
     chosen = client.get(f"/bench/figures?figure={FIGURE}").text
     assert f'<option value="{FIGURE}" selected>' in chosen
-    assert f'<details class="of-rule" open><summary>Rule {RULE}</summary>' in chosen
+    assert f'<details class="of-rule printed" open><summary>Rule {RULE}</summary>' in chosen
 
 
 def test_a_comma_serves_as_a_decimal_point_and_one_value_alone_is_tried(site: BenchSite, client: Client) -> None:
@@ -524,7 +524,8 @@ def test_each_of_several_rules_is_told_by_itself_the_one_that_would_detect_less_
     several = made.model_copy(update={"of_rules": tuple(alone)})
     with bench_site(tmp_path, several) as site, signed_in(site.served.url, timeout=LONG) as client:
         page = client.get(f"/bench/job/{ended(site, asked(client, least_percent='60', each_rule='yes'))}")
-    assert f"<details open><summary>{RULE}: detected 170 of 180 now, 90 of 180 as suggested</summary>" in page.text
-    assert "<details><summary>moved-plugged-in: detected 170 of 180 now, 172 of 180 as suggested</summary>" in page.text
+    less = f'<details class="printed" open><summary>{RULE}: detected 170 of 180 now, 90 of 180 as suggested</summary>'
+    assert less in page.text
+    assert '<details class="printed"><summary>moved-plugged-in: detected 170 of 180 now, 172 of 180' in page.text
     assert row(page.text, f"<summary>{RULE}", "Enough detected")[1:3] == ["met", "not met"]
     assert "at least 60 % of what went wrong detected, also of what each rule is for by itself" in words(page)
