@@ -62,6 +62,12 @@ class Heard:
                     return reading
         pytest.fail(f"{sensor} never said {value}")
 
+    def await_links(self, things: set[str]) -> None:
+        """Until all of them have said that they are online, in any order."""
+        missing = {SensorId(f"{thing}/link") for thing in things}
+        while missing:
+            missing -= {reading.sensor for reading in self.next()[1] if reading.value is True}
+
 
 @pytest.fixture
 def running(law: Law, mosquitto: "Mosquitto") -> Iterator[AtBroker]:
@@ -79,8 +85,7 @@ def test_a_ward_lives_beside_the_clock_and_hands_act_in_it(
     ear = listen(mosquitto.url, EVERYTHING)
     heard = Heard(law, ear)
     ear.await_link("up")
-    for thing in ("basin-1", "cart-1", "cart-2"):
-        heard.await_reading(f"{thing}/link", True)  # noqa: FBT003 - a reading's value
+    heard.await_links({"basin-1", "cart-1", "cart-2"})
     running.hands.do({"do": "network", "thing": "", "up": "yes"})
     distant = DistantHands(Endpoint.of(mosquitto.url), law.site)
     assert distant.do({"do": "mains", "cart": "cart-2", "plugged_in": "no"}).endswith(
