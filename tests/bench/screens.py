@@ -14,6 +14,7 @@ from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from pathlib import Path
 from statistics import median
+from tempfile import TemporaryDirectory
 from time import perf_counter, process_time
 from zoneinfo import ZoneInfo
 
@@ -24,10 +25,12 @@ from playwright.sync_api import sync_playwright
 from starlette.responses import HTMLResponse, StreamingResponse
 
 from dashboard.app import create_app
+from dashboard.cookies import Cookie
 from dashboard.pages import WallPage
 from dashboard.serve import listen, server
 from gateway.clock import Clock
 from gateway.hub import Feed, Hub
+from gateway.people import MACHINE, People
 from rules.commands import Command
 from rules.events import Event
 from rules.readings import Micros
@@ -51,10 +54,10 @@ def main() -> None:
     """The dashboard, and as the floor a server that knows nothing and sends bytes made beforehand, each by itself."""
     figures = {}
     for bare in (True, False):
-        with _serving(bare=bare) as (port, control):
-            octets = _first_load(port)
-            painted, live = _paints(port)
-            figures[bare] = _Figures(octets, painted, live, asyncio.run(_watched(port, control)))
+        with _serving(bare=bare) as (door, control):
+            octets = _first_load(door)
+            painted, live = _paints(door)
+            figures[bare] = _Figures(octets, painted, live, asyncio.run(_watched(door, control)))
     _tell(figures[True], figures[False])
 
 
@@ -99,8 +102,20 @@ def _tell(floor: _Figures, figure: _Figures) -> None:
 # ---- the server ------------------------------------------------------------------------------------------------------
 
 
+@dataclass(frozen=True, slots=True)
+class _Door:
+    """Where the server is, and the secret of a display that it lets in."""
+
+    port: int
+    secret: str
+
+    @property
+    def address(self) -> str:
+        return f"http://127.0.0.1:{self.port}"
+
+
 @contextmanager
-def _serving(*, bare: bool) -> Iterator[tuple[int, Connection]]:
+def _serving(*, bare: bool) -> Iterator[tuple[_Door, Connection]]:
     context = get_context("spawn")
     ours, theirs = context.Pipe()
     process = context.Process(target=_serve, args=(theirs, bare))
@@ -117,10 +132,15 @@ def _serving(*, bare: bool) -> Iterator[tuple[int, Connection]]:
 def _serve(control: Connection, bare: bool) -> None:  # noqa: FBT001 - what the process is for
     clock = Clock()
     hub = Hub(_picture(0, clock.now()), _nobody)
-    with listen("127.0.0.1", 0, "nothing") as socket:
-        app = _still_app(hub, clock) if bare else create_app(hub, SITE, ZONE)
+    with (
+        TemporaryDirectory() as folder,
+        listen("127.0.0.1", 0, "nothing") as socket,
+        People(Path(folder), clock.now) as people,
+    ):
+        secret = people.administer(MACHINE).add_display("Wall").secret
+        app = _still_app(hub, clock) if bare else create_app(hub, SITE, ZONE, people)
         threading.Thread(target=_obey, args=(control, hub, clock), daemon=True).start()
-        control.send(socket.getsockname()[1])
+        control.send(_Door(socket.getsockname()[1], secret))
         server(app, hub.close).run(sockets=[socket])
 
 
@@ -185,9 +205,9 @@ def _resident_kib() -> int:
 # ---- the screens -----------------------------------------------------------------------------------------------------
 
 
-def _first_load(port: int) -> dict[str, int]:
+def _first_load(door: _Door) -> dict[str, int]:
     """Octets of the page and of all that it asks for."""
-    with httpx.Client(base_url=f"http://127.0.0.1:{port}") as client:
+    with httpx.Client(base_url=door.address, cookies={Cookie.DISPLAY: door.secret}) as client:
         page = client.get("/wall")
         parts = re.findall(r'(?:href|src)="(/static/[^"?]+)', page.text)
         return {"/wall": len(page.content), **{part: len(client.get(part).content) for part in parts}}
@@ -204,16 +224,17 @@ window.EventSource = class extends EventSource {
 _PAINTED = "() => performance.getEntriesByName('first-contentful-paint')[0]?.startTime"
 
 
-def _paints(port: int) -> tuple[float, float]:
+def _paints(door: _Door) -> tuple[float, float]:
     """Milliseconds until the first paint, and until the first word of the stream; 0 for a page without scripts."""
     painted, live = [], []
     with sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=str(CHROMIUM), args=ARGUMENTS)
         for _ in range(PAINTS):
             context = browser.new_context(viewport={"width": 1920, "height": 1080})
+            context.add_cookies([{"name": Cookie.DISPLAY, "value": door.secret, "url": door.address}])
             page = context.new_page()
             page.add_init_script(_NOTES_WHEN_LIVE)
-            page.goto(f"http://127.0.0.1:{port}/wall", wait_until="commit")
+            page.goto(f"{door.address}/wall", wait_until="commit")
             painted.append(page.wait_for_function(_PAINTED).json_value())
             if page.evaluate("document.scripts.length"):
                 live.append(page.wait_for_function("() => window.liveAt").json_value())
@@ -229,10 +250,11 @@ class _Screen:
     octets: int = 0
     updates: int = 0
 
-    async def watch(self, port: int, begun: asyncio.Event) -> None:
+    async def watch(self, door: _Door, begun: asyncio.Event) -> None:
         """Read the stream until it is cancelled."""
-        reader, writer = await asyncio.open_connection("127.0.0.1", port)
-        writer.write(b"GET /stream/wall HTTP/1.1\r\nHost: localhost\r\nAccept: text/event-stream\r\n\r\n")
+        reader, writer = await asyncio.open_connection("127.0.0.1", door.port)
+        asked = f"GET /stream/wall HTTP/1.1\r\nHost: localhost\r\nCookie: {Cookie.DISPLAY}={door.secret}\r\n\r\n"
+        writer.write(asked.encode())
         rest = b""
         while read := await reader.read(65_536):
             self.octets += len(read)
@@ -243,11 +265,11 @@ class _Screen:
                 begun.set()
 
 
-async def _watched(port: int, control: Connection) -> _Watched:
+async def _watched(door: _Door, control: Connection) -> _Watched:
     before = await _asked(control, 0)
     screens, begun = [_Screen() for _ in range(SCREENS)], [asyncio.Event() for _ in range(SCREENS)]
     watching = [
-        asyncio.create_task(screen.watch(port, event)) for screen, event in zip(screens, begun, strict=True)
+        asyncio.create_task(screen.watch(door, event)) for screen, event in zip(screens, begun, strict=True)
     ]  # fmt: skip
     await asyncio.wait_for(asyncio.gather(*(event.wait() for event in begun)), PATIENCE_SECONDS)
     after = await _asked(control, 0)

@@ -14,6 +14,7 @@ from dashboard.stream import Pace
 from gateway.clock import Clock
 from gateway.hub import Hub
 from rules.readings import SECOND, Micros
+from tests.browser.signing_in import sign_in
 from tests.browser.size_walls import busy_wall, quiet_wall
 from tests.dashboard.pictures import busy, calm
 from tests.dashboard.serving import Desk, Served, serve
@@ -86,6 +87,7 @@ def test_a_wall_finds_back_by_itself_to_a_gateway_that_was_gone(page: Any, clock
 def abroad(chromium: Any) -> Iterator[Any]:
     """A display that is set to another zone than the site's."""
     context = chromium.new_context(timezone_id="America/Los_Angeles", viewport={"width": 1920, "height": 1080})
+    sign_in(context)
     yield context.new_page()
     context.close()
 

@@ -8,6 +8,7 @@ import pytest
 
 from gateway.clock import Clock
 from tests.browser.rendered import overflows, texts
+from tests.browser.signing_in import sign_in
 from tests.browser.size_walls import busy_wall, quiet_wall
 from tests.dashboard.pictures import calm
 from tests.dashboard.serving import Served
@@ -23,6 +24,7 @@ def plain(chromium: Any, request: pytest.FixtureRequest) -> Iterator[Any]:
     """A browser that runs no scripts."""
     width, height = request.param
     context = chromium.new_context(java_script_enabled=False, viewport={"width": width, "height": height})
+    sign_in(context)
     yield context.new_page()
     context.close()
 
