@@ -221,6 +221,24 @@ def test_the_whole_moves_to_nine_places_a_few_pixels_apart_and_nothing_is_cut(
     assert max(abs(part) for place in places for part in place) == pytest.approx(rem * 3 / 16, rel=0.01)
 
 
+CUT = """() => {
+  document.getElementById("cut-why").textContent = "The gateway has not renewed its picture since 12:00:00.";
+  document.getElementById("cut").hidden = false;
+  const box = document.getElementById("cut").getBoundingClientRect();
+  return box.top >= 0 && box.bottom <= innerHeight;
+}"""
+
+
+def test_that_the_picture_is_not_live_is_read_from_four_metres(still: StillWall, clock: Clock, screen: Screen) -> None:
+    now = clock.now()
+    page = still.show(quiet_wall(3, 5, now), now)
+    assert page.evaluate(CUT)
+    found = texts(page, "#cut")
+    assert len(found) == 3
+    assert [text for text in found if screen.arcminutes(text) < 22 or text.contrast < 4.5] == []
+    page.evaluate("() => { document.getElementById('cut').hidden = true; }")
+
+
 FLASHES = """() => document.getAnimations().map(({effect}) => {
   const {duration, iterations} = effect.getTiming();
   return effect.getKeyframes().length / 2 * 1000 / duration;
