@@ -100,6 +100,7 @@ def service_sheet(site_name: str, zone: ZoneInfo, premises: Premises) -> Sheet[P
     return Sheet(
         kind="alerts",
         deeds=tuple(service_deeds.Deed),
+        acts_as=("role",),
         nowhere="",
         find=lambda picture, _: picture,
         page=lambda _: AlertsPage(site_name, zone, premises),

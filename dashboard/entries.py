@@ -13,6 +13,7 @@ from dashboard.deeds import is_to_be_weighed
 from dashboard.forms import DeedError, NotTakenError, Told
 from dashboard.live_listings import Params
 from dashboard.own_forms import UNREADABLE
+from dashboard.own_roles import check_roles
 from dashboard.pages import EntryPage
 from dashboard.stream import Now
 from dashboard.taps import Asked, Taps
@@ -40,6 +41,7 @@ class Sheet(Generic[T, C]):
     told: what came of them, once that is on disk, from commands, events, thing, picture and time; the picture is that
         by whose names it is told. Raises NotTakenError where nothing came of them, as things stood otherwise.
     sifted: the page of a list as an address asks for it; None where the page is no list.
+    acts_as: the fields that name a role in which somebody acts; whoever sends them must have it.
     is_one: there is only one, and its address has no id. stays: its page is shown when there is no such thing any more.
     """
 
@@ -51,6 +53,7 @@ class Sheet(Generic[T, C]):
     entry: Callable[[str, Mapping[str, str], T, Picture, Micros], Sequence[C]]
     told: Callable[[Sequence[C], Sequence[Event], T, Picture, Micros], Told]
     sifted: Callable[[Params], EntryPage] | None = None
+    acts_as: Sequence[str] = ()
     is_one: bool = False
     stays: bool = False
 
@@ -139,12 +142,15 @@ def add_entries(app: FastAPI, counter: Counter) -> None:
         if deed not in sheet.deeds:
             raise HTTPException(422, "Nothing of this kind can be entered here: open the page again.")
         fields = await fields_of(request)
+        check_roles(request.state.visitor, fields, sheet.acts_as)
         return await counter.respond(name, deed, fields, to_script=x_sinkside is not None)
 
 
 async def fields_of(request: Request) -> dict[str, str]:
-    """What a form sent, by name; a plain 422 where it cannot be read."""
+    """What a form sent, by name, with who sent it as ``who``; a plain 422 where it cannot be read."""
     try:
-        return dict(parse_qsl((await request.body()).decode(), max_num_fields=_MOST_FIELDS, keep_blank_values=True))
+        sent = parse_qsl((await request.body()).decode(), max_num_fields=_MOST_FIELDS, keep_blank_values=True)
     except ValueError as error:
         raise HTTPException(422, UNREADABLE) from error
+    visitor = request.state.visitor
+    return {**dict(sent), "who": visitor.called if visitor else ""}

@@ -1,13 +1,25 @@
 """The pages of probes and carts as HTML: the list of probes with its search, and the page of one."""
 
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 from dashboard.cart_care import cart_of, cart_page_view
 from dashboard.live_listings import Params, probe_sieve
 from dashboard.pages import EntryPage, Page, Region, head
 from dashboard.premises import Premises
-from dashboard.probes import claim_view, due_form, places_view, probe_list_view, probe_of, probe_view, steps_view
+from dashboard.probes import (
+    ClaimView,
+    claim_view,
+    due_form,
+    places_view,
+    probe_list_view,
+    probe_of,
+    probe_view,
+    steps_view,
+)
+from dashboard.visiting import VISITING
 from gateway.hub import Feed
+from rules.picture import Picture, ProbePicture
 from rules.readings import Micros
 
 
@@ -35,6 +47,8 @@ class ProbePage(EntryPage):
     def __init__(self, kind: str, thing: str, site_name: str, zone: ZoneInfo, premises: Premises) -> None:
         super().__init__(kind, thing, site_name, zone)
         self._premises = premises
+        visitor = VISITING.get()
+        self._own_roles = visitor.roles if visitor else ()
 
     def parts(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
         """How it stands; steps, places and soaks to be claimed are those of now."""
@@ -46,8 +60,13 @@ class ProbePage(EntryPage):
             Region("standing", "_probe.html", probe_view(probe, picture, now, self.zone, premises)),
             Region("steps", "_steps.html", (self.thing, steps_view(probe, premises))),
             Region("places", "_places.html", (self.thing, places_view(probe, picture, premises))),
-            Region("claims", "_claims.html", (self.thing, claim_view(probe, picture, now, self.zone, premises))),
+            Region("claims", "_claims.html", (self.thing, self._claims(probe, picture, now))),
         )
+
+    def _claims(self, probe: ProbePicture, picture: Picture, now: Micros) -> ClaimView:
+        """Soaks that can be claimed, in the roles in which whoever looks may act."""
+        view = claim_view(probe, picture, now, self.zone, self._premises)
+        return replace(view, roles=tuple(role for role in view.roles if role in self._own_roles))
 
     def forms(self, feed: Feed) -> dict[str, object]:
         """Which of the forms is open at first: the one that is due."""

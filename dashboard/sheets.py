@@ -32,6 +32,7 @@ def probe_sheet(site_name: str, zone: ZoneInfo, premises: Premises) -> Sheet[Pro
     return Sheet(
         kind="probe",
         deeds=tuple(probe_deeds.Deed),
+        acts_as=("role", "vouch_role"),
         nowhere="This site follows no such probe; /probes lists those that it follows.",
         find=probe_of,
         page=lambda name: ProbePage("probe", name, site_name, zone, premises),

@@ -12,6 +12,7 @@ from dashboard.bench.tune_form import in_words
 from dashboard.bench.workbench import Workbench
 from dashboard.grid import Grid, cell
 from dashboard.own_forms import UNREADABLE, pairs_in
+from dashboard.own_roles import check_roles
 from dashboard.words import stamp
 from gateway.pictures.size import PHONE, SCREEN
 from gateway.situations import Situation
@@ -143,8 +144,10 @@ class Bench:
         return self.archive.page(template, title, status=status, screen=SCREEN, phone=PHONE, **shown)
 
     async def sent(self, request: Request) -> list[tuple[str, str]]:
-        """What a form sent, in order; a plain refusal where it is not readable."""
+        """What a form sent, in order, and who sent it; a plain refusal where it is not readable."""
         try:
-            return pairs_in(await request.body())
+            pairs = pairs_in(await request.body())
         except ValueError as error:
             raise NotShownError(UNREADABLE, 422) from error
+        check_roles(request.state.visitor, dict(pairs), ("role",))
+        return [*((name, value) for name, value in pairs if name != "who"), ("who", request.state.visitor.called)]

@@ -46,11 +46,6 @@ function count() {
 }
 
 async function send(button) {
-  if (who.value.trim() === "") {
-    say("Write your name first: it is kept with the entry.", true);
-    who.focus();
-    return;
-  }
   const fields = new URLSearchParams(new FormData(deeds, button));
   const section = button.closest("details"); // the button itself may be replaced before the answer is there
   stopCounting();
@@ -69,8 +64,6 @@ async function send(button) {
 }
 
 function done(section) {
-  keep(who.value.trim());
-  showWho(who.value.trim());
   const ago = document.getElementById("ago");
   if (ago !== null) ago.value = "0";
   if (dipSeconds !== null) dipSeconds.value = "";

@@ -13,7 +13,7 @@ const LONGEST_WAIT_MS = 30000;
 const taps = document.getElementById("taps");
 const answerLine = document.getElementById("answer");
 const takeBack = document.getElementById("take-back");
-const whoField = document.getElementById("who");
+const who = document.getElementById("who").textContent;
 const here = taps.dataset.here;
 const token = taps.elements.token?.value || "1"; // of whoever is signed in now; by a link nobody is
 let inMemory = []; // where the browser refuses to keep anything
@@ -74,17 +74,12 @@ function lacksReason(button) {
 
 // Whoever has an alert can give it back, and nobody else: the gateway refuses it of others.
 function showToHolder() {
-  for (const button of taps.querySelectorAll("[data-holder]")) button.hidden = button.dataset.holder !== whoField.value.trim();
+  for (const button of taps.querySelectorAll("[data-holder]")) button.hidden = button.dataset.holder !== who;
 }
 
 function tapped(button) {
   if (lacksReason(button)) return;
   for (const open of document.querySelectorAll("[popover]")) if (open.matches(":popover-open")) open.hidePopover();
-  if (whoField.value.trim() === "") {
-    say("Write your name first: it is kept with your answer.", "refused");
-    whoField.focus();
-    return;
-  }
   const list = keptTaps();
   if (list.length >= MOST_TAPS) {
     say("Too much waits to be sent already: call instead.", "refused");
@@ -95,7 +90,7 @@ function tapped(button) {
   fields.set("tap", id);
   const of = document.querySelector("h1").textContent;
   const path = new URL(button.formAction).pathname;
-  keepTaps([...list, { id, here, of, path, said: button.dataset.said, fields: fields.toString(), at: Date.now() }]);
+  keepTaps([...list, { id, here, of, path, by: who, said: button.dataset.said, fields: fields.toString(), at: Date.now() }]);
   say(`${button.dataset.said}: being sent...`, "waits");
   waitMs = FIRST_WAIT_MS;
   void sendAll();
@@ -112,10 +107,6 @@ async function sent(tap) {
   const late = Date.now() - tap.at > 60000 ? `, tapped at ${clockOf(tap.at)}` : "";
   if (response.ok) say(`${called(tap)}: sent${late}. ${body.said}`, "sent");
   else say(`${called(tap)}: refused. ${body.error}`, "refused");
-  if (response.ok && typeof keep === "function") {
-    keep(whoField.value.trim());
-    showWho(whoField.value.trim());
-  }
   return true;
 }
 
@@ -128,6 +119,9 @@ async function sendAll() {
       if (Date.now() - tap.at > STALE_MS) {
         drop(tap);
         say(`${called(tap)}: not sent, for it is more than 10 minutes old. Answer again if it still holds.`, "refused");
+      } else if (tap.by !== who) {
+        drop(tap);
+        say(`${called(tap)}: not sent, for it was tapped by ${tap.by}. Answer for yourself.`, "refused");
       } else if (!(await sent(tap))) {
         sayWaiting("gateway");
         break;
@@ -169,8 +163,6 @@ void showEnd();
 const deeds = document.getElementById("go");
 if (deeds !== null) {
   new MutationObserver(showToHolder).observe(deeds, { childList: true });
-  whoField.addEventListener("input", showToHolder);
-  document.getElementById("who-change")?.addEventListener("click", showToHolder);
   showToHolder();
 }
 if (taps.dataset.opened !== undefined) {

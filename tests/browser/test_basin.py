@@ -21,7 +21,7 @@ pytestmark = pytest.mark.browser
 
 PHONE = {"width": 390, "height": 844}
 OPEN_ALL = "document.querySelectorAll('details').forEach(d => d.open = true)"
-NAME = "Your name, kept with each entry"
+AGO = "Done how many minutes ago"
 
 
 def show(page: Any, served: Served, clock: Clock, shown: SolutionPicture | None = None, path: str = "") -> None:
@@ -62,19 +62,17 @@ def test_whatever_is_touched_is_large_enough_for_a_glove(page: Any, served: Serv
 def test_a_strip_is_entered_with_one_touch_once_the_name_is_known(
     page: Any, served: Served, clock: Clock, desk: Desk
 ) -> None:
-    page.add_init_script("localStorage.setItem('sinkside.who', 'Ben')")
     show(page, served, clock)
     page.get_by_text("You enter as Ben.").wait_for()
     page.get_by_role("button", name="Fail").click()
     page.get_by_text("Strip: fail. It does not count as a good one: strip failed.").wait_for()
     (entry,) = desk.entered
     assert isinstance(entry, StripRead)
-    assert (entry.who, entry.result, entry.lot, entry.basin) == ("Ben", StripResult.FAIL, "S-9", "basin-1")
+    assert (entry.who, entry.result, entry.lot, entry.basin) == ("Ana", StripResult.FAIL, "S-9", "basin-1")
 
 
 def test_a_pour_is_entered_and_the_name_is_remembered(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
     show(page, served, clock)
-    page.get_by_label(NAME).fill("Ana")
     page.get_by_text("Pour fresh solution").click()
     page.get_by_label("Lot on the bottle").fill("L-7")
     page.get_by_label("Printed expiry").fill("2099-06-30")
@@ -90,9 +88,6 @@ def test_a_pour_is_entered_and_the_name_is_remembered(page: Any, served: Served,
 
 def test_what_is_wrong_is_said_and_what_was_typed_stays(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
     show(page, served, clock)
-    page.get_by_role("button", name="Pass").click()
-    page.get_by_text("Write your name first").wait_for()
-    page.get_by_label(NAME).fill("Ana")
     page.get_by_text("Pour fresh solution").click()
     page.get_by_label("Lot on the bottle").fill("L-7")
     page.get_by_role("button", name="Write down the pour").click()
@@ -104,7 +99,6 @@ def test_what_is_wrong_is_said_and_what_was_typed_stays(page: Any, served: Serve
 def test_a_gateway_that_refuses_says_so(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
     desk.refusal = StoppedError("Sinkside is stopping; ask again in a moment.")
     show(page, served, clock)
-    page.get_by_label(NAME).fill("Ana")
     page.get_by_role("button", name="Pass").click()
     page.get_by_text("Sinkside is stopping").wait_for()
 
@@ -112,8 +106,7 @@ def test_a_gateway_that_refuses_says_so(page: Any, served: Served, clock: Clock,
 def test_the_return_key_enters_nothing(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
     # HTML standard, implicit submission: nothing is sent where the form's first submit button is disabled.
     show(page, served, clock)
-    page.get_by_label(NAME).fill("Ana")
-    page.get_by_label(NAME).press("Enter")
+    page.get_by_label(AGO).press("Enter")
     page.get_by_role("button", name="Pass").click()
     page.get_by_text("Strip: pass.").wait_for()
     assert len(desk.entered) == 1
@@ -122,7 +115,6 @@ def test_the_return_key_enters_nothing(page: Any, served: Served, clock: Clock, 
 def test_the_seconds_since_a_dip_are_counted(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
     timed = replace(solution(at=clock.now()), terms=replace(TERMS, strip_after=90 * SECOND))
     show(page, served, clock, timed)
-    page.get_by_label(NAME).fill("Ana")
     page.get_by_role("button", name="Dipped now").click()
     page.wait_for_function("() => document.getElementById('dip-seconds').value === '1'")
     page.get_by_role("button", name="Pass").click()
@@ -135,18 +127,17 @@ def test_the_seconds_since_a_dip_are_counted(page: Any, served: Served, clock: C
 
 def test_what_is_being_typed_survives_a_new_picture(page: Any, served: Served, clock: Clock) -> None:
     show(page, served, clock)
-    page.get_by_label(NAME).fill("An")
+    page.get_by_label(AGO).fill("7")
     now = clock.now()
     served.hub.publish(Feed(picture(basin(at=now, solution=solution(Reason.STRIP_FAILED, at=now)), at=now)))
     page.get_by_text("strip failed: do not use").wait_for()
-    assert page.get_by_label(NAME).input_value() == "An"
+    assert page.get_by_label(AGO).input_value() == "7"
 
 
 def test_a_form_works_without_javascript(chromium: Any, served: Served, clock: Clock, desk: Desk) -> None:
     plain = chromium.new_context(java_script_enabled=False).new_page()
     sign_in(plain.context)
     show(plain, served, clock)
-    plain.get_by_label(NAME).fill("Ana")
     plain.get_by_text("Discard", exact=True).click()
     plain.get_by_role("button", name="Write down that it was emptied").click()
     plain.get_by_text("Written down: discard.").wait_for()
@@ -166,7 +157,6 @@ def test_the_live_page_leads_to_the_basins(page: Any, served: Served, clock: Clo
 def test_a_field_that_is_to_be_mended_is_marked_and_says_why(page: Any, served: Served, clock: Clock) -> None:
     # WCAG 2.2, 3.3.1: the item in error is identified, and the error is described in text.
     show(page, served, clock)
-    page.get_by_label("Your name").fill("Ana")
     page.get_by_text("Pour fresh solution").click()
     page.get_by_role("button", name="Write down the pour").click()
     lot = page.get_by_label("Lot on the bottle")

@@ -75,7 +75,6 @@ def test_from_the_form_over_the_run_to_the_result_and_into_force(site: BenchSite
     fits(page)
     large_enough(page)
     page.get_by_role("link", name="Put it in force").click()
-    page.get_by_label("Your name").fill("E. Engineer")
     page.get_by_label("Why").fill("too many alerts at night")
     page.get_by_role("button", name="Put it in force").click()
     page.get_by_text("by E. Engineer, engineer: on-delay of cord-down-rolling 4 s").wait_for()

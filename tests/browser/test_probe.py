@@ -30,7 +30,7 @@ pytestmark = pytest.mark.browser
 
 PHONE = {"width": 390, "height": 844}
 OPEN_ALL = "document.querySelectorAll('details').forEach(d => d.open = true)"
-NAME = "Your name, kept with each entry"
+AGO = "Done how many minutes ago"
 PATHS = ["/probes", "/probes?find=nothing", "/probe/linear-1", "/probe/phased-1", "/cart/cart-1"]
 
 
@@ -112,7 +112,6 @@ def test_a_keyboard_wedge_scanner_opens_its_probe(page: Any, served: Served, clo
 
 def test_a_contact_is_entered_with_cover_and_needle(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
     show(page, served, clock, "/probe/linear-1", standing(Fitness.IN_USE, at=clock.now()))
-    page.get_by_label(NAME).fill("Ana")
     page.get_by_role("group", name="Cover on it").get_by_label("yes").check()
     page.get_by_role("button", name="Mucosa").click()
     page.get_by_text("Say whether a needle was led beside it: yes or no.").wait_for()
@@ -128,32 +127,30 @@ def test_a_contact_is_entered_with_cover_and_needle(page: Any, served: Served, c
 
 @pytest.mark.own_page
 def test_the_steps_that_are_due_are_entered_with_one_touch(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
-    page.add_init_script("localStorage.setItem('sinkside.who', 'Ben')")
     show(page, served, clock, "/probe/linear-1")
     page.get_by_role("button", name="Write down the ticked steps").click()
     page.get_by_text("Done: cover off, washed, dried.").wait_for()
     (entry,) = desk.entered
     assert isinstance(entry, StepsDone)
-    assert (entry.who, entry.steps) == ("Ben", (Step.COVER_OFF, Step.WASHED, Step.DRIED))
+    assert (entry.who, entry.steps) == ("Ana", (Step.COVER_OFF, Step.WASHED, Step.DRIED))
 
 
 def test_what_is_due_is_ticked_anew_when_the_probe_stands_otherwise(page: Any, served: Served, clock: Clock) -> None:
     show(page, served, clock, "/probe/linear-1")
-    page.get_by_label(NAME).fill("An")
+    page.get_by_label(AGO).fill("7")
     done = (Step.COVER_OFF, Step.WASHED, Step.DRIED, Step.SOAKED)
     served.hub.publish(Feed(shown(clock.now(), owing(*done, next_step=Step.RINSED, at=clock.now()))))
     page.get_by_text("Next: rinse it as often as").wait_for()
     page.wait_for_function("() => document.querySelector('[name=\"step:rinsed\"]').checked")
     ticked = page.evaluate("[...document.querySelectorAll('#steps input:checked')].map(e => e.name)")
     assert ticked == ["step:rinsed", "step:dried"]
-    assert page.get_by_label(NAME).input_value() == "An"
+    assert page.get_by_label(AGO).input_value() == "7"
 
 
 @pytest.mark.own_page
 def test_a_form_that_is_renewed_before_the_answer_is_there_closes_all_the_same(
     page: Any, served: Served, clock: Clock
 ) -> None:
-    page.add_init_script("localStorage.setItem('sinkside.who', 'Ben')")
     held: list[Any] = []
     page.route("**/probe/linear-1/steps", lambda route: held.append(route))  # noqa: PLW0108 - it takes no built-in
     show(page, served, clock, "/probe/linear-1")
@@ -170,7 +167,6 @@ def test_a_form_that_is_renewed_before_the_answer_is_there_closes_all_the_same(
 def test_a_probe_is_put_into_a_basin_looked_over_and_answered_for(
     page: Any, served: Served, clock: Clock, desk: Desk
 ) -> None:
-    page.add_init_script("localStorage.setItem('sinkside.who', 'Ben')")
     show(page, served, clock, "/probe/linear-1")
     page.get_by_text("Where it is now").click()
     page.get_by_role("button", name="Into Basin 1").click()
@@ -187,7 +183,6 @@ def test_a_probe_is_put_into_a_basin_looked_over_and_answered_for(
 
 @pytest.mark.own_page
 def test_a_claim_that_is_too_late_is_refused_and_its_limit_was_told(page: Any, served: Served, clock: Clock) -> None:
-    page.add_init_script("localStorage.setItem('sinkside.who', 'Ben')")
     show(page, served, clock, "/probe/linear-1")
     page.get_by_text("Claim a soak").click()
     assert "to be claimed by" in page.locator("#claims").inner_text()
@@ -199,7 +194,6 @@ def test_a_claim_that_is_too_late_is_refused_and_its_limit_was_told(page: Any, s
 
 @pytest.mark.own_page
 def test_a_cart_is_wiped_down_with_one_touch(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
-    page.add_init_script("localStorage.setItem('sinkside.who', 'Ben')")
     show(page, served, clock, "/cart/cart-1")
     assert page.get_by_text("A wipe-down is due since").is_visible()
     page.get_by_role("button", name="The cart was wiped down").click()

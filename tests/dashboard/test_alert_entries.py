@@ -198,7 +198,6 @@ def test_a_deed_for_an_alert_that_is_over_is_said_to_come_too_late(client: Clien
 @pytest.mark.parametrize(
     ("deed", "fields", "said"),
     [
-        ("acknowledge", {"who": " "}, "Write your name"),
         ("shelve", {"minutes": "30"}, "Say why"),
         ("shelve", {"why": "false alarm"}, "Choose for how long"),
         ("shelve", {"why": "false alarm", "minutes": "481"}, "at most 480 minutes here"),

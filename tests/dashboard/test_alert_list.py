@@ -153,12 +153,10 @@ def test_what_the_engine_does_not_take_is_said(client: Client, desk: Desk) -> No
 @pytest.mark.parametrize(
     ("wrong", "said"),
     [
-        ({"role": "visitor"}, "Say as what you do it"),
         ({"thing": ""}, "Choose what is taken out of service."),
         ({"thing": "elsewhere"}, "Choose what is taken out of service."),
         ({"rule": "no-rule"}, "Choose a rule"),
         ({"why": " "}, "Say why"),
-        ({"who": ""}, "Write your name"),
     ],
 )
 def test_what_is_wrong_is_said_plainly(client: Client, desk: Desk, wrong: dict[str, str], said: str) -> None:

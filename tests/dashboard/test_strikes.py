@@ -71,7 +71,7 @@ def test_an_entry_is_struck_as_it_was_entered_and_stays_to_be_seen(
     answer = strike(client, link)
     assert (answer.status_code, answer.headers["location"]) == (303, link)
     said = words(client.get(link))
-    assert "by N. Charge: other basin" in said
+    assert "by Ana: other basin" in said
     assert "It was struck: it stays in the record and counts no more." in said
     found = Logbook(pen.book.path).entry(int(link.rpartition("/")[2]))
     assert found is not None
@@ -85,7 +85,7 @@ def test_what_a_struck_entry_bore_on_is_judged_without_it(client: Client, pen: P
     pen.book.until(4200)
     said = words(client.get(SOUND))
     assert "Solution not recorded" in said
-    assert re.search(r"struck [^:]+:\d\d:\d\d by N\. Charge: other basin", said)
+    assert re.search(r"struck [^:]+:\d\d:\d\d by Ana: other basin", said)
 
 
 def test_nothing_is_struck_twice(client: Client) -> None:
@@ -100,7 +100,6 @@ def test_nothing_is_struck_twice(client: Client) -> None:
 @pytest.mark.parametrize(
     ("wrong", "said"),
     [
-        ({"who": " "}, "Write your name, at most 80 characters"),
         ({"why": ""}, "Say why it was wrong, in at most 200 characters"),
         ({"why": "x" * 201}, "Say why it was wrong, in at most 200 characters"),
     ],
