@@ -177,7 +177,7 @@ def test_a_probe_is_put_into_a_basin_looked_over_and_answered_for(
     page.get_by_text("Answer for it", exact=True).click()
     page.get_by_label("Why").fill("taken into service")
     page.get_by_role("button", name="Answer as charge nurse").click()
-    page.get_by_text("Ben answers for it as charge nurse.").wait_for()
+    page.get_by_text("Ana answers for it as charge nurse.").wait_for()
     assert [type(entry) for entry in desk.entered] == [Placed, Inspected, Vouch]
 
 
