@@ -77,7 +77,8 @@ def test_from_the_form_over_the_run_to_the_result_and_into_force(site: BenchSite
     page.get_by_role("link", name="Put it in force").click()
     page.get_by_label("Why").fill("too many alerts at night")
     page.get_by_role("button", name="Put it in force").click()
-    page.get_by_text("by E. Engineer, engineer: on-delay of cord-down-rolling 4 s").wait_for()
+    suggestion = page.get_by_role("region", name="Suggestion", exact=True)
+    suggestion.get_by_text("by Ana, engineer: on-delay of cord-down-rolling 4 s").wait_for()
     assert page.get_by_role("button", name="Put it in force").count() == 0
     fits(page)
 
