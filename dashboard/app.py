@@ -23,6 +23,7 @@ from dashboard.bench.workbench import Workbench
 from dashboard.doors import Doors, shut_to
 from dashboard.duty_page import DutyPage
 from dashboard.entries import Counter, Sheet, add_entries
+from dashboard.guides import add_guides
 from dashboard.headers import SafeHeaders
 from dashboard.invited import add_invited
 from dashboard.live_listings import Params
@@ -118,6 +119,7 @@ def create_app(
     add_sign_in(app, reception)
     add_invited(app, reception)
     add_me(app, people, site_name)
+    add_guides(app, site_name)
     add_people(app, PeoplePages(people, site_name, zone, premises.acting_roles))
     _add_wall(app, shell, sound=sound)
     add_sounds(app)

@@ -47,6 +47,10 @@ DOORS: Mapping[tuple[str, str], Door] = {
     ("GET", "/me"): Access.RESPONDER,
     ("POST", "/me/password"): Access.RESPONDER,
     ("POST", "/me/sessions"): Access.RESPONDER,
+    # ---- how it is used
+    ("GET", "/guide"): Access.RESPONDER,
+    ("GET", "/guide/{name}"): Access.RESPONDER,
+    ("GET", "/guide/pictures/{name}.png"): Access.RESPONDER,
     # ---- what is going on, and what is done about it
     ("GET", "/alerts"): Access.RESPONDER,
     ("POST", "/alerts/{deed}"): Access.RESPONDER,

@@ -72,6 +72,8 @@ PAGES = [
     "/bench/situations",
     "/bench/hands?do=set-celsius&basin=basin-2&celsius=12",
     "/bench/figures?figure=rule.cord-down-rolling.on_delay_seconds",
+    "/guide",
+    "/guide/engineer",
     "/nowhere",
 ]
 
