@@ -7,6 +7,9 @@ from typing import NamedTuple
 from rules.exposure import Span
 from rules.readings import Micros
 
+MOST_ANSWERS = 16_384
+"""So many are remembered at most (ours): those of a day of soaks in a house of forty basins; the rest is found anew."""
+
 
 class Question(NamedTuple):
     """What is asked of a span, and about which thing."""
@@ -32,6 +35,8 @@ class Answers:
         if known is None:
             known = self._found[question] = find()
             insort(self._by_end, (question.span.end, question))
+            if len(self._by_end) > MOST_ANSWERS:
+                self._drop(MOST_ANSWERS // 2)
         return known
 
     def heard(self, since: Micros) -> None:
@@ -42,7 +47,9 @@ class Answers:
 
     def forget(self, before: Micros) -> None:
         """Spans that ended before are not asked about any more."""
-        gone = bisect_left(self._by_end, before, key=lambda entry: entry[0])
-        for _, question in self._by_end[:gone]:
+        self._drop(bisect_left(self._by_end, before, key=lambda entry: entry[0]))
+
+    def _drop(self, oldest: int) -> None:
+        for _, question in self._by_end[:oldest]:
             del self._found[question]
-        del self._by_end[:gone]
+        del self._by_end[:oldest]

@@ -47,7 +47,9 @@ class Whereabouts:
         self._answers = Answers()
         self._forget_next = NO_TIME
         self._missed: dict[str, str] = {}
-        tagged = set(tags.values())
+        # By a site file of before a reader may have named one that has no tag now.
+        named = (probe for state in self.states.values() for run in state.runs for probe in run.there)
+        tagged = {*tags.values(), *named}
         # Its hook first: that is where most probes are most of the time.
         self._may_name = {
             probe: (

@@ -6,7 +6,7 @@ from typing import Any
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rules.answers import Answers, Question
+from rules.answers import MOST_ANSWERS, Answers, Question
 from rules.exposure import Span
 from rules.health import Ears
 from rules.probe_words import Place
@@ -115,3 +115,14 @@ def test_what_is_not_asked_about_any_more_takes_no_room() -> None:
     assert len(answers) == 90
     answers.forget(at(50))
     assert len(answers) == 50
+
+
+def test_however_much_is_asked_about_only_so_much_is_remembered() -> None:
+    # Of a lid over an empty basin it is asked anew with each word, up to now; a reader whose clock is ahead tells of
+    # nothing that ends so early.
+    answers = Answers()
+    for n in range(MOST_ANSWERS + 10):
+        answers.of(Question("elsewhere", "basin-1", Span(at(0), at(n))), lambda: True)
+    assert len(answers) <= MOST_ANSWERS
+    newest = Question("elsewhere", "basin-1", Span(at(0), at(MOST_ANSWERS)))
+    assert answers.of(newest, lambda: False)

@@ -23,6 +23,7 @@ from tests.rules.followed import (
     placed,
     shares,
     strike,
+    tagged,
     two_probes,
     untimed,
     vouch,
@@ -34,6 +35,13 @@ if TYPE_CHECKING:
 DAY = 86_400
 
 # ---- what is remembered ----------------------------------------------------------------------------------------------
+
+
+def test_a_soak_that_a_reader_proved_stands_though_the_probe_has_no_tag_any_more() -> None:
+    told = [*hung(0, 60), vouch(1), read(HOOK_A, OFF_HOOK, 70), contact(75), did(80, Step.WASHED, Step.DRIED)]
+    feeder = Feeder(followed()).feed(merged(told, good_soak(100), tagged(T1, 100, 825))).until(900)
+    feeder.restart(followed(tag=None)).feed(hung(950, 1010)).until(1020)
+    assert [(share.withdrawn, share.verdict.outcome) for share in shares(feeder)] == [(False, Outcome.EXPOSURE_MET)]
 
 
 def test_a_use_is_not_forgotten_because_readers_need_not_remember_it() -> None:
