@@ -59,11 +59,11 @@ def test_whatever_is_touched_is_large_enough_for_a_glove(page: Any, served: Serv
 
 
 @pytest.mark.own_page
-def test_a_strip_is_entered_with_one_touch_once_the_name_is_known(
+def test_a_strip_is_entered_with_one_touch_in_the_name_of_whoever_signed_in(
     page: Any, served: Served, clock: Clock, desk: Desk
 ) -> None:
     show(page, served, clock)
-    page.get_by_text("You enter as Ben.").wait_for()
+    page.get_by_text("You enter as Ana.").wait_for()
     page.get_by_role("button", name="Fail").click()
     page.get_by_text("Strip: fail. It does not count as a good one: strip failed.").wait_for()
     (entry,) = desk.entered
@@ -71,7 +71,7 @@ def test_a_strip_is_entered_with_one_touch_once_the_name_is_known(
     assert (entry.who, entry.result, entry.lot, entry.basin) == ("Ana", StripResult.FAIL, "S-9", "basin-1")
 
 
-def test_a_pour_is_entered_and_the_name_is_remembered(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
+def test_a_pour_is_entered(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
     show(page, served, clock)
     page.get_by_text("Pour fresh solution").click()
     page.get_by_label("Lot on the bottle").fill("L-7")
