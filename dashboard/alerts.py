@@ -19,6 +19,9 @@ from rules.cost import without_risk
 from rules.picture import AlertPicture
 from rules.readings import Micros
 
+LAST_KNOWN = "Last known"
+"""Said in place of how soon while no sensor is heard: what the alert tells of is not measured any more."""
+
 WORDS = {Priority.HIGH: "Now", Priority.MEDIUM: "Soon", Priority.LOW: "Note"}
 _RANKS = tuple(Priority)
 
@@ -53,8 +56,8 @@ class Standing(StrEnum):
 class AlertView:
     """An alert as the wall shows it.
 
-    priority: 'high', 'medium' or 'low', the style; word: the same for people.
-    since: since when, or how it stands in a word where somebody has seen it or it is over.
+    priority: 'high', 'medium' or 'low', the style; word: the same for people, or that it is only what was last known.
+    since: since when, or how it stands in a word where somebody has seen it or it is over; '' where there is no room.
     advice: the first sentences of what to do, as far as there is room, or how it stands.
     told: who was told, as far as there is room; told_in_short: where there is none but beside the advice.
     """
@@ -86,13 +89,17 @@ class AlertsView:
 
 @dataclass(frozen=True, slots=True)
 class Telling:
-    """Of which moment the wall speaks, in which zone, who was told of what, and how much room its lines have."""
+    """Of which moment the wall speaks, in which zone, who was told of what, and how much room its lines have.
+
+    hearing: whether the gateway hears the sensors.
+    """
 
     now: Micros
     zone: ZoneInfo
     calls: tuple[CallPicture, ...] = ()
     roles: tuple[RolePicture, ...] = ()
     panel: Panel = LYING
+    hearing: bool = True
 
     def under(self, text: str) -> str:
         """A text for the lines under an alert's own, shortened where it does not fit."""
@@ -251,13 +258,13 @@ def _short(alert: AlertPicture, telling: Telling) -> AlertView:
         standing=stands,
         told=_told(alert, telling, waits=stands is Standing.WAITING),
     )
-    if stands is not Standing.WAITING:
-        return replace(view, since=_BRIEF[stands], advice=_how_it_stands(alert, stands, telling))
-    return replace(
-        view,
-        since=briefest(alert.raised, telling.now, telling.zone),
-        advice=_first_sentences(alert.advice, telling),
-    )
+    if stands is Standing.WAITING:
+        since, advice = briefest(alert.raised, telling.now, telling.zone), _first_sentences(alert.advice, telling)
+    else:
+        since, advice = _BRIEF[stands], _how_it_stands(alert, stands, telling)
+    if telling.hearing or stands is Standing.OVER:
+        return replace(view, since=since, advice=advice)
+    return replace(view, word=LAST_KNOWN, since=since if telling.panel.stacks else "", advice=advice)
 
 
 def _told(alert: AlertPicture, telling: Telling, *, waits: bool) -> Told:
@@ -294,9 +301,9 @@ def _first_sentences(advice: str, telling: Telling) -> str:
 
 def _rest_words(rest: Sequence[AlertView], width_ems: float) -> str:
     """By urgency where nobody has answered, then by how they stand."""
-    waiting = Counter(view.word.lower() for view in rest if view.standing is Standing.WAITING)
+    waiting = Counter(view.priority for view in rest if view.standing is Standing.WAITING)
     others = Counter(view.standing for view in rest)
-    counts = [Count(waiting[word.lower()], word.lower()) for word in WORDS.values()]
+    counts = [Count(waiting[priority.value], word.lower()) for priority, word in WORDS.items()]
     counts += [Count(others[standing], words) for standing, words in _COUNTED.items()]
     return rest_line([count for count in counts if count.number], width_ems, "alert")
 

@@ -32,6 +32,11 @@ class StateView:
     time: str = field(compare=False)
     probes: str = ""
 
+    @property
+    def not_live_for(self) -> str:
+        """Why the picture is not live, to be read behind a colon; '' while it is."""
+        return self.troubles[0].what[0].lower() + self.troubles[0].what[1:] if self.troubles else ""
+
 
 def state_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> StateView:
     """The head at an instant."""
@@ -39,15 +44,16 @@ def state_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> State
     if not feed.picture.hearing:
         troubles.append(Trouble("gateway-cut-off", _deaf(feed.picture, now, zone), _WATCH))
     if not feed.picture.storing or feed.store_trouble:
-        troubles.append(Trouble("gateway-cannot-store", "The disk cannot be written", _TELL))
+        tell = _TELL_TOO if troubles else _TELL
+        troubles.append(Trouble("gateway-cannot-store", "The disk cannot be written", tell))
     return StateView(site_name, tuple(troubles), clock(now, zone))
 
 
 _WATCH = "Watch soaks and carts yourself."
-_TELL = "Tell the engineer: nothing new is on disk."
+_TELL, _TELL_TOO = "Tell the engineer: nothing new is on disk.", "Tell the engineer."
 
 
 def _deaf(picture: Picture, now: Micros, zone: ZoneInfo) -> str:
     if picture.hearing_since is None:
-        return "No sensor is heard yet"
-    return f"No sensor is heard since {brief(picture.hearing_since, now, zone)}"
+        return "No sensor heard yet"
+    return f"No sensor heard since {brief(picture.hearing_since, now, zone)}"

@@ -64,7 +64,7 @@ def wall_view(
     least = alerts.least_px(panel, end.rows)
     beside = (room - floor.least_px - least_px(basins, panel, rows) for rows in range(SURE_CELLS, 0, -1))
     alerts_px = next((px for px in beside if px >= least), least)
-    telling = Telling(now, zone, picture.calls, picture.roles, panel)
+    telling = Telling(now, zone, picture.calls, picture.roles, panel, picture.hearing)
     needs = alerts.fit(standing, min(panel.most_alerts, alerts_px), said, end, telling)
     left = room - needs.height_px
     rows, marks = floor.fit(basins, left)

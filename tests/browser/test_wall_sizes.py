@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise, product
 from math import pi
 from typing import Any
@@ -12,7 +12,7 @@ import pytest
 from dashboard.shift import PLACES
 from gateway.clock import Clock
 from gateway.hub import Feed
-from rules.readings import Micros
+from rules.readings import DAY, Micros
 from tests.browser.rendered import Text, luminance, overflows, texts
 from tests.browser.size_walls import busy_wall, quiet_wall
 from tests.browser.still import StillWall
@@ -237,6 +237,39 @@ def test_that_the_picture_is_not_live_is_read_from_four_metres(still: StillWall,
     assert len(found) == 3
     assert [text for text in found if screen.arcminutes(text) < 22 or text.contrast < 4.5] == []
     page.evaluate("() => { document.getElementById('cut').hidden = true; }")
+
+
+STANDING = """() => [...document.querySelectorAll(".basin *, .cart *")].filter(
+  (e) => e.textContent.trim() && e.checkVisibility({visibilityProperty: true})).length"""
+
+
+@pytest.mark.usefixtures("screen")
+def test_under_the_band_no_result_is_left_without_its_name(still: StillWall, clock: Clock) -> None:
+    now = clock.now()
+    page = still.show(busy_wall(6, 5, now), now)
+    assert page.evaluate(STANDING) > 20
+    page.evaluate("document.getElementById('sheet').classList.add('stale')")
+    assert page.evaluate(STANDING) == 0
+    page.evaluate("document.getElementById('sheet').classList.remove('stale')")
+
+
+def test_what_keeps_it_from_being_live_is_as_large_as_live_and_beside_the_clock(
+    still: StillWall, clock: Clock, screen: Screen
+) -> None:
+    now = clock.now()
+    where = "() => document.querySelector('.is-live span, .not-live').getBoundingClientRect().right"
+    live = {text.words: text for text in texts(still.show(quiet_wall(3, 5, now), now), ".well")}["Live"]
+    right = still.page.evaluate(where)
+    days = 3
+    for silent in (cut_off(now), Feed(replace(cut_off(now).picture, hearing_since=Micros(now - days * DAY)))):
+        page = still.show(silent, now)
+        assert overflows(page) == []
+        said = {text.words: text for text in texts(page, ".trouble")}
+        (why,) = [words for words in said if words.startswith("no sensor heard since")]
+        assert said["Not live:"].capital_px == said[why].capital_px == live.capital_px
+        assert screen.arcminutes(said["Not live:"]) >= 22
+    if screen is TURNED:
+        assert page.evaluate(where) == pytest.approx(right, abs=0.05 * screen.width)
 
 
 FLASHES = """() => document.getAnimations().map(({effect}) => {

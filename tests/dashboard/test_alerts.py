@@ -10,7 +10,7 @@ import pytest
 from dashboard.alerts import AlertsView, Standing, Telling, fit, least_px
 from dashboard.aside import Aside
 from dashboard.measure import lines
-from dashboard.panel import LYING
+from dashboard.panel import LYING, UPRIGHT
 from rules.alert_words import Confirmation, PageWhy, Priority, State
 from rules.call_picture import CallPicture, RolePicture, ToldPicture
 from rules.picture import AlertPicture
@@ -207,3 +207,12 @@ def test_the_advice_of_every_standard_rule_tells_first_what_to_do_in_one_line_of
     assert shown.split()[0] in ORDERS
     assert rule.advice.startswith(shown)
     assert shown.endswith(".")
+
+
+def test_while_no_sensor_is_heard_an_alert_is_what_was_last_known_unless_it_is_over() -> None:
+    alerts = (alert(name="a"), alert(name="b", by="Ana"), returned())
+    for panel, since in ((LYING, ["", "", "over"]), (UPRIGHT, ["11:58", "seen", "over"])):
+        shown = fit(alerts, 2000, "quiet", Aside(""), Telling(NOON, UTC, panel=panel, hearing=False)).shown
+        assert [(one.word, one.since) for one in shown] == list(
+            zip(("Last known", "Last known", "Now"), since, strict=True)
+        )

@@ -31,12 +31,12 @@ def test_all_is_well_says_so() -> None:
 
 def test_being_cut_off_is_said_with_its_time_and_what_to_do() -> None:
     view = wall(picture(hearing=False))
-    assert heads(view) == ["No sensor is heard since 11:50"]
+    assert heads(view) == ["No sensor heard since 11:50"]
     assert view.state.troubles[0].advice == "Watch soaks and carts yourself."
 
 
 def test_never_having_heard_is_said() -> None:
-    assert heads(wall(replace(picture(hearing=False), hearing_since=None))) == ["No sensor is heard yet"]
+    assert heads(wall(replace(picture(hearing=False), hearing_since=None))) == ["No sensor heard yet"]
 
 
 def test_a_disk_that_cannot_be_written_is_said_whoever_noticed_it() -> None:
