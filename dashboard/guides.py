@@ -32,6 +32,14 @@ GUIDES = (
     Guide("tech", "In the reprocessing room", "for whoever soaks probes: wall, basin, probe"),
     Guide("nurse", "On duty with phone or pager", "for the charge nurse, and for anybody else who is called"),
     Guide("engineer", "For the engineer", "sensors, devices of another maker, tuning, backup"),
+    Guide(
+        "paging",
+        "Alerts, and whom to tell",
+        "for whoever sets up a site: roles, duties, channels, the life of an alert",
+    ),
+    Guide(
+        "simulating", "Simulating and tuning", "for the engineer: departments without hardware, and how tuning counts"
+    ),
 )
 
 
@@ -45,6 +53,7 @@ def guide_html(name: str) -> str:
 def _markdown() -> MarkdownIt:
     reader = MarkdownIt("commonmark", {"html": False}).enable("table")
     reader.add_render_rule("code_inline", _code)
+    reader.add_render_rule("link_open", _link)
     return reader
 
 
@@ -52,6 +61,14 @@ def _code(_: RendererHTML, tokens: Sequence[Token], at: int, *_more: Any) -> str
     said = tokens[at].content
     code = f"<code>{escape(said)}</code>"
     return f'<a href="{escape(said)}">{code}</a>' if ("GET", said) in DOORS else code
+
+
+def _link(renderer: RendererHTML, tokens: Sequence[Token], at: int, *more: Any) -> str:
+    """From file to file there, from page to page here."""
+    token = tokens[at]
+    token.attrs["href"] = str(token.attrs["href"]).removesuffix(".md")
+    options, env = more
+    return renderer.renderToken(tokens, at, options, env)
 
 
 def _picture(name: str) -> bytes | None:

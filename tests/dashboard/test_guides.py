@@ -25,6 +25,7 @@ from tests.guide_pictures import MOST_BYTES, MOST_BYTES_OF_ALL, NAMES, PICTURES
 
 ROOT = Path(__file__).parent.parent.parent
 FILES = {guide.name: PICTURES.parent / f"{guide.name}.md" for guide in GUIDES} | {"README": ROOT / "README.md"}
+PARTS = ("rules", "gateway", "dashboard", "sim_devices", "tests")
 MESSAGE_AT = Micros(1_772_442_905_000_000)  # 2026-03-02T09:15:05Z, a second after the guide's message was measured
 
 
@@ -53,7 +54,7 @@ def rows(name: str) -> list[tuple[str, str]]:
 @pytest.mark.parametrize("name", FILES)
 def test_every_picture_that_is_shown_is_there_and_made_by_the_script(name: str) -> None:
     shown = [FILES[name].parent / str(token.attrs["src"]) for token in tokens(name) if token.type == "image"]
-    assert shown
+    assert shown or name in {"paging", "simulating"}
     assert [path for path in shown if path.parent != PICTURES or path.stem not in NAMES] == []
     assert [path for path in shown if not path.is_file()] == []
 
@@ -94,7 +95,7 @@ def told_to_type(name: str) -> list[str]:
     return [line.partition("sinkside ")[2] for line in lines if re.match(r"(\.venv/bin/)?sinkside [a-z]", line)]
 
 
-@pytest.mark.parametrize("name", ["engineer", "README"])
+@pytest.mark.parametrize("name", ["engineer", "simulating", "paging", "README"])
 def test_every_command_that_is_told_is_one_with_these_options(name: str) -> None:
     typed = told_to_type(name)
     assert typed
@@ -108,14 +109,28 @@ def test_every_command_that_is_told_is_one_with_these_options(name: str) -> None
         assert {word for word in words if word.startswith("--")} <= options | {"--help"}, f"{name}: sinkside {line}"
 
 
+def test_every_file_that_contributors_are_led_to_is_there() -> None:
+    rows = [line for line in (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").splitlines() if line.startswith("| ")]
+    named = {name for row in rows for name in re.findall(r"(?<![*\w/])[\w/]+\.(?:py|css|js|toml|csv)\b", row)}
+    there = {path.relative_to(ROOT).as_posix() for part in PARTS for path in (ROOT / part).rglob("*") if path.is_file()}
+    assert len(named) > 200
+    assert [name for name in sorted(named) if not any(f"/{path}".endswith(f"/{name}") for path in there)] == []
+
+
 # ---- what is written into a site file ------------------------------------------------------------------------------
 
 
-def site_with(*snippets: str) -> str:
-    return files("gateway").joinpath("example.toml").read_text(encoding="utf-8") + "\n".join(("", *snippets))
+EXAMPLE = files("gateway").joinpath("example.toml").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("snippet", fences("engineer", "toml"))
+def site_with(snippet: str = "") -> str:
+    """The example with what is shown, in place of its table of the same name."""
+    header = snippet.partition("\n")[0]
+    example = re.sub(rf"^{re.escape(header)}\n(?:.+\n)+", "", EXAMPLE, flags=re.MULTILINE) if snippet else EXAMPLE
+    return f"{EXAMPLE if header.startswith('[[') else example}\n{snippet}"
+
+
+@pytest.mark.parametrize("snippet", [snippet for name in FILES for snippet in fences(name, "toml")])
 def test_every_entry_that_is_shown_is_read_in_the_example_site(snippet: str) -> None:
     assert parse(site_with(snippet), Path("site.toml"))
 
@@ -175,11 +190,18 @@ def test_a_guide_is_served_with_its_pictures_and_reached_from_each_page(client: 
     page = client.get(f"/guide/{guide.name}")
     assert page.status_code == 200
     sources = re.findall(r'<img src="(pictures/\w+\.png)"', page.text)
-    assert sources
+    assert len(sources) == FILES[guide.name].read_text(encoding="utf-8").count("](pictures/")
     for source in sources:
         picture = client.get(f"/guide/{source}")
         assert (picture.status_code, picture.headers["content-type"]) == (200, "image/png")
         assert picture.content == (PICTURES.parent / source).read_bytes()
+
+
+def test_a_guide_leads_to_the_next_in_the_repository_and_on_the_screens() -> None:
+    for name in FILES:
+        linked = [str(token.attrs["href"]) for token in tokens(name) if token.type == "link_open"]
+        assert [link for link in linked if not (FILES[name].parent / link).is_file()] == []
+    assert '<a href="paging">' in guide_html("engineer")
 
 
 def test_an_address_in_a_guide_leads_there() -> None:
@@ -191,7 +213,7 @@ def test_a_guide_or_picture_that_is_not_there_is_said_to_be_missing(client: http
         client.get(path) for path in ("/guide/none", "/guide/pictures/none.png", "/guide/pictures/..%2ftech.png")
     ]
     assert [answer.status_code for answer in answers] == [404, 404, 404]
-    assert "tech, nurse, engineer" in answers[0].text.replace("&#39;", "'")
+    assert "tech, nurse, engineer, paging, simulating" in answers[0].text.replace("&#39;", "'")
 
 
 def test_a_display_reads_no_guide(served: Served) -> None:
