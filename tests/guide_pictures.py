@@ -58,11 +58,15 @@ _MISSPELT = b'{"probe": {"value": 71.6}}'
 
 _ALL_DRAWN = "() => [...document.images].every((one) => one.complete && one.naturalWidth > 0)"
 
-_A_SOAK_ENDED = """async () => {
-  const list = await fetch("/logbook/soaks?text=basin-1");
-  return (await list.text()).includes("/logbook/soak/basin-1.");
+_UNTIL_A_SOAK_ENDED = """async (tries) => {
+  for (let left = tries; left > 0; left -= 1) {
+    const list = await fetch("/logbook/soaks?text=basin-1");
+    if ((await list.text()).includes('href="/logbook/soak/basin-1.')) return;
+    await new Promise((resolve) => setTimeout(resolve, 1000));
+  }
+  throw new Error("no soak of basin-1 has ended");
 }"""
-"""The list is no live page, and so asked for again until there is one."""
+"""The list is no live page, and so asked for again once a second."""
 
 
 @dataclass(frozen=True)
@@ -157,7 +161,7 @@ class Photographer:
     def _soak(self) -> None:
         """Of the soak that met all that is asked; by then it has ended."""
         tech = self._signed_in(_TECH, _DESK)
-        tech.wait_for_function(_A_SOAK_ENDED, polling=1000)
+        tech.evaluate(_UNTIL_A_SOAK_ENDED, _WITHIN_MS // 1000)
         tech.goto(f"{self.demo.screens}/logbook/soaks")
         tech.locator("a[href^='/logbook/soak/basin-1.']").first.click()
         tech.locator(".verdict").wait_for()
