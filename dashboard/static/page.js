@@ -18,6 +18,7 @@ const gateway = {
   offsetMs: null,
   pictureAgeMs: 0,
 };
+document.documentElement.classList.add("alive"); // without it nothing is called live (base.css)
 let source = null;
 let refusal = ""; // why the gateway gives this page no stream, in its own words
 let signedOut = null; // what is said once whoever looks may not any more

@@ -14,9 +14,12 @@ _PUT = """regions => {
   window.door ??= trustedTypes.createPolicy("sinkside", { createHTML: (html) => html });
   for (const [id, html] of regions) document.getElementById(id).innerHTML = window.door.createHTML(html);
 }"""
-_KEEP = """() => document.querySelectorAll(".panel").forEach((panel) => {
-  if (getComputedStyle(panel).display === "none") panel.remove();
-})"""
+_KEEP = """() => {
+  document.documentElement.classList.add("alive");
+  for (const panel of document.querySelectorAll(".panel")) {
+    if (getComputedStyle(panel).display === "none") panel.remove();
+  }
+}"""
 
 
 class StillWall:

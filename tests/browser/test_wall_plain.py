@@ -47,6 +47,17 @@ def test_without_scripts_nothing_is_called_live_and_the_time_of_the_picture_is_r
     assert rely.capital_px * 1218 / 1920 / 4000 * 60 * 180 / pi >= 16
 
 
+@pytest.mark.parametrize("path", ["/wall", "/basins"])
+def test_where_the_script_could_not_be_fetched_nothing_is_called_live(
+    page: Any, served: Served, clock: Clock, path: str
+) -> None:
+    served.hub.publish(calm(clock.now()))
+    page.route("**/static/page.js", lambda route: route.abort())
+    page.goto(served.url + path)
+    assert page.locator(".made").first.inner_text().startswith("Still")
+    assert not page.get_by_text("Live", exact=True).is_visible()
+
+
 def test_without_scripts_everything_fits_in_the_same_order(plain: Any, served: Served, clock: Clock) -> None:
     for wall in (quiet_wall, busy_wall):
         served.hub.publish(wall(6, 20, clock.now()))
