@@ -77,6 +77,17 @@ _OVERLAPS = """() => {
 }"""
 
 
+_AXE = """async (rules) => {
+  const found = await axe.run(document, {runOnly: rules, resultTypes: ["violations"]});
+  return found.violations.flatMap((v) => v.nodes.map((n) => `${v.id}: ${n.target.join(" ")}: ${n.failureSummary}`));
+}"""
+
+ALL_RULES = {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
+"""Of axe-core for WCAG 2.2, levels A and AA."""
+
+CONTRAST = {"type": "rule", "values": ["color-contrast"]}
+"""Of all the rules only that of contrast looks at colours."""
+
 SILENT_MS = 6000
 """After so long without a word of the gateway a page says that it is not live (page.js)."""
 
@@ -103,6 +114,16 @@ def texts(page: Any, within: str = "body") -> list[Text]:
     return [
         Text(t["words"], t["color"], t["background"], t["capital"], t["where"]) for t in page.evaluate(_TEXTS, within)
     ]  # fmt: skip
+
+
+def broken_rules(page: Any, rules: dict[str, object]) -> list[str]:
+    """Where the page breaks such rules, in the words of axe-core."""
+    from axe_playwright_python.base import AXE_SCRIPT  # noqa: PLC0415 - only where it is there
+
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(AXE_SCRIPT)
+    found: list[str] = page.evaluate(_AXE, rules)
+    return found
 
 
 def overflows(page: Any) -> list[str]:

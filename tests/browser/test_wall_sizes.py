@@ -13,7 +13,7 @@ from dashboard.shift import PLACES
 from gateway.clock import Clock
 from gateway.hub import Feed
 from rules.readings import DAY, Micros
-from tests.browser.rendered import Text, luminance, overflows, texts
+from tests.browser.rendered import ALL_RULES, Text, broken_rules, luminance, overflows, texts
 from tests.browser.size_walls import busy_wall, quiet_wall
 from tests.browser.still import StillWall
 from tests.browser.walls import cut_off
@@ -82,6 +82,13 @@ def test_everything_fits_is_readable_and_has_enough_contrast(still: StillWall, c
         wrong += [(name, text) for text in found if text.contrast < 4.5]
         wrong += [(name, text) for text in found if screen.arcminutes(text) < least_arcminutes(text)]
     assert wrong == []
+
+
+@pytest.mark.usefixtures("screen")
+def test_no_rule_of_wcag_2_2_is_broken(still: StillWall, clock: Clock) -> None:
+    now = clock.now()
+    for feed in (busy_wall(12, 60, now), cut_off(now)):
+        assert broken_rules(still.show(feed, now), ALL_RULES) == []
 
 
 @pytest.mark.parametrize("hung", [FULL_HD, TURNED], ids=lambda s: f"{s.width}x{s.height}")
