@@ -10,7 +10,7 @@ import pytest
 
 from gateway.clock import Clock
 from gateway.hub import Hub
-from tests.browser.lasting import made_to_last, new_page, put_back
+from tests.browser.lasting import let_pictures_age, made_to_last, new_page, put_back
 from tests.browser.signing_in import sign_in
 from tests.browser.still import StillWall
 from tests.dashboard.pictures import calm
@@ -99,10 +99,12 @@ def page(chromium: "Browser", request: pytest.FixtureRequest) -> "Iterator[Page]
     if request.node.get_closest_marker("own_page") is not None:
         with new_page(chromium) as page, watched(page):
             sign_in(page.context)
+            let_pictures_age(page)
             yield page
         return
     page = request.getfixturevalue("lasting")
     sign_in(page.context)
+    let_pictures_age(page)
     try:
         with watched(page):
             yield page

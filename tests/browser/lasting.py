@@ -2,12 +2,18 @@
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from importlib.resources import files
 from typing import TYPE_CHECKING, Any, NoReturn
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page, ViewportSize
 
 DESK: "ViewportSize" = {"width": 1920, "height": 1080}
+_SCRIPT = (files("dashboard") / "static" / "page.js").read_text()
+_OLD = "OLD_PICTURE_MS = 12000;"
+_PATIENT = _SCRIPT.replace(_OLD, "OLD_PICTURE_MS = 45000;")
+assert _OLD in _SCRIPT
+
 REST = "http://127.0.0.1:1/"
 """Where it waits between two tests: beside all servers of the tests, so that Chromium keeps the same process for it."""
 
@@ -19,6 +25,11 @@ def new_page(browser: "Browser") -> "Iterator[Page]":
     page.set_default_timeout(20_000)
     yield page
     page.context.close()
+
+
+def let_pictures_age(page: "Page") -> None:
+    """Pictures of tests are made once, and a machine with much to do may show them when a department's were old."""
+    page.route("**/static/page.js", lambda route: route.fulfill(body=_PATIENT, content_type="text/javascript"))
 
 
 def made_to_last(page: "Page") -> "Page":

@@ -15,6 +15,7 @@ from rules.alert_words import Priority, State
 from rules.picture import AlertPicture
 from rules.readings import SECOND, Micros
 from tests.browser.conftest import ARGUMENTS, CHROMIUM
+from tests.browser.lasting import let_pictures_age
 from tests.browser.rendered import SILENT_MS, overflows
 from tests.browser.signing_in import sign_in
 from tests.browser.walls import in_state
@@ -73,6 +74,7 @@ def wall(playing: "Browser") -> Iterator[Any]:
     sign_in(page.context)
     page.set_default_timeout(20_000)
     page.add_init_script(EAR)
+    let_pictures_age(page)
     errors: list[str] = []
     page.on("pageerror", lambda error: errors.append(str(error)))
     page.on("console", lambda said: errors.append(said.text) if "Security Policy" in said.text else None)
