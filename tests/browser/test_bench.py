@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from gateway.pictures.size import PHONE as PHONE_PICTURE
+from tests.browser.keys import to
 from tests.browser.rendered import texts
 from tests.browser.signing_in import sign_in
 from tests.dashboard.benches import BenchSite, bench_site
@@ -122,15 +123,6 @@ def test_a_lid_is_lifted_by_hand(shared: BenchSite, page: Any) -> None:
     page.get_by_text("Done. open-lid was done with basin-2.").wait_for()
     assert lid.get_by_role("combobox").input_value() == "basin-2"
     assert shared.hands.done == [{"do": "open-lid", "basin": "basin-2"}]
-
-
-def to(page: Any, selector: str) -> None:
-    """Go on by the keyboard until that has the focus."""
-    for _ in range(200):
-        page.keyboard.press("Tab")
-        if page.evaluate("selector => document.activeElement.matches(selector)", selector):
-            return
-    pytest.fail(f"the keyboard does not come to {selector}")
 
 
 def test_a_question_is_asked_by_the_keyboard_alone_and_what_is_wrong_with_it_is_come_to(

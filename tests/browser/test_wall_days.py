@@ -1,8 +1,12 @@
 """The wall that hangs for weeks and is looked after by nobody, in a real browser."""
 
+import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from datetime import UTC, datetime
+from itertools import cycle
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -12,8 +16,9 @@ from dashboard.pages import HungWall
 from dashboard.panel import LYING
 from dashboard.stream import Pace
 from gateway.clock import Clock
-from gateway.hub import Hub
+from gateway.hub import Feed, Hub
 from rules.readings import SECOND, Micros
+from tests.browser.rendered import overflows
 from tests.browser.signing_in import sign_in
 from tests.browser.size_walls import busy_wall, quiet_wall
 from tests.dashboard.pictures import busy, calm
@@ -68,6 +73,47 @@ def test_after_thousands_of_pictures_the_browser_holds_no_more_than_before(
         assert after[what] == before[what]
     grown = after["JSHeapUsedSize"] - before["JSHeapUsedSize"]
     assert grown / FED * WEEK_SECONDS < MOST_GROWTH_OCTETS
+
+
+@contextmanager
+def published_without_a_pause(hub: Hub, feeds: Sequence[Feed]) -> Iterator[None]:
+    """One picture after another, faster than any screen is sent them."""
+    ended = threading.Event()
+
+    def publish() -> None:
+        for feed in cycle(feeds):
+            hub.publish(feed)
+            if ended.wait(0.005):
+                return
+
+    with ThreadPoolExecutor(1) as aside:
+        publishing = aside.submit(publish)
+        try:
+            yield
+        finally:
+            ended.set()
+        publishing.result()
+
+
+def test_a_wall_of_sixty_carts_and_twelve_basins_goes_on_while_everything_changes_all_the_time(
+    page: Any, served: Served, clock: Clock
+) -> None:
+    now = clock.now()
+    served.hub.publish(quiet_wall(12, 60, now))
+    page.goto(served.url + "/wall")
+    page.evaluate("""() => {
+      window.renewed = 0;
+      const basins = document.getElementById("basins");
+      new MutationObserver(() => { window.renewed += 1; }).observe(basins, {childList: true});
+    }""")
+    with published_without_a_pause(served.hub, (quiet_wall(12, 60, now), busy_wall(12, 60, now))):
+        page.wait_for_function("() => window.renewed >= 20")
+    served.hub.publish(busy_wall(12, 60, clock.now()))
+    page.locator(".flag.high").first.wait_for()
+    assert overflows(page) == []
+    served.hub.publish(quiet_wall(12, 60, clock.now()))
+    page.locator(".flag").first.wait_for(state="detached")
+    page.get_by_text("Live", exact=True).wait_for()
 
 
 def test_a_wall_finds_back_by_itself_to_a_gateway_that_was_gone(page: Any, clock: Clock, desk: Desk) -> None:
