@@ -93,7 +93,7 @@ def test_what_is_not_there_is_told_to_a_browser_on_a_page_that_leads_on(client: 
     page = client.get(path, headers=BROWSER)
     assert (page.status_code, page.headers["content-type"]) == (404, "text/html; charset=utf-8")
     assert f">{said}" in page.text
-    assert re.findall(r'href="(/(?!static)[^"]+)"', page.text) == ["/me", *MAIN_PAGES]
+    assert re.findall(r'href="(/(?!static)[^"]+)"', page.text) == ["/me", *MAIN_PAGES, "/guide"]
     plain = client.get(path)
     assert (plain.status_code, plain.json()["error"].startswith(said)) == (404, True)
 
