@@ -1,4 +1,4 @@
-"""Starts the demo as a user would, waits for a living wall, ends it with Ctrl-C, and sees that nothing is left running.
+"""Starts the demo as a user would, is let in as its wall, waits for a living one, ends the demo with Ctrl-C.
 
 Standard library only: it also shows that no test extra is needed. Usage: smoke.py PATH/TO/sinkside
 """
@@ -9,6 +9,7 @@ import subprocess
 import sys
 import tempfile
 import threading
+import urllib.parse
 import urllib.request
 
 WITHIN_SECONDS = 20
@@ -23,8 +24,7 @@ def main() -> int:
         watchdog = threading.Timer(WITHIN_SECONDS * 3, demo.kill)
         watchdog.start()
         try:
-            address = _address(demo)
-            wall = _living_wall(address)
+            wall = _living_wall(*_display(demo))
         finally:
             demo.send_signal(signal.SIGINT)
             code = demo.wait(timeout=WITHIN_SECONDS)
@@ -33,22 +33,33 @@ def main() -> int:
     return code
 
 
-def _address(demo: "subprocess.Popen[str]") -> str:
+def _display(demo: "subprocess.Popen[str]") -> tuple[str, str]:
+    """Where the screens are, and the key of the wall."""
     if demo.stdout is None:
         raise SystemExit("no output to read the address from")
     for line in demo.stdout:
         sys.stdout.write(f"   {line}")
-        if found := re.search(r"http://127\.0\.0\.1:\d+", line):
+        if found := re.search(r"(http://127\.0\.0\.1:\d+)/display#(\S+)", line):
             threading.Thread(target=demo.stdout.read, daemon=True).start()
-            return found[0]
-    raise SystemExit("the demo ended without naming its address")
+            return found[1], found[2]
+    raise SystemExit("the demo ended without naming its wall")
 
 
-def _living_wall(address: str) -> str:
+def _let_in(address: str, key: str) -> urllib.request.OpenerDirector:
+    """A browser that holds what a display is let in by: the form's token first, then the key."""
+    browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor())
+    with browser.open(f"{address}/display", timeout=5) as answer:
+        token = re.search(r'name="token" value="([^"]+)"', answer.read().decode())
+    form = urllib.parse.urlencode({"display": key, "token": token[1] if token else ""})
+    browser.open(f"{address}/display", form.encode(), timeout=5).close()
+    return browser
+
+
+def _living_wall(address: str, key: str) -> str:
     """The wall once a soak is counting down."""
-    pause = threading.Event()
+    browser, pause = _let_in(address, key), threading.Event()
     for _ in range(WITHIN_SECONDS * 4):
-        with urllib.request.urlopen(f"{address}/wall", timeout=5) as answer:  # noqa: S310 - our own address
+        with browser.open(f"{address}/wall", timeout=5) as answer:
             wall = answer.read().decode()
         if "data-until-ms" in wall:
             return wall

@@ -126,7 +126,7 @@ def create_app(
     _add_pages(app, shell)
     if answering is not None:
         add_answers(app, Answers(hub, answering, site_name, zone, premises.names, now), shell.stream)
-    _add_own_streams(app, shell)
+    _add_own_streams(app, shell, sifted)
     _add_streams(app, shell, counters, sifted)
     _add_lists(app, shell, sifted)
     for counter in counters.values():
@@ -218,7 +218,7 @@ Sifting = Callable[[Params], Page]
 """A page of a list, as the part of an address after its question mark asks for it."""
 
 
-def _add_own_streams(app: FastAPI, shell: Shell) -> None:
+def _add_own_streams(app: FastAPI, shell: Shell, sifted: Mapping[str, Sifting]) -> None:
     """Those whose doors are not those of the others."""
     shut = partial(shut_to, shell.people)
     for name in shell.walls:
@@ -231,7 +231,9 @@ def _add_own_streams(app: FastAPI, shell: Shell) -> None:
 
         @app.get(f"/stream/{name}", name=name)
         async def stream_for_engineers(request: Request) -> Response:
-            return shell.stream(shell.pages[request.scope["route"].name], shut(request))
+            name, params = request.scope["route"].name, request.query_params.multi_items()
+            page = sifted[name](params) if params and name in sifted else shell.pages[name]
+            return shell.stream(page, shut(request))
 
 
 def _add_streams(app: FastAPI, shell: Shell, counters: Mapping[str, Counter], sifted: Mapping[str, Sifting]) -> None:

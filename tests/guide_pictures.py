@@ -150,7 +150,7 @@ class Photographer:
     def _live(self) -> None:
         engineer = self._signed_in(_ENGINEER, _DESK)
         engineer.goto(f"{self.demo.screens}/live?text=basin-2")
-        engineer.locator("table.sensors tr td").first.wait_for()
+        engineer.get_by_text("sensors fit").wait_for()
         self._keep(engineer, "live")
         publish.single(_FOREIGN_TOPIC, _MISSPELT, qos=1, hostname=self.demo.broker.host, port=self.demo.broker.port)
         engineer.goto(f"{self.demo.screens}/live")

@@ -75,6 +75,9 @@ def test_sensors_are_filtered_and_each_row_that_does_not_fit_is_empty(client: Cl
     assert [name for name, said in rows if not said.strip()] == ["basin-1/temperature"]
     assert "2 of 3 sensors fit. Sorted by sensor, A to Z." in page
     assert 'data-stream="/stream/live?text=LID&amp;sort=name"' in page
+    with client.stream("GET", "/stream/live?text=LID&sort=name") as stream:
+        said = next(text for text in stream.iter_text() if '"id": "sifted"' in text)
+    assert "2 of 3 sensors fit" in said
 
 
 def test_alerts_are_filtered_and_their_stream_keeps_to_it(client: Client, hub: Hub) -> None:
