@@ -3,6 +3,11 @@
 import os
 
 import pytest
+from hypothesis import settings
+
+# How long an example takes tells of the machine, not of the code.
+settings.register_profile("unhurried", deadline=None)
+settings.load_profile("unhurried")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
