@@ -1,11 +1,16 @@
-"""Serves the dashboard: the socket first, so that a busy port is told before anything else starts."""
+"""Serves the dashboard: socket and certificate first, so that a fault of theirs is told before anything starts."""
 
 import socket
-from collections.abc import Callable
+import ssl
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
 from types import FrameType
 
 import uvicorn
 from fastapi import FastAPI
+
+from gateway.sitefile import DashboardSettings
 
 STREAMS_END_SECONDS = 3
 """How long open streams may take to end after a stop; ours."""
@@ -13,6 +18,69 @@ STREAMS_END_SECONDS = 3
 
 class PortError(RuntimeError):
     """The address cannot be listened on; the message is one sentence that says how to mend it."""
+
+
+class CertificateError(RuntimeError):
+    """Browsers cannot be spoken to encrypted; the message is one sentence that says how to mend it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Certificate:
+    """What browsers know this machine by, over TLS 1.2 or later.
+
+    chain: PEM file of the certificate and those up to an authority. key: PEM file of its key, without a password.
+    """
+
+    chain: Path
+    key: Path
+
+    def __post_init__(self) -> None:
+        """Try it.
+
+        Raises:
+            CertificateError: a file cannot be read or is no such thing, or the two do not belong together.
+        """
+        for name, path in (("tls_certificate", self.chain), ("tls_key", self.key)):
+            try:
+                with path.open("rb"):
+                    pass
+            except OSError as error:
+                raise CertificateError(
+                    f"[dashboard] {name}: '{path}' cannot be read ({error.strerror}); give Sinkside the right to"
+                    " read it, or name another."
+                ) from error
+        try:
+            self._holds_one()
+            # An empty password: whoever is asked for one on the terminal may not be there.
+            ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(self.chain, self.key, password="")
+        except (ssl.SSLError, ValueError) as error:
+            raise CertificateError(
+                f"[dashboard] tls_certificate and tls_key: '{self.chain}' and '{self.key}' cannot be used"
+                f" ({_why(error)}); expected a PEM file of certificates, its own first, and one of its key without a"
+                " password."
+            ) from error
+
+    def _holds_one(self) -> None:
+        ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT).load_verify_locations(self.chain)
+
+
+def _why(error: ssl.SSLError | ValueError) -> str:
+    return {
+        "KEY_VALUES_MISMATCH": "they do not belong together",
+        "NO_CERTIFICATE_OR_CRL_FOUND": "the first holds no certificate",
+        "NO_START_LINE": "the second holds no key",
+    }.get(getattr(error, "reason", None) or "", "the second holds no key that can be read")
+
+
+def certificate_of(settings: DashboardSettings) -> Certificate | None:
+    """That of a site file; None where browsers call by http.
+
+    Raises:
+        CertificateError: as for ``Certificate``.
+    """
+    if settings.tls_certificate is None or settings.tls_key is None:
+        return None
+    return Certificate(settings.tls_certificate, settings.tls_key)
 
 
 def listen(host: str, port: int, chosen_with: str) -> socket.socket:
@@ -47,8 +115,14 @@ class Server(uvicorn.Server):
         super().handle_exit(sig, frame)
 
 
-def server(app: FastAPI, on_exit: Callable[[], None]) -> Server:
-    """A server for one process; ``server(app, close).run(sockets=[listen(...)])`` blocks until a signal ends it."""
+def server(
+    app: FastAPI, on_exit: Callable[[], None], *, proxies: Sequence[str] = (), certificate: Certificate | None = None
+) -> Server:
+    """A server for one process; ``server(app, close).run(sockets=[listen(...)])`` blocks until a signal ends it.
+
+    proxies: addresses that are believed from where, and how, something came to them; by itself the library would
+        believe whatever runs on this machine. certificate: with one it speaks https.
+    """
     config = uvicorn.Config(
         app,
         log_level="warning",
@@ -56,5 +130,9 @@ def server(app: FastAPI, on_exit: Callable[[], None]) -> Server:
         log_config=None,
         timeout_graceful_shutdown=STREAMS_END_SECONDS,
         server_header=False,
+        proxy_headers=bool(proxies),
+        forwarded_allow_ips=list(proxies),
+        ssl_certfile=certificate.chain if certificate else None,
+        ssl_keyfile=certificate.key if certificate else None,
     )
     return Server(config, on_exit)

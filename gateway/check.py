@@ -84,10 +84,16 @@ def _missing(broker: BrokerSettings) -> Iterator[str]:
 
 
 def _open_screens(dashboard: DashboardSettings) -> Iterator[str]:
-    if dashboard.host not in LOOPBACK:
+    for key, path in (("tls_certificate", dashboard.tls_certificate), ("tls_key", dashboard.tls_key)):
+        if path is not None and not path.is_file():
+            yield (
+                f"[dashboard] {key}: there is no file '{path}' on this machine; 'serve' needs it: put it there, or name"
+                " another."
+            )
+    if dashboard.host not in LOOPBACK and not dashboard.is_encrypted:
         yield (
-            f"[dashboard] host '{dashboard.host}' lets the network reach the screens, and there is no sign-in: whoever"
-            " is there can read them and acknowledge alerts; put something before them that has one."
+            f"[dashboard] host '{dashboard.host}' lets the network reach the screens, and nothing is encrypted: whoever"
+            " listens there reads passwords; name tls_certificate and tls_key, or the proxies that encrypt."
         )
 
 
@@ -184,7 +190,7 @@ def _surroundings(setup: Setup) -> Iterator[str]:
     broker = file.broker
     embedded = f"embedded, on {broker.host} port {broker.port}, written to disk: {broker.sync_interval}"
     yield f"\nBroker: {broker.endpoint() or embedded}"
-    yield f"Screens: http://{file.dashboard.host}:{file.dashboard.port}"
+    yield f"Screens: {file.dashboard.scheme}://{file.dashboard.host}:{file.dashboard.port}"
     for name, value in file.thresholds.items():
         figure = setup.book.figures[name]
         yield f"Changed threshold {name}: {value:g} {figure.unit} ({figure.text})"

@@ -18,7 +18,7 @@ from dashboard.app import LOCAL_HOSTS, create_app
 from dashboard.bench.jobs import Jobs
 from dashboard.bench.workbench import ASKED, RUNS, Workbench
 from dashboard.premises import Premises
-from dashboard.serve import PortError, listen, server
+from dashboard.serve import CertificateError, PortError, certificate_of, listen, server
 from gateway import cli_bench, cli_people, cli_share, look_back_told, probe_told
 from gateway.broker import BrokerError
 from gateway.channel import Channel
@@ -69,6 +69,7 @@ PLAIN_ERRORS = (
     EndpointError,
     ClockError,
     PortError,
+    CertificateError,
     DiaryError,
     NothingFoundError,
     WhenError,
@@ -295,7 +296,7 @@ def _run(
     around: what goes on beside the gateway, and gives the hands in it. greet: what is said of people, with the address
     of the screens. channels: other than the site's.
     """
-    site, settings = setup.file.site, setup.file.dashboard
+    site, settings, certificate = setup.file.site, setup.file.dashboard, certificate_of(setup.file.dashboard)
     # uvicorn raises a signal anew once it has ended; without handlers that would cut off all other endings.
     for number in (signal.SIGINT, signal.SIGTERM):
         signal.signal(number, _end)
@@ -308,7 +309,7 @@ def _run(
         around(service) as hands,
         Jobs(folder / BENCH, service.clock.now) as jobs,
     ):
-        address = f"http://{_authority(settings.host)}:{screens.getsockname()[1]}"
+        address = f"{settings.scheme}://{_authority(settings.host)}:{screens.getsockname()[1]}"
         try:
             click.echo(f"Sinkside watches {site.name}. Ctrl-C ends it.")
             click.echo(f"  wall    {address}/wall\n  live    {address}/live")
@@ -332,7 +333,8 @@ def _run(
             workbench=_workbench(jobs, folder, hands),
         )
         gc.freeze()  # what was built since stays to the end, too
-        server(app, service.hub.close).run(sockets=[screens])
+        served = server(app, service.hub.close, proxies=settings.proxies, certificate=certificate)
+        served.run(sockets=[screens])
     if isinstance(service.failure, ClockError):
         raise click.ClickException(str(service.failure))
     if service.failure is not None:

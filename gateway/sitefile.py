@@ -4,6 +4,7 @@ import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from importlib.resources import files
+from ipaddress import ip_network
 from pathlib import Path
 from typing import Annotated, Self
 from urllib.parse import urlsplit
@@ -108,6 +109,9 @@ class DashboardSettings(Part):
     """Where the screens are served: on this machine only, unless told otherwise.
 
     names: host names by which browsers on the network may call it, besides those of this machine.
+    proxies: addresses of proxies, or of networks of them (10.0.0.0/29), that are believed from where something comes
+        and whether it came encrypted (X-Forwarded-For, X-Forwarded-Proto); of all others nothing of it is believed.
+    tls_certificate, tls_key: PEM files, the first with those up to an authority: browsers call by https then.
     sound: whether walls let alerts be heard; a wall's address may say otherwise (/wall?sound=on, ?sound=off).
     responder_idle_hours, responder_days: so long after it was last used, and after it began, a responder's session
         ends. engineer_idle_minutes, engineer_hours: likewise for engineers and administrators. Defaults and their
@@ -117,11 +121,47 @@ class DashboardSettings(Part):
     host: HostName = "127.0.0.1"
     port: Annotated[int, Field(ge=1, le=65_535)] = 8470
     names: Array[HostName] = ()
+    proxies: Array[Annotated[str, StringConstraints(min_length=1, max_length=50)]] = ()
+    tls_certificate: PathText | None = None
+    tls_key: PathText | None = None
     sound: bool = False
     responder_idle_hours: Annotated[float, Field(ge=0.25, le=168)] = 12
     responder_days: Annotated[float, Field(ge=0.5, le=30)] = 7
     engineer_idle_minutes: Annotated[float, Field(ge=5, le=720)] = 30
     engineer_hours: Annotated[float, Field(ge=0.5, le=24)] = 12
+
+    @field_validator("proxies")
+    @classmethod
+    def _are_addresses(cls, proxies: tuple[str, ...]) -> tuple[str, ...]:
+        for proxy in proxies:
+            try:
+                everybody = ip_network(proxy).prefixlen == 0
+            except ValueError as error:
+                raise ValueError(f"'{proxy}' is no address of a proxy; expected 10.0.0.5 or 10.0.0.0/29") from error
+            if everybody:
+                raise ValueError(f"'{proxy}' would believe everybody; name the proxies, such as 10.0.0.5")
+        return proxies
+
+    @model_validator(mode="after")
+    def _fits_together(self) -> Self:
+        if (self.tls_certificate is None) != (self.tls_key is None):
+            raise ValueError("tls_certificate and tls_key belong together; name both or none")
+        return self
+
+    @property
+    def scheme(self) -> str:
+        """How browsers call this machine."""
+        return "http" if self.tls_certificate is None else "https"
+
+    @property
+    def is_encrypted(self) -> bool:
+        """Whether what goes over the network is encrypted: by itself, or by a proxy."""
+        return self.tls_certificate is not None or bool(self.proxies)
+
+    def beside(self, folder: Path) -> Self:
+        """The same with relative paths taken from ``folder``."""
+        paths = {name: getattr(self, name) for name in ("tls_certificate", "tls_key")}
+        return self.model_copy(update={name: folder / path for name, path in paths.items() if path is not None})
 
 
 class PagingSettings(Part):
@@ -205,6 +245,7 @@ def parse(text: str, path: Path) -> Setup:
         raise SiteFileError(*rendered(problems, path.name, text))
     beside = {
         "broker": file.broker.beside(path.parent),
+        "dashboard": file.dashboard.beside(path.parent),
         "channel": tuple(channel.beside(path.parent) for channel in file.channel),
     }
     return Setup(file.model_copy(update=beside), book, text, standard)

@@ -102,4 +102,4 @@ def screens_of(settings: DashboardSettings, paging: PagingSettings) -> str:
     if paging.link_base is not None:
         return paging.link_base
     host = settings.names[0] if settings.names else f"[{settings.host}]" if ":" in settings.host else settings.host
-    return f"http://{host}:{settings.port}"
+    return f"{settings.scheme}://{host}:{settings.port}"

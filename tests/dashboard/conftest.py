@@ -11,6 +11,9 @@ from tests.dashboard.pictures import calm
 from tests.dashboard.probe_pictures import PREMISES
 from tests.dashboard.serving import Desk, Served, serve
 from tests.dashboard.visitors import signed_in
+from tests.gateway.conftest import certificates
+
+__all__ = ["certificates"]
 
 LISBON = ZoneInfo("Europe/Lisbon")
 

@@ -1,7 +1,7 @@
 """A real uvicorn on a free port, and the answering end of the hub's commands."""
 
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import Future
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -13,7 +13,7 @@ from uvicorn import Server
 from dashboard.app import create_app
 from dashboard.bench.workbench import Workbench
 from dashboard.premises import Premises
-from dashboard.serve import listen, server
+from dashboard.serve import Certificate, listen, server
 from dashboard.stream import Now, Pace
 from gateway.answering import Answering
 from gateway.hub import Feed, Hub
@@ -110,6 +110,8 @@ def serve(
     workbench: Workbench | None = None,
     now: Now | None = None,
     port: int = 0,
+    proxies: Sequence[str] = (),
+    certificate: Certificate | None = None,
 ) -> Iterator[Served]:
     """Serve the dashboard until the block ends; now: the gateway's clock, where it is not the machine's."""
     listening = listen("127.0.0.1", port, "nothing")
@@ -126,10 +128,12 @@ def serve(
         workbench=workbench,
         now=now,
     )
-    running = server(app, hub.close)
+    running = server(app, hub.close, proxies=proxies, certificate=certificate)
     thread = threading.Thread(target=running.run, kwargs={"sockets": [listening]})
     thread.start()
-    served = Served(hub, f"http://127.0.0.1:{listening.getsockname()[1]}", running, thread)
+    served = Served(
+        hub, f"{'https' if certificate else 'http'}://127.0.0.1:{listening.getsockname()[1]}", running, thread
+    )
     try:
         yield served
     finally:

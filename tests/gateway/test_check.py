@@ -146,7 +146,11 @@ def test_that_nobody_is_paged_is_told() -> None:
     [
         (
             '[dashboard]\nhost = "0.0.0.0"\n',
-            "[dashboard] host '0.0.0.0' lets the network reach the screens, and",
+            "[dashboard] host '0.0.0.0' lets the network reach the screens, and nothing is encrypted: whoever listens",
+        ),
+        (
+            '[dashboard]\nhost = "0.0.0.0"\ntls_certificate = "/nowhere.pem"\ntls_key = "/etc/hostname"\n',
+            "[dashboard] tls_certificate: there is no file '/nowhere.pem' on this machine; 'serve' needs it",
         ),
         ("[broker]\nport = 8470\n", "[broker] and [dashboard] both have port 8470; give each its own."),
         (

@@ -158,6 +158,17 @@ def test_a_busy_port_gets_one_clear_sentence(tmp_path: Path) -> None:
     assert answer.stderr.endswith("or choose another with --port.\n")  # the demo has no site file to change
 
 
+def test_a_certificate_that_cannot_be_read_is_told_before_anything_starts(tmp_path: Path) -> None:
+    site = tmp_path / "site.toml"
+    tls = '[dashboard]\ntls_certificate = "here.pem"\ntls_key = "here.key"\n'
+    site.write_text(f"{site_text()}\n{tls}", encoding="utf-8")
+    answer = told("serve", site, "--port", "0")
+    assert answer.returncode == 1
+    said = f"Error: [dashboard] tls_certificate: '{tmp_path / 'here.pem'}' cannot be read (No such file or directory);"
+    assert answer.stderr.splitlines()[-1].startswith(said)
+    assert not (tmp_path / "site-data").exists()
+
+
 @pytest.mark.slow
 def test_two_gateways_on_one_folder_are_refused_in_one_sentence(tmp_path: Path, start: type[Running]) -> None:
     start("demo", "--data", tmp_path / "d", "--port", "0")

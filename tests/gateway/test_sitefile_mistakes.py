@@ -302,3 +302,17 @@ def test_broker_settings_that_cannot_be_meant(settings: str, says: str) -> None:
     told = problem(f"{SMALL}[broker]\n{settings}\n")
     assert says in told
     assert "hush" not in told.removeprefix("site.toml"), "a secret is never repeated"
+
+
+@pytest.mark.parametrize(
+    ("settings", "says"),
+    [
+        ('tls_certificate = "a.pem"', "tls_certificate and tls_key belong together; name both or none"),
+        ('tls_key = "a.key"', "tls_certificate and tls_key belong together; name both or none"),
+        ('proxies = ["*"]', "'*' is no address of a proxy; expected 10.0.0.5 or 10.0.0.0/29"),
+        ('proxies = ["10.0.0.5/8"]', "'10.0.0.5/8' is no address of a proxy"),
+        ('proxies = ["::/0"]', "'::/0' would believe everybody; name the proxies, such as 10.0.0.5"),
+    ],
+)
+def test_settings_of_the_screens_that_cannot_be_meant(settings: str, says: str) -> None:
+    assert says in problem(f"{SMALL}[dashboard]\n{settings}\n")
