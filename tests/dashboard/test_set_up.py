@@ -123,6 +123,11 @@ def test_a_site_that_asks_for_no_record_is_not_asked_for_one() -> None:
     assert asked == ["Say who is told of alerts", "Let people and walls in"]
 
 
+def test_whoever_lets_people_in_is_led_to_where_it_is_done() -> None:
+    said = view(new())
+    assert step(said, "people and walls").href == "/people"
+
+
 def test_a_role_with_nobody_on_duty_is_named() -> None:
     roles = (RolePicture("tech", "Reprocessing tech", (), None), RolePicture("nurse", "Charge nurse", ("Pager",), None))
     said = view(replace(new(), roles=roles))
