@@ -79,10 +79,17 @@ def due_view(picture: Picture, now: Micros, zone: ZoneInfo, panel: Panel) -> Due
         return None
     items = _items(sorted(_all(picture, now, zone)), now, zone)
     if not items:
-        return DueView((), "", "Nothing within 24 hours, as far as entered.", LINE_PX + RULE_PX)
+        return DueView((), "", _quiet(picture), LINE_PX + RULE_PX)
     shown = next(n for n in range(len(items), -1, -1) if _rows(items, n, panel) <= panel.due_lines)
     height = LINE_PX * _rows(items, shown, panel) + RULE_PX
     return DueView(tuple(items[:shown]), _rest(items[shown:]), "", height)
+
+
+def _quiet(picture: Picture) -> str:
+    """That nothing is due, unless something may be that is not known."""
+    if not picture.hearing and any(cart.care.wipes_followed for cart in picture.carts):
+        return "Wipe-downs not known: no sensor heard."
+    return "Nothing within 24 hours, as far as entered."
 
 
 def _all(picture: Picture, now: Micros, zone: ZoneInfo) -> Iterator[_Due]:

@@ -94,9 +94,10 @@ def test_what_does_not_fit_is_counted_with_how_soon(panel: Panel, count: int) ->
     assert view.rest in {"", f"{left} more from {(12 + len(view.items) + 1) % 24:02}:00"}
 
 
-def test_while_no_sensor_is_heard_no_wipe_down_is_asked_for() -> None:
+def test_while_no_sensor_is_heard_no_wipe_down_is_asked_for_and_none_is_said_not_to_be_due() -> None:
     shown = picture(carts=(cared("Cart 1", wipe_due_since=NOON),), hearing=False)
-    assert due(shown).quiet == "Nothing within 24 hours, as far as entered."
+    assert due(shown).quiet == "Wipe-downs not known: no sensor heard."
+    assert due(replace(shown, carts=(), basins=(filled("Basin 1", 99 * HOUR),))).quiet.startswith("Nothing within 24")
 
 
 def test_a_site_that_follows_nothing_that_falls_due_has_no_such_line() -> None:
