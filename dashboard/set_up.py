@@ -195,8 +195,8 @@ def _steps(picture: Picture) -> Iterable[StepToTake]:
     yield StepToTake(
         "Let people and walls in",
         "",
-        "Each person comes in by an invitation, each wall by a secret of its own that only reads. An administrator makes"
-        " them here; on the machine the commands 'sinkside people add' and 'sinkside people display add' print them.",
+        "Each person comes in by an invitation, each wall by a secret of its own that only reads. An administrator"
+        " makes them here; on the machine the commands 'sinkside people add' and 'sinkside people display add' print them.",
         "/people",
         "People and displays, for administrators",
         is_done=True,
