@@ -196,7 +196,7 @@ def _steps(picture: Picture) -> Iterable[StepToTake]:
         "Let people and walls in",
         "",
         "Each person comes in by an invitation, each wall by a secret of its own that only reads. An administrator"
-        " makes them here; on the machine the commands 'sinkside people add' and 'sinkside people display add' print them.",
+        " makes them here; on the machine 'sinkside people add' and 'sinkside people display add' print them.",
         "/people",
         "People and displays, for administrators",
         is_done=True,
