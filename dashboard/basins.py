@@ -4,9 +4,10 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from enum import IntEnum
+from operator import itemgetter
 from zoneinfo import ZoneInfo
 
-from dashboard.measure import BOLD, PLAIN
+from dashboard.measure import BOLD, PLAIN, shortened
 from dashboard.names import SECOND_PX
 from dashboard.rest import Count
 from dashboard.solution import SolutionView, Standing, in_short, is_doubted, large, solution_view, unchecked
@@ -23,6 +24,7 @@ _AWAITED, _BOTH_AWAITED = "waits for a sensor", "waits for both"
 HOLD = "hold the probe"
 WILL_NOT_COUNT = "will not count"
 DOUBT = "in doubt"
+_FIRST_NAME_EMS = 9.0
 _MINUTE_STEPS = ((15, 1), (60, 5), (240, 15))
 
 
@@ -120,6 +122,7 @@ class BasinView:
     credit: how far a soak came that stands still or fails anyway: '03:20 of 12:00 counted'.
     earlier: verdicts of earlier soaks, newest first.
     inside: the probes in it by name, or that none is known; empty where the site does not follow them.
+    told_of: whether an alert that has its place on the wall, and waits for somebody, tells of it.
     """
 
     name: str
@@ -138,6 +141,7 @@ class BasinView:
     credit: str
     earlier: tuple[str, ...]
     inside: tuple[str, ...]
+    told_of: bool = False
 
 
 def basin_view(
@@ -212,9 +216,13 @@ def summary(basins: Sequence[BasinView]) -> list[Count]:
 
 
 def _kind_words(tone: Tone, basins: Sequence[BasinView]) -> str:
-    """Of those that count also when the first is done."""
-    ends = [(basin.countdown.until_ms, basin.say.rows[0]) for basin in basins if basin.countdown]
-    return f"{_SUMMARY[tone]} (first {min(ends)[1]})" if tone is Tone.COUNTING and ends else _SUMMARY[tone]
+    """Of those that count also which is done first, and when."""
+    counting = [(basin.countdown.until_ms, basin) for basin in basins if basin.countdown]
+    if tone is not Tone.COUNTING or not counting:
+        return _SUMMARY[tone]
+    _, first = min(counting, key=itemgetter(0))
+    name = shortened(first.name, _FIRST_NAME_EMS, 1, PLAIN)
+    return f"{_SUMMARY[tone]} (first done {name} {first.say.rows[0].removeprefix('done ')})"
 
 
 def _kind(basin: BasinView) -> tuple[Tone, bool]:

@@ -69,6 +69,7 @@ class CartView:
     pegs: 'on', 'off', 'away' or 'not-known' for each cord in its order, empty where they are many.
     wheels: 'rolling', 'standing' or 'not-known'.
     probes: which of its probes may be used.
+    told_of: whether an alert that has its place on the wall, and waits for somebody, tells of it.
     """
 
     name: Name
@@ -78,6 +79,7 @@ class CartView:
     cords: str
     pegs: tuple[str, ...]
     probes: CartProbes
+    told_of: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,10 +153,13 @@ def carts_view(shown: Sequence[CartView], rows: int = 0, panel: Panel = LYING, t
     return CartsView(kept, len(left), rest, columns, rows, _ready(left, width) if rows else "")
 
 
-def _turn(cart: CartView) -> tuple[int, int]:
-    """A cart that is to be looked at before one with a probe that waits; a cord off where the cart stands is in use."""
+def _turn(cart: CartView) -> tuple[bool, int, int]:
+    """What an alert on the same screen tells of comes first, a cart to be looked at before one with a probe that waits.
+
+    A cord off where the cart stands is in use.
+    """
     waits = URGENCY.index(cart.probes.worst) if cart.probes.waits and cart.probes.worst else len(URGENCY)
-    return min(cart.care, Care.CORD_OFF), waits
+    return not cart.told_of, min(cart.care, Care.CORD_OFF), waits
 
 
 def _ready(carts: Sequence[CartView], width_px: float) -> str:

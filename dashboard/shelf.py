@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from dashboard.basins import BasinView, Tone, held_rows, summary
-from dashboard.measure import PLAIN, Room, lines
+from dashboard.measure import BOLD, PLAIN, Room, lines
 from dashboard.names import MINOR_PX, SECOND_PX, Name, written
 from dashboard.panel import GAP_PX, LYING, Panel
 from dashboard.readiness import inside_row
@@ -33,7 +33,8 @@ class Measures:
     """How a cell is drawn: heights in px, and the width of the glass beside its words.
 
     style: its style name. pad, name, double: above the name, the name on one line, on two of the second size.
-    figure: the countdown; big, big_pad: a line of large words, and around them. row: a short line.
+    figure: the countdown; digits: the size of its letters. big, big_pad: a line of large words, and around them.
+    row: a short line.
     warmth: temperature and what it needs. held, held_pad: a line of what is held, and around it.
     minor: a line of small letters. earlier, earlier_pad: an earlier verdict, and above the first.
     """
@@ -44,6 +45,7 @@ class Measures:
     name: int
     double: int
     figure: int
+    digits: float
     big: int
     big_pad: int
     row: int
@@ -55,9 +57,9 @@ class Measures:
     earlier_pad: int = 12
 
 
-GRAND = Measures("grand", 70.4, 18, 62, 92, 214, 82, 8, 48, 108)
-TALL = Measures("tall", 70.4, 16, 62, 92, 134, 58, 8, 48, 108)
-DENSE = Measures("dense", 56, 5, 46, 46, 73, 55, 2, 44, 46, held=44, held_pad=2)
+GRAND = Measures("grand", 70.4, 18, 62, 92, 214, 224, 82, 8, 48, 108)
+TALL = Measures("tall", 70.4, 16, 62, 92, 134, 134.4, 58, 8, 48, 108)
+DENSE = Measures("dense", 56, 5, 46, 46, 73, 83.2, 55, 2, 44, 46, held=44, held_pad=2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +68,7 @@ class Cell:
 
     big: its state in large words, a line each; rows: short lines under them. held: what is said of a last soak that
         fell short, a line each. solution: how the solution stands, a line each. celsius, need: its temperature and what
-        it needs, in words. inside: which probes are in it.
+        it needs, in words. inside: which probes are in it. says_left: whether "left" stands behind its countdown.
     """
 
     basin: BasinView
@@ -78,6 +80,7 @@ class Cell:
     celsius: str
     need: str
     inside: str = ""
+    says_left: bool = False
     why: str = ""
     label: str = ""
     chemistry: str = ""
@@ -177,9 +180,10 @@ def _placed(basins: Sequence[BasinView], plan: _Plan, room_px: int, panel: Panel
     return ShelfView(plan.measures.style, plan.columns, cells, rest)
 
 
-def _urgency(basin: BasinView) -> tuple[bool, int, int]:
+def _urgency(basin: BasinView) -> tuple[bool, bool, int, int]:
+    """What an alert on the same screen tells of comes first."""
     calm = basin.say.tone >= Tone.MET and not basin.held and basin.solution.standing is not Standing.BAD
-    return calm, basin.say.tone, basin.countdown.until_ms if basin.countdown else 0
+    return not basin.told_of, calm, basin.say.tone, basin.countdown.until_ms if basin.countdown else 0
 
 
 def _cell(basin: BasinView, plan: _Plan) -> Cell:
@@ -202,7 +206,16 @@ def _cell(basin: BasinView, plan: _Plan) -> Cell:
         celsius=celsius,
         need=need,
         inside="" if dense else inside_row(basin.inside, plan.width_px),
+        says_left=_has_room_for_left(basin, plan),
     )
+
+
+def _has_room_for_left(basin: BasinView, plan: _Plan) -> bool:
+    """Without it a countdown can be read as a time of day."""
+    if basin.countdown is None:
+        return False
+    figure = BOLD.ems(basin.countdown.text) * plan.measures.digits
+    return figure + PLAIN.ems(" left") * SECOND_PX <= plan.width_px
 
 
 def _must_tell_solution(basin: BasinView) -> bool:

@@ -44,6 +44,7 @@ class Told:
 
 
 BRIEF_EMS = 7.0
+_UP_TO_YOU = "It is up to you who read this."
 UNTOLD = Told("", warns=False)
 
 
@@ -69,11 +70,12 @@ def told(
     pages = [f"{names.get(p.role, p.role)} {brief(p.at, now, zone)}, {_WORDS[p.outcome]}" for p in surest]
     sayings = [
         _unmanned([names.get(role, role) for role in call.unmanned]),
+        _UP_TO_YOU if call.unmanned and not surest else "",
         f"Told: {'; '.join(pages)}." if pages else "",
         _next(call, [names.get(role, role) for role in call.next_roles], now, zone),
     ]
     if not waits:
-        return Told(_joined(sayings[1:2], width_ems), warns=False)
+        return Told(_joined(sayings[2:3], width_ems), warns=False)
     arrived = [page for page in surest if _SURENESS[page.outcome] >= _SURENESS[Confirmation.ACCEPTED]]
     words = _joined([saying for saying in sayings if saying], width_ems)
     if arrived:
@@ -81,7 +83,9 @@ def told(
         return Told(words, warns=False, brief=f"told {at}", named=f"Told: {names.get(first.role, first.role)} {at}.")
     if surest:
         return Told(words, warns=True, brief=_WORDS[surest[0].outcome], named=f"Told: {pages[0]}.")
-    return Told(words, warns=bool(call.unmanned), brief="nobody on duty" if call.unmanned else "")
+    if call.unmanned:
+        return Told(words, warns=True, brief="up to you alone", named=f"Nobody on duty. {_UP_TO_YOU}")
+    return Told(words, warns=False)
 
 
 def _surest(call: CallPicture) -> list[ToldPicture]:

@@ -4,12 +4,12 @@ Fields that only the passing of time changes do not take part in comparison: two
 carries on its own countdowns needs nothing new.
 """
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from dashboard import alerts
-from dashboard.alerts import AlertsView, Telling
+from dashboard.alerts import AlertsView, Standing, Telling
 from dashboard.aside import aside
 from dashboard.basins import BasinView, basin_view
 from dashboard.carts import CartsView, CartView, cart_view, carts_view
@@ -67,16 +67,30 @@ def wall_view(
     telling = Telling(now, zone, picture.calls, picture.roles, panel, picture.hearing)
     needs = alerts.fit(standing, min(panel.most_alerts, alerts_px), said, end, telling)
     left = room - needs.height_px
+    told_of = _told_of(needs, picture)
+    basins = [replace(view, told_of=of.id in told_of) for view, of in zip(basins, picture.basins, strict=True)]
     rows, marks = floor.fit(basins, left)
     return WallView(
         state=state,
         needs=needs,
         basins=shelf(basins, left - floor.px(rows, marks), panel),
-        carts=replace(carts_view(floor.carts(marks), marks, panel, rows), small=floor.small),
+        carts=replace(carts_view(floor.carts(marks, told_of), marks, panel, rows), small=floor.small),
         due=due,
         record=record_view(feed, now, zone),
         warned=_warned(feed),
     )
+
+
+def _told_of(needs: AlertsView, picture: Picture) -> set[str]:
+    """Ids of the basins and carts of which alerts tell that are shown and wait for somebody.
+
+    What a sensor or a probe is the subject of is told of its basin or cart.
+    """
+    shown = {view.id for view in needs.shown if view.standing is Standing.WAITING}
+    carts = {probe.id: probe.cart for probe in picture.probes}
+    # A subject is told as its kind and its id, and a sensor's id begins with that of its thing.
+    subjects = [alert.subject.partition(" ")[2] for alert in picture.alerts if alert.id in shown]
+    return {carts.get(subject, subject.partition("/")[0]) for subject in subjects}
 
 
 def _head_px(state: StateView, panel: Panel) -> int:
@@ -118,14 +132,14 @@ class _Floor:
         marks = (marks for marks in range(self._wanted, 0, -1) if self.px(rows, marks) <= spare)
         return rows, next(marks, min(1, self._wanted))
 
-    def carts(self, marks: int) -> list[CartView]:
-        """The carts with as many rows of marks of their probes."""
+    def carts(self, marks: int, told_of: Container[str] = ()) -> list[CartView]:
+        """The carts with as many rows of marks of their probes; told_of: ids of those that shown alerts tell of."""
         probes, hearing, width = _by_cart(self._picture), self._picture.hearing, self._panel.tile_px
         largest = SECOND_PX if self.small else KEY_PX
         shown = (
             (cart, cart_probes(probes.get(cart.id, ()), marks, width, hearing=hearing)) for cart in self._picture.carts
         )
-        return [cart_view(cart, hearing, of, width, largest) for cart, of in shown]
+        return [replace(cart_view(cart, hearing, of, width, largest), told_of=cart.id in told_of) for cart, of in shown]
 
 
 def _warned(feed: Feed) -> str:

@@ -64,15 +64,20 @@ def busy_wall(basins: int, carts: int, at: Micros) -> Feed:
         for k, kind in enumerate(KINDS)
     ]
     texts = (
-        ("Cart 3: cart rolls, cord off hook (convex)", Priority.HIGH),
-        ("Basin 3: at this temperature the soak will never be done", Priority.HIGH),
-        ("Basin 2: lid open before the soak was done", Priority.MEDIUM),
-        ("Cart 5 motion is silent", Priority.LOW),
+        ("Cart 3: cart rolls, cord off hook (curved)", Priority.HIGH, "cart cart-3", "Stop the cart."),
+        (
+            "Basin 3: soak will never be done",
+            Priority.HIGH,
+            "basin basin-3",
+            "Do not wait: use another basin.",
+        ),
+        ("Basin 2: lid open too early", Priority.MEDIUM, "basin basin-2", "Put the probe back and close the lid."),
+        ("Cart 5 motion is silent", Priority.LOW, "sensor cart-5/motion", "Watch it yourself."),
     )
     alerts = [
-        in_state(alert(text, priority, name=f"a-{n}", at=at), STANDING[n // 3 % len(STANDING)], at)
+        in_state(alert(text, rank, name=f"a-{n}", advice=do, about=about, at=at), STANDING[n // 3 % len(STANDING)], at)
         for n in range(3 + basins)
-        for text, priority in (texts[n % len(texts)],)
+        for text, rank, about, do in (texts[n % len(texts)],)
     ]
     shown = picture(*cells, carts=tuple(floor), alerts=tuple(alerts), sensors=sensors(at), at=at)
     soaks = (unclaimed("basin-1", at=at),)
@@ -89,7 +94,8 @@ def _basin(number: int, at: Micros) -> BasinPicture:
         f"Basin {number + 1}",
         soaks[number % 4],
         *past,
-        celsius=None if number % 5 == 4 else 18.9 + number % 3,
+        celsius=(21.4, 21.9, 18.9, None if number % 8 == 7 else 22.1)[number % 4],
+        lid_closed=number % 4 != 1,
         at=at,
         solution=replace(filled, clocks=ends, terms=TERMS),
     )

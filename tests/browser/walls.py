@@ -170,7 +170,13 @@ def crowd(basins: int, alerts: int, carts: int, *, long: bool, troubles: int) ->
         soaks = (soak(431, at=at), soak(None, lid_open=True, at=at), soak(None, never="cold", at=at), None)
         cells = [
             basin(
-                name("basin", n), soaks[n % 4], held, ended(at=at), celsius=None if n % 5 == 4 else 18.9 + n % 3, at=at
+                name("basin", n),
+                soaks[n % 4],
+                held,
+                ended(at=at),
+                celsius=None if n % 8 == 7 else (21.4, 21.9, 18.9, 22.1)[n % 4],
+                lid_closed=n % 4 != 1,
+                at=at,
             )
             for n in range(basins)
         ]

@@ -126,10 +126,11 @@ def alert(
     name: str = "a-1",
     advice: str = "Stop the cart. Hang every cord on its hook. Check cord and probe for damage before use.",
     by: str | None = None,
+    about: str = "cart cart-3",
     at: Micros = NOON,
 ) -> AlertPicture:
     seen = at if by else None
-    return AlertPicture(name, "cord-down-rolling", "cart-3", priority, text, advice, later(-75, at), by, seen)
+    return AlertPicture(name, "cord-down-rolling", about, priority, text, advice, later(-75, at), by, seen)
 
 
 def sensor(
@@ -199,12 +200,13 @@ def busy(at: Micros = NOON) -> Feed:
 
 
 def four_alerts(at: Micros = NOON) -> tuple[AlertPicture, ...]:
-    cold = "Basin 3: at this temperature the soak will never be done"
+    cold, open_lid = "Basin 3: soak will never be done", "Basin 2: lid open before the soak was done"
+    warm, radio = "Do not wait: warm it as its label allows, or use another basin.", "Check battery and radio."
     return (
         alert(at=at, name="a-1"),
-        alert(cold, name="a-2", advice="Do not wait. Warm the solution as its label allows.", at=at),
-        alert("Basin 2: lid open before the soak was done", Priority.MEDIUM, name="a-3", by="Ana", at=at),
-        alert("Cart 5 motion is silent", Priority.LOW, name="a-4", advice="Check battery and radio.", at=at),
+        alert(cold, name="a-2", advice=warm, about="basin basin-3", at=at),
+        alert(open_lid, Priority.MEDIUM, name="a-3", by="Ana", about="basin basin-2", at=at),
+        alert("Cart 5 motion is silent", Priority.LOW, name="a-4", advice=radio, about="sensor cart-5/motion", at=at),
     )
 
 

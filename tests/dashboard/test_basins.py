@@ -113,7 +113,7 @@ def test_earlier_verdicts_leave_out_the_one_in_large_type() -> None:
 def test_basins_without_a_cell_are_counted_most_urgent_first() -> None:
     shown = [basin(), basin(soaking=soak()), basin(soaking=soak(None, lid_open=True)), basin()]
     assert summary([seen(b) for b in shown]) == [
-        Count(1, "lid lifted early"), Count(1, "counting (first done about 12:07)"), Count(2, "no soak yet")
+        Count(1, "lid lifted early"), Count(1, "counting (first done Basin 1 about 12:07)"), Count(2, "no soak yet")
     ]  # fmt: skip
 
 
@@ -167,7 +167,7 @@ def test_what_is_held_is_said_in_whole_words_of_every_width(width: float, rows: 
 def test_a_soak_that_fell_short_counts_among_those_without_a_cell() -> None:
     held = basin("Basin 1", soak(), ended(Outcome.TOO_SHORT))
     assert summary([seen(held), seen(basin(soaking=soak()))]) == [
-        Count(1, "fell short"), Count(1, "counting (first done about 12:07)")
+        Count(1, "fell short"), Count(1, "counting (first done Basin 1 about 12:07)")
     ]  # fmt: skip
 
 

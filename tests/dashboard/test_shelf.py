@@ -117,4 +117,4 @@ def test_on_a_panel_that_stands_basins_stand_two_by_two(
 def test_of_basins_that_count_without_a_cell_it_is_told_when_the_first_is_done() -> None:
     counting = [basin(soaking=soak(done_in=60 * n)) for n in range(1, 13)]
     rest = shelf(views(*counting), 700).rest
-    assert rest == "4 more basins: 4 counting (first done about 12:09)"
+    assert rest == "4 more basins: 4 counting (first done Basin 9 about 12:09)"

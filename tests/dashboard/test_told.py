@@ -49,7 +49,9 @@ def test_of_several_pages_to_a_role_the_surest_is_told_and_the_role_that_was_tol
 
 def test_nobody_on_duty_is_said_first_and_warns() -> None:
     found = said(unmanned=("nurse",), following=("tech",))
-    assert found == Told("Nobody on duty: Charge nurse. Next: Tech 12:01.", warns=True, brief="nobody on duty")
+    yours = "It is up to you who read this."
+    words = f"Nobody on duty: Charge nurse. {yours} Next: Tech 12:01."
+    assert found == Told(words, warns=True, brief="up to you alone", named=f"Nobody on duty. {yours}")
 
 
 def test_before_anybody_is_told_it_says_who_is_next_and_warns_of_nothing() -> None:

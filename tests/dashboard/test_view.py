@@ -10,7 +10,7 @@ from dashboard.quiet import CALM
 from dashboard.view import WallView, wall_view
 from gateway.hub import Feed
 from rules.picture import Picture
-from tests.dashboard.pictures import NOON, alert, busy, calm, crowded, later, picture
+from tests.dashboard.pictures import NOON, alert, basin, busy, calm, cart, crowded, later, picture, soak
 
 UTC = ZoneInfo("UTC")
 
@@ -33,6 +33,20 @@ def test_being_cut_off_is_said_with_its_time_and_what_to_do() -> None:
     view = wall(picture(hearing=False))
     assert heads(view) == ["No sensor heard since 11:50"]
     assert view.state.troubles[0].advice == "Watch soaks and carts yourself."
+
+
+def test_what_a_shown_alert_tells_of_has_a_place_before_what_is_as_urgent() -> None:
+    carts = tuple(cart(f"Cart {n}", rolling=True, hooks=(False,)) for n in range(1, 31))
+    basins = tuple(basin(f"Basin {n}", soak(None, lid_open=True)) for n in range(1, 31))
+    alerts = (alert(about="cart cart-29", name="a"), alert(about="sensor basin-28/lid", name="b"))
+    shown = picture(*basins, carts=carts, alerts=alerts)
+    view = wall(shown)
+    assert {one.id for one in view.needs.shown} == {"a", "b"}
+    assert "Cart 29" in [place.name.text for place in view.carts.places]
+    assert "Basin 28" in [cell.basin.name for cell in view.basins.cells]
+    none = wall(replace(shown, alerts=()))
+    assert "Cart 29" not in [place.name.text for place in none.carts.places]
+    assert "Basin 28" not in [cell.basin.name for cell in none.basins.cells]
 
 
 def test_never_having_heard_is_said() -> None:
