@@ -24,6 +24,10 @@ class WayHabits(Parameters):
     grip_seconds: float = figure(
         3, "until a probe is taken down, or the cart is pushed off, after what is done before", unit="s", high=600
     )
+    least_settle_seconds: float = figure(
+        10, "brakes, screen and the patient's name come first once the cart halted, at least", unit="s", high=600
+    )
+    most_settle_seconds: float = figure(60, "and at most", unit="s", high=600)
     plugged_in_share: float = figure(0.004, "of the rolls that begin with the plug in its socket", unit="share", high=1)
     unplugged_share: float = figure(0.05, "of the returns after which nobody plugs the cart in", unit="share", high=1)
     at_bed_share: float = figure(0.3, "of the exams for which the cart is plugged in at the bed", unit="share", high=1)

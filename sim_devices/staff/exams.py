@@ -83,6 +83,7 @@ class Exams:
         yield hands.wait(Micros(rolls - rolls // 2))
         hands.do(deeds.Halt(cart=cart))
         self._notice(cart, luck)
+        yield hands.wait(luck.span(ways.least_settle_seconds, ways.most_settle_seconds, "settles"))
 
     def _plug(self, cart: str, *, plugged_in: bool) -> Process:
         yield self._hands.wait(micros(self._ways.plug_seconds))

@@ -4,10 +4,14 @@ from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import replace
 from enum import StrEnum
+from typing import get_args
 
+from rules.evidence import evidence_of
+from rules.probe_build import probe_terms
+from rules.probe_events import ProbeEvent
 from rules.probe_words import Fitness, Place, Surface
 from rules.readings import SECOND, Micros, SensorId
-from rules.standing import Standing
+from rules.standing import Standing, standing
 from sim_devices.troubles.look import Look
 from sim_devices.troubles.standing import Demands, Truth, states
 from sim_devices.troubles.standing import Standing as Life
@@ -23,6 +27,8 @@ CARRY_WITHIN = 600 * SECOND
 
 BUTTON_WITHIN = 120 * SECOND
 """So long after it was hung back a button may still mean a probe (README.md, "Following the probes")."""
+
+_CARRIED_TO = (Place.SINK, Place.BASIN, Place.CABINET)
 
 
 class Says(StrEnum):
@@ -47,6 +53,7 @@ class Judge:
 
     def __init__(self, days: Hearing, look: Look, *, in_hindsight: bool) -> None:
         self._days, self._look, self._in_hindsight = days, look, in_hindsight
+        self._probes = {probe.id: probe for probe in days.site.probe}
         self._touches = {(deed.probe, at): deed for at, deed in look.ward.log if isinstance(deed, Touch)}
 
     def truth(self, probe: str, at: Micros) -> Truth:
@@ -95,7 +102,7 @@ class Judge:
             off = self._off(probe, contact, at)
             if self._is_marked(probe, contact, off, at):
                 yield contact
-            elif self._was_seen_used(probe, off, at, owes=found.owes is not None):
+            elif self._was_seen_used(probe, off, at, owes=found.owes is not None or self._owed(probe, off[0], at)):
                 least = Surface.MUCOSA if contact.surface is Surface.STERILE else contact.surface
                 yield contact._replace(surface=least)
 
@@ -114,12 +121,21 @@ class Judge:
 
         What is said to owe something may be carried to a sink meanwhile, unless it comes back to its hook.
         """
-        home = self._look.ward.homes[probe]
+        home, stay = self._look.ward.homes[probe], self._look.ward.probes[probe].stay
         start, end = off
+        end = next((there for there in stay.changes(start, end) if stay.at(there).place in _CARRIED_TO), end)
         empty = [w.measured for w in self._words(SensorId(f"{home.cart}/hook-{home.cord}"), at) if not w.value]
         seen = end - min((measured for measured in empty if start <= measured <= end), default=end)
-        is_back = end < at and self._look.ward.probes[probe].stay.at(end).place is Place.HOOK
+        is_back = end < at and stay.at(end).place is Place.HOOK
         return seen > (CARRY_WITHIN if owes and not is_back else USE_AFTER)
+
+    def _owed(self, probe: str, lifted: Micros, at: Micros) -> bool:
+        """Whether by what was said up to an instant it owed something when it was lifted: it may be done with since."""
+        days = self._days
+        told = (e for e in days.events if isinstance(e, get_args(ProbeEvent)) and e.probe == probe)
+        known = evidence_of(event for event in told if self._in_hindsight or event.at <= at)
+        terms = probe_terms(days.site, self._probes[probe], days.book.labels, days.book.thresholds)
+        return standing(known, terms, Micros(lifted - 1)).owes is not None
 
     def _off(self, probe: str, contact: Contact, at: Micros) -> tuple[Micros, Micros]:
         """For how long the hook was really empty, around the contact."""

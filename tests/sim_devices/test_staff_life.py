@@ -72,6 +72,22 @@ def test_nobody_does_two_things_at_once_at_a_cart(busy: tuple[Ward, Life]) -> No
     assert hung & taken == set()
 
 
+def test_a_cart_that_halted_is_settled_before_a_cord_is_taken_down_or_the_plug_put_in(
+    busy: tuple[Ward, Life], site: Site
+) -> None:
+    # Brakes come first: a sensor that holds a roll for some seconds would tell of a cord down on a rolling cart.
+    ward, ways, halted, waits = busy[0], demo_pace(site).ways, dict[str, Micros](), list[float]()
+    for at, deed in ward.log:
+        if isinstance(deed, deeds.Halt):
+            halted[deed.cart] = at
+        elif isinstance(deed, deeds.TakeDown | deeds.Mains) and (since := halted.pop(deed.cart, None)) is not None:
+            waits.append((at - since) / 1_000_000)
+    assert len(waits) > 500
+    assert min(waits) >= ways.least_settle_seconds
+    longest = ways.most_settle_seconds + ways.plug_seconds
+    assert sum(wait <= longest for wait in waits) > 0.9 * len(waits)  # at some beds nobody plugs it in
+
+
 def living(hash_seed: str) -> "subprocess.Popen[str]":
     """A new process that tells how many deeds six hours at the demo's pace have, and their digest, by seed."""
     root = Path(__file__).parents[2]
