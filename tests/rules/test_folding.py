@@ -112,6 +112,18 @@ def test_of_a_long_history_only_what_is_new_is_gone_over() -> None:
         assert sum(each.at > (fold.landmark or 0) for each in pieces[:number]) <= FEW + 2 * len(cycle(0))
 
 
+def test_a_soak_that_turns_out_to_be_of_a_later_time_is_none_of_the_time_before() -> None:
+    evidence = Evidence()
+    fold = Fold(evidence, BY)
+    for piece in [hung(0), *cycle(60)]:
+        tell(evidence, fold, Told(piece))
+    assert fold.standing(minute(130)).soak == "soak-82"
+    assert fold.landmark == minute(120)
+    tell(evidence, fold, Told(soaked(140, 154, soak="soak-82")))
+    assert fold.standing(minute(160)) == standing(evidence, BY, minute(160))
+    assert fold.standing(minute(160)).owes is Level.HIGH
+
+
 def test_where_it_rests_nothing_lasts() -> None:
     within = BY.carry_within
     evidence = known([hung(0), *cycle(60)])
