@@ -1,7 +1,7 @@
 """What the wall says of carts: whether they roll, and whether their cords hang on their hooks."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 
@@ -67,7 +67,7 @@ class CartView:
 
     motion, cords: in words; where every cord hangs, what the cart's care asks for takes their place.
     pegs: 'on', 'off', 'away' or 'not-known' for each cord in its order, empty where they are many.
-    wheels: 'rolling', 'standing' or 'not-known'.
+    wheels: 'rolling' or 'standing', '' where that is not known: the words need the room.
     probes: which of its probes may be used.
     told_of: whether an alert that has its place on the wall, and waits for somebody, tells of it.
     """
@@ -117,7 +117,7 @@ def cart_view(
     return CartView(
         name=written(cart.name, width_px, largest_px=largest_px, minor_rows=2 if largest_px == KEY_PX else 1),
         care=_care(rolling, pegs),
-        wheels={True: "rolling", False: "standing", None: "not-known"}[rolling],
+        wheels={True: "rolling", False: "standing", None: ""}[rolling],
         motion=_motion(rolling, width_px),
         cords=words,
         pegs=tuple(peg.value for peg in pegs) if _has_pegs(pegs, words, width_px) else (),
@@ -126,8 +126,10 @@ def cart_view(
 
 
 def _motion(rolling: bool | None, width_px: float) -> str:  # noqa: FBT001 - a cart's three states
-    whole = {True: "cart rolls", False: "cart stands", None: f"cart {NOT_KNOWN}"}[rolling]
-    return whole if PLAIN.ems(whole) * SECOND_PX + WHEELS_PX <= width_px else NOT_KNOWN
+    if rolling is not None:
+        return "cart rolls" if rolling else "cart stands"
+    whole = f"motion {NOT_KNOWN}"
+    return whole if PLAIN.ems(whole) * SECOND_PX <= width_px else "motion ?"
 
 
 def _has_pegs(pegs: Sequence[Peg], words: str, width_px: float) -> bool:
@@ -176,7 +178,8 @@ def summary(carts: Sequence[CartView]) -> list[Count]:
     Where probes are followed a cart that nobody need look at is counted by its probe that needs somebody soonest.
     """
     counts = Counter(map(_kind, carts))
-    return [Count(counts[kind], _kind_words(*kind)) for kind in sorted(counts)]
+    owed = {cart.probes.owed for cart in carts if cart.probes.worst is Fitness.OWES}
+    return [Count(counts[kind], _kind_words(*kind, owed)) for kind in sorted(counts)]
 
 
 def _kind(cart: CartView) -> tuple[int, int]:
@@ -187,8 +190,13 @@ def _kind(cart: CartView) -> tuple[int, int]:
     return Care.UNKNOWN, 1 + URGENCY.index(worst)
 
 
-def _kind_words(care: int, by_probe: int) -> str:
-    return _PROBES_SUMMARY[URGENCY[by_probe - 1]] if by_probe else _SUMMARY[Care(care)]
+def _kind_words(care: int, by_probe: int, owed: Collection[str]) -> str:
+    """owed: what is to be done with the probes of carts that are counted by what these owe."""
+    if not by_probe:
+        return _SUMMARY[Care(care)]
+    worst = URGENCY[by_probe - 1]
+    same = next(iter(owed)) if worst is Fitness.OWES and len(owed) == 1 else ""
+    return same or _PROBES_SUMMARY[worst]
 
 
 _PROBES_SUMMARY = {

@@ -29,6 +29,12 @@ IN_SHORT = {
     Fitness.NOT_PROVEN: "unproven",
     Fitness.INSPECT: "inspect",
 }
+_OWED_IN_SHORT = {
+    Level.CLEANING: "to clean",
+    Level.LOW: "to wipe",
+    Level.HIGH: "to soak",
+    Level.STERILISATION: "to sterilise",
+}
 URGENCY = (
     Fitness.NOT_PROVEN,
     Fitness.INSPECT,
@@ -59,6 +65,13 @@ _NEXT = {
     Step.RINSED: "rinse it",
     Step.STERILISED: "have it sterilised",
 }
+
+
+def in_short(standing: Standing) -> str:
+    """How a probe stands beside the name of its cord: of one that owes, what is to be done."""
+    if standing.fitness is Fitness.OWES and standing.owes is not None:
+        return _OWED_IN_SHORT[standing.owes]
+    return IN_SHORT[standing.fitness]
 
 
 def is_ready(probe: ProbePicture) -> bool:

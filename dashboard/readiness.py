@@ -33,12 +33,14 @@ class CartProbes:
     """The probes of a cart; marks: as rows. ready, of: how many may be used, and how many there are.
 
     worst: how the one stands that needs somebody soonest, None where the cart has none that is followed.
+    owed: what is to be done with those that owe something, where it is the same for all of them.
     """
 
     marks: tuple[Mark, ...] = ()
     ready: int = 0
     of: int = 0
     worst: Fitness | None = None
+    owed: str = ""
 
     @property
     def waits(self) -> bool:
@@ -74,7 +76,9 @@ def cart_probes(probes: Sequence[ProbePicture], rows: int, width_px: float, *, h
     ready = _ready(probes) if hearing else 0
     stands = (_stands(probe) if hearing else Fitness.NOT_PROVEN for probe in probes)
     worst = min(stands, key=fitness.URGENCY.index, default=None)
-    return CartProbes(_marks(probes, rows, width_px, hearing=hearing), ready, len(probes), worst)
+    owed = {fitness.in_short(probe.standing) for probe in probes if probe.standing.fitness is Fitness.OWES}
+    marks = _marks(probes, rows, width_px, hearing=hearing)
+    return CartProbes(marks, ready, len(probes), worst, owed.pop() if len(owed) == 1 else "")
 
 
 def _marks(probes: Sequence[ProbePicture], rows: int, width_px: float, *, hearing: bool) -> tuple[Mark, ...]:
@@ -91,8 +95,8 @@ def _marks(probes: Sequence[ProbePicture], rows: int, width_px: float, *, hearin
     )
     cords = [probe.cord for probe in probes]
     shown = tuple(_mark(probe, cords, width_px) for probe in others[: rows - 1])
-    worst = "" if shown else _style(others[0])
-    return *shown, Mark(worst, count(ready, len(probes), width_px))
+    # A sign beside the count would stand without its word.
+    return *shown, Mark("", count(ready, len(probes), width_px))
 
 
 def count(ready: int, of: int, width_px: float, noun: str = "") -> str:
@@ -103,9 +107,13 @@ def count(ready: int, of: int, width_px: float, noun: str = "") -> str:
 
 
 def _mark(probe: ProbePicture, cords: Sequence[str], width_px: float) -> Mark:
-    words = fitness.UNHEARD if fitness.was_ready(probe) else fitness.IN_SHORT[probe.standing.fitness]
-    room = (width_px - MARK_PX) / SECOND_PX - PLAIN.ems(f" {words}")
+    words = fitness.UNHEARD if fitness.was_ready(probe) else fitness.in_short(probe.standing)
+    # What stands behind it takes no part, so that a name is shortened in one way beside every cart.
+    room = (width_px - MARK_PX) / SECOND_PX - max(PLAIN.ems(f" {words}"), _WORDS_EMS)
     return Mark(_style(probe), f"{_abbreviated(probe.cord, cords, room)} {words}")
+
+
+_WORDS_EMS = max(PLAIN.ems(f" {words}") for words in fitness.IN_SHORT.values())
 
 
 def _style(probe: ProbePicture) -> str:

@@ -24,8 +24,8 @@ from tests.dashboard.pictures import cart, later
         (cart(rolling=True, hooks=(None, True)), Care.ROLLS_NOT_KNOWN, ("cart rolls", "1 not known")),
         (cart(hooks=(False, False, True)), Care.CORD_OFF, ("cart stands", "2 off hook")),
         (cart(hooks=(False, None)), Care.UNKNOWN, ("cart stands", "1 off, 1 ?")),
-        (cart(rolling=None), Care.UNKNOWN, ("cart not known", "all hung")),
-        (cart(rolling=None, hooks=(False, True)), Care.UNKNOWN, ("cart not known", "1 off hook")),
+        (cart(rolling=None), Care.UNKNOWN, ("motion not known", "all hung")),
+        (cart(rolling=None, hooks=(False, True)), Care.UNKNOWN, ("motion not known", "1 off hook")),
         (cart(hooks=(None, None)), Care.UNKNOWN, ("cart stands", "not known")),
         (cart(hooks=()), Care.STANDS, ("cart stands", "no cords")),
     ],
@@ -91,7 +91,7 @@ def test_the_peg_of_a_probe_that_is_elsewhere_is_empty() -> None:
 def test_while_no_sensor_is_heard_a_cart_is_not_known() -> None:
     view = cart_view(cart(), hearing=False)
     assert (view.care, view.motion, view.cords, view.pegs) == (
-        Care.UNKNOWN, "cart not known", "not known", ("not-known", "not-known", "not-known")
+        Care.UNKNOWN, "motion not known", "not known", ("not-known", "not-known", "not-known")
     )  # fmt: skip
 
 
@@ -149,7 +149,7 @@ def test_where_probes_are_followed_carts_without_a_place_are_counted_by_the_prob
     ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("width", "words", "pegs"), [(347, "cart not known", 3), (316, "not known", 0)])
+@pytest.mark.parametrize(("width", "words", "pegs"), [(347, "motion not known", 3), (316, "motion ?", 0)])
 def test_in_a_narrow_place_fewer_signs_and_words_say_the_same(width: float, words: str, pegs: int) -> None:
     view = cart_view(cart(rolling=None, hooks=(True, None, True)), hearing=True, width_px=width)
     assert (view.motion, view.cords, len(view.pegs)) == (words, "1 not known", pegs)

@@ -10,7 +10,7 @@ from dashboard.readiness import Mark, cart_probes, inside, inside_row, ready_lin
 from dashboard.view import WallView, wall_view
 from gateway.hub import Feed, RecordHead
 from rules.picture import Picture, ProbePicture
-from rules.probe_words import Fitness, Place
+from rules.probe_words import Fitness, Level, Place
 from rules.standing import Standing
 from rules.verdict import Outcome
 from tests.dashboard.pictures import NOON, basin, calm, cart, ended, four_alerts, later, picture, soak
@@ -52,9 +52,9 @@ def test_where_all_are_ready_one_row_says_so() -> None:
 
 def test_each_probe_that_is_not_ready_has_a_row_the_most_urgent_first() -> None:
     assert rows(owing(), damaged(), standing(), IN_USE) == [
-        ("inspect", "curved inspect"),
-        ("owes", "linear owes"),
-        ("in-use", "endoca. in use"),
+        ("inspect", "curv. inspect"),
+        ("owes", "linear to soak"),
+        ("in-use", "endo. in use"),
         ("", "1 of 4 ready"),
     ]
 
@@ -62,9 +62,9 @@ def test_each_probe_that_is_not_ready_has_a_row_the_most_urgent_first() -> None:
 @pytest.mark.parametrize(
     ("room", "said"),
     [
-        (3, [("inspect", "curved inspect"), ("owes", "linear owes"), ("", "1 of 4 ready")]),
-        (2, [("inspect", "curved inspect"), ("", "1 of 4 ready")]),
-        (1, [("inspect", "1 of 4 ready")]),
+        (3, [("inspect", "curv. inspect"), ("owes", "linear to soak"), ("", "1 of 4 ready")]),
+        (2, [("inspect", "curv. inspect"), ("", "1 of 4 ready")]),
+        (1, [("", "1 of 4 ready")]),
         (0, []),
     ],
 )
@@ -87,8 +87,8 @@ def test_while_no_sensor_is_heard_none_is_called_ready() -> None:
 def test_a_probe_last_heard_of_before_now_is_not_called_ready() -> None:
     heard, unheard = probe("Linear probe 1"), replace(probe("Curved probe 1"), confirmed=False)
     found = cart_probes((heard, unheard), 2, TILE, hearing=True)
-    assert (found.marks, found.ready) == ((Mark("not-proven", "curved unheard"), Mark("", "1 of 2 ready")), 1)
-    assert cart_probes((heard, unheard), 1, TILE, hearing=True).marks == (Mark("not-proven", "1 of 2 ready"),)
+    assert (found.marks, found.ready) == ((Mark("not-proven", "curv. unheard"), Mark("", "1 of 2 ready")), 1)
+    assert cart_probes((heard, unheard), 1, TILE, hearing=True).marks == (Mark("", "1 of 2 ready"),)
     assert cart_probes((unheard,), 2, TILE, hearing=True).marks == (Mark("not-proven", "not confirmed"),)
     assert ready_line(with_probes(heard, unheard)) == "1 of 2 probes ready"
 
@@ -211,4 +211,14 @@ def test_the_head_of_the_record_is_on_the_wall() -> None:
 
 def test_a_mark_is_a_word_beside_its_sign() -> None:
     found = cart_probes(hung(owing(), standing()), 4, TILE, hearing=True).marks
-    assert found == (Mark("owes", "linear owes"), Mark("", "1 of 2 ready"))
+    assert found == (Mark("owes", "linear to soak"), Mark("", "1 of 2 ready"))
+
+
+def test_a_cord_is_shortened_in_one_way_whatever_stands_behind_it() -> None:
+    names = {rows(stands)[0][1].split()[0] for stands in (owing(), damaged(), not_proven(), IN_USE)}
+    assert len(names) == 1
+
+
+def test_what_is_owed_is_said_by_what_is_to_be_done() -> None:
+    cleaned = owing(owes=Level.CLEANING)
+    assert [rows(stands)[0][1] for stands in (owing(), cleaned)] == ["linear to soak", "linear to clean"]
