@@ -3,10 +3,12 @@
 from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import partial
 from zoneinfo import ZoneInfo
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 
+from dashboard.door_table import opens
 from dashboard.edition import EDITION
 from dashboard.head import StateView, state_view
 from dashboard.live_listings import Params, basin_sieve
@@ -31,9 +33,10 @@ _ENVIRONMENT = Environment(
 
 
 def rendered(template: str, **shown: object) -> str:
-    """A template with what it shows, and who looks at it; token: what its forms carry."""
+    """A template with what it shows, and who looks at it; token: what its forms carry, may: whether a page opens."""
     visitor = VISITING.get()
-    around = {"visitor": visitor, "ways": ways_for(visitor), "token": visitor.csrf if visitor else ""}
+    may = partial(opens, visitor.access if visitor else None)
+    around = {"visitor": visitor, "ways": ways_for(visitor), "token": visitor.csrf if visitor else "", "may": may}
     return _ENVIRONMENT.get_template(template).render(**{**around, **shown})
 
 
