@@ -105,7 +105,7 @@ class People:
         if tried.wait:
             raise _too_many(tried.wait)
         person = find_credentials(self._file, known)
-        if not self._passwords.fits(person and person.kept, password) or person is None:
+        if not self._fits(known, tried, person and person.kept, password) or person is None:
             self._failed(person and person.called, tried, source, now)
             raise SignInError(WRONG)
         renewed = self._passwords.renewed(person.kept, password)
@@ -147,14 +147,15 @@ class People:
             tried = tries.try_name(change, who.name, now)
         if tried.wait:
             raise _too_many(tried.wait)
-        if not self._passwords.fits(person.kept, old):
+        if not self._fits(who.name, tried, person.kept, old):
             self._failed(who.called, tried, source, now)
             raise SignInError("The old password is wrong.")
+        with self._file.change() as change:
+            tries.succeed(change, who.name)  # also where the new password is not taken
         kept = self._passwords.hashed(new, (who.name, who.called, self._site_name))
         with self._file.change() as change:
             if find_credentials(change, who.name) != person:
                 raise SignInError("You are no longer signed in; sign in again.")
-            tries.succeed(change, who.name)
             self._set_password(change, person.id, kept)
             acts.told(change, now, who.called, who.access, Act.PASSWORD_CHANGED)
             return self._begin(change, person.id, source, now)
@@ -275,6 +276,15 @@ class People:
     def _mind_address(self, source: str, now: Micros) -> None:
         if wait := self._addresses.wait(source, now):
             raise _too_many(wait)
+
+    def _fits(self, name: str, tried: tries.Tried, kept: str | None, password: str) -> bool:
+        """Whether it is the password; where too many wait for that it was no try."""
+        try:
+            return self._passwords.fits(kept, password)
+        except SignInError:
+            with self._file.change() as change:
+                tries.give_back(change, name, tried)
+            raise
 
     def _failed(self, called: str | None, tried: tries.Tried, source: str, now: Micros) -> None:
         self._addresses.fail(source, now)

@@ -61,6 +61,14 @@ def try_name(change: Change, name: str, now: Micros) -> Tried:
     return Tried(failed, locks=failed + 1 == FREE_TRIES)
 
 
+def give_back(change: Change, name: str, tried: Tried) -> None:
+    """Takes back a try whose password nobody could look at."""
+    change.run(
+        "UPDATE tries SET failed = failed - 1, next = last + ? WHERE name = ? AND failed > 0",
+        *(wait_after(tried.failed), digest(name)),
+    )
+
+
 def succeed(change: Change, name: str) -> None:
     """The password was right, or there is a new one."""
     change.run("DELETE FROM tries WHERE name = ?", digest(name))

@@ -1,13 +1,15 @@
 """How often passwords may be tried: waits that grow, and end; nobody is locked out for ever."""
 
+import threading
+
 import pytest
 from argon2 import PasswordHasher
 
-from gateway.people import Access, Act, Draft, SignInError, tries
+from gateway.people import Access, Act, Draft, PasswordError, SignInError, tries
 from gateway.people.limits import HOUR
 from gateway.people.tries import ADDRESS_TRIES, FREE_TRIES, LONGEST_WAIT, wait_after
 from rules.readings import SECOND
-from tests.gateway.people.staff import HERE, OTHER_PASSWORD, PASSWORD, Staff
+from tests.gateway.people.staff import CHEAP, HERE, OTHER_PASSWORD, PASSWORD, Staff
 
 
 def fail(staff: Staff, name: str = "mara", source: str = HERE) -> SignInError:
@@ -64,6 +66,30 @@ def test_tries_while_one_has_to_wait_make_the_wait_no_longer(staff: Staff) -> No
         fail(staff, source="198.51.100.1")
     staff.watch.go(seconds=15)
     assert staff.people.visitor(staff.people.sign_in("mara", PASSWORD, HERE)) is not None
+
+
+def test_where_too_many_wait_for_their_password_to_be_looked_at_it_was_no_try(
+    staff: Staff, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    session = staff.join("mara")
+    with monkeypatch.context() as crowded:
+        crowded.setattr(CHEAP, "_waiting", threading.Semaphore(0))
+        for number in range(2 * FREE_TRIES):
+            with pytest.raises(SignInError, match="Too many sign in at this moment"):
+                if number % 2:
+                    staff.people.sign_in("mara", PASSWORD, HERE)
+                else:
+                    staff.people.change_password(session, PASSWORD, OTHER_PASSWORD, HERE)
+    assert [fail(staff).wait_seconds for _ in range(FREE_TRIES)] == [0] * FREE_TRIES
+    assert fail(staff).wait_seconds == 15
+
+
+def test_new_passwords_that_are_not_taken_are_no_wrong_tries_of_the_old_one(staff: Staff) -> None:
+    session = staff.join("mara")
+    for _ in range(FREE_TRIES + 1):
+        with pytest.raises(PasswordError, match="use 12 or more"):
+            staff.people.change_password(session, PASSWORD, "short", HERE)
+    assert staff.people.visitor(staff.people.change_password(session, PASSWORD, OTHER_PASSWORD, HERE)) is not None
 
 
 def test_a_name_that_nobody_has_is_told_to_wait_like_any_other(staff: Staff) -> None:
