@@ -67,6 +67,36 @@ def test_what_cannot_be_shown_or_is_the_programs_own_is_no_name(staff: Staff, ca
         staff.office.add(Draft("mara", called, Access.RESPONDER))
 
 
+@pytest.mark.parametrize(
+    "called",
+    [
+        "M\N{CYRILLIC SMALL LETTER A}ra",  # UTS 39, section 4: mixed-script confusable
+        "Mar\N{GREEK SMALL LETTER ALPHA}",
+        "Mara\N{VARIATION SELECTOR-16}",
+        "Mara\N{HANGUL FILLER}",
+        "Mara \N{BRAILLE PATTERN BLANK}",
+        "Ma\N{COMBINING GRAPHEME JOINER}ra",
+    ],
+)
+def test_no_name_is_made_to_look_like_another(staff: Staff, called: str) -> None:
+    staff.office.add(MARA)
+    for deed in (
+        lambda: staff.office.add(Draft("other", called, Access.RESPONDER)),
+        lambda: staff.office.change(Draft("mara", called, Access.RESPONDER)),
+        lambda: staff.office.add_display(called),
+    ):
+        with pytest.raises(PeopleError, match="would look like another name"):
+            deed()
+
+
+@pytest.mark.parametrize(
+    "called", ["Зоя Лис", "Ζωή", "J\u0308rg Å.", "Ngọc Ánh", "山田 Mei", "O'Neil-Łąk", "مها", "Mara 2"]
+)
+def test_names_of_any_one_alphabet_are_taken(staff: Staff, called: str) -> None:
+    staff.office.add(Draft("other", called, Access.RESPONDER))
+    assert staff.office.person("other") is not None
+
+
 @pytest.mark.parametrize("name", ["", "-a", "a b", "a/b", "x" * 61, "m\N{CYRILLIC SMALL LETTER A}ra", "a\x00"])
 def test_what_cannot_be_typed_everywhere_is_no_sign_in_name(staff: Staff, name: str) -> None:
     with pytest.raises(PeopleError, match="cannot be a sign-in name"):
