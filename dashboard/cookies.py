@@ -31,12 +31,14 @@ def cookie_in(request: HTTPConnection, cookie: Cookie) -> str:
     return request.cookies.get(_name(request, cookie), "")
 
 
-def set_cookie(answer: Response, request: HTTPConnection, cookie: Cookie, value: str) -> None:
-    """Let the browser keep it: a display's for long, the others until the browser ends."""
+def set_cookie(
+    answer: Response, request: HTTPConnection, cookie: Cookie, value: str, seconds: int | None = None
+) -> None:
+    """Let the browser keep it for so long; without ``seconds`` until it is closed."""
     answer.set_cookie(
         _name(request, cookie),
         value,
-        max_age=DISPLAY_SECONDS if cookie is Cookie.DISPLAY else None,
+        max_age=seconds,
         secure=is_secure(request),
         httponly=True,
         samesite="lax",

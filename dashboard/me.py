@@ -42,7 +42,7 @@ def add_me(app: FastAPI, people: People, site_name: str) -> None:
         except PeopleError as why:
             return waiting(show(str(why), status_of(why)), why)
         answer = RedirectResponse("/me?done=password", status_code=303)
-        set_cookie(answer, request, Cookie.SESSION, renewed)
+        set_cookie(answer, request, Cookie.SESSION, renewed, people.kept_seconds(renewed))
         return answer
 
     @app.post("/me/sessions")

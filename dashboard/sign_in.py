@@ -10,7 +10,7 @@ from anyio import to_thread
 from fastapi import FastAPI, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from dashboard.cookies import Cookie, cookie_in, drop_cookie, is_secure, set_cookie
+from dashboard.cookies import DISPLAY_SECONDS, Cookie, cookie_in, drop_cookie, is_secure, set_cookie
 from dashboard.entries import fields_of
 from dashboard.pages import rendered
 from gateway.people import People, PeopleError, SessionSecret, SignInError
@@ -64,7 +64,7 @@ class Reception:
         visitor = self.people.visitor(secret)
         access = visitor.access if visitor else Access.RESPONDER
         answer = RedirectResponse(leads_to or _FIRST_PAGE.get(access, "/alerts"), status_code=303)
-        set_cookie(answer, request, Cookie.SESSION, secret)
+        set_cookie(answer, request, Cookie.SESSION, secret, self.people.kept_seconds(secret))
         drop_cookie(answer, request, Cookie.VISIT)
         return answer
 
@@ -142,5 +142,5 @@ def _add_display(app: FastAPI, reception: Reception) -> None:
         if visitor is None or visitor.access is not Access.DISPLAY:
             return show(request, _NO_DISPLAY, 403)
         answer = RedirectResponse("/wall", status_code=303)
-        set_cookie(answer, request, Cookie.DISPLAY, secret)
+        set_cookie(answer, request, Cookie.DISPLAY, secret, DISPLAY_SECONDS)
         return answer

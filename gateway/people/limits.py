@@ -41,3 +41,10 @@ class SessionLimits:
         if access.covers(Access.ENGINEER):
             return now - seen >= self.keeper_idle or now - begun >= self.keeper_lasts
         return now - seen >= self.responder_idle or now - begun >= self.responder_lasts
+
+    def kept_seconds(self, access: Access) -> int | None:
+        """How long a browser is to keep a session of that access; None: until it is closed.
+
+        Phones close their browsers as they like: an alert at night is answered without a password all the same.
+        """
+        return None if access.covers(Access.ENGINEER) else self.responder_lasts // SECOND

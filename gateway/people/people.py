@@ -88,6 +88,11 @@ class People:
         found = self._sessions.visitor(secret, now, is_used=is_used)
         return found or self._displays.visitor(secret, now)
 
+    def kept_seconds(self, secret: str) -> int | None:
+        """How long a browser is to keep the secret of a session that has just begun; None: until it is closed."""
+        found = self.visitor(secret, is_used=False)
+        return None if found is None else self._sessions.limits.kept_seconds(found.access)
+
     def sign_in(self, name: str, password: str, source: str, former: str | None = None) -> SessionSecret:
         """A new session for whoever knows the password.
 

@@ -344,6 +344,22 @@ def test_cookies_are_kept_from_scripts_and_other_sites(nobody: Client) -> None:
 
 
 @pytest.mark.parametrize(
+    ("access", "seconds"),
+    [(Access.RESPONDER, 7 * 86_400), (Access.ENGINEER, None), (Access.ADMINISTRATOR, None)],
+)
+def test_a_phone_that_closes_its_browser_stays_signed_in_and_a_desk_of_engineers_does_not(
+    nobody: Client, access: Access, seconds: int | None
+) -> None:
+    name, _ = fresh(f"Cara {access}", access)
+    changed = {"old": PASSWORD, "password": "another odd lot of words", "again": "another odd lot of words"}
+    answers = [sign_in(nobody, name), nobody.post("/me/password", data=changed, headers=script(nobody))]
+    for answer in answers:
+        (session,) = (one for one in answer.headers.get_list("set-cookie") if one.startswith(f"{Cookie.SESSION}="))
+        kept = re.findall(r"Max-Age=(\d+)", session)  # RFC 6265, section 5.3: without it until the browser is closed
+        assert kept == ([] if seconds is None else [str(seconds)])
+
+
+@pytest.mark.parametrize(
     "leads_to",
     [
         "https://elsewhere.example/", "//elsewhere.example/", "/\\elsewhere.example", "\\\\elsewhere.example",
