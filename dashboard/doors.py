@@ -84,7 +84,9 @@ class Doors:
         """From where the body is read on; raises ShutError where the request may not go on."""
         route = route_of(self.routes, request.scope)
         door = None if route is None else door_of(route, request.method)
-        _open(door, visitor, is_known=route is not None)
+        # Whose session ended where a display is let in, too, has to sign in anew: a display can do nothing about it.
+        is_over = _is_display(visitor) and bool(cookie_in(request, Cookie.SESSION))
+        _open(door, visitor, is_known=route is not None, is_over=is_over)
         if request.method in _READING:
             return request.receive
         if is_from_elsewhere(request):
@@ -104,8 +106,9 @@ class Doors:
         return visitor.csrf
 
     def _shut(self, request: Request, why: ShutError) -> Response:
-        """To a browser that follows a link a way to sign in; else why not."""
-        if why.status == _NOT_SIGNED_IN and request.method == "GET" and is_for_reading(request):
+        """To a browser that follows a link a way to sign in, for people sit at displays, too; else why not."""
+        is_nobody = why.status == _NOT_SIGNED_IN or _is_display(request.state.visitor)
+        if is_nobody and request.method == "GET" and is_for_reading(request):
             path = request.url.path + (f"?{request.url.query}" if request.url.query else "")
             return RedirectResponse(f"/sign-in?{urlencode({'next': path})}", status_code=303)
         return refusal(request, self.site_name, why.status, str(why))
@@ -137,7 +140,11 @@ def shut_to(people: People, request: Request) -> Shut:
     return why
 
 
-def _open(door: Door | None, visitor: Visitor | None, *, is_known: bool) -> None:
+def _is_display(visitor: Visitor | None) -> bool:
+    return visitor is not None and visitor.access is Access.DISPLAY
+
+
+def _open(door: Door | None, visitor: Visitor | None, *, is_known: bool, is_over: bool) -> None:
     if isinstance(door, Key):
         return
     if visitor is None:
@@ -145,6 +152,8 @@ def _open(door: Door | None, visitor: Visitor | None, *, is_known: bool) -> None
     if door is None and is_known:
         raise ShutError("This page is shut to everybody: no access is written down for it.", 403)
     if door is not None and not visitor.access.covers(door):
+        if is_over:
+            raise ShutError(_NOT_IN, _NOT_SIGNED_IN)
         raise ShutError(
             f"This is for {WORDS[door]}, and you are here as {visitor.called} ({visitor.access.value}):"
             " an administrator can change that.",

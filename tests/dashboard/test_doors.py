@@ -179,6 +179,22 @@ def test_whoever_has_not_signed_in_is_led_to_where_they_can_and_back(visitors: d
     )
 
 
+def test_who_follows_a_link_where_a_display_is_let_in_can_sign_in(visitors: dict[Access | None, Client]) -> None:
+    answer = visitors[Access.DISPLAY].get("/alerts", headers=BROWSER)
+    assert (answer.status_code, answer.headers.get("location")) == (303, "/sign-in?next=%2Falerts")
+
+
+def test_whose_session_ends_at_a_display_is_told_to_sign_in_so_that_no_tap_is_lost(client: Client, desk: Desk) -> None:
+    """Of what is refused with 401 a page keeps what was tapped (taps.js); 403 would be the gateway's last word."""
+    name, secret = fresh("Dot")
+    with signed_in(str(client.base_url), *WHO[Access.DISPLAY]) as browser:
+        browser.cookies.set(Cookie.SESSION, secret)
+        header = script(browser)
+        people().administer(MACHINE).disable(name)
+        tapped = browser.post("/alert/a-1/acknowledge", headers=header)
+        assert (tapped.status_code, browser.get("/wall").status_code, desk.entered) == (401, 200, [])
+
+
 def test_a_page_for_others_says_whom_it_is_for(visitors: dict[Access | None, Client]) -> None:
     page = visitors[Access.RESPONDER].get("/bench", headers=BROWSER)
     assert (page.status_code, page.headers["content-type"]) == (403, "text/html; charset=utf-8")
