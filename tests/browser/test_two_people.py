@@ -48,7 +48,7 @@ def test_of_two_who_go_at_once_one_has_it_and_the_other_is_told_who(ward: PagedW
         pages = {"Ana": anas, "Ben": bens}
         said = {}
         for called, page in pages.items():
-            page.wait_for_function("() => /sent\\.|refused\\./.test(document.getElementById('answer').textContent)")
+            page.wait_for_function("() => /: (sent|refused)\\. /.test(document.getElementById('answer').textContent)")
             said[called] = page.locator("#answer").inner_text()
         (has_it,) = [called for called, words in said.items() if "sent. You have it" in words]
         (late,) = said.keys() - {has_it}
