@@ -17,6 +17,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from dashboard.acting import Acting
 from dashboard.alert_pages import alert_sheet, service_sheet
 from dashboard.answers import Answers, add_answers
+from dashboard.api_document import ADDRESS, add_document
 from dashboard.archive import Archive
 from dashboard.bench.pages import add_bench
 from dashboard.bench.workbench import Workbench
@@ -108,7 +109,8 @@ def create_app(
     now = now or _clock_of(hub)
     shell = Shell(hub, people, pages, walls, now, pace or Pace())
     counters = {sheet.kind: Counter(hub, sheet, now) for sheet in _sheets(site_name, zone, premises)}
-    app = FastAPI(title="Sinkside", docs_url=None, redoc_url=None, openapi_url=None)
+    app = FastAPI(title="Sinkside", docs_url=None, redoc_url=None, openapi_url=ADDRESS)
+    add_document(app)
     add_refusals(app, site_name)
     app.add_middleware(Acting, people=people)
     app.add_middleware(Doors, people=people, routes=app.routes, site_name=site_name)

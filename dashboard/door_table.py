@@ -100,6 +100,7 @@ DOORS: Mapping[tuple[str, str], Door] = {
     # ---- the engineers' pages
     ("GET", "/logbook/actions"): Access.ENGINEER,
     ("GET", "/logbook/actions.csv"): Access.ENGINEER,
+    ("GET", "/openapi.json"): Access.ENGINEER,
     ("GET", "/live"): Access.ENGINEER,
     ("GET", "/stream/live"): Access.ENGINEER,
     ("GET", "/set-up"): Access.ENGINEER,

@@ -90,16 +90,16 @@ class PagedWard:
         assert feed is not None, "not in time"
         return feed
 
-    def roll_with_a_cord_down(self) -> AlertPicture:
+    def roll_with_a_cord_down(self, site: str = "ward", cord: str = "linear") -> AlertPicture:
         """Raise an alert of high priority about Cart 1."""
         self.await_feed(lambda feed: feed.picture.hearing)
         client = Client(CallbackAPIVersion.VERSION2, client_id="cart")
         client.connect("127.0.0.1", self.service.broker_port)
         client.loop_start()
         at = self.service.clock.now() / 1e6
-        for sensor, value in (("hook-linear", "false"), ("motion", "true")):
+        for sensor, value in ((f"hook-{cord}", "false"), ("motion", "true")):
             payload = f'[{{"n":"x","vb":{value},"t":{at}}}]'
-            client.publish(f"sinkside/ward/cart-1/{sensor}", payload, 1).wait_for_publish(PATIENCE_SECONDS)
+            client.publish(f"sinkside/{site}/cart-1/{sensor}", payload, 1).wait_for_publish(PATIENCE_SECONDS)
         client.disconnect()
         client.loop_stop()
         feed = self.await_feed(lambda feed: any(a.rule == RULE for a in feed.picture.alerts))
