@@ -1,4 +1,4 @@
-"""Tells the record who took something out of it, and who had the bench run something."""
+"""Tells the record who took something out of it, who had the bench run something, and who used the simulators."""
 
 from dataclasses import dataclass
 from urllib.parse import unquote
@@ -8,11 +8,13 @@ from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from gateway.people import Act, People, Visitor
+from gateway.visible import visible
 
 _TAKEN_AWAY = (".csv", ".pdf", ".json", ".toml")
 """What an address ends with that gives a file of the record, to be kept elsewhere. Pictures stand in pages."""
 
 _RUNS = ("/bench/tune", "/bench/situations")
+_HANDS = "/bench/hands"
 _CANCELS = ("/bench/job/", "/cancel")
 _OK, _DONE = 200, 303
 
@@ -50,6 +52,8 @@ def act_of(method: str, path: str, status: int) -> Act | None:
     if method == "POST" and status == _DONE:
         if path in _RUNS:
             return Act.RUN_STARTED
+        if path == _HANDS:
+            return Act.SIMULATOR_USED
         begins, ends = _CANCELS
         if path.startswith(begins) and path.endswith(ends):
             return Act.RUN_CANCELLED
@@ -61,4 +65,4 @@ def about_it(scope: Scope, leads_to: str) -> str:
     if scope["method"] == "POST":
         return leads_to or str(scope["path"])
     query = unquote(scope["query_string"].decode("latin-1"))
-    return f"{scope['path']}?{query}" if query else str(scope["path"])
+    return visible(f"{scope['path']}?{query}" if query else scope["path"])

@@ -48,6 +48,7 @@ class Act(StrEnum):
     DISPLAY_REVOKED = "display revoked"
     RUN_STARTED = "run started"
     RUN_CANCELLED = "run cancelled"
+    SIMULATOR_USED = "simulator used"
     EXPORTED = "record exported"
 
 

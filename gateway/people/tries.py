@@ -1,8 +1,9 @@
 """How often passwords may be tried: by name, kept on disk, and by address, in memory.
 
 By name: five tries at once, then each wrong one doubles the wait, from 15 seconds to 15 minutes: some hundred guesses
-a day, against OWASP ASVS 4.0.3's hundred an hour (2.2.1). It is the same for names that nobody has. Nobody is locked
-out for longer than that, and neither a session that goes on nor an invitation asks for it.
+a day, against OWASP ASVS 4.0.3's hundred an hour (2.2.1). It is the same for names that nobody has. No wait is
+longer, but whoever goes on trying can make a name wait again; neither a session that goes on nor an invitation asks
+for it.
 
 By address: thirty wrong tries, of which one is forgotten every ten seconds; a department often shares one address.
 """

@@ -51,6 +51,12 @@ async def asked(staff: Staff, method: str, address: str, visitor: Visitor | None
         ("GET", "/logbook/soak/basin-1.3/record.pdf", (Act.EXPORTED, "/logbook/soak/basin-1.3/record.pdf")),
         ("POST", "/bench/tune", (Act.RUN_STARTED, "/bench/job/7")),
         ("POST", "/bench/job/7/cancel", (Act.RUN_CANCELLED, "/bench/job/7")),
+        (
+            "POST",
+            "/bench/hands",
+            (Act.SIMULATOR_USED, "/bench/job/7"),
+        ),  # where the answer leads: what was done, filled in
+        ("GET", "/load.csv?find=%E2%80%AEcod%0Aexe", (Act.EXPORTED, r"/load.csv?find=\u202ecod\nexe")),
         ("GET", "/logbook/soaks", None),
         ("GET", "/logbook/soaks.csv?bad", None),
         ("HEAD", "/logbook/soaks.csv", None),
