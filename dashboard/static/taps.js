@@ -21,6 +21,8 @@ let sending = false;
 let waitMs = FIRST_WAIT_MS;
 let timer = null;
 const NOT_SIGNED_IN = 401;
+const FORBIDDEN = 403;
+let wasSignedOut = false; // the token of this page serves no more then, though somebody signs in beside it
 
 function keptTaps() {
   try {
@@ -101,7 +103,8 @@ async function sent(tap) {
   const headers = { Accept: "application/json", "Content-Type": "application/x-www-form-urlencoded", "X-Sinkside": token };
   const response = await fetch(tap.path, { method: "POST", headers, body: tap.fields, signal: AbortSignal.timeout(PATIENCE_MS) });
   const body = await response.json();
-  if (response.status === NOT_SIGNED_IN) throw new SignedOut();
+  wasSignedOut ||= response.status === NOT_SIGNED_IN;
+  if (wasSignedOut && [NOT_SIGNED_IN, FORBIDDEN].includes(response.status)) throw new SignedOut();
   if (response.status >= 500 || response.status === 429) return false;
   drop(tap);
   const late = Date.now() - tap.at > 60000 ? `, tapped at ${clockOf(tap.at)}` : "";
@@ -128,7 +131,7 @@ async function sendAll() {
       }
     }
   } catch (error) {
-    sayWaiting(error instanceof SignedOut ? "person: signed out, sign in again" : "network");
+    sayWaiting(error instanceof SignedOut ? "person: signed out, sign in again and open this page anew" : "network");
   }
   sending = false;
   if (keptTaps().length > 0) {

@@ -6,9 +6,11 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import pytest
 
+from dashboard.cookies import Cookie
 from gateway.clock import Clock
 from gateway.hub import Hub
 from gateway.journal import Journal
+from gateway.people import SessionSecret
 from gateway.pump import StoppedError
 from gateway.replay import verify
 from gateway.schema import DATABASE
@@ -22,7 +24,9 @@ from tests.dashboard.conftest import LISBON
 from tests.dashboard.paged_ward import paged_ward
 from tests.dashboard.rotas import duties
 from tests.dashboard.serving import Desk, Served, serve
+from tests.dashboard.visitors import fresh, people
 from tests.gateway.pages import asked, commit, told
+from tests.gateway.people.staff import HERE, PASSWORD
 from tests.gateway.told_alerts import told_alerts
 
 if TYPE_CHECKING:
@@ -240,6 +244,27 @@ def test_a_tap_outlives_the_page_on_which_it_was_made(phone: Any, served: Served
     later = context.new_page()
     later.goto(f"{served.url}/alert/alert-8")
     later.get_by_text("I go (Basin 1: lid opened before the soak was done): sent. You have it").wait_for()
+    assert len(desk.asked) == 1
+
+
+def test_a_tap_outlives_the_session_in_which_it_was_made_though_its_person_signs_in_elsewhere(
+    phone: Any, served: Served, clock: Clock, desk: Desk
+) -> None:
+    desk.open_alerts = {"alert-7"}
+    name, secret = fresh("Nora")
+    cookie = {"name": Cookie.SESSION.value, "url": "http://127.0.0.1", "httpOnly": True}
+    phone.context.add_cookies([{**cookie, "value": secret}])
+    show(phone, served, clock)
+    people().sign_out(SessionSecret(secret))
+    phone.get_by_role("button", name="I go").click()
+    phone.get_by_text("I go: not sent yet, waits for the person: signed out, sign in again").wait_for()
+    anew = people().sign_in(name, PASSWORD, HERE)
+    phone.context.add_cookies([{**cookie, "value": anew}])
+    with phone.expect_response("**/acknowledge") as refused:
+        phone.evaluate("dispatchEvent(new Event('online'))")
+    assert (refused.value.status, len(desk.asked)) == (403, 0)  # by the token of the session before
+    phone.reload()
+    phone.get_by_text("I go: sent").wait_for()
     assert len(desk.asked) == 1
 
 
