@@ -42,7 +42,7 @@ class AlertPage(EntryPage):
         view = None if alert is None else one_alert_view(alert, picture, now, self.zone, self._names, way)
         deeds = None if alert is None else deeds_view(alert, picture, self.zone, way)
         return (
-            Region("alert", "_alert.html", view, {"thing": self.thing}),
+            Region("alert", "_alert.html", view, {"end": way.end(self.thing)}),
             Region("go", "_go.html", deeds, here),
             Region("more-deeds", "_more.html", deeds, here),
             Region("roles", "_roles.html", role_rows(picture), here),

@@ -30,6 +30,7 @@ from dashboard.invited import add_invited
 from dashboard.live_listings import Params
 from dashboard.load_pages import add_load
 from dashboard.logbook import add_logbook
+from dashboard.logbook_alerts import add_linked_ends
 from dashboard.me import add_me
 from dashboard.pages import SOUNDING_WALL, BasinsPage, Page, WallPage
 from dashboard.pages_told import PagesTold, add_pages_told
@@ -126,8 +127,10 @@ def create_app(
     _add_wall(app, shell, sound=sound)
     add_sounds(app)
     _add_pages(app, shell)
+    answers = None
     if answering is not None:
-        add_answers(app, Answers(hub, answering, site_name, zone, premises.names, now), shell.stream)
+        answers = Answers(hub, answering, site_name, zone, premises.names, now)
+        add_answers(app, answers, shell.stream)
     _add_own_streams(app, shell, sifted)
     _add_streams(app, shell, counters, sifted)
     _add_lists(app, shell, sifted)
@@ -136,6 +139,8 @@ def create_app(
     if journal is not None:
         archive = Archive(Logbook(journal), hub, site_name, zone, premises, now)
         add_logbook(app, archive)
+        if answers is not None:
+            add_linked_ends(app, answers, archive)
         add_load(app, archive)
         add_rejected(app, archive)
         add_pages_told(app, PagesTold(archive))

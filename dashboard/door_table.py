@@ -34,6 +34,7 @@ DOORS: Mapping[tuple[str, str], Door] = {
     ("GET", "/display"): Key.NONE,
     ("POST", "/display"): Key.NONE,
     ("GET", f"{LINK_PATH}{{token}}"): Key.LINK,
+    ("GET", f"{LINK_PATH}{{token}}/end"): Key.LINK,
     ("POST", f"{LINK_PATH}{{token}}/{{deed}}"): Key.LINK,
     ("GET", f"/stream{LINK_PATH}{{token}}"): Key.LINK,
     # ---- the wall

@@ -68,7 +68,6 @@ class Form(Signed):
 
 
 EXPECTED = {
-    "who": "Write your name, at most 80 characters: it is kept with the entry.",
     "ago": f"Minutes ago: a whole number from 0 to {MOST_MINUTES_AGO}.",
 }
 

@@ -7,6 +7,7 @@ from starlette.responses import HTMLResponse, Response
 
 from dashboard.alert_end import end_view
 from dashboard.alert_story import alert_cells, story_moments
+from dashboard.answers import Answers, Shown
 from dashboard.archive import Archive, NotShownError
 from dashboard.called import Names
 from dashboard.listing_view import list_view, of_record, turn_of
@@ -15,8 +16,24 @@ from dashboard.pages import rendered
 from dashboard.record_lists import ALERTS, which_alerts
 from gateway.alert_log import AlertOrder
 from gateway.alert_table import ALERT_COLUMNS
+from gateway.answer_link import LINK_PATH
 
 _NO_ALERT = "The record knows no alert of that number; /logbook/alerts lists those that it knows."
+
+
+async def _end(archive: Archive, alert: str) -> HTMLResponse:
+    story = await archive.read(lambda logbook: logbook.alert(alert))
+    view = end_view(story.line if story else None, archive.now(), archive.zone)
+    return HTMLResponse(rendered("_alert_end.html", view=view), headers={"Cache-Control": "no-store"})
+
+
+def add_linked_ends(app: FastAPI, answers: Answers, archive: Archive) -> None:
+    """Let a link tell how the alerts of its page ended, and of no other."""
+
+    @app.get(f"{LINK_PATH}{{token}}/end")
+    async def end(token: str, alert: Shown) -> HTMLResponse:
+        linked = await answers.linked(token, alert)
+        return await _end(archive, linked.shown)
 
 
 def add_alert_log(app: FastAPI, archive: Archive) -> None:
@@ -39,9 +56,7 @@ def add_alert_log(app: FastAPI, archive: Archive) -> None:
 
     @app.get("/alert/{alert}/end")
     async def end(alert: str) -> HTMLResponse:
-        story = await archive.read(lambda logbook: logbook.alert(alert))
-        view = end_view(story.line if story else None, archive.now(), archive.zone)
-        return HTMLResponse(rendered("_alert_end.html", view=view), headers={"Cache-Control": "no-store"})
+        return await _end(archive, alert)
 
     @app.get("/logbook/alert/{alert}")
     async def one(alert: str) -> Response:

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import chain
+from urllib.parse import quote
 from zoneinfo import ZoneInfo
 
 from dashboard.alerts import WORDS
@@ -117,6 +118,14 @@ class Entrance:
         if alert in self.alerts:
             return f"{self.here}?alert={alert}"
         return f"/alert/{alert}" if alert else ""
+
+    def end(self, alert: str) -> str:
+        """Where it is told how an alert ended, by the same way."""
+        return (
+            f"{self.here}/end?alert={quote(alert, safe='')}"
+            if alert in self.alerts
+            else f"/alert/{quote(alert, safe='')}/end"
+        )
 
 
 FRONT = Entrance("")

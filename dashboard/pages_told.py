@@ -22,7 +22,6 @@ from rules.alert_events import PageAsked
 from rules.alert_words import PageEnd
 
 _NOBODY = "Nobody was told: nobody is on duty, or the site file names no way to anybody."
-_EXPECTED = {"who": "Write your name, at most 80 characters: it is kept with the entry."}
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +51,7 @@ class PagesTold:
     async def test(self, fields: dict[str, str]) -> Response:
         """Page whoever is on duty, over every way."""
         try:
-            who = filled(Signed, fields, _EXPECTED).who
+            who = filled(Signed, fields, {}).who
             events = await ask(self.archive.hub, TryPages(arrived=self.archive.now(), who=who))
         except DeedError as wrong:
             return await self.show(said=str(wrong), status=422)

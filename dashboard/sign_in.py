@@ -5,6 +5,7 @@ import secrets
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
+from ipaddress import ip_address
 
 from anyio import to_thread
 from fastapi import FastAPI, Request
@@ -35,7 +36,7 @@ class FirstForms:
     def show(self, request: Request, template: str, *, status: int = 200, **shown: object) -> HTMLResponse:
         """A page with such a form."""
         token = cookie_in(request, Cookie.VISIT) or secrets.token_urlsafe(16)
-        around = {"site": self.site_name, "name": "sign-in", "token": token, "is_bare": not is_secure(request)}
+        around = {"site": self.site_name, "name": "sign-in", "token": token, "is_bare": is_overheard(request)}
         answer = HTMLResponse(rendered(template, **around, **shown), status_code=status)
         set_cookie(answer, request, Cookie.VISIT, token)
         return answer
@@ -102,6 +103,14 @@ def own_path(path: str) -> str:
 def source_of(request: Request) -> str:
     """From where it comes, as the tries to sign in are counted."""
     return request.client.host if request.client else ""
+
+
+def is_overheard(request: Request) -> bool:
+    """Whether others can listen on the way: it is not encrypted, and leaves this machine."""
+    try:
+        return not is_secure(request) and not ip_address(source_of(request)).is_loopback
+    except ValueError:
+        return not is_secure(request)
 
 
 def add_sign_in(app: FastAPI, reception: Reception) -> None:

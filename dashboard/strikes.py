@@ -20,7 +20,6 @@ from rules.events import EntryStruck
 _NO_ENTRY = "The record has no entry of that number; an entry is found by way of the soak, the probe or the day."
 _STRUCK_ALREADY = "It was struck already, or cannot be struck any more: look at what stands here."
 EXPECTED = {
-    "who": "Write your name, at most 80 characters: it is kept with the correction.",
     "why": "Say why it was wrong, in at most 200 characters: it is kept with the correction.",
 }
 

@@ -312,7 +312,6 @@ def _run(
         address = f"{settings.scheme}://{_authority(settings.host)}:{screens.getsockname()[1]}"
         try:
             click.echo(f"Sinkside watches {site.name}. Ctrl-C ends it.")
-            click.echo(f"  wall    {address}/wall\n  live    {address}/live")
             click.echo("\n".join(greet(people, address)))
             click.echo(f"  broker  {service.endpoint}\n  data    {folder}\n{CAUTION}")
         except BrokenPipeError:  # nobody reads it, but the department is still to be watched

@@ -65,4 +65,4 @@ def first_steps(people: People, screens: str, data: Path) -> Iterator[str]:
         yield "Nobody can look after people yet. This invites whoever will; it is shown this once and serves once:"
         yield f"  {invitation_address(screens, invitation.secret)}"
     else:
-        yield f"Nobody can sign in yet: 'sinkside people first {data}' invites the first administrator."
+        yield f"  people  {screens}/sign-in; nobody can yet: 'sinkside people first {data}' invites an administrator"

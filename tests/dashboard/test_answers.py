@@ -75,6 +75,11 @@ def test_the_alert_that_still_waits_is_shown_first(client: Client, sent: Sent, h
     assert "<h1>Basin 2: too cold</h1>" in client.get(sent.path()).text
 
 
+def test_of_an_alert_that_is_over_it_asks_the_record_by_the_same_link(client: Client, sent: Sent, hub: Hub) -> None:
+    hub.publish(alerted(at=Clock().now()))
+    assert f'data-end="{sent.path()}/end?alert=alert-8"' in client.get(f"{sent.path()}?alert=alert-8").text
+
+
 def test_opening_it_answers_nothing(client: Client, sent: Sent, desk: Desk) -> None:
     for _ in range(3):
         assert client.get(sent.path()).status_code == 200

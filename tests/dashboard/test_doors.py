@@ -456,6 +456,22 @@ def test_over_tls_cookies_are_bound_to_this_host_and_browsers_stay_with_tls() ->
     assert {"Secure", "HttpOnly", "Path=/"} <= set(made.split("; "))
 
 
+@pytest.mark.parametrize(
+    ("source", "scheme", "is_warned"),
+    [("127.0.0.1", "http", False), ("::1", "http", False), ("10.0.0.9", "http", True), ("10.0.0.9", "https", False)],
+)
+def test_where_somebody_could_listen_it_is_said_before_the_password_is_typed(
+    source: str, scheme: str, *, is_warned: bool
+) -> None:
+    async def ask() -> list[str]:
+        app = create_app(Hub(calm(), Desk().ask), "North Hall", LISBON, people())
+        transport = httpx.ASGITransport(app=app, client=(source, 50_000))
+        async with httpx.AsyncClient(transport=transport, base_url=f"{scheme}://localhost") as browser:
+            return [(await browser.get(path)).text for path in ("/sign-in", "/invited")]
+
+    assert ["This connection is not encrypted" in page for page in asyncio.run(ask())] == [is_warned] * 2
+
+
 # ---- what breaks, and what is too much -------------------------------------------------------------------------------
 
 

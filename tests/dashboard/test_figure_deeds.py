@@ -60,7 +60,6 @@ def test_a_form_withdraws_what_was_changed() -> None:
         (Deed.WITHDRAW, {f"name:{GAP}": "on"}, f"'{GAP}' is what the site file says; nothing of it was changed"),
         (Deed.SET, {f"value:{DELAY}": "3", "role": "student"}, "Say as what you do it: choose a role."),
         (Deed.SET, {f"value:{DELAY}": "3", "why": " "}, "Say why, in at most 200 characters"),
-        (Deed.SET, {f"value:{DELAY}": "3", "who": ""}, "Write your name"),
     ],
 )
 def test_what_cannot_be_is_refused_at_the_door_in_a_sentence(deed: Deed, fields: Mapping[str, str], said: str) -> None:

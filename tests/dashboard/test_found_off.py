@@ -9,6 +9,7 @@ import pytest
 from httpx import Client, Response
 
 from gateway.hub import Feed, Hub
+from gateway.people import Access
 from gateway.pump import StoppedError
 from tests.dashboard.conftest import LISBON
 from tests.dashboard.logbooks import Pen, book
@@ -51,6 +52,16 @@ def test_it_is_looked_at_first_and_nothing_is_judged_again(client: Client) -> No
     assert "with the error taken off it is too cold" in said
     assert "So far this is only looked at." in said
     assert "Exposure met" in words(client.get("/logbook/soak/basin-1.1"))
+
+
+def test_the_form_is_shown_to_those_alone_who_may_send_it(client: Client) -> None:
+    with (
+        signed_in(str(client.base_url), "Rita", Access.RESPONDER) as responder,
+        signed_in(str(client.base_url), "Enid", Access.ENGINEER) as engineer,
+    ):
+        form = 'action="/logbook/look-back/thermometer"'
+        assert [form in browser.get(ASKED).text for browser in (responder, engineer)] == [False, True]
+        assert "with the error taken off it is too cold" in words(responder.get(ASKED))
 
 
 def test_once_written_down_its_soaks_are_judged_again_and_the_record_says_who_and_why(client: Client, pen: Pen) -> None:

@@ -50,7 +50,7 @@ class Running:
             self.said.append(line)
             if "data    " in line:
                 break
-        self.address = re.findall(r"(http://\S+)/wall", "".join(self.said))[0]
+        self.address = re.findall(r"(http://\S+)/sign-in", "".join(self.said))[0]
         self.data = Path(re.findall(r"data    (.*)", self.said[-1])[0])
 
     @cached_property
@@ -114,6 +114,8 @@ def is_alive(pid: int) -> bool:
 def test_the_demo_lives_ends_with_ctrl_c_and_goes_on_where_it_stopped(tmp_path: Path, start: type[Running]) -> None:
     demo = start("demo", "--data", tmp_path / "d", "--port", "0")
     assert "Room, left" in demo.wall_with("data-until-ms")
+    addresses = re.findall(r"http://\S+", "".join(demo.said))
+    assert [address.rpartition("/")[2].partition("#")[0] for address in addresses] == ["display", "sign-in"]
     children = demo.children()
     assert children
     assert demo.end() == 0
