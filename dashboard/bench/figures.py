@@ -89,11 +89,15 @@ def example(figure: FigurePicture) -> str:
         return f"{figure.value:.10g}"
     decade = 10.0 ** floor(log10(span / _MOST_STEPS))
     step = next(part * decade for part in (1, 2, 5, 10) if span / (part * decade) <= _MOST_STEPS)
+    if figure.unit in _COUNTS:
+        step = max(step, 1.0)
     last = figure.low + step * floor(span / step + 1e-9)
     return f"{figure.low:.10g} to {last:.10g} in steps of {step:.10g}"
 
 
 _AROUND, _MOST_STEPS = 4, 15
+_COUNTS = frozenset({"losses"})
+"""Units of figures that count: half of one is none."""
 
 
 def settings_words(values: Mapping[str, float], figures: Mapping[str, FigurePicture]) -> str:
