@@ -113,10 +113,12 @@ def _written(answer: Answer, out: Path, *, pictures: bool) -> str:
             return f"Written into {out}: {ANSWER}."
         from gateway.pictures.answered import write_pictures
 
-        names = write_pictures(answer, out)
+        drawn, tables = write_pictures(answer, out)
     except OSError as error:
         raise click.ClickException(f"{out}: the answer cannot be written there: {error.strerror}.") from error
-    return f"Written into {out}: {ANSWER}, and as PNG, SVG and CSV {', '.join(names)}."
+    pictures_said = f"; as PNG, SVG and CSV {', '.join(drawn)}" if drawn else ""
+    tables_said = f"; as CSV alone, as there is nothing to draw, {', '.join(tables)}" if tables else ""
+    return f"Written into {out}: {ANSWER}{pictures_said}{tables_said}."
 
 
 def _asked(question: Path | None, options: AskedByOptions) -> Asked:

@@ -1,6 +1,6 @@
 """A question about thresholds, and its answer: what `tune` writes and the bench page shows."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from enum import StrEnum
 from typing import Annotated, Literal
 
@@ -266,6 +266,7 @@ class Day(Part):
     """A day of what was tuned on, as its time line shows it.
 
     on: which recording, scenario or population it is of. zone: of its clocks, by its name in the tz database.
+    is_measured: whether is known what went wrong; where not, there are no truths.
     """
 
     on: str
@@ -273,6 +274,19 @@ class Day(Part):
     since: Micros
     until: Micros
     lanes: Array[Lane]
+    is_measured: bool = True
+
+
+def of_both(changes: Sequence[Change], most: int) -> tuple[Change, ...]:
+    """The first of them, in their order: as many of what is known to be real or false as of the rest, where it can be.
+
+    A record has alerts of which nobody knows; without this they would crowd out those that can be judged, or be so.
+    """
+    known = [number for number, change in enumerate(changes) if change.real is not None]
+    rest = [number for number, change in enumerate(changes) if change.real is None]
+    half = most // 2
+    kept = known[: max(half, most - len(rest))] + rest[: max(most - half, most - len(known))]
+    return tuple(changes[number] for number in sorted(kept))
 
 
 class Counted(Part):
@@ -287,13 +301,14 @@ class Answer(Part):
     """What came of it.
 
     points: every setting tried, on what it was chosen by; present: with the figures in force; suggested: number of a
-    point, None where none keeps the goal, and ``why_none`` says so. held_out: how present and suggested figures do on
-    what was held out; None where nothing was. of_rules: the same of each rule, where there are several: what is
-    suggested may serve them all and yet one of them ill.
+    point, None where none keeps the goal, and ``why_none`` says so; why_chosen: why this one and no other that keeps
+    it. held_out: how present and suggested figures do on what was held out; None where nothing was. of_rules: the same
+    of each rule, where there are several: what is suggested may serve them all and yet one of them ill.
     changes: from present to suggested figures, or to the only other ones where one setting is tried, by time, at most
-    ``MOST_CHANGES_NAMED``; change_counts: all of them.
+    ``MOST_CHANGES_NAMED``, chosen by ``of_both``; change_counts: all of them.
     unchanged: alerts that stay as they are. notes: what else is to be known before the figures are read.
-    days: some of the days, those first on which most would change; at most ``MOST_DAYS_SHOWN``, of 30 lanes each.
+    days: some of the days, those first on which most would change, those of which the truth is known and
+    the others by turns; at most ``MOST_DAYS_SHOWN``, of 30 lanes each.
     """
 
     asked: Asked
@@ -301,6 +316,7 @@ class Answer(Part):
     present: Point
     suggested: int | None
     why_none: str = ""
+    why_chosen: str = ""
     present_held_out: Judged | None
     suggested_held_out: Judged | None
     of_rules: Array[OfRule] = ()
@@ -311,6 +327,11 @@ class Answer(Part):
     days: Array[Day] = ()
     replays: int
     seconds: float
+
+    @property
+    def is_compared(self) -> bool:
+        """Whether the present figures are compared with others, so that it is known which alerts would change."""
+        return self.suggested is not None or len(self.points) == 1
 
     @property
     def chosen(self) -> Point | None:

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from zoneinfo import ZoneInfo
 
 from gateway.toml_snippet import toml_snippet
-from gateway.tuned import WEEK_DAYS, Answer, Aspect, Change, Judged, Kept, Point, Proportion, Rate
+from gateway.tuned import WEEK_DAYS, Answer, Aspect, Change, Judged, Kept, Point, Proportion, Rate, of_both
 from gateway.when import written
 from rules.readings import Micros
 
@@ -63,9 +63,26 @@ ASPECTS: Mapping[Aspect, str] = {
 
 
 def _exposure(answer: Answer) -> Iterator[str]:
-    held, chosen = answer.present_held_out, answer.present.judged
-    aside = "nothing was held out" if held is None else f"held out were {held.alerts.cart_days:.3g} others"
-    yield f"Chosen by what happened in {chosen.alerts.cart_days:.3g} cart-days; {aside}."
+    yield exposure_words(answer)
+
+
+def exposure_words(answer: Answer) -> str:
+    """On how much it was chosen, and how much was held out to judge it by."""
+    return f"Chosen by what happened in {answer.present.judged.alerts.cart_days:.3g} cart-days; {_aside(answer)}."
+
+
+def _aside(answer: Answer) -> str:
+    """How much really was held out: of few days no share that is asked for can be, as days are held out whole.
+
+    The share is of those cart-days of which is known what went wrong; the others judge nothing.
+    """
+    held, chosen = answer.present_held_out, answer.present.judged.false_alerts
+    if held is None:
+        return "nothing was held out"
+    aside = held.alerts.cart_days
+    share, wanted = 100 * aside / (aside + (chosen.cart_days if chosen else 0)), 100 * answer.asked.held_out
+    asked = "" if round(share) == round(wanted) else f"; asked for were {wanted:.0f} %, and days are held out whole"
+    return f"held out were {aside:.3g} others, {share:.0f} % of what is known{asked}"
 
 
 def _best(answer: Answer) -> Iterator[str]:
@@ -150,7 +167,24 @@ def _suggestion(answer: Answer, point: Point) -> Iterator[str]:
     yield ""
     yield from toml_snippet(point.values).rstrip().split("\n")
     yield ""
-    yield held_out_words(answer)
+    yield from filter(None, (held_out_words(answer), few_words(answer), answer.why_chosen))
+
+
+def few_words(answer: Answer) -> str:
+    """That a suggestion rests on too few events, where the interval of what it detects says so; else ''."""
+    detected = None if answer.chosen is None else answer.chosen.judged.detected
+    if detected is None or not detected.of or detected.high - detected.low <= _WIDE:
+        return ""
+    events = _counted(detected.of, "event")
+    return (
+        f"It rests on {events}, of which it detects {detected.hits}: that is too few to tell by. What it detects in the"
+        f" long run may be anything from {detected.low:.0%} to {detected.high:.0%}. Ask of more days or carts."
+    )
+
+
+_WIDE = 0.3
+"""An interval of what is detected that is wider than this tells little (ours): fewer than some ten events of which all
+are detected, or some forty of which half are."""
 
 
 def held_out_words(answer: Answer) -> str:
@@ -175,14 +209,18 @@ _HELD_OUT: Mapping[Kept, str] = {
 }
 
 
+NOT_COMPARED = "Which alerts would change is not compared, as nothing is suggested."
+
+
 def _changes(answer: Answer) -> Iterator[str]:
-    if answer.suggested is None and len(answer.points) != 1:
-        return
     yield ""
+    if not answer.is_compared:
+        yield NOT_COMPARED
+        return
     told = [f"{one.count} {_happens(one.kind, one.count)} ({_real(one.real)})" for one in answer.change_counts]
     changed = ", ".join(told) or "none changes"
     yield f"Alerts, from present to these figures: {answer.unchanged} stay as they are; {changed}."
-    yield from (f"  {_change(change)}" for change in answer.changes[:CHANGES_TOLD])
+    yield from (f"  {_change(change)}" for change in of_both(answer.changes, CHANGES_TOLD))
     left = sum(one.count for one in answer.change_counts) - CHANGES_TOLD
     if left > 0:
         yield f"  ... and {left} more."

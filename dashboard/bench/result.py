@@ -10,8 +10,8 @@ from dashboard.bench.tune_form import on_name
 from dashboard.grid import Cell, Grid, cell
 from dashboard.words import clock, counted, day_words, stamp
 from gateway.toml_snippet import toml_snippet
-from gateway.tuned import THIS_RECORD, Answer, Change, Day, Point
-from gateway.tuned_told import held_out_words, lasting
+from gateway.tuned import THIS_RECORD, Answer, Change, Day, Point, of_both
+from gateway.tuned_told import NOT_COMPARED, exposure_words, few_words, held_out_words, lasting
 from gateway.when import local
 from rules.figure_picture import FigurePicture
 from rules.readings import SECOND, Micros
@@ -105,11 +105,12 @@ def _headline(answer: Answer, figures: Mapping[str, FigurePicture]) -> str:
 
 def _notes(answer: Answer, figures: Mapping[str, FigurePicture]) -> Iterator[str]:
     asked = answer.asked
+    yield from filter(None, (few_words(answer), answer.why_chosen))
     if answer.why_none:
         yield answer.why_none
     yield (
         f"Asked for: {asked.goal.words}. "
-        f"{asked.held_out * 100:.0f} % of days and situations were held out: the suggestion was not chosen by them. "
+        f"{exposure_words(answer)} "
         f"{counted(len(answer.points), 'setting')}, {counted(answer.replays, 'replay')}, {answer.seconds:.0f} s."
     )
     changed = [
@@ -179,6 +180,8 @@ _KNOWN = {True: "real", False: "false", None: "not known whether real"}
 
 
 def _tally(answer: Answer) -> str:
+    if not answer.is_compared:
+        return NOT_COMPARED
     said = [f"{one.count} {_KIND_WORDS[one.kind]} ({_KNOWN[one.real]})" for one in answer.change_counts if one.count]
     if not said:
         return "No alert would change."
@@ -189,7 +192,7 @@ _KIND_WORDS = {"vanishes": "would vanish", "appears": "would appear", "moves": "
 
 
 def _changes(answer: Answer, around: Around) -> Grid:
-    rows = tuple(_change(change, around) for change in answer.changes[:MOST_CHANGES])
+    rows = tuple(_change(change, around) for change in of_both(answer.changes, MOST_CHANGES))
     return Grid(("Alert", "Rule", "What becomes of it", "Told", "Was it real"), rows, "Nothing would change.")
 
 
@@ -218,9 +221,10 @@ def _day(number: int, day: Day) -> DayShown:
     last = day_words(local(Micros(day.until - 1), zone).date())
     when = began if began == last else f"{began} to {last}"
     alerts = sum(len(lane.present) for lane in day.lanes)
-    wrong = sum(len(lane.truths) for lane in day.lanes)
+    truths = sum(len(lane.truths) for lane in day.lanes)
+    wrong = f"{truths} went wrong" if day.is_measured else "nobody knows what went wrong"
     return DayShown(
         number,
         f"{when}, {on_name(day.on)}",
-        f"{wrong} went wrong, {counted(alerts, 'alert')} with present figures",
+        f"{wrong}, {counted(alerts, 'alert')} with present figures",
     )

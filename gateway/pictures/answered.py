@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import NamedTuple
 
 from gateway.pictures.day_line import day_line
 from gateway.pictures.operating_curve import is_drawn, operating_curve
@@ -11,25 +12,33 @@ from gateway.tuned import MOST_DAYS_SHOWN, Answer
 CURVE = "curve"
 
 
-def write_pictures(answer: Answer, folder: Path) -> list[str]:
-    """Write every picture as PNG, SVG and CSV; days of an earlier answer that are not there any more go.
+class Written(NamedTuple):
+    """Names of files, without endings. drawn: there as PNG, SVG and CSV; tables: as CSV alone."""
 
-    Gives the names of the pictures, without endings. Where no truth is known the curve has its CSV alone.
+    drawn: tuple[str, ...]
+    tables: tuple[str, ...]
+
+
+def write_pictures(answer: Answer, folder: Path) -> Written:
+    """Write every picture as PNG, SVG and CSV; what an earlier answer left that is not there any more goes.
+
+    Where no truth is known, or nothing went wrong, the curve has its CSV alone.
 
     Raises:
         OSError: a file cannot be written.
     """
-    for number in range(len(answer.days), MOST_DAYS_SHOWN):
+    for name in (CURVE, *map(_day, range(MOST_DAYS_SHOWN))):
         for ending in ("png", "svg", "csv"):
-            (folder / f"{_day(number)}.{ending}").unlink(missing_ok=True)
-    names = []
+            (folder / f"{name}.{ending}").unlink(missing_ok=True)
+    drawn: list[str] = []
+    tables: list[str] = []
     for name, picture, has_marks in _pictures(answer):
         (folder / f"{name}.csv").write_text(picture.csv(), encoding="utf-8", newline="")
         if has_marks:
             (folder / f"{name}.svg").write_text(picture.svg(), encoding="utf-8")
             (folder / f"{name}.png").write_bytes(picture.png())
-        names.append(name)
-    return names
+        (drawn if has_marks else tables).append(name)
+    return Written(tuple(drawn), tuple(tables))
 
 
 def _pictures(answer: Answer) -> Iterator[tuple[str, Picture, bool]]:

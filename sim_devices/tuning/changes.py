@@ -44,11 +44,15 @@ class Trouble(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Alerts:
-    """All alerts of a piece under one setting, in the order of time, and what they were to tell of."""
+    """All alerts of a piece under one setting, in the order of time, and what they were to tell of.
+
+    is_measured: whether is known what went wrong.
+    """
 
     alerts: tuple[Alert, ...]
     troubles: tuple[Trouble, ...]
     days: Days
+    is_measured: bool
 
 
 def alerts(seen: Seen, settings: Mapping[str, Values]) -> Alerts:
@@ -61,7 +65,7 @@ def alerts(seen: Seen, settings: Mapping[str, Values]) -> Alerts:
         pairs = pairs_of(told, cases)
         found += _alerts(told, verdicts(told, pairs), seen)
         troubles += _troubles(rule, cases, set(pairs.case.tolist()))
-    return Alerts(tuple(sorted(found, key=_order)), tuple(sorted(troubles, key=_begin)), seen.days)
+    return Alerts(tuple(sorted(found, key=_order)), tuple(sorted(troubles, key=_begin)), seen.days, seen.is_measured)
 
 
 def _alerts(told: Occurrences, verdict: NDArray[np.int8], seen: Seen) -> Iterator[Alert]:

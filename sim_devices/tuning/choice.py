@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from gateway.tuned import Asked, Goal, Judged, OfRule, Point
-from sim_devices.tuning.front import Merit, best, suggested
+from sim_devices.tuning.front import Merit, best, keeping_of, suggested, why
 from sim_devices.tuning.ledger import Ledger, Page
 from sim_devices.tuning.parts import held_out
 from sim_devices.tuning.settings import Settings
@@ -21,6 +21,7 @@ class Choice:
     present: Judged
     suggested: int | None
     why_none: str
+    why_chosen: str
     other: int | None
     notes: tuple[str, ...]
     of_rules: tuple[OfRule, ...]
@@ -55,6 +56,7 @@ class Choice:
             present=present,
             suggested=choice,
             why_none="" if choice is not None else _why_none(judged, asked),
+            why_chosen="" if choice is None else why(judged, keeping_of(judged, asked.goal, is_even), choice),
             other=alone if choice is None else choice,
             notes=(
                 *((_NOTHING_ASIDE,) if nothing_aside else ()),

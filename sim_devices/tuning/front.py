@@ -47,6 +47,32 @@ def best(merits: Sequence[Merit]) -> list[bool]:
     return [on_front[merit] for merit in merits]
 
 
+def keeping_of(judged: Sequence[Judged], goal: Goal, also: Callable[[int], bool] | None = None) -> list[int]:
+    """The numbers of those that keep the goal."""
+    return [number for number, one in enumerate(judged) if goal.kept_by(one) and (also is None or also(number))]
+
+
+def why(judged: Sequence[Judged], keeping: Sequence[int], chosen: int) -> str:
+    """By what the suggested one was preferred to the others that keep the goal, in a sentence."""
+    merit = Merit.of(judged[chosen])
+    merits = [Merit.of(judged[number]) for number in keeping]
+    if len(merits) == 1:
+        return "It is the only setting of those tried that keeps the goal."
+    as_much = [one for one in merits if one.missed == merit.missed]
+    if len(as_much) == 1:
+        return f"Of the {len(merits)} settings that keep the goal it detects most."
+    equals = f"{len(as_much)} settings that keep the goal detect equally much; of these"
+    as_soon = [one for one in as_much if one.late == merit.late]
+    if len(as_soon) == 1:
+        return f"{equals} this one tells soonest, by the median."
+    if as_soon.count(merit) == 1:
+        return f"{equals} {len(as_soon)} tell soonest, and this one has the fewest false alerts of them."
+    return (
+        f"{equals} {as_soon.count(merit)} tell soonest with equally few false alerts, and this one changes least of"
+        " what is in force."
+    )
+
+
 def suggested(
     judged: Sequence[Judged], goal: Goal, closeness: Sequence[float], also: Callable[[int], bool] | None = None
 ) -> int | None:
@@ -61,7 +87,7 @@ def suggested(
         closeness: of each setting, how far its figures are from those in force.
         also: whether the one of that number keeps what else is asked for.
     """
-    keeping = [number for number, one in enumerate(judged) if goal.kept_by(one) and (also is None or also(number))]
+    keeping = keeping_of(judged, goal, also)
 
     def rank(number: int) -> tuple[int, float, int, float, int]:
         merit = Merit.of(judged[number])

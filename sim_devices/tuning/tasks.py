@@ -29,7 +29,7 @@ class Comparison:
 class Work:
     """Pieces to be replayed and compared.
 
-    What was seen of what will be compared stays with the workers, on disk where memory is short; where a worker is lost
+    What was seen of each stays with the workers, on disk where memory is short; where a worker is lost
     it is seen anew.
     """
 
@@ -47,8 +47,6 @@ class Work:
         self._settings = settings
         self._terms = terms
         self._seen: dict[tuple[int, int], Future[Seen]] = {}
-        recorded = [number for number, piece in enumerate(pieces) if not piece.is_simulated]
-        self._compared = recorded or list(range(len(pieces)))
 
     def ledger(self) -> Ledger:
         """Replay every piece with every figure of the trackers, and hold every setting against it."""
@@ -59,8 +57,7 @@ class Work:
                 job = len(asked)
                 seen = self._client.submit(see, piece, thresholds, self._terms, self._meter.of(job), pure=False)
                 asked[self._client.submit(tally, seen, settings.of_rules, pure=False)] = number, replay, job
-                if number in self._compared:
-                    self._seen[number, replay] = seen
+                self._seen[number, replay] = seen
         with _cancelled_on_failure(self._client, [*asked, *self._seen.values()]):
             for future, result in self._as_done(list(asked)):
                 number, replay, job = asked.pop(future)
@@ -78,17 +75,17 @@ class Work:
             yield future, result
 
     def compared(self, other: int | None) -> Comparison:
-        """The alerts of the records, or where there is none of all that is simulated, under present and other figures.
+        """The alerts of every piece under present and other figures.
 
         other: number of a setting; None: there is none to compare with.
         """
         wanted = (self._settings.count,) if other is None else (self._settings.count, other)
-        futures = [[self._alerts(number, setting) for setting in wanted] for number in self._compared]
+        futures = [[self._alerts(number, setting) for setting in wanted] for number in range(len(self._pieces))]
         found, unchanged = [], 0
         with _cancelled_on_failure(self._client, [future for each in futures for future in each]):
             told: list[list[Alerts]] = self._client.gather(futures)
-        for number, (present, *others) in zip(self._compared, told, strict=True):
-            on = self._pieces[number].on
+        for piece, (present, *others) in zip(self._pieces, told, strict=True):
+            on = piece.on
             other_alerts = others[0] if others else None
             changed, same = ([], 0) if other_alerts is None else changes(on, present.alerts, other_alerts.alerts)
             unchanged += same

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
+from itertools import chain, islice, zip_longest
 from typing import NamedTuple, TypeVar
 
 from gateway.tuned import MOST_DAYS_SHOWN, Change, Day, Lane, Raised, Truth
@@ -33,13 +34,20 @@ class _Key(NamedTuple):
 
 
 def days(every: Iterable[Compared]) -> list[Day]:
-    """Those first on which most would change, then those on which most went wrong, and of these the earliest."""
+    """Those first on which most would change, then those on which most went wrong, and of these the earliest.
+
+    Days of which the truth is known and others come by turns: neither kind crowds out the other.
+    """
     busiest = sorted(
         ((-_changed(one, span), -_troubled(one, span), piece, span.start), one, span)
         for piece, one in enumerate(every)
         for span in map(one.present.days.span, range(one.present.days.count))
     )
-    return [_day(one, span) for _, one, span in busiest[:MOST_DAYS_SHOWN]]
+    known, rest = (
+        [(one, span) for _, one, span in busiest if one.present.is_measured is measured] for measured in (True, False)
+    )
+    by_turns = chain.from_iterable(zip_longest(known, rest))
+    return [_day(*found) for found in islice(filter(None, by_turns), MOST_DAYS_SHOWN)]
 
 
 def _changed(one: Compared, span: Span) -> int:
@@ -62,7 +70,14 @@ def _day(one: Compared, span: Span) -> Day:
         busy.update(_Key(t.rule, t.subject) for t in alerts.troubles if _overlaps(t.start, t.end, span))
     kept = sorted(sorted(busy), key=lambda key: -busy[key])[:MOST_LANES]
     lanes = tuple(_lane(one, key, span) for key in sorted(kept))
-    return Day(on=one.on, zone=one.present.days.zone.key, since=span.start, until=span.end, lanes=lanes)
+    return Day(
+        on=one.on,
+        zone=one.present.days.zone.key,
+        since=span.start,
+        until=span.end,
+        lanes=lanes,
+        is_measured=one.present.is_measured,
+    )
 
 
 def _key(alert: Alert) -> _Key:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from distributed import Client
 
-from gateway.tuned import MOST_CHANGES_NAMED, Answer, Asked, Change, Counted, Point
+from gateway.tuned import MOST_CHANGES_NAMED, Answer, Asked, Change, Counted, Point, of_both
 from rules.readings import micros
 from sim_devices.tuning.asking import Premises, premises
 from sim_devices.tuning.cases import Terms
@@ -53,10 +53,11 @@ def tune(
         present=Point(values=settings.values(settings.count), judged=found.present, best=False),
         suggested=found.suggested,
         why_none=found.why_none,
+        why_chosen=found.why_chosen,
         present_held_out=found.held_out(settings.count),
         suggested_held_out=None if found.suggested is None else found.held_out(found.suggested),
         of_rules=found.of_rules,
-        changes=tuple(every[:MOST_CHANGES_NAMED]),
+        changes=of_both(every, MOST_CHANGES_NAMED),
         change_counts=tuple(_counted(every)),
         unchanged=compared.unchanged,
         notes=(*known.notes, *found.notes),

@@ -11,6 +11,7 @@ from gateway.cli import main
 from gateway.progress import Progress
 from gateway.tune_options import AskedByOptions, QuestionError, load_question, values_of
 from gateway.tuned import Answer
+from gateway.visible import visible
 from tests.sim_devices.tuning.recorded import ON_DELAY, RULE, hourly, record
 
 TRY = f"{RULE}.on_delay_seconds=0,4,7"
@@ -38,7 +39,7 @@ def test_the_answer_is_told_in_words_and_written_whole(data: Path, tmp_path: Pat
     assert "on_delay_seconds = 7" in lines
     # None false in 4 cart-days: up to 3.69 would be no surprise (-ln 0.025), 6.5 of a cart in a week
     assert any("that is too little to be sure" in line for line in lines)
-    assert "Chosen by what happened in 4 cart-days; held out were 4 others." in lines
+    assert "Chosen by what happened in 4 cart-days; held out were 4 others, 50 % of what is known." in lines
     assert "Alerts, from present to these figures: 0 stay as they are; 48 vanish (false), 48 move (real)." in lines
     assert told.stderr.startswith(f"0 %: day 1 of 4 of {data}\n")
     assert told.stderr.endswith("95 %: choosing and comparing\n")
@@ -46,12 +47,28 @@ def test_the_answer_is_told_in_words_and_written_whole(data: Path, tmp_path: Pat
     assert [point.values for point in answer.points] == [{ON_DELAY: 0}, {ON_DELAY: 4}, {ON_DELAY: 7}]
     names = ["curve", *(f"day-{n + 1}" for n in range(len(answer.days)))]
     assert len(names) == 5
-    assert lines[-1] == f"Written into {tmp_path / 'out'}: answer.json, and as PNG, SVG and CSV {', '.join(names)}."
+    assert lines[-1] == f"Written into {tmp_path / 'out'}: answer.json; as PNG, SVG and CSV {', '.join(names)}."
     files = {f"{name}.{ending}" for name in names for ending in ("png", "svg", "csv")}
     assert {path.name for path in (tmp_path / "out").iterdir()} == {"answer.json", *files}
     # of two carts six rolls of each day, each told of under both figures; the false alerts of the present ones go
     day = (tmp_path / "out" / "day-1.csv").read_text()
     assert (day.count(",went wrong,present,"), day.count(",false"), day.count(",suggested,")) == (12, 12, 24)
+
+
+def test_only_what_was_drawn_is_said_to_be_a_picture(tmp_path: Path) -> None:
+    unknown = record(tmp_path / "data", hourly(0, real_seconds=30, false_seconds=6), 1, truth=False)
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "curve.png").write_bytes(b"of an earlier answer")
+    told = run("--on", unknown, "--try", TRY, "--workers", "1", "--out", out)
+    assert told.exit_code == 0, told.output
+    lines = told.stdout.splitlines()
+    assert lines[-1] == (
+        f"Written into {out}: answer.json; as PNG, SVG and CSV day-1; as CSV alone, as there is nothing to draw, curve."
+    )
+    days = {f"day-1.{ending}" for ending in ("png", "svg", "csv")}
+    assert {path.name for path in out.iterdir()} == {"answer.json", "curve.csv", *days}
+    assert "Which alerts would change is not compared, as nothing is suggested." in lines
 
 
 def test_a_place_where_nothing_can_be_written_is_refused_before_anybody_works(data: Path, tmp_path: Path) -> None:
@@ -128,6 +145,11 @@ def test_a_question_file_is_refused_with_file_line_and_key(tmp_path: Path) -> No
     with pytest.raises(QuestionError) as told:
         load_question(path)
     assert str(told.value) == "question.toml, line 3: 'heldout' is not known; perhaps 'held_out' is meant"
+
+
+def test_a_blank_of_another_width_is_shown_and_an_order_to_the_terminal_is_not() -> None:
+    assert visible("6\u00a0000\u202fEUR") == "6\u00a0000\u202fEUR"
+    assert visible("\x1b[2J\u2028\u202e") == r"\x1b[2J\u2028\u202e"
 
 
 def test_values_are_written_as_lists_and_ranges() -> None:

@@ -31,6 +31,8 @@ def test_the_result_tells_figures_with_intervals_and_the_held_out_beside(client:
     assert "in part by luck: go by what was held out" in page
     assert "78.3 %" in page  # suggested, on what was held out
     assert "41 would vanish (false), 12 would move (real). 7 alerts would stay as now." in page
+    assert "held out were 420 others, 50 % of what is known." in page
+    assert "too few to tell by" not in page
     assert "promises nothing" in page
     assert "decided by whoever answers for the department" in page
 
@@ -85,6 +87,8 @@ def test_where_nothing_keeps_the_goal_nothing_is_offered(tmp_path: Path) -> None
         number = ended(site, asked(client))
         page = client.get(f"/bench/job/{number}")
         assert "Nothing is suggested. No setting makes at most 1 false alert" in words(page)
+        assert "Which alerts would change is not compared, as nothing is suggested." in words(page)
+        assert "would stay as now" not in words(page)
         assert "apply" not in page.text
         refused = client.post(f"/bench/job/{number}/apply", data={"token": token(client, f"/bench/tune?rule={RULE}")})
         assert refused.status_code == 409

@@ -139,8 +139,8 @@ def test_words_are_broken_between_words_and_shortened_at_their_end() -> None:
 
 
 def test_days_of_an_earlier_answer_do_not_stay_beside_those_of_a_new_one(tmp_path: Path) -> None:
-    assert write_pictures(answer(days=(day(), day())), tmp_path) == ["curve", "day-1", "day-2"]
-    assert write_pictures(answer(days=(day(),)), tmp_path) == ["curve", "day-1"]
+    assert write_pictures(answer(days=(day(), day())), tmp_path).drawn == ("curve", "day-1", "day-2")
+    assert write_pictures(answer(days=(day(),)), tmp_path).drawn == ("curve", "day-1")
     expected = {f"{name}.{ending}" for name in ("curve", "day-1") for ending in ("svg", "png", "csv")}
     assert {path.name for path in tmp_path.iterdir()} == expected
     assert (tmp_path / "curve.csv").read_bytes() == operating_curve(answer()).csv().encode()

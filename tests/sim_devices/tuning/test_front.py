@@ -2,11 +2,12 @@
 
 from math import inf
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from gateway.tuned import Delay, Goal, Judged, Kept
-from sim_devices.tuning.front import Merit, best, suggested
+from sim_devices.tuning.front import Merit, best, keeping_of, suggested, why
 from sim_devices.tuning.intervals import proportion, rate
 
 MERITS = st.builds(Merit, st.integers(0, 5), st.integers(0, 5), st.sampled_from([0.0, 1.0, 2.5, 7.0, inf]))
@@ -110,3 +111,27 @@ def test_what_is_asked_of_each_rule_by_itself_is_not_made_up_for_by_the_others()
     assert each.verdict(every, [every, few]) is Kept.NOT_MET
     assert each.verdict(every, [every, most]) is Kept.NOT_SHOWN  # 9 of 10 by Wilson: at least 59.6 %
     assert each.verdict(every, [every, judged(hits=0, of=0)]) is Kept.MET  # nothing went wrong that it is for
+
+
+@pytest.mark.parametrize(
+    ("every", "said"),
+    [
+        ([judged(hits=1)], "the only setting"),
+        ([judged(hits=2), judged(hits=1)], "Of the 2 settings that keep the goal it detects most."),
+        (
+            [judged(hits=2, late=9), judged(hits=2, late=5)],
+            "2 settings that keep the goal detect equally much; of these",
+        ),
+        ([judged(hits=2, late=9), judged(hits=2, late=5)], "this one tells soonest"),
+        (
+            [judged(hits=2, false=3), judged(hits=2, false=1)],
+            "of these 2 tell soonest, and this one has the fewest false",
+        ),
+        ([judged(hits=2), judged(hits=2), judged(hits=1)], "this one changes least of what is in force"),
+    ],
+)
+def test_why_this_setting_was_suggested_among_equals_is_said(every: list[Judged], said: str) -> None:
+    goal = Goal(most_false_per_cart_week=10)
+    found = suggested(every, goal, [1.0] * len(every))
+    assert found is not None
+    assert said in why(every, keeping_of(every, goal), found)

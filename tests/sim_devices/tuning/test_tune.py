@@ -161,6 +161,14 @@ def test_where_nobody_knows_what_went_wrong_detection_is_not_measured_and_change
     assert instants == [("moves", at[0], at[1], None), ("vanishes", at[2], None, None)]
 
 
+def test_changes_and_days_of_what_is_simulated_stand_beside_those_of_a_record(client: Client, tmp_path: Path) -> None:
+    unknown = record(tmp_path / "data", hourly(0, real_seconds=30, false_seconds=6), 9, truth=False)
+    found = answer(asked(unknown, Path("cord-down-rolling"), delays=(7,)), client)
+    assert {(change.on, change.real) for change in found.changes} == {(str(unknown), None), ("cord-down-rolling", True)}
+    # by turns, although the days of the record are more
+    assert [day.is_measured for day in found.days] == [True, *[False] * 6]
+
+
 def test_each_alert_that_changes_is_told_with_whether_it_is_real(client: Client, tmp_path: Path) -> None:
     rolls = [Roll(100, 30), Roll(1000, 6, real=False), Roll(2000, 40, cart="cart-2"), Roll(3000, 5)]
     found = answer(asked(record(tmp_path / "data", rolls, 1), delays=(9,)), client)
