@@ -5,11 +5,12 @@ import shutil
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
-from itertools import zip_longest
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from gateway.journal import Epoch
 from gateway.law import Law, program_version
+from gateway.likeness import Likeness, likeness
 from gateway.record_check import NotedHead
 from gateway.recording import JournalError, Recording, Writer
 from gateway.renamed_commands import without_texts
@@ -30,6 +31,7 @@ from gateway.shared_file import (
     TruthLine,
     lines,
 )
+from gateway.visible import visible
 from rules.alert_events import AlertEvent
 from rules.commands import Input
 from rules.readings import KINDS, Micros, Reading, SensorId, SensorKind, Shape, Value
@@ -51,14 +53,15 @@ SITE_FILE = "site.toml"
 class BroughtIn:
     """What came of it.
 
-    same, differ: how many events of alerts came out as in the file, and how many otherwise. first: the first that did.
+    likeness: of what is told of alerts here to what was told at its origin. zone: of its site. program: the version
+    that wrote the file.
     """
 
     folder: Path
     inputs: int
-    same: int
-    differ: int
-    first: str
+    likeness: Likeness
+    zone: ZoneInfo
+    program: str
     head: NotedHead
     moved: bool
 
@@ -66,11 +69,28 @@ class BroughtIn:
         """To whoever brought it in."""
         moved = ", moved by whole weeks" if self.moved else ""
         yield f"{self.folder}: {self.inputs} inputs{moved}, judged anew; record {self.head}"
-        if self.differ:
-            yield f"Of alerts {self.same} events came out as at its origin, {self.differ} otherwise; the first is"
-            yield f"  {self.first}"
-        else:
-            yield f"All {self.same} events of alerts came out as at its origin."
+        alike = self.likeness
+        if alike.first is None:
+            yield f"All {alike.same} events of alerts came out as at its origin."
+            return
+        yield (
+            f"Of {alike.same + alike.there_only} events of alerts at its origin {alike.same} came out here,"
+            f" {alike.there_only} did not, and {alike.here_only} came out here only; the first difference:"
+            f" {alike.first.told(self.zone)}."
+        )
+        yield self._why()
+
+    def _why(self) -> str:
+        here = program_version()
+        if self.program != here:
+            return (
+                f"The file was written by version {visible(self.program)}, and judged here by version {here}, which may"
+                " judge otherwise: import it with that version to see what people were told."
+            )
+        return (
+            "Either an earlier version told of these alerts at its origin, or the file was changed on its way: have it"
+            " exported and sent once more, and report it as a fault of Sinkside if it still differs."
+        )
 
 
 def bring_in(file: Path, folder: Path, keep_truth: KeepTruth | None = None) -> BroughtIn:
@@ -115,7 +135,7 @@ class _Taking:
         self._kinds: dict[SensorId, SensorKind] = {}
         self._first = self._last = Micros(0)
         self._inputs = 0
-        self._begin: Begin | None = None
+        self._program, self._moved = "", False
         self.truth: list[TruthLine] = []
         self.site_id = ""
         self._site = ""
@@ -131,8 +151,8 @@ class _Taking:
 
     def _take(self, line: object) -> None:
         match line:
-            case Begin():
-                self._begin = line
+            case Begin(program=program, moved=moved):
+                self._program, self._moved = program, moved
             case LawLine():
                 self._law(line)
             case SensorsLine(ids=ids):
@@ -230,26 +250,11 @@ class _Taking:
     def done(self, folder: Path) -> BroughtIn:
         """What came of it."""
         with Recording.open(self._folder) as days:
-            same, differ, first = _compared(self._told(), map(without_texts, days.alerts()))
-            moved = self._begin is not None and self._begin.moved
-            return BroughtIn(folder, self._inputs, same, differ, first, days.head(), moved)
+            alike = likeness(self._told(), map(without_texts, days.alerts()))
+            zone = days.laws[-1].given.site.site.zone
+            return BroughtIn(folder, self._inputs, alike, zone, self._program, days.head(), self._moved)
 
     def _told(self) -> Iterator[AlertEvent]:
         for line in lines(self._file):
             if isinstance(line, AlertsLine):
                 yield from line.events
-
-
-def _compared(was: Iterator[AlertEvent], now: Iterator[AlertEvent]) -> tuple[int, int, str]:
-    same, differ, first = 0, 0, ""
-    for one, other in zip_longest(was, now):
-        if one == other:
-            same += 1
-            continue
-        differ += 1
-        first = first or f"{_json(one)} there, {_json(other)} here"
-    return same, differ, first
-
-
-def _json(event: AlertEvent | None) -> str:
-    return "nothing" if event is None else event.model_dump_json(exclude_none=True)

@@ -26,7 +26,7 @@ from tests.gateway.sharing.alerts_of import alerts_of
 
 def test_the_same_alerts_are_raised_one_by_one(origin: Path, elsewhere: BroughtIn) -> None:
     was, now = alerts_of(origin), alerts_of(elsewhere.folder)
-    assert (len(was), elsewhere.differ) == (elsewhere.same, 0)
+    assert (len(was), elsewhere.likeness.differ) == (elsewhere.likeness.same, 0)
     assert [(e.kind, e.at) for e in was] == [(e.kind, e.at) for e in now]
     for one, other in zip(was, now, strict=True):
         if isinstance(one, AlertRaised) and isinstance(other, AlertRaised):
@@ -81,7 +81,7 @@ def test_what_happens_at_one_instant_comes_in_the_same_order(tmp_path: Path) -> 
     silent = [event.at for event in alerts_of(tmp_path / "data") if event.kind == "alert raised"]
     assert len(silent) > 2 * len(set(silent))  # many at one instant
     done = bring_in(anonymise(tmp_path / "data", tmp_path / "a.gz").file, tmp_path / "elsewhere")
-    assert (done.same, done.differ) == (len(alerts_of(tmp_path / "data")), 0)
+    assert (done.likeness.same, done.likeness.differ) == (len(alerts_of(tmp_path / "data")), 0)
 
 
 def test_the_same_person_goes_by_the_same_name(shared: Shared) -> None:
@@ -163,7 +163,7 @@ def test_a_simulated_record_in_which_nothing_went_wrong_says_so_elsewhere(origin
 
 def test_all_of_it_moves_by_whole_weeks(origin: Path, shared: Shared, tmp_path: Path) -> None:
     moved = bring_in(anonymise(origin, tmp_path / "moved.gz", weeks=-52).file, tmp_path / "moved")
-    assert moved.differ == 0
+    assert moved.likeness.differ == 0
     by = 52 * 7 * DAY
     was, now = alerts_of(origin), alerts_of(moved.folder)
     assert [Micros(event.at - by) for event in was] == [event.at for event in now]

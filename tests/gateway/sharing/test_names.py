@@ -171,5 +171,5 @@ def test_a_record_is_taken_into_the_empty_folder_where_one_stands(
 ) -> None:
     (tmp_path / "data").mkdir()
     monkeypatch.chdir(tmp_path / "data")
-    assert bring_in(shared.file.absolute(), Path()).differ == 0
+    assert bring_in(shared.file.absolute(), Path()).likeness.differ == 0
     assert (tmp_path / "data" / DATABASE).is_file()

@@ -140,8 +140,24 @@ def test_what_comes_out_otherwise_is_told(shared: Shared, tmp_path: Path) -> Non
     whole[1] = json.dumps(law).encode() + b"\n"
     (tmp_path / "other.gz").write_bytes(gzip.compress(b"".join(whole)))
     done = bring_in(tmp_path / "other.gz", tmp_path / "data")
-    assert done.differ > 0
-    assert f"{done.differ} otherwise; the first is" in "\n".join(done.lines())
+    assert done.likeness.differ > 0
+    _, differs, why = done.lines()
+    assert (
+        "came out here only; the first difference: at 2026-02-25 07:23:25, rule-1 of basin 6-basin was raised"
+        in differs
+    )
+    assert "have it exported and sent once more" in why
+
+
+def test_a_file_of_another_version_names_it_where_it_comes_out_otherwise(shared: Shared, tmp_path: Path) -> None:
+    whole = gzip.decompress(shared.file.read_bytes()).splitlines(keepends=True)
+    whole[0] = json.dumps(json.loads(whole[0]) | {"program": "0.0.7"}).encode() + b"\n"
+    without = [line for line in whole if json.loads(line)["line"] != "alerts"]
+    (tmp_path / "other.gz").write_bytes(gzip.compress(b"".join(without)))
+    _, differs, why = bring_in(tmp_path / "other.gz", tmp_path / "data").lines()
+    assert differs.startswith("Of 0 events of alerts at its origin 0 came out here, 0 did not, and ")
+    assert differs.endswith("here, and not at its origin.")
+    assert "written by version 0.0.7, and judged here by version" in why
 
 
 # ---- the command line -----------------------------------------------------------------------------------------------
