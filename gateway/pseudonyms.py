@@ -9,8 +9,8 @@ from rules.readings import SensorKind
 GATEWAY = "gateway"
 """The gateway's own name, as a thing and as a person."""
 
-_HOOK = "hook-"
-_KINDS = frozenset(map(str, SensorKind))
+_KINDS = tuple(map(str, SensorKind))
+"""None of them begins another."""
 
 
 class Kind(StrEnum):
@@ -94,9 +94,9 @@ class Pseudonyms:
             given[name] = f"{kind}-{len(given) + 1:0{self._width.get(kind, 1)}d}"
         return given[name]
 
-    def entitle(self, title: str, pseudonym: str) -> None:
-        """People call something by this title, which goes by that name now."""
-        self._titles.setdefault(title, titled(pseudonym))
+    def entitle(self, title: str, new: str) -> None:
+        """People call something by this title, and by the new one now."""
+        self._titles.setdefault(title, new)
 
     def known(self, text: str) -> str | None:
         """What takes the place of a text that is just the title or the id of something; None where it is neither."""
@@ -126,10 +126,22 @@ class Pseudonyms:
         return f"{self.place(thing)}/{self.sensor_name(name)}"
 
     def sensor_name(self, name: str) -> str:
-        """The second part of a sensor's id."""
-        if name.startswith(_HOOK):
-            return f"{_HOOK}{self.of(Kind.CORD, name.removeprefix(_HOOK))}"
-        return name if name in _KINDS else self.of(Kind.SENSOR, name)
+        """The second part of a sensor's id: it goes on naming its kind and its cord, by which rules know it."""
+        kind, dash, rest = _parts(name)
+        if rest in self._given[Kind.CORD]:
+            return f"{kind}{dash}{self.of(Kind.CORD, rest)}"
+        if name in self._given[Kind.CORD]:
+            return self.of(Kind.CORD, name)
+        own = self.own_part(name)
+        return name if own is None else f"{name.removesuffix(own)}{self.of(Kind.SENSOR, own)}"
+
+    def own_part(self, name: str) -> str | None:
+        """What of a sensor's name is neither a word of the program nor the name of a cord, None where nothing is."""
+        _, dash, rest = _parts(name)
+        cords = self._given[Kind.CORD]
+        if not rest or rest in cords or name in cords:
+            return None
+        return rest if dash else name
 
     def soak(self, soak: str) -> str:
         """Of a soak by its id, the basin's with a number."""
@@ -178,6 +190,14 @@ class Pseudonyms:
                 return f"{kind} {self.of(Kind.PROBE, name)}"
             case _:
                 return f"{kind} {self.thing(name)}"
+
+
+def _parts(sensor_name: str) -> tuple[str, str, str]:
+    """The kind with which the name begins, the dash behind it, and the rest; each of them may be empty."""
+    kind = next((each for each in _KINDS if sensor_name.startswith(each)), "")
+    rest = sensor_name.removeprefix(kind)
+    dash = "-" if kind and rest.startswith("-") else ""
+    return kind, dash, rest.removeprefix(dash)
 
 
 def _is_number(text: str) -> bool:

@@ -51,6 +51,8 @@ def prepare(names: Pseudonyms, sites: Iterable[Site]) -> None:
     }
     for kind, found in groups.items():
         names.prepare(kind, found)
+    listed = (names.own_part(each.name) for site in sites for each in site.sensor)
+    names.prepare(Kind.SENSOR, (part for part in listed if part is not None))
     for site in sites:
         _entitle(names, site)
 
@@ -64,7 +66,15 @@ def _entitle(names: Pseudonyms, site: Site) -> None:
         (Kind.PROBE, site.probe),
     ):
         for each in things:
-            names.entitle(each.name, names.of(kind, each.id))
+            names.entitle(each.name, titled(names.of(kind, each.id)))
+    known = {each.id: each.name for group in (site.basin, site.cart, site.station) for each in group}
+    for sensor in site.sensors().values():
+        # As rules.build calls a sensor, of a cabinet or something unlisted by its id.
+        place = names.place(sensor.thing)
+        title = titled(place) if sensor.thing in known else place
+        names.entitle(
+            f"{known.get(sensor.thing, sensor.thing)} {sensor.name}", f"{title} {names.sensor_name(sensor.name)}"
+        )
 
 
 def kept_names(books: Iterable[RuleBook]) -> dict[Kind, frozenset[str]]:
