@@ -2,10 +2,13 @@
 
 from functools import cache
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from gateway.answer_link import AnswerLinks, answer_key
 from gateway.journal import Batch, Journal
+from gateway.logbook import EVERY_PAGE, NEWEST_PAGES
 from gateway.outbox import Drafting, Outcome, Trying
+from gateway.outbox_reading import OutboxView, PageLine
 from rules.alert_commands import PageTold
 from rules.alert_events import PageAsked, PageWithdrawn
 from rules.alert_words import Confirmation, PageEnd, PageWhy, Priority
@@ -99,3 +102,10 @@ def commit(
     numbered = [(journal.extent.last_input, event) for event in events]
     pages = makes.changes(numbered, journal.extent.last_event + 1, [Outcome(one, trying) for one in said])
     journal.commit(Batch(said, numbered, pages=pages))
+
+
+def told_of(view: OutboxView, page: str) -> PageLine:
+    """What the list of pages says of one."""
+    lines = view.part(EVERY_PAGE, ZoneInfo("UTC"), NEWEST_PAGES, 10_000).lines
+    (found,) = (line for line in lines if line.page == page)
+    return found

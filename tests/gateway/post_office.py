@@ -23,7 +23,7 @@ from rules.alert_words import Confirmation
 from rules.commands import Command
 from rules.events import Event
 from rules.readings import Micros
-from tests.gateway.pages import commit, site_with_contacts
+from tests.gateway.pages import commit, site_with_contacts, told_of
 from tests.gateway.ward import START
 
 PATIENCE_SECONDS = 30.0
@@ -184,8 +184,7 @@ class Bureau:
         return {told.page: told.outcome.value for told in self.told if isinstance(told, PageTold)}
 
     def line(self, page: str) -> PageLine:
-        (found,) = (line for line in self.view.page_list(None, 10_000).lines if line.page == page)
-        return found
+        return told_of(self.view, page)
 
     def stop(self) -> None:
         if self.senders is not None:

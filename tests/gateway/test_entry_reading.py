@@ -40,7 +40,7 @@ def test_a_claim_that_is_told_anew_for_another_reason_still_leads_to_the_claim(b
 
 
 def test_an_entry_that_was_struck_is_told_with_its_strike(book: Logbook) -> None:
-    solution = book.solutions().solutions[0]
+    solution = book.solutions().lines[0]
     (number,) = (logged.number for logged in solution.strips if logged.strip.result is StripResult.FAIL)
     found = book.entry(number)
     assert found is not None

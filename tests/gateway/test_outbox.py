@@ -2,21 +2,20 @@
 
 from collections.abc import Iterator
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 import pytest
 from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]  # re-exported, which its types do not say
 
 from gateway.journal import Journal, StoreError
-from gateway.logbook import EVERY_PAGE, NEWEST_PAGES, Logbook
+from gateway.logbook import Logbook
 from gateway.outbox import Drafting, Trying
-from gateway.outbox_reading import OutboxView, PageLine
+from gateway.outbox_reading import OutboxView
 from gateway.record_check import check_record
 from gateway.schema import DATABASE
 from rules.alert_words import Confirmation, PageEnd, PageWhy, Priority
 from rules.events import PowerUpValue
 from rules.readings import Micros, SensorId
-from tests.gateway.pages import CONTACTS, asked, commit, links_of, seconds, told, withdrawn
+from tests.gateway.pages import CONTACTS, asked, commit, links_of, seconds, told, told_of, withdrawn
 from tests.gateway.sites import law, site_text
 
 
@@ -37,11 +36,6 @@ def view(journal: Journal, tmp_path: Path) -> Iterator[OutboxView]:
 
 def waiting(view: OutboxView, channel: str = "mail") -> list[str]:
     return [draft.page for draft in view.waiting(channel, (), 100)]
-
-
-def line(view: OutboxView, page: str) -> PageLine:
-    (found,) = (line for line in view.part(EVERY_PAGE, ZoneInfo("UTC"), NEWEST_PAGES, 100).lines if line.page == page)
-    return found
 
 
 def test_a_page_that_is_asked_for_waits_with_all_that_its_sender_needs(journal: Journal, view: OutboxView) -> None:
@@ -88,7 +82,7 @@ def test_what_is_told_closes_the_row(journal: Journal, view: OutboxView) -> None
     commit(journal, said=(told("page-1", Confirmation.ACCEPTED, "250 queued", at=3),), trying=Trying(4, None))
     assert waiting(view) == ["page-2"]
     assert not view.waits("page-1")
-    found = line(view, "page-1")
+    found = told_of(view, "page-1")
     assert (found.outcome, found.told, found.detail) == (Confirmation.ACCEPTED, seconds(3), "250 queued")
     assert (found.attempts, found.waits) == (4, False)
 
@@ -109,7 +103,7 @@ def test_the_surest_word_stands(
     commit(journal, asked("page-1"))
     for word in words:
         commit(journal, said=(told("page-1", word),))
-    assert line(view, "page-1").outcome is stands
+    assert told_of(view, "page-1").outcome is stands
 
 
 def test_a_word_that_is_said_again_stands_as_it_was_said_first_and_tries_add_up(
@@ -119,7 +113,7 @@ def test_a_word_that_is_said_again_stands_as_it_was_said_first_and_tries_add_up(
     for at, tries in ((3, 4), (9, 2)):
         word = told("page-1", Confirmation.ACCEPTED, f"at {at}", at=at)
         commit(journal, said=(word,), trying=Trying(tries, None))
-    found = line(view, "page-1")
+    found = told_of(view, "page-1")
     assert (found.told, found.detail, found.attempts) == (seconds(3), "at 3", 6)
 
 
@@ -127,7 +121,7 @@ def test_a_page_that_is_withdrawn_is_not_sent(journal: Journal, view: OutboxView
     commit(journal, asked("page-1"), asked("page-2"))
     commit(journal, withdrawn("page-1", at=5))
     assert waiting(view) == ["page-2"]
-    assert (line(view, "page-1").withdrawn, line(view, "page-1").outcome) == (seconds(5), None)
+    assert (told_of(view, "page-1").withdrawn, told_of(view, "page-1").outcome) == (seconds(5), None)
 
 
 def test_a_page_that_is_asked_for_and_withdrawn_in_one_batch_is_not_sent(journal: Journal, view: OutboxView) -> None:
