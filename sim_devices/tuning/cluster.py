@@ -1,5 +1,6 @@
 """Where the work is done: on each core of this machine, or on a Dask cluster that is there already."""
 
+import asyncio
 import logging
 import os
 from collections.abc import Iterator
@@ -10,7 +11,7 @@ from tempfile import TemporaryDirectory
 
 import dask.config
 from distributed import Client, KilledWorker, LocalCluster
-from distributed.comm.core import CommClosedError
+from distributed.comm.core import CommClosedError, connect
 from distributed.security import Security
 
 CONNECT_SECONDS = 15
@@ -79,15 +80,37 @@ def _here(count: int | None) -> Iterator[Client]:
 @contextmanager
 def _at(scheduler: str) -> Iterator[Client]:
     try:
-        client = Client(scheduler, timeout=CONNECT_SECONDS, set_as_default=False)
+        security = _secured(scheduler)
+        asyncio.run(_knock(scheduler, security))  # a client that finds nobody complains once more when it is let go of
+        client = Client(scheduler, security=security, timeout=CONNECT_SECONDS, set_as_default=False)
+    except ClusterError:
+        raise
     except (OSError, ValueError, TypeError) as error:
         raise ClusterError(
-            f"No Dask scheduler answers at '{scheduler}': {error}; expected an address such as tcp://10.0.0.5:8786, or"
-            " leave --scheduler out."
+            f"No Dask scheduler answers at '{scheduler}': {str(error).rstrip('.')}; expected the address of one that"
+            " runs, such as tls://10.0.0.5:8786, or leave --scheduler out."
         ) from error
     with client:
         _check_workers(client, scheduler)
         yield client
+
+
+def _secured(scheduler: str) -> Security:
+    """With the certificate that Dask's own configuration names, in its files or in the environment."""
+    security = Security()
+    if scheduler.startswith("tls://") and security.get_connection_args("client")["ssl_context"] is None:
+        raise ClusterError(
+            f"For '{scheduler}' no certificate is known; name its files in the environment:"
+            " DASK_DISTRIBUTED__COMM__TLS__CA_FILE, DASK_DISTRIBUTED__COMM__TLS__CLIENT__CERT and"
+            " DASK_DISTRIBUTED__COMM__TLS__CLIENT__KEY, or in the configuration of Dask."
+        )
+    return security
+
+
+async def _knock(scheduler: str, security: Security) -> None:
+    """Whether anybody answers."""
+    comm = await connect(scheduler, timeout=CONNECT_SECONDS, **security.get_connection_args("client"))
+    await comm.close()
 
 
 def _check_workers(client: Client, scheduler: str) -> None:

@@ -1,13 +1,17 @@
 """Whoever does the work of a question, the answer is the same; where it cannot be done that is said."""
 
+import gc
 import os
 import signal
+import sys
 from collections.abc import Iterator
 from pathlib import Path
+from socket import socket
 
 import dask
 import pytest
 from distributed import Client, LocalCluster
+from distributed.security import Security
 from psutil import Process
 
 from gateway.progress import MOST_SAID, Progress
@@ -150,6 +154,38 @@ def test_work_that_kills_every_worker_is_told_so() -> None:
     told = pytest.raises(ClusterError, match="lost again and again")
     with told, dask.config.set({"distributed.scheduler.allowed-failures": 0}), workers(count=1) as found:
         found.submit(os._exit, 1).result()
+
+
+def test_a_scheduler_that_wants_a_certificate_is_reached_with_the_one_that_dask_is_set_to() -> None:
+    made = Security.temporary()
+    files = {
+        "distributed.comm.tls.ca-file": made.tls_ca_file,
+        "distributed.comm.tls.client.cert": made.tls_client_cert,
+        "distributed.comm.tls.client.key": made.tls_client_key,
+    }
+    with LocalCluster(  # type: ignore[no-untyped-call]
+        n_workers=1, processes=False, host="127.0.0.1", protocol="tls", security=made, dashboard_address=None
+    ) as there:
+        assert there.scheduler_address.startswith("tls://")
+        with dask.config.set(files), workers(there.scheduler_address) as found:
+            assert found.submit(abs, -1).result() == 1
+        wanted = pytest.raises(ClusterError, match="CA_FILE, DASK_DISTRIBUTED__COMM__TLS__CLIENT__CERT")
+        with wanted, workers(there.scheduler_address):
+            pass
+
+
+def test_of_a_dead_address_nothing_is_told_but_one_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
+    complaints: list[object] = []
+    monkeypatch.setattr(sys, "unraisablehook", lambda told: complaints.append(told.exc_value))
+    monkeypatch.setattr("sim_devices.tuning.cluster.CONNECT_SECONDS", 0.2)
+    with socket() as taken:  # bound, and nobody listens
+        taken.bind(("127.0.0.1", 0))
+        address = f"tcp://127.0.0.1:{taken.getsockname()[1]}"
+        with pytest.raises(ClusterError, match=f"No Dask scheduler answers at '{address}'") as told, workers(address):
+            pass
+    del told
+    gc.collect()
+    assert complaints == []
 
 
 def test_where_no_scheduler_answers_that_is_said() -> None:
