@@ -1,5 +1,9 @@
 """What is answered where something is not there or not understood: a page to a browser, JSON to everybody else."""
 
+import re
+from collections.abc import Mapping
+from typing import Any
+
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
@@ -11,6 +15,30 @@ from dashboard.own_forms import SCRIPT_HEADER
 from dashboard.pages import rendered
 
 _NOWHERE = "There is no such page here."
+_MEND = "Mend that part of it, or follow a link of the main pages."
+
+_EXPECTED: Mapping[str, str] = {
+    "int_parsing": "a whole number",
+    "int_parsing_size": "a whole number of less than 20 digits",
+    "greater_than_equal": "{ge} or more",
+    "less_than": "less than {lt}",
+    "literal_error": "{expected}",
+    "string_too_long": "at most {max_length} letters",
+    "missing": "that it is given",
+}
+"""By the kind of error, as pydantic names it; in braces what it tells of it."""
+
+
+def _wrong(item: Mapping[str, Any]) -> str:
+    """``at 'number': expected a whole number``; what was sent is not repeated."""
+    name = ".".join(map(str, item["loc"][1:])) or "its end"
+    # A choice that may be left empty is offered as '' by pydantic, which nobody would type.
+    expected = _EXPECTED.get(item["type"], "something else").format_map(item.get("ctx", {}))
+    offered = _OR_EMPTY.sub(r" or \1", expected)
+    return f"at '{name}': expected {offered}"
+
+
+_OR_EMPTY = re.compile(r", ('[^']*') or ''$")
 
 
 def is_for_reading(request: Request) -> bool:
@@ -43,8 +71,8 @@ def add_refusals(app: FastAPI, site_name: str) -> None:
     async def fields(request: Request, error: Exception) -> Response:
         """One sentence for each field that is wrong; what was sent is not repeated."""
         found = error.errors() if isinstance(error, RequestValidationError) else []
-        wrong = "; ".join(f"{'.'.join(map(str, item['loc'][1:])) or 'body'}: {item['msg']}" for item in found)
-        return refusal(request, site_name, 422, f"The address is wrong: {wrong}.")
+        wrong = "; ".join(dict.fromkeys(map(_wrong, found)))
+        return refusal(request, site_name, 422, f"The address is wrong {wrong}. {_MEND}")
 
     app.add_exception_handler(RequestValidationError, fields)
     app.add_exception_handler(HTTPException, plain)

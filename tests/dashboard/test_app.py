@@ -3,6 +3,7 @@
 import asyncio
 import re
 from dataclasses import replace
+from html import unescape
 
 import pytest
 from httpx import Client
@@ -106,12 +107,15 @@ def test_a_sentence_on_the_page_of_what_is_not_there_is_a_text(client: Client) -
 def test_an_answer_to_a_wrong_address_speaks_of_the_address_and_not_of_json(client: Client) -> None:
     for headers in (BROWSER, {}):
         for path, said in (
-            ("/wall?sound=loud", "The address is wrong: sound: "),
+            ("/wall?sound=loud", "expected 'on' or 'off'. Mend that part of it, or follow a link of the main pages."),
+            ("/wall?ground=puce", "expected 'dark' or 'light'. Mend"),
             (f"/stream/probes?find={'x' * 121}", "Search for at most 120 letters."),
         ):
             answer = client.get(path, headers=headers)
             assert (answer.status_code, "Expected JSON" in answer.text) == (422, False)
-            assert said in answer.text
+            text = unescape(answer.text)
+            assert said in text
+            assert "nput should" not in text
 
 
 def test_foreign_host_names_are_refused(client: Client) -> None:

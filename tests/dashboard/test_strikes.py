@@ -138,7 +138,7 @@ def test_what_is_no_entry_cannot_be_struck(client: Client, number: str) -> None:
 def test_a_browser_is_told_on_a_page_that_an_entry_s_number_is_none(client: Client) -> None:
     page = client.get("/logbook/entry/abc", headers={"Accept": "text/html"})
     assert (page.status_code, page.headers["content-type"]) == (422, "text/html; charset=utf-8")
-    assert "The address is wrong: number: " in words(page)
+    assert "The address is wrong at 'number': expected a whole number." in words(page)
     assert "Expected JSON" not in page.text
 
 

@@ -96,3 +96,18 @@ def test_without_a_workbench_there_is_no_bench(tmp_path: Path) -> None:
         signed_in(served.url) as client,
     ):
         assert client.get("/bench").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("path", "said"),
+    [
+        ("/bench/job/abc", "The address is wrong at 'number': expected a whole number. Mend that part of it"),
+        (f"/bench/job/{'9' * 5000}", "expected a whole number of less than 20 digits."),
+        ("/bench/job/0", "The address is wrong at 'number': expected 1 or more."),
+        ("/bench/tune?run=9999999999", "The address is wrong at 'run': expected less than 1000000000."),
+    ],
+)
+def test_a_wrong_address_is_answered_in_our_own_words(client: Client, path: str, said: str) -> None:
+    page = client.get(path, headers={"Accept": "text/html"})
+    assert page.status_code == 422
+    assert said in words(page)
