@@ -90,6 +90,11 @@ def _at(scheduler: str) -> Iterator[Client]:
             f"No Dask scheduler answers at '{scheduler}': {str(error).rstrip('.')}; expected the address of one that"
             " runs, such as tls://10.0.0.5:8786, or leave --scheduler out."
         ) from error
+    except Exception as error:  # whatever comes of reading what another program sends
+        raise ClusterError(
+            f"What answers at '{scheduler}' is no Dask scheduler of this version; expected the address of one, such as"
+            " tls://10.0.0.5:8786, or leave --scheduler out."
+        ) from error
     with client:
         _check_workers(client, scheduler)
         yield client
