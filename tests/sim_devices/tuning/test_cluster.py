@@ -178,7 +178,9 @@ def test_a_scheduler_that_wants_a_certificate_is_reached_with_the_one_that_dask_
 
 def test_where_no_scheduler_answers_that_is_said_in_one_sentence_and_nothing_else() -> None:
     # In a process of its own: what Dask cannot let go of it complains of as the process ends.
-    told = subprocess.run([sys.executable, "-c", _ASKING], capture_output=True, text=True, check=False, timeout=100)
+    told = subprocess.run(  # noqa: S603 - our own words
+        [sys.executable, "-c", _ASKING], capture_output=True, text=True, check=False, timeout=100
+    )
     assert told.returncode == 1
     assert told.stderr.startswith("No Dask scheduler answers at 'nonsense://here': unknown address scheme")
     assert told.stderr.count("\n") == 1
