@@ -203,3 +203,10 @@ def test_a_run_that_is_not_there_gets_a_plain_page(client: Client) -> None:
     gone = client.get("/bench/job/999")
     assert gone.status_code == 404
     assert "There is no such run any more" in words(gone)
+
+
+def test_a_count_is_worth_a_try_in_whole_steps(client: Client) -> None:
+    page = words(client.get(f"/bench/tune?rule={RULE}"))
+    found = re.search(r"flapping losses: now 3 losses .*?Worth a try: \d+ to \d+ in steps of (\S+)\. ", page)
+    assert found
+    assert found[1] == "1"
