@@ -14,6 +14,8 @@ from tests.dashboard.benches import bench_site
 from tests.dashboard.visitors import signed_in
 
 MOST_PAGES = 150
+OF_OTHERS = {("/set-up", "/people")}
+"""Links that say themselves whom they serve, here administrators."""
 
 
 class Leads(HTMLParser):
@@ -43,7 +45,8 @@ def refused_on_the_way(client: Client, start: str) -> tuple[list[str], int]:
             leads = Leads(path)
             leads.feed(answer.text)
             for lead in leads.found:
-                if lead.startswith("/") and not lead.startswith("/guide") and lead.partition("?")[0] not in leads_from:
+                is_own = lead.startswith("/") and not lead.startswith("/guide") and (path, lead) not in OF_OTHERS
+                if is_own and lead.partition("?")[0] not in leads_from:
                     leads_from[lead.partition("?")[0]] = path
                     to_open.append(lead)
     return refused, opened
