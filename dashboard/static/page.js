@@ -114,8 +114,11 @@ function onRegion(event) {
     location.reload(); // the site has changed: this page was made for another one
     return;
   }
+  const fresh = document.createElement("template");
+  fresh.innerHTML = ours.createHTML(region.html);
+  if (fresh.innerHTML === element.innerHTML) return; // else a screen reader says it again whenever the stream begins
   const opened = new Map(Array.from(element.querySelectorAll("details[id]"), (one) => [one.id, one.open]));
-  element.innerHTML = ours.createHTML(region.html);
+  element.replaceChildren(fresh.content);
   for (const one of element.querySelectorAll("details[id]")) one.open = opened.get(one.id) ?? one.open;
   tickFigures(gatewayNow());
 }
