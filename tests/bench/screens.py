@@ -145,7 +145,7 @@ def _serve(control: Connection, bare: bool) -> None:  # noqa: FBT001 - what the 
 
 
 def _nobody(command: Command) -> Future[list[Event]]:
-    raise NotImplementedError(f"nobody enters anything here: {command}")
+    raise RuntimeError(f"nobody enters anything here: {command}")
 
 
 def _picture(number: int, at: Micros) -> Feed:

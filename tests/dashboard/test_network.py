@@ -17,7 +17,7 @@ from gateway.people import MACHINE
 from gateway.sitefile import DashboardSettings
 from tests.dashboard.conftest import LISBON
 from tests.dashboard.serving import serve
-from tests.dashboard.test_doors import sign_in, token_in
+from tests.dashboard.test_signing_in import sign_in, token_in
 from tests.dashboard.visitors import fresh, people
 from tests.gateway.people.staff import HERE, PASSWORD
 
