@@ -1,7 +1,6 @@
 """The command line: puts the parts together. The only place that knows all of them."""
 
 import gc
-import os
 import signal
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -16,7 +15,8 @@ import click
 
 from dashboard.app import LOCAL_HOSTS, create_app
 from dashboard.bench.jobs import Jobs
-from dashboard.bench.workbench import ASKED, RUNS, Workbench
+from dashboard.bench.starting import trying, tuning
+from dashboard.bench.workbench import Workbench
 from dashboard.premises import Premises
 from dashboard.serve import CertificateError, PortError, certificate_of, listen, server
 from gateway import cli_bench, cli_people, cli_share, look_back_told, probe_told
@@ -342,22 +342,7 @@ def _run(
 
 def _workbench(jobs: Jobs, data: Path, hands: Hands | None) -> Workbench:
     record = data.resolve()
-    return Workbench(jobs, partial(_tuning, record), str(record), _situations, _trying, hands)
-
-
-def _tuning(record: Path, folder: Path) -> list[str]:
-    """The command that answers the question in a folder of the bench; a core is left to what watches the department.
-
-    record: the data folder, which the question and its answer do not name.
-    """
-    cores = max(1, (os.cpu_count() or 1) - 1)
-    asked = ["--question", str(folder / ASKED), "--this-record", str(record), "--out", str(folder), "--no-pictures"]
-    return [sys.executable, "-m", "gateway.cli", "tune", *asked, "--workers", str(cores), "--progress", "json"]
-
-
-def _trying(folder: Path, names: Sequence[str]) -> list[str]:
-    """The command that tries situations by name and writes what came of them into a folder of the bench."""
-    return [sys.executable, "-m", "gateway.cli", "scenario", "--out", str(folder / RUNS), *names]
+    return Workbench(jobs, partial(tuning, record), str(record), _situations, trying, hands)
 
 
 @cache

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from click.testing import CliRunner
 
+from dashboard.bench.starting import trying, tuning
 from dashboard.bench.workbench import ANSWER, ASKED, RUNS
 from gateway import cli
 from gateway.progress import Progress
@@ -25,7 +26,7 @@ def test_situations_are_listed_for_the_bench_each_with_what_it_is_about() -> Non
 
 def test_what_came_of_situations_is_written_for_the_bench(tmp_path: Path) -> None:
     names = [one.name for one in cli._situations()[:2]]
-    done = CliRunner().invoke(cli.main, spoken(cli._trying(tmp_path, names)))
+    done = CliRunner().invoke(cli.main, spoken(trying(tmp_path, names)))
     assert done.exit_code == 0, done.output
     told = [Progress.model_validate_json(line) for line in done.output.splitlines()]
     assert [(one.done, one.of) for one in told] == [(1, 2), (2, 2)]
@@ -38,7 +39,7 @@ def test_a_question_that_cannot_be_answered_is_refused_in_a_sentence(tmp_path: P
         '{"rules": ["no-such-rule"], "on": ["population:1x1"],'
         ' "vary": [{"figure": "rule.no-such-rule.on_delay_seconds", "values": [1]}]}'
     )
-    done = CliRunner().invoke(cli.main, spoken(cli._tuning(tmp_path, tmp_path)))
+    done = CliRunner().invoke(cli.main, spoken(tuning(tmp_path, tmp_path)))
     assert done.exit_code == 1
     assert "no-such-rule" in done.output
     assert not (tmp_path / ANSWER).exists()
