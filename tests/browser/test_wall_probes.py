@@ -76,10 +76,11 @@ def arcminutes(text: Text) -> float:
 
 @pytest.mark.parametrize("state", [department, busy_with_probes])
 def test_what_is_said_of_probes_is_readable_from_four_metres(
-    page: Any, served: Served, clock: Clock, state: Callable[[Micros], Feed]
+    still: StillWall, clock: Clock, state: Callable[[Micros], Feed]
 ) -> None:
     # At least 16 arcmin (NUREG-0700 1.3.1-4, secondary).
-    show(page, served, state(clock.now()))
+    now = clock.now()
+    page = still.show(state(now), now)
     for where in (".cart .fitness", ".dipped", ".probes"):
         for n in range(page.locator(where).count()):
             page.evaluate("([where, n]) => document.querySelectorAll(where)[n].id = `seen-${n}`", [where, n])
