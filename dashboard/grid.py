@@ -4,17 +4,26 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
+class Button:
+    """What is sent where it is pressed, by the form in which the table stands."""
+
+    name: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
 class Cell:
     """What stands in a row under a heading, a line each.
 
     href: where it leads, '' for nowhere. sign: 'met', 'short' or 'open' where it tells how a soak or probe stands: a
-    shape beside the words. is_missing: it says that nothing is known.
+    shape beside the words. is_missing: it says that nothing is known. button: its words are those of a button.
     """
 
     lines: tuple[str, ...]
     href: str = ""
     sign: str = ""
     is_missing: bool = False
+    button: Button | None = None
 
 
 @dataclass(frozen=True, slots=True)

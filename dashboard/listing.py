@@ -3,11 +3,14 @@
 An address has ``sort`` (a column's key, with a minus for falling), the list's own filters, and where the list is
 opened: ``after`` or ``before`` a numbered row of the record, or the ``page`` of a list that is held in memory. What it
 does not know it refuses, for a filter that is mistyped and passed over would show more than its reader believes to see.
+
+Several lists of one page each put a word of their own before their parts, and keep in their links what the others are
+asked for (``asked_together``).
 """
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from enum import Enum
 from typing import Annotated, Any, Self
 from urllib.parse import urlencode
@@ -122,6 +125,8 @@ class Listing:
     period: what lies between two days of the site's calendar, '' where nothing does.
     kept: what the address of the page says besides, which no filter changes. paging: by what it is opened further on.
     text_key: what the address calls the text that is searched for.
+    prefix: stands before each of its parts in an address, as of one list of several on a page. anchor: id of the
+        element on the page where it begins, '' for the page's head. beside: what the page's other lists are asked for.
     """
 
     path: str
@@ -134,6 +139,9 @@ class Listing:
     kept: tuple[tuple[str, str], ...] = ()
     paging: tuple[str, ...] = BESIDE
     text_key: str = "text"
+    prefix: str = ""
+    anchor: str = ""
+    beside: tuple[tuple[str, str], ...] = ()
 
     def sortable(self) -> Iterator[Column]:
         """Columns that it can be sorted by."""
@@ -152,9 +160,10 @@ class Listing:
         """
         given = [(name, value) for name, value in params if value.strip()]
         self._refuse_unknown(given)
+        said = [(name.removeprefix(self.prefix), value) for name, value in given if name in self.names()]
         choices = {choice.key for choice in self.choices}
-        own = {self._field(name): value for name, value in given if name in self._own() and name not in choices}
-        chosen = {name: value for name, value in given if name in choices}
+        own = {self._field(name): value for name, value in said if name not in choices}
+        chosen = {name: value for name, value in said if name in choices}
         try:
             return Asked.model_validate({**own, "chosen": chosen}, context=self)
         except ValidationError as error:
@@ -164,24 +173,56 @@ class Listing:
     def _field(self, name: str) -> str:
         return "text" if name == self.text_key else name
 
-    def _own(self) -> tuple[str, ...]:
-        return (*self.filter_keys(), "sort", *self.paging)
+    def names(self) -> frozenset[str]:
+        """What an address calls whatever it can ask of this list."""
+        return frozenset(self.prefix + key for key in (*self.filter_keys(), "sort", *self.paging))
+
+    def takes(self) -> tuple[str, ...]:
+        """The same as people are told of it, without where the list is opened."""
+        return tuple(self.prefix + key for key in (*self.filter_keys(), "sort"))
 
     def _refuse_unknown(self, given: Iterable[tuple[str, str]]) -> None:
-        known = {*self._own(), *(name for name, _ in self.kept)}
+        known = {*self.names(), *(name for name, _ in self.kept)}
         times = Counter(name for name, _ in given)
         if unknown := [name for name in times if name not in known]:
-            takes = ", ".join((*self.filter_keys(), "sort"))
-            raise ListError(f"This list cannot be asked for '{_short(unknown[0])}'; it takes {takes}.")
+            raise ListError(
+                f"This list cannot be asked for '{_short(unknown[0])}'; it takes {', '.join(self.takes())}."
+            )
         if twice := [name for name, many in times.items() if many > 1]:
             raise ListError(f"The address has '{twice[0]}' more than once; give it once.")
         if times["after"] and times["before"]:
             raise ListError("The address has both 'after' and 'before'; give one of them.")
 
     def address(self, asked: "Asked", path: str = "") -> str:
-        """Where the list is found as it is asked for; path: of another form of it, as a file."""
-        said = [*self.kept, *asked.parts(self)]
-        return (path or self.path) + (f"?{urlencode(said)}" if said else "")
+        """Where the list is found as it is asked for; path: of another form of it, as a file, which has it alone."""
+        said = [*self.kept, *(() if path else self.beside), *self.said(asked)]
+        anchor = f"#{self.anchor}" if self.anchor and not path else ""
+        return (path or self.path) + (f"?{urlencode(said)}" if said else "") + anchor
+
+    def said(self, asked: "Asked") -> Iterator[tuple[str, str]]:
+        """What is asked of this list, as parts of an address."""
+        return ((self.prefix + name, value) for name, value in asked.parts(self))
+
+
+def asked_together(
+    listings: Sequence[Listing], params: Iterable[tuple[str, str]]
+) -> tuple[tuple[Listing, "Asked"], ...]:
+    """What an address asks of the lists of one page, whose prefixes differ: each with what the others are asked for.
+
+    Raises:
+        ListError: some of it is not understood.
+    """
+    given = [(name, value) for name, value in params if value.strip()]
+    known = {*(name for one in listings for name in one.names()), *(name for one in listings for name, _ in one.kept)}
+    if unknown := [name for name, _ in given if name not in known]:
+        takes = ", ".join(name for one in listings for name in one.takes())
+        raise ListError(f"This page cannot be asked for '{_short(unknown[0])}'; it takes {takes}.")
+    asked = [one.asked((name, value) for name, value in given if name in one.names()) for one in listings]
+    said = [tuple(one.said(order)) for one, order in zip(listings, asked, strict=True)]
+    return tuple(
+        (replace(one, beside=tuple(part for other in said if other is not said[place] for part in other)), order)
+        for place, (one, order) in enumerate(zip(listings, asked, strict=True))
+    )
 
 
 _UNSET: Mapping[str, tuple[str, object]] = {"from": ("since", None), "to": ("until", None)}

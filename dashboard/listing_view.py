@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Generic, TypeVar
 from zoneinfo import ZoneInfo
@@ -58,14 +58,16 @@ class Chip:
 class SiftView:
     """The form of a list: it works without a script, for it is a plain GET.
 
-    hidden: what the address says besides. sorts: each order, with whether it is the present one; ``chips``: filters
-    that are set. reset: the list without any, '' where none is set and nobody chose an order.
+    hidden: what the address says besides. sorts: each order, with whether it is the present one; sort_key: what the
+    address calls it. chips: filters that are set. reset: the list without any, '' where none is set and nobody chose
+    an order.
     """
 
     action: str
     what: str
     hidden: tuple[tuple[str, str], ...]
     fields: tuple[Field, ...]
+    sort_key: str
     sorts: tuple[tuple[Sort, str, bool], ...]
     chips: tuple[Chip, ...]
     reset: str
@@ -76,6 +78,7 @@ class ListView:
     """A list in a table. said: how many rows, in which order and zone. none: what is said where there is no row.
 
     first, previous, next: where it goes on, '' for nowhere. csv: the same as a file, '' where there is none.
+    deed: where its rows' buttons send what they are for, '' where it has none.
     """
 
     sift: SiftView
@@ -87,17 +90,22 @@ class ListView:
     previous: str
     next: str
     csv: str
+    deed: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """What a list shows besides what it is asked for: its rows, in words and as cells, and where it goes on."""
+    """What a list shows besides what it is asked for: its rows, in words and as cells, and where it goes on.
+
+    deed: where its rows' buttons send what they are for.
+    """
 
     rows: tuple[tuple[Cell, ...], ...]
     said: str
     first: str = ""
     previous: str = ""
     next: str = ""
+    deed: str = ""
 
 
 # ---- what is shown --------------------------------------------------------------------------------------------------
@@ -125,6 +133,7 @@ def list_view(listing: Listing, asked: Asked, shown: Shown, zone: ZoneInfo, *, e
         previous=shown.previous,
         next=shown.next,
         csv=listing.address(asked.at(), csv) if csv else "",
+        deed=shown.deed,
     )
 
 
@@ -249,10 +258,11 @@ def sift_view(listing: Listing, asked: Asked) -> SiftView:
     at_rest = Asked.model_construct(sort=listing.at_first)
     is_at_rest = not is_filtered(listing, asked) and asked.sort == listing.at_first
     return SiftView(
-        action=listing.path,
+        action=listing.path + (f"#{listing.anchor}" if listing.anchor else ""),
         what=listing.what,
-        hidden=listing.kept,
-        fields=_fields(listing, asked),
+        hidden=(*listing.kept, *listing.beside),
+        fields=tuple(replace(field, key=listing.prefix + field.key) for field in _fields(listing, asked)),
+        sort_key=f"{listing.prefix}sort",
         sorts=tuple(
             (sort, _order_words(column, sort), sort == asked.sort)
             for column in listing.sortable()

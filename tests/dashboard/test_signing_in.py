@@ -174,7 +174,9 @@ def test_a_display_is_let_in_by_its_key_sees_the_wall_and_is_let_in_no_more(nobo
     assert nobody.post("/display", data={"display": key, "token": token}).headers["location"] == "/wall"
     assert nobody.get("/wall").status_code == 200
     shown = re.findall(
-        r'<b>Wall by the sink</b>.*?name="display" value="([^"]+)"', client.get("/people").text, re.DOTALL
+        r'<p>Wall by the sink</p>.*?name="display" value="([^"]+)"',
+        client.get("/people?display.text=by+the+sink").text,
+        re.DOTALL,
     )
     with nobody.stream("GET", "/stream/wall") as news:
         lines = news.iter_lines()
