@@ -3,10 +3,15 @@
 "use strict";
 
 const taking = document.querySelector("[data-fragment]");
-const secret = location.hash.slice(1);
+const field = taking.elements[taking.dataset.fragment];
 
-if (secret !== "" && taking.elements[taking.dataset.fragment].type !== "hidden") {
+function take() {
+  const secret = location.hash.slice(1);
+  if (secret === "" || field.type === "hidden") return;
   history.replaceState(null, "", location.pathname);
-  taking.elements[taking.dataset.fragment].value = secret;
+  field.value = secret;
   taking.submit();
 }
+
+take();
+addEventListener("hashchange", take); // an address that was pasted over this one fetches no new page
