@@ -48,6 +48,7 @@ class Sorting(Enum):
     NUMBER = ("least first", "most first", True)
     PLACE = ("as listed there", "from its end", False)
     URGENCY = ("most urgent first", "least urgent first", False)
+    WORTH = ("best first", "worst first", False)
     SURENESS = ("least sure first", "surest first", False)
 
     @property

@@ -37,7 +37,7 @@ PERSONS = Listing(
     search="Search name, role",
     choices=(
         Choice("access", "Access", tuple(Named(one.value, one.value) for one in Access if one is not Access.DISPLAY)),
-        Choice("stands", "Signing in", (_MAY, _NEW, _MAY_NOT)),
+        Choice("stands", "Signing in", (_MAY, _NEW, _MAY_NOT), "Nobody's account stands so; choose from the list."),
     ),
     paging=NUMBERED,
 )

@@ -4,11 +4,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import floor, log10
-from urllib.parse import quote
-from zoneinfo import ZoneInfo
 
-from dashboard.grid import Cell, Grid, cell
-from dashboard.words import stamp
 from rules.figure_picture import FigurePicture
 
 RULE, THRESHOLD = "rule.", "threshold."
@@ -23,10 +19,6 @@ class FigureGroup:
     rule: str
     title: str
     figures: tuple[FigurePicture, ...]
-
-    def is_about(self, chosen: str) -> bool:
-        """Whether one of its figures was changed by command, or is the one of that name."""
-        return any(figure.ordered or figure.name == chosen for figure in self.figures)
 
 
 def groups(figures: Iterable[FigurePicture]) -> list[FigureGroup]:
@@ -110,23 +102,3 @@ def _setting(name: str, value: float, figure: FigurePicture | None) -> str:
         return f"{full_name(name)} {value:.10g}"
     said = f"{full_name(name)} {with_unit(value, figure.unit)}"
     return said if figure.value == value else f"{said} (now {with_unit(figure.value, figure.unit)})"
-
-
-def figures_grid(group: FigureGroup, zone: ZoneInfo) -> Grid:
-    """Every figure of a group as it is in force."""
-    headings = ("Figure", "In force", "Site file", "May be", "What it is for", "Source of the default", "Changed by")
-    return Grid(headings, tuple(_row(figure, zone) for figure in group.figures), "")
-
-
-def _row(figure: FigurePicture, zone: ZoneInfo) -> tuple[Cell, ...]:
-    ordered = figure.ordered
-    by = (f"{ordered.who}, {ordered.role}", stamp(ordered.since, zone), ordered.why) if ordered else ()
-    return (
-        cell(short_name(figure.name), href=f"/bench/figures?figure={quote(figure.name)}#change"),
-        cell(with_unit(figure.value, figure.unit), sign="open" if ordered else ""),
-        cell(with_unit(figure.given, figure.unit)),
-        cell(range_words(figure)),
-        cell(figure.text, missing="as its rule says"),
-        cell(figure.source),
-        cell(*by, missing="nobody"),
-    )

@@ -13,13 +13,15 @@ from dashboard.bench.change import change
 from dashboard.bench.figures import full_name, with_unit
 from dashboard.bench.files import changes_csv, form_of, json_file, toml_file
 from dashboard.bench.job import Job, JobKind, JobState
-from dashboard.bench.result import Around, result_view
+from dashboard.bench.result import result_view
+from dashboard.bench.result_lists import Around, changes_asked, changes_listing, result_lists
+from dashboard.bench.run_lists import outcomes_list
 from dashboard.bench.shown import Bench, job_view
 from dashboard.bench.tune_form import on_name
 from dashboard.bench.workbench import ANSWER, RUNS
 from dashboard.figure_deeds import VALUE, Deed
 from dashboard.files import FRESH, csv_file
-from dashboard.grid import Grid, cell
+from dashboard.live_listings import Params
 from dashboard.pages import rendered
 from dashboard.words import stamp
 from gateway.situations import SituationRuns
@@ -41,8 +43,8 @@ def add_jobs(app: FastAPI, bench: Bench) -> None:
 
 def _add_page(app: FastAPI, bench: Bench) -> None:
     @app.get("/bench/job/{number}")
-    async def page(number: Number) -> Response:
-        return await _show(bench, number)
+    async def page(number: Number, request: Request) -> Response:
+        return await _show(bench, number, request.query_params.multi_items())
 
     @app.get("/bench/job/{number}/state")
     async def state(number: Number) -> Response:
@@ -58,22 +60,29 @@ def _add_page(app: FastAPI, bench: Bench) -> None:
         return RedirectResponse(f"/bench/job/{number}", status_code=303)
 
 
-async def _show(bench: Bench, number: int, refusal: str = "", status: int = 200, why: str = "") -> Response:
-    job = bench.job(number)
+async def _show(
+    bench: Bench, number: int, params: Params = (), refusal: str = "", status: int = 200, why: str = ""
+) -> Response:
+    """A run as it stands; params: of the address, which a run that is not over has no use for."""
+    job, here = bench.job(number), f"/bench/job/{number}"
     view = job_view(job, bench)
     if job.state is not JobState.DONE:
         return bench.page("bench_job.html", f"Run {number}", view=view)
     if job.kind is JobKind.SITUATIONS:
         runs = await bench.archive.readers.take(partial(_runs, bench, job))
-        return bench.page("bench_runs.html", f"Run {number}", view=view, grid=_runs_grid(runs), met=_tally(runs))
+        outcomes = outcomes_list(runs, bench, here, params)
+        return bench.page("bench_runs.html", f"Run {number}", view=view, list=outcomes, met=_tally(runs))
     answer = await bench.archive.readers.take(partial(_answer, bench, job))
     shown = result_view(answer, _around(bench))
+    best, changes = result_lists(answer, _around(bench), here, params)
     return bench.page(
         "bench_result.html",
         f"Run {number}",
         status=status,
         view=view,
         result=shown,
+        best=best,
+        changes=changes,
         roles=bench.archive.premises.maintenance_roles,
         in_force=_in_force(bench, shown.values),
         refusal=refusal,
@@ -107,21 +116,6 @@ def _tally(runs: SituationRuns) -> str:
     return f"{as_meant} of {len(runs.runs)} as they are meant."
 
 
-def _runs_grid(runs: SituationRuns) -> Grid:
-    ordered = sorted(runs.runs, key=lambda run: run.is_as_meant)
-    rows = tuple(
-        (
-            cell(run.name),
-            cell(
-                *(("as meant",) if run.is_as_meant else ("not as meant",)), sign="met" if run.is_as_meant else "short"
-            ),
-            cell(*run.said, missing="nothing was raised"),
-        )
-        for run in ordered
-    )
-    return Grid(("Situation", "Outcome", "What was raised and what was not"), rows, "Nothing was run.")
-
-
 # ---- files ----------------------------------------------------------------------------------------------------------
 
 
@@ -134,11 +128,11 @@ def _add_files(app: FastAPI, bench: Bench) -> None:
         return json_file((await answer(number)).model_dump_json(indent=1), f"run {number} answer.json")
 
     @app.get("/bench/job/{number}/changes.csv")
-    async def changes(number: Number) -> Response:
-        return csv_file(
-            changes_csv((await answer(number)).changes, bench.archive.zone),
-            f"run {number} changes.csv",
-        )
+    async def changes(number: Number, request: Request) -> Response:
+        found = await answer(number)
+        asked = changes_listing(found, request.url.path).asked(request.query_params.multi_items())
+        rows = changes_asked(found, _around(bench), asked)
+        return csv_file(changes_csv(rows, bench.archive.zone), f"run {number} changes.csv")
 
     @app.get("/bench/job/{number}/site.toml")
     async def snippet(number: Number) -> Response:
@@ -211,7 +205,7 @@ def _add_apply(app: FastAPI, bench: Bench) -> None:
         values = {f"{VALUE}{name}": f"{value!r}" for name, value in chosen.values.items()}
         refused = await change(bench, Deed.SET, {**texts, **values})
         if refused:
-            return await _show(bench, number, refused.said, refused.status, texts.get("why", "")[:_MOST_WHY])
+            return await _show(bench, number, (), refused.said, refused.status, texts.get("why", "")[:_MOST_WHY])
         return RedirectResponse(f"/bench/job/{number}", status_code=303)
 
 

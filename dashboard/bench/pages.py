@@ -8,15 +8,18 @@ from starlette.responses import RedirectResponse, Response
 
 from dashboard.archive import Archive, NotShownError
 from dashboard.bench.change import Refused, change
-from dashboard.bench.figures import figures_grid, full_name, groups, range_words, with_unit
+from dashboard.bench.figure_list import figures_list
+from dashboard.bench.figures import full_name, range_words, with_unit
 from dashboard.bench.files import form_of
 from dashboard.bench.hand_pages import add_hands
 from dashboard.bench.job_pages import add_jobs
-from dashboard.bench.shown import Bench, jobs_grid
+from dashboard.bench.run_lists import jobs_list
+from dashboard.bench.shown import Bench
 from dashboard.bench.situation_pages import add_situations
 from dashboard.bench.tune_pages import add_tune
 from dashboard.bench.workbench import Workbench
 from dashboard.figure_deeds import NAME, VALUE, Deed
+from dashboard.live_listings import Params
 
 _MOST_TRACES = 6
 
@@ -35,11 +38,11 @@ def add_bench(app: FastAPI, archive: Archive, workbench: Workbench) -> None:
 
 def _add_entrance(app: FastAPI, bench: Bench) -> None:
     @app.get("/bench")
-    async def entrance() -> Response:
+    async def entrance(request: Request) -> Response:
         return bench.page(
             "bench.html",
             "Bench",
-            grid=jobs_grid(bench),
+            list=jobs_list(bench, request.query_params.multi_items()),
             has_hands=bench.workbench.hands is not None,
         )
 
@@ -56,9 +59,8 @@ class _Changed:
 
 
 def _add_figures(app: FastAPI, bench: Bench) -> None:
-    def show(texts: Mapping[str, str], refused: Refused | None = None) -> Response:
+    def show(texts: Mapping[str, str], params: Params = (), refused: Refused | None = None) -> Response:
         amiss = refused.wrong if refused else {}
-        chosen = texts.get("figure", "")
         changed = [
             _Changed(
                 f"{NAME}{f.name}",
@@ -71,14 +73,7 @@ def _add_figures(app: FastAPI, bench: Bench) -> None:
             "bench_figures.html",
             "Figures in force",
             status=refused.status if refused else 200,
-            groups=[
-                (
-                    group,
-                    figures_grid(group, bench.archive.zone),
-                    group.is_about(chosen),
-                )
-                for group in groups(bench.figures)
-            ],
+            list=figures_list(bench.figures, bench.archive.zone, params),
             changed=changed,
             every=[
                 (f.name, f"{full_name(f.name)}: {range_words(f)}, now {with_unit(f.value, f.unit)}")
@@ -91,21 +86,22 @@ def _add_figures(app: FastAPI, bench: Bench) -> None:
         )
 
     @app.get("/bench/figures")
-    async def figures(figure: str = "") -> Response:
-        return show({"figure": figure})
+    async def figures(request: Request) -> Response:
+        params = request.query_params
+        return show({"figure": params.get("figure", "")}, params.multi_items())
 
     @app.post("/bench/figures/set")
     async def set_one(request: Request) -> Response:
         texts = dict(await bench.sent(request))
         named = {f"{VALUE}{texts.get('figure', '')}": texts.get("value", "")}
         refused = await change(bench, Deed.SET, {**texts, **named})
-        return show(texts, refused) if refused else RedirectResponse("/bench/figures", status_code=303)
+        return show(texts, refused=refused) if refused else RedirectResponse("/bench/figures", status_code=303)
 
     @app.post("/bench/figures/withdraw")
     async def withdraw(request: Request) -> Response:
         texts = dict(await bench.sent(request))
         refused = await change(bench, Deed.WITHDRAW, texts)
-        return show(texts, refused) if refused else RedirectResponse("/bench/figures", status_code=303)
+        return show(texts, refused=refused) if refused else RedirectResponse("/bench/figures", status_code=303)
 
 
 # ---- temperatures ---------------------------------------------------------------------------------------------------

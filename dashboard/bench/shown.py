@@ -10,7 +10,6 @@ from dashboard.archive import Archive, NotShownError
 from dashboard.bench.job import Job, JobKind, JobState
 from dashboard.bench.tune_form import in_words
 from dashboard.bench.workbench import Workbench
-from dashboard.grid import Grid, cell
 from dashboard.own_forms import UNREADABLE, pairs_in
 from dashboard.own_roles import check_roles
 from dashboard.words import stamp
@@ -21,13 +20,14 @@ from gateway.tuned_told import lasting
 from rules.figure_picture import FigurePicture
 from rules.readings import SECOND, Micros
 
-_STATE_WORDS: Mapping[JobState, str] = {
+STATE_WORDS: Mapping[JobState, str] = {
     JobState.WAITING: "waits for its turn",
     JobState.RUNNING: "runs",
     JobState.DONE: "done",
     JobState.FAILED: "failed",
     JobState.CANCELLED: "cancelled",
 }
+KIND_WORDS: Mapping[JobKind, str] = {JobKind.TUNE: "figures tuned", JobKind.SITUATIONS: "situations tried"}
 _SIGNS: Mapping[JobState, str] = {JobState.DONE: "met", JobState.FAILED: "short"}
 
 NO_SUCH_RUN = "There is no such run any more; /bench lists those that are kept."
@@ -64,7 +64,7 @@ def job_view(job: Job, bench: "Bench") -> JobView:
     return JobView(
         number=job.number,
         title=job.title,
-        state=_STATE_WORDS[job.state],
+        state=STATE_WORDS[job.state],
         sign=_SIGNS.get(job.state, "open"),
         is_over=job.state.is_over,
         asked=stamp(job.asked_at, bench.archive.zone),
@@ -95,20 +95,6 @@ def _left(job: Job, now: Micros) -> str:
 
 _TELLING_FROM = 10
 """Before one part in so many is done nobody can tell how long the others will take (ours)."""
-
-
-def jobs_grid(bench: "Bench") -> Grid:
-    """Runs, a row each."""
-    rows = tuple(
-        (
-            cell(f"Run {view.number}", href=f"/bench/job/{view.number}"),
-            cell(view.title),
-            cell(view.state, view.said or (view.doing if not view.is_over else None), sign=view.sign),
-            cell(view.asked),
-        )
-        for view in (job_view(job, bench) for job in bench.workbench.jobs.all())
-    )
-    return Grid(("Run", "What it is about", "How it stands", "Asked at"), rows, "Nothing was asked yet.")
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,11 +5,13 @@ import re
 import tomllib
 from html import unescape
 from io import StringIO
+from math import ceil
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
 from httpx import Client
 
+from dashboard.listing_view import PAGE_ROWS
 from gateway.pump import StoppedError
 from gateway.tuned import Answer, OfRule
 from rules.figure_commands import SetFigures, WithdrawFigures
@@ -155,8 +157,10 @@ def test_a_change_that_is_not_written_down_is_not_said_to_be(tmp_path: Path) -> 
 
 
 def test_every_figure_in_force_stands_on_its_page_with_range_and_source(site: BenchSite, client: Client) -> None:
-    page = words(client.get("/bench/figures"))
-    for figure in site.hub.latest.picture.figures:
+    figures = site.hub.latest.picture.figures
+    pages = [words(client.get(f"/bench/figures?page={n + 1}")) for n in range(ceil(len(figures) / PAGE_ROWS))]
+    page = " ".join(pages)
+    for figure in figures:
         assert figure.source in page
     assert "longest stretch between two temperatures that still earns credit" in page
 
