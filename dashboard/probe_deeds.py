@@ -83,7 +83,7 @@ _EXPECTED = {
     "times": "Times rinsed: a whole number from 1 to 20.",
     "place": "Say where it is: choose one of the places.",
     "soak": "Choose the soak that it was in.",
-    "role": "Choose the role in which you claim it.",
+    "role": "Choose the role in which you say that it was in it.",
     "put_in": "Put in how many minutes after the soak began: a whole number from 0 to 1440.",
     "vouch_role": "Choose the role in which you answer for it.",
     "why": "Write why you answer for it, at most 200 characters.",
@@ -174,8 +174,8 @@ def _claim(form: _ClaimForm, probe: ProbePicture, picture: Picture, premises: Pr
 
 
 _TOO_LATE = (
-    "This soak cannot be claimed: a probe is known for it already, or its time to be claimed is over; open the page"
-    " again to see which can."
+    "This soak cannot be chosen any more: a probe is known for it already, or its time is over; open the page again to"
+    " see which can."
 )
 
 

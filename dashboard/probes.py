@@ -166,7 +166,7 @@ def soak_row(soak: UnclaimedSoak, picture: Picture, now: Micros, zone: ZoneInfo,
     """A soak of which nobody knows the probe."""
     basin = next((basin.name for basin in picture.basins if basin.id == soak.basin), soak.basin)
     said = f"{basin}, {moment(soak.start, now, zone)} to {hour(soak.end, zone)}: {soak.outcome.value}"
-    return SoakRow(soak.soak, said, f"to be claimed by {moment(soak.claim_by, now, zone)}", doubt)
+    return SoakRow(soak.soak, said, f"to be said by {moment(soak.claim_by, now, zone)}", doubt)
 
 
 def probe_view(probe: ProbePicture, picture: Picture, now: Micros, zone: ZoneInfo, premises: Premises) -> ProbeView:

@@ -72,6 +72,8 @@ FACTS: Mapping[SubjectKind, Mapping[str, Fact]] = MappingProxyType(
             "name": "",
             "cart_name": "",
             "owes": "",
+            "lacks": "",
+            "owes_in_full": "",
             "owes_disinfection": False,
             "on_hook": False,
             "cart_rolling": False,
@@ -85,6 +87,7 @@ FACTS: Mapping[SubjectKind, Mapping[str, Fact]] = MappingProxyType(
         SubjectKind.SENSOR: {
             "name": "",
             "thing_name": "",
+            "sensor_name": "",
             "kind": "",
             "silent": False,
             "offline": False,

@@ -12,6 +12,7 @@ from rules.exposure import Conditions
 from rules.health import Ears, SensorSetup, SensorState, Watch
 from rules.readings import NO_TIME, Micros, SensorId, SensorKind, micros
 from rules.ruleset import RuleBook
+from rules.sensor_words import sensor_called
 from rules.site import DEFAULT_UNCERTAINTY_CELSIUS, Basin, Cart, Label, Probe, Sensor, Site
 from rules.soaks import BasinSetup, BasinState
 from rules.solution import SolutionSetup, StripPolicy, Terms
@@ -85,6 +86,7 @@ def _sensor_setup(site: Site, sensor: Sensor, names: Mapping[str, str], book: Ru
         name=f"{thing_name} {sensor.name}",
         thing=sensor.thing,
         thing_name=thing_name,
+        sensor_name=sensor_called(sensor.kind, sensor.name),
         kind=sensor.kind,
         topic=site.topic_of(sensor),
         silent_after=micros(sensor.expected_report_seconds * book.thresholds.silent_reports),

@@ -66,6 +66,7 @@ class SensorState:
 class SensorSetup:
     """What the site file says of a sensor.
 
+    sensor_name: as people say it, without its thing.
     silent_after: longest time without a word, microseconds; 0 where silence means nothing.
     """
 
@@ -73,6 +74,7 @@ class SensorSetup:
     name: str
     thing: str
     thing_name: str
+    sensor_name: str
     kind: SensorKind
     topic: str
     silent_after: Micros
@@ -133,7 +135,13 @@ class Watch:
     def describe(self) -> None:
         """Put the sensor on the board."""
         setup = self.setup
-        self.desk.board.add(self.subject, name=setup.name, thing_name=setup.thing_name, kind=setup.kind.value)
+        self.desk.board.add(
+            self.subject,
+            name=setup.name,
+            thing_name=setup.thing_name,
+            sensor_name=setup.sensor_name,
+            kind=setup.kind.value,
+        )
 
     def heard(self, reading: Reading) -> bool:
         """Take note of a reading; False where it must not be used: it is no reading at all, or of a time nobody knows.

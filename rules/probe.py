@@ -294,6 +294,8 @@ class ProbeTracker:
         board = self._desk.board
         facts: dict[str, Fact] = {
             "owes": "" if owes is None else owes.short,
+            "lacks": "" if owes is None else owes.process,
+            "owes_in_full": "" if owes is None else owes.value,
             "owes_disinfection": owes is not None and owes is not Level.CLEANING,
             "on_hook": found.place is Place.HOOK,
             "waiting": owes is not None and untouched,

@@ -26,6 +26,11 @@ class Level(StrEnum):
         return self.value.removesuffix(" disinfection")
 
     @property
+    def process(self) -> str:
+        """What is to be done, without how thoroughly."""
+        return self.value.rpartition(" ")[2]
+
+    @property
     def rank(self) -> int:
         """The more, the stricter."""
         return list(Level).index(self)

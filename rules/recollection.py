@@ -6,7 +6,7 @@ from rules.basin import BasinTracker
 from rules.board import Board, Fact, Subject, SubjectKind
 from rules.checkpoint import Saved
 
-_FROM_THE_SITE = frozenset({"name", "thing_name", "kind", "min_celsius", "guard_celsius", "cart_name"})
+_FROM_THE_SITE = frozenset({"name", "thing_name", "sensor_name", "kind", "min_celsius", "guard_celsius", "cart_name"})
 
 
 def recall_facts(

@@ -41,7 +41,7 @@ class Rule(Part):
     suppressed_when: CEL over the same facts; while it holds, nobody is told, by design. '' = never. Where it cannot be
         worked out, people are told.
     gathers: alerts of rules with the same word here are taken for the work of one cause, and told together.
-    many: what several of its alerts are after their number, as 'sensors silent'; '' = the first of them is told.
+    many: what several of its alerts are after their number, as 'sensors send nothing'; '' = the first of them is told.
     """
 
     id: Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,59}$")]

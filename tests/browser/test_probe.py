@@ -186,11 +186,11 @@ def test_a_probe_is_put_into_a_basin_looked_over_and_answered_for(
 @pytest.mark.own_page
 def test_a_claim_that_is_too_late_is_refused_and_its_limit_was_told(page: Any, served: Served, clock: Clock) -> None:
     show(page, served, clock, "/probe/linear-1")
-    page.get_by_text("Claim a soak").click()
-    assert "to be claimed by" in page.locator("#claims").inner_text()
+    page.get_by_text("Which soak it was in").click()
+    assert "to be said by" in page.locator("#claims").inner_text()
     page.locator("#claims input[type=radio]").check()
-    page.get_by_role("button", name="Claim as technician").click()
-    page.get_by_text("This soak cannot be claimed").wait_for()
+    page.get_by_role("button", name="It was in it: technician").click()
+    page.get_by_text("This soak cannot be chosen any more").wait_for()
     assert page.locator("#answer.refused").is_visible()
 
 

@@ -195,9 +195,9 @@ def test_an_alert_of_an_earlier_day_names_the_day() -> None:
 
 
 ORDERS = {
-    "Stop", "Hold", "Warm", "Do", "Put", "Watch", "Measure", "Tell", "Take", "Discard", "Prepare", "Look",
+    "Stop", "Warm", "Do", "Put", "Watch", "Measure", "Tell", "Take", "Discard", "Prepare", "Look",
     "Close", "Wipe",
-    "Clean", "Wash", "Claim",
+    "Clean", "Wash", "Say",
 }  # fmt: skip
 
 

@@ -201,7 +201,7 @@ def test_a_soak_is_claimed_as_of_when_the_probe_was_put_in(client: Client, desk:
     # CDC/HICPAC 2008, Table 4: 12 min at 20 Cel. Of the soak's 13 min it was in the basin for 11.
     assert re.search(rf"Soak {told.unclaimed[0].soak}, ended \S+: too short\.", said)
     again = send(client, "claim", {**CLAIM, "soak": told.unclaimed[0].soak})
-    assert (again.status_code, "cannot be claimed" in again.json()["error"]) == (409, True)
+    assert (again.status_code, "cannot be chosen any more" in again.json()["error"]) == (409, True)
 
 
 def soaked(desk: Desk) -> None:
@@ -310,7 +310,7 @@ def test_no_step_is_no_entry(client: Client, desk: Desk) -> None:
 @pytest.mark.parametrize(
     ("claim", "status", "said"),
     [
-        ({"soak": "basin-9-1"}, 409, "This soak cannot be claimed"),
+        ({"soak": "basin-9-1"}, 409, "This soak cannot be chosen any more"),
         ({"role": "engineer"}, 409, "This is for technician or charge nurse only"),
         ({"role": "visitor"}, 403, "You may not act as 'visitor'"),  # whoever sends it has no such role
     ],
@@ -326,7 +326,7 @@ def test_a_claim_that_cannot_be_taken_is_refused_in_a_sentence(
 def test_who_has_no_role_is_offered_none_and_claims_nothing(served: Served, desk: Desk) -> None:
     with signed_in(served.url, "Noah", Access.RESPONDER, ()) as browser:
         page = browser.get("/probe/linear-1").text
-        assert ("Answer as" in page, "Claim as" in page) == (False, False)
+        assert ("Answer as" in page, "It was in it:" in page) == (False, False)
         assert browser.post("/probe/linear-1/vouch", data=VOUCH, headers=script(browser)).status_code == 403
     assert desk.entered == []
 
@@ -354,7 +354,7 @@ def test_a_claim_of_which_nothing_comes_is_refused(client: Client, desk: Desk) -
     answer = send(client, "claim", CLAIM)
     assert len(desk.entered) == 1
     assert answer.status_code == 409
-    assert "a probe is known for it already, or its time to be claimed is over" in answer.json()["error"]
+    assert "a probe is known for it already, or its time is over" in answer.json()["error"]
 
 
 def test_a_gateway_that_stops_says_so(client: Client, desk: Desk) -> None:

@@ -228,7 +228,7 @@ def test_a_soak_to_be_claimed_tells_its_basin_its_time_and_its_limit() -> None:
     shown = with_probes(probe(), shown=SHOWN, soaks=(unclaimed("basin-2"),))
     view = claim_view(probe(), shown, NOON, UTC, PREMISES)
     assert [(soak.said, soak.limit) for soak in view.soaks] == [
-        ("Basin 2, 11:00 to 11:13: exposure met", "to be claimed by 22:00")
+        ("Basin 2, 11:00 to 11:13: exposure met", "to be said by 22:00")
     ]
     assert view.roles == ("technician", "charge nurse")
 

@@ -68,7 +68,7 @@ def test_a_clock_that_is_an_hour_behind_is_told_after_a_minute_and_shown() -> No
     assert feeder.raised("clock-behind") == [60]
     assert (health(feeder, TEMPERATURE), celsius(feeder)) == ("clock behind", None)
     [told] = [alert.text for alert in feeder.engine.picture().alerts if alert.rule == "clock-behind"]
-    assert told == "Basin 1 temperature: clock is behind"
+    assert told == "Basin 1: clock is behind (thermometer)"
     assert feeder.raised("sensor-implausible") == []
 
 

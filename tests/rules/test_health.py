@@ -72,7 +72,7 @@ def test_a_thermometer_that_gives_nothing_but_its_power_up_value_is_told_after_i
     assert feeder.raised("sensor-silent", TEMPERATURE) == []
     assert (celsius(feeder), health(feeder, TEMPERATURE)) == (None, "power-up value")
     [told] = [alert.text for alert in feeder.engine.picture().alerts if alert.rule == "sensor-implausible"]
-    assert told == "Basin 1 temperature cannot be believed: power-up value"
+    assert told == "Basin 1: thermometer cannot be believed (power-up value)"
     assert celsius(feeder.say(TEMPERATURE, 21.0, 205)) == 21
     assert feeder.over("sensor-implausible") == [(205, "cleared")]
 

@@ -5,6 +5,7 @@ import tomllib
 import pytest
 
 from rules.alert_events import AlertOver, AlertRaised
+from rules.board import SubjectKind
 from rules.commands import Entry
 from rules.readings import Reading
 from tests.rules.feeder import STANDARD, Feeder, alert_ids, retold, seconds
@@ -38,6 +39,14 @@ def alerts(feeder: Feeder) -> list[str]:
 
 def test_no_standard_rule_is_without_a_scenario() -> None:
     assert [*SCENARIOS, *ABOUT_PAGES] == [rule["id"] for rule in tomllib.loads(STANDARD)["rule"]]
+
+
+@every_rule
+def test_it_names_the_thing_first_then_what_happened_to_it(rule: str) -> None:
+    if RULES[rule]["watches"] != SubjectKind.GATEWAY.value:
+        thing, _, what = RULES[rule]["text"].partition(": ")
+        assert thing in ("{name}", "{cart_name}", "{thing_name}")
+        assert what
 
 
 @every_rule
