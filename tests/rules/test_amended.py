@@ -37,7 +37,7 @@ def test_late_temperatures_turn_not_proven_into_met_and_the_alert_says_so_until_
     assert feeder.raised("soak-not-met") == [820.5]
     assert feeder.over("soak-not-met") == []
     alert = only_alert(feeder.restart())
-    assert alert.text == "Basin 1: soak not proven (no longer so)"
+    assert alert.text == "Basin 1: soak does not count: not proven (no longer so)"
     assert alert.advice.startswith("Look again before you act")
     assert feeder.settle(alert.id, 1200).over("soak-not-met") == [(1200, "settled")]
 
@@ -56,14 +56,14 @@ def not_proven_then_too_cold(*, settled: bool) -> Feeder:
 def test_a_verdict_amended_to_another_failure_is_told_by_the_alert_that_still_stands() -> None:
     feeder = not_proven_then_too_cold(settled=False)
     assert feeder.raised("soak-not-met") == [820.5]
-    assert only_alert(feeder).text == "Basin 1: soak too cold"
+    assert only_alert(feeder).text == "Basin 1: soak does not count: too cold"
 
 
 def test_a_verdict_amended_to_another_failure_after_it_was_settled_is_a_new_alert() -> None:
     feeder = not_proven_then_too_cold(settled=True)
     assert feeder.over("soak-not-met") == [(950, "settled")]
     assert len(feeder.raised("soak-not-met")) == 2
-    assert only_alert(feeder).text == "Basin 1: soak too cold"
+    assert only_alert(feeder).text == "Basin 1: soak does not count: too cold"
     assert feeder.settle(only_alert(feeder).id, 1200).over("soak-not-met")[1:] == [(1200, "settled")]
 
 

@@ -38,7 +38,7 @@ def text(*notes: Note, gathered: str = "") -> str:
 
 
 def test_the_priority_comes_first_then_what_then_since_when() -> None:
-    assert brief(Note("Basin 1: soak too cold")) == "HIGH Basin 1: soak too cold 22:13"
+    assert brief(Note("Basin 1: soak does not count: too cold")) == "HIGH Basin 1: soak does not count: too cold 22:13"
 
 
 def test_the_time_is_that_of_the_sites_clock() -> None:

@@ -86,7 +86,7 @@ def test_a_good_solution_does_not_make_up_for_time_or_temperature() -> None:
 def test_the_soak_that_fell_short_by_its_strip_alone_is_told_to_be_held() -> None:
     feeder = Feeder(recorded()).feed(merged([pour(0), strip(10, FAIL)], soak(720, 21))).until(1100)
     assert {"strip-failed", "soak-not-met"} <= set(feeder.standing())
-    assert "Basin 1: soak strip failed" in [alert.text for alert in feeder.engine.picture().alerts]
+    assert "Basin 1: soak does not count: strip failed" in [alert.text for alert in feeder.engine.picture().alerts]
 
 
 # ---- every row of the table ------------------------------------------------------------------------------------------
