@@ -47,7 +47,8 @@ def test_a_strip_entered_as_failed_by_mistake_is_struck_and_the_soak_is_met_afte
     feeder.feed([strike(strip(20, FAIL), 1100)]).until(1200)
     assert outcomes(feeder) == [Outcome.STRIP_FAILED, Outcome.EXPOSURE_MET]
     assert feeder.ended("strip-failed") == [1100]
-    assert "Basin 1: soak does not count: strip failed (no longer so)" in [a.text for a in feeder.engine.picture().alerts]
+    texts = [alert.text for alert in feeder.engine.picture().alerts]
+    assert "Basin 1: soak does not count: strip failed (no longer so)" in texts
 
 
 def test_a_strip_entered_as_passed_by_mistake_is_struck_and_the_probe_is_to_be_held() -> None:
