@@ -1,7 +1,7 @@
 """Who answers in the demo, by what they are."""
 
-NURSE = "demo charge nurse"
-TECH = "demo technician"
+NURSE = "charge nurse"
+TECH = "technician"
 
 ENGINEER_ROLE = "engineer"
 """Id of the role in the demo's site file to which alerts about devices are handed over."""

@@ -43,7 +43,7 @@ class WardHands:
 
 
 def _said(offer: Offer, values: Mapping[str, str]) -> str:
-    """``Lift a lid - Room, left``; of other keys the name, too."""
+    """``Lift a lid - Basin 1``; of other keys the name, too."""
     said = []
     for key in offer.keys:
         if text := values.get(key.name, ""):

@@ -113,7 +113,7 @@ def is_alive(pid: int) -> bool:
 @pytest.mark.slow
 def test_the_demo_lives_ends_with_ctrl_c_and_goes_on_where_it_stopped(tmp_path: Path, start: type[Running]) -> None:
     demo = start("demo", "--data", tmp_path / "d", "--port", "0")
-    assert "Room, left" in demo.wall_with("data-until-ms")
+    assert "Trauma basin 3" in demo.wall_with("data-until-ms")
     addresses = re.findall(r"http://\S+", "".join(demo.said))
     assert [address.rpartition("/")[2].partition("#")[0] for address in addresses] == ["display", "sign-in"]
     children = demo.children()

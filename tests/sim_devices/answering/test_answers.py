@@ -26,7 +26,7 @@ def alert(
 
 
 def seen(one: AlertPicture, state: State = State.ACKNOWLEDGED) -> AlertPicture:
-    return replace(one, acknowledged_by="demo charge nurse", acknowledged_at=RAISED, state=state)
+    return replace(one, acknowledged_by="charge nurse", acknowledged_at=RAISED, state=state)
 
 
 def picture(
