@@ -1,6 +1,5 @@
 """The command line as its users meet it: in this process, or where that matters in one of its own."""
 
-import subprocess
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -8,8 +7,10 @@ from pathlib import Path
 from click.testing import CliRunner
 
 from gateway.cli import main
+from tests.gateway.forked import Errors, command
 
 SINKSIDE = (sys.executable, "-m", "gateway.cli")
+PATIENCE_SECONDS = 60.0
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,6 @@ def told(*words: str | Path) -> Answer:
 
 def told_by_process(*words: str | Path) -> Answer:
     """The same of a process of its own, once it ended: for commands that change how theirs deals with signals."""
-    done = subprocess.run(  # noqa: S603 - our own program
-        [*SINKSIDE, *map(str, words)], capture_output=True, text=True, timeout=60, check=False
-    )
-    return Answer(done.returncode, done.stdout, done.stderr)
+    with command(words, errors=Errors.APART) as process:
+        said, complained = process.stdout.read(), process.stderr.read()  # less than a pipe holds
+        return Answer(process.wait(PATIENCE_SECONDS), said, complained)

@@ -1,49 +1,51 @@
 """A gateway in a process of its own, to be killed."""
 
 import json
-import subprocess
 import sys
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from queue import Empty, SimpleQueue
 
 import pytest
 
+from gateway.hub import Feed, Hub
 from gateway.journal import JournalView
 from gateway.logbook import Logbook
 from gateway.outbox_reading import PageLine
 from gateway.schema import DATABASE
-from rules.events import EVENT, Event, SoakAmended, SoakEnded, SoakWithdrawn
-from rules.readings import Reading
-from rules.verdict import Verdict
-
-PATIENCE_SECONDS = 40.0
-
-GATEWAY = """
-import json, sys, threading
-from pathlib import Path
 from gateway.service import Service
 from gateway.sitefile import load
 from rules.alert_commands import TryPages
+from rules.events import EVENT, Event, SoakAmended, SoakEnded, SoakWithdrawn
+from rules.readings import Micros, Reading
+from rules.verdict import Verdict
+from tests.gateway.forked import Errors, Forked
 from tests.gateway.post_office import QUICK, Post
 
-ports = json.loads(sys.argv[3])
-channels = {name: Post(port) for name, port in ports.items()}
-with Service(load(Path(sys.argv[1])), Path(sys.argv[2]), channels=channels, send_pace=QUICK) as service:
-    def tell():
-        feed, told = service.hub.latest, None
-        while feed is not None:
-            now = [feed.picture.hearing, feed.store_trouble]
-            if now != told:
-                print(json.dumps(now), flush=True)
-                told = now
-            feed = service.hub.wait_newer(feed.version, 3600)
-    threading.Thread(target=tell, daemon=True).start()
-    for line in sys.stdin:
-        service.hub.ask(TryPages(arrived=0, who=line.strip()))
-"""
+PATIENCE_SECONDS = 40.0
+
+
+def _run(site: Path, folder: Path, takers: dict[str, int]) -> None:
+    """A gateway that tells of itself on its standard output, and has whoever is on duty paged for each line heard."""
+    channels = {name: Post(port) for name, port in takers.items()}
+    with Service(load(site), folder, channels=channels, send_pace=QUICK) as service:
+        threading.Thread(target=_tell, args=(service.hub,), daemon=True).start()
+        for line in sys.stdin:
+            service.hub.ask(TryPages(arrived=Micros(0), who=line.strip()))
+
+
+def _tell(hub: Hub) -> None:
+    feed: Feed | None = hub.latest
+    told = None
+    while feed is not None:
+        now = [feed.picture.hearing, feed.store_trouble]
+        if now != told:
+            print(json.dumps(now), flush=True)  # noqa: T201 - whoever started it listens
+            told = now
+        feed = hub.wait_newer(feed.version, 3600)
 
 
 @dataclass
@@ -55,7 +57,8 @@ class Gateway:
 
     site: Path
     folder: Path
-    process: subprocess.Popen[str] | None = None
+    process: Forked | None = None
+    listener: threading.Thread | None = None
     told: SimpleQueue[tuple[bool, str | None]] = field(default_factory=SimpleQueue)
     takers: dict[str, int] = field(default_factory=dict)
 
@@ -67,16 +70,14 @@ class Gateway:
     def start(self) -> None:
         """Start it and wait until it hears the broker."""
         self.told = SimpleQueue()
-        arguments = [sys.executable, "-c", GATEWAY, str(self.site), str(self.folder), json.dumps(self.takers)]
-        pipe = subprocess.PIPE
-        self.process = subprocess.Popen(arguments, stdin=pipe, stdout=pipe, text=True)  # noqa: S603 - our own text
-        threading.Thread(target=self._listen, args=(self.process, self.told), daemon=True).start()
+        self.process = Forked(partial(_run, self.site, self.folder, self.takers), errors=Errors.OURS)
+        self.listener = threading.Thread(target=self._listen, args=(self.process, self.told), daemon=True)
+        self.listener.start()
         self.await_told(lambda hearing, _trouble: hearing)
 
     def try_pages(self) -> None:
         """Have whoever is on duty paged."""
         assert self.process is not None
-        assert self.process.stdin is not None
         self.process.stdin.write("R. Tech\n")
         self.process.stdin.flush()
 
@@ -98,17 +99,17 @@ class Gateway:
         self.process = None
         if number:
             process.send_signal(number)
-        assert process.stdin is not None
         process.stdin.close()
-        process.wait(PATIENCE_SECONDS)
+        assert self.listener is not None
+        self.listener.join(PATIENCE_SECONDS)  # what it says ends as it ends
+        with process:
+            process.wait(PATIENCE_SECONDS)
 
     @staticmethod
-    def _listen(process: subprocess.Popen[str], told: SimpleQueue[tuple[bool, str | None]]) -> None:
-        assert process.stdout is not None
-        with process.stdout as lines:
-            for line in lines:
-                hearing, trouble = json.loads(line)
-                told.put((hearing, trouble))
+    def _listen(process: Forked, told: SimpleQueue[tuple[bool, str | None]]) -> None:
+        for line in process.stdout:
+            hearing, trouble = json.loads(line)
+            told.put((hearing, trouble))
 
     # ---- what it wrote --------------------------------------------------------------------------------------------
 

@@ -9,8 +9,8 @@ import sqlite3
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator, Sequence
-from contextlib import closing, suppress
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, closing, suppress
 from functools import cached_property
 from pathlib import Path
 
@@ -27,6 +27,7 @@ from rules.alert_events import PageAsked, PageReported
 from rules.alert_words import Confirmation
 from rules.events import EVENT
 from tests.gateway.called import SINKSIDE, Answer, told, told_by_process
+from tests.gateway.forked import Errors, Forked, command
 from tests.gateway.people.staff import CHEAP
 from tests.gateway.sites import site_text
 from tests.gateway.ward import Ward, soak
@@ -40,11 +41,8 @@ END_SECONDS = 20
 class Running:
     """A `sinkside demo` or `serve` that has named its address."""
 
-    def __init__(self, words: Sequence[str | Path]) -> None:
-        self.process = subprocess.Popen(  # noqa: S603 - our own program
-            [*SINKSIDE, *map(str, words)], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
-        )
-        assert self.process.stdout is not None
+    def __init__(self, process: Forked) -> None:
+        self.process = process
         self.said: list[str] = []
         for line in self.process.stdout:
             self.said.append(line)
@@ -80,29 +78,22 @@ class Running:
 
     def end(self, how: signal.Signals = signal.SIGINT) -> int:
         self.process.send_signal(how)
-        code = self.process.wait(timeout=END_SECONDS)
-        assert self.process.stdout is not None
+        code = self.process.wait(END_SECONDS)
         self.said += self.process.stdout.readlines()
-        self.process.stdout.close()
         return code
 
 
+Start = Callable[..., Running]
+
+
 @pytest.fixture
-def start() -> Iterator[type[Running]]:
-    begun: list[Running] = []
+def start() -> Iterator[Start]:
+    with ExitStack() as begun:
 
-    class Tracked(Running):
-        def __init__(self, *words: str | Path) -> None:
-            super().__init__(words)
-            begun.append(self)
+        def run(*words: str | Path) -> Running:
+            return Running(begun.enter_context(command(words, errors=Errors.TOGETHER)))
 
-    yield Tracked
-    for one in begun:
-        if one.process.poll() is None:
-            one.process.kill()
-            one.process.wait()
-        if one.process.stdout is not None:
-            one.process.stdout.close()
+        yield run
 
 
 def is_alive(pid: int) -> bool:
@@ -111,7 +102,7 @@ def is_alive(pid: int) -> bool:
 
 
 @pytest.mark.slow
-def test_the_demo_lives_ends_with_ctrl_c_and_goes_on_where_it_stopped(tmp_path: Path, start: type[Running]) -> None:
+def test_the_demo_lives_ends_with_ctrl_c_and_goes_on_where_it_stopped(tmp_path: Path, start: Start) -> None:
     demo = start("demo", "--data", tmp_path / "d", "--port", "0")
     assert "Trauma basin 3" in demo.wall_with("data-until-ms")
     addresses = re.findall(r"http://\S+", "".join(demo.said))
@@ -133,7 +124,7 @@ def test_the_demo_lives_ends_with_ctrl_c_and_goes_on_where_it_stopped(tmp_path: 
 
 
 @pytest.mark.slow
-def test_the_demo_pages_people_and_goes_on_after_it_was_killed(tmp_path: Path, start: type[Running]) -> None:
+def test_the_demo_pages_people_and_goes_on_after_it_was_killed(tmp_path: Path, start: Start) -> None:
     demo = start("demo", "--data", tmp_path / "d", "--port", "0")
     demo.wall_showing(r"Told: Reprocessing tech \d\d:\d\d, delivered|told \d\d:\d\d")
     demo.end(signal.SIGKILL)
@@ -172,7 +163,7 @@ def test_a_certificate_that_cannot_be_read_is_told_before_anything_starts(tmp_pa
 
 
 @pytest.mark.slow
-def test_two_gateways_on_one_folder_are_refused_in_one_sentence(tmp_path: Path, start: type[Running]) -> None:
+def test_two_gateways_on_one_folder_are_refused_in_one_sentence(tmp_path: Path, start: Start) -> None:
     start("demo", "--data", tmp_path / "d", "--port", "0")
     answer = told_by_process("demo", "--data", tmp_path / "d", "--port", "0")
     assert answer.returncode == 1
@@ -383,7 +374,7 @@ def test_replay_warns_of_a_site_with_another_id_and_goes_on(
 
 
 @pytest.mark.slow
-def test_replay_tells_what_another_site_file_would_have_said(tmp_path: Path, start: type[Running]) -> None:
+def test_replay_tells_what_another_site_file_would_have_said(tmp_path: Path, start: Start) -> None:
     demo = start("demo", "--data", tmp_path / "d", "--port", "0")
     demo.wall_with("Too cold")
     demo.end()

@@ -1,6 +1,5 @@
 """A scenario at a real broker, in a journal, and in another ward than its own."""
 
-import subprocess
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,7 +16,7 @@ from sim_devices.scenarios.library import shipped
 from sim_devices.scenarios.placed import site_text
 from sim_devices.troubles.episode import Trouble
 from sim_devices.troubles.table import TRUTH_FILE, read_truth
-from tests.gateway.called import SINKSIDE
+from tests.gateway.forked import Errors, command
 from tests.sim_devices.running.test_at_broker import Heard
 
 if TYPE_CHECKING:
@@ -50,15 +49,10 @@ def test_a_scenario_of_ones_own_happens_at_a_broker_at_once(
     file.write_text(PULLED, encoding="utf-8")
     ear = listen(mosquitto.url, "sinkside/small/+/+")
     ear.await_link("up")
-    command = [*SINKSIDE, "simulate", "--scenario", str(file), "--mqtt", mosquitto.url]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as running:  # noqa: S603 - our own program
-        try:
-            assert running.stdout is not None
-            assert "Simulates Small ward" in running.stdout.readline()
-            heard = Heard(law_of(site_text(shipped("quiet-night"))), ear)
-            heard.await_reading("cart-2/mains", False)  # noqa: FBT003 - a reading's value
-        finally:
-            running.terminate()
+    with command(["simulate", "--scenario", file, "--mqtt", mosquitto.url], errors=Errors.OURS) as running:
+        assert "Simulates Small ward" in running.stdout.readline()
+        heard = Heard(law_of(site_text(shipped("quiet-night"))), ear)
+        heard.await_reading("cart-2/mains", False)  # noqa: FBT003 - a reading's value
 
 
 @pytest.fixture(scope="module")
