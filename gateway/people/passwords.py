@@ -88,10 +88,16 @@ class Passwords:
     """Makes and compares hashes, few at once: each takes a tenth of a second of all cores, which the engine needs too.
 
     parameters: of argon2id; by default RFC 9106's for little memory. at_once: how many are worked out at a time.
+    hasher: makes what works with them.
     """
 
-    def __init__(self, parameters: Parameters = RFC_9106_LOW_MEMORY, at_once: int = 1) -> None:
-        self._hasher = PasswordHasher.from_parameters(parameters)
+    def __init__(
+        self,
+        parameters: Parameters = RFC_9106_LOW_MEMORY,
+        at_once: int = 1,
+        hasher: type[PasswordHasher] = PasswordHasher,
+    ) -> None:
+        self._hasher = hasher.from_parameters(parameters)
         self._turn = threading.Semaphore(at_once)
         self._waiting = threading.Semaphore(at_once + MOST_WAITING)
 

@@ -42,6 +42,7 @@ class People:
     now: the gateway's clock.
     site_name: no password may be little more than that.
     roles, contacts: what the site file names; None: what people are given is not checked.
+    most_unknown_names: of so many names that nobody has wrong tries are remembered.
 
     Raises:
         PeopleError: the file cannot be used.
@@ -57,10 +58,12 @@ class People:
         contacts: frozenset[str] | None = None,
         limits: SessionLimits | None = None,
         passwords: Passwords | None = None,
+        most_unknown_names: int = tries.MOST_UNKNOWN_NAMES,
     ) -> None:
         self._now = now
         self._site_name = site_name
         self._passwords = passwords or Passwords()
+        self._most_unknown_names = most_unknown_names
         self._file = PeopleFile(folder)
         self._sessions = Sessions(self._file, limits or SessionLimits(), {})
         self._displays = Displays(self._file, {})
@@ -106,7 +109,7 @@ class People:
         self._mind_address(source, now)
         known = as_typed(name)
         with self._file.change() as change:
-            tried = tries.try_name(change, known, now)
+            tried = tries.try_name(change, known, now, self._most_unknown_names)
         if tried.wait:
             raise _too_many(tried.wait)
         person = find_credentials(self._file, known)
@@ -149,7 +152,7 @@ class People:
             raise SignInError("You are no longer signed in; sign in again.")
         self._mind_address(source, now)
         with self._file.change() as change:
-            tried = tries.try_name(change, who.name, now)
+            tried = tries.try_name(change, who.name, now, self._most_unknown_names)
         if tried.wait:
             raise _too_many(tried.wait)
         if not self._fits(who.name, tried, person.kept, old):

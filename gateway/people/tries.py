@@ -44,8 +44,11 @@ class Tried(NamedTuple):
     locks: bool = False
 
 
-def try_name(change: Change, name: str, now: Micros) -> Tried:
-    """Counts a try before its password is looked at, so that many at once count too; ``succeed`` takes it back."""
+def try_name(change: Change, name: str, now: Micros, most_unknown: int = MOST_UNKNOWN_NAMES) -> Tried:
+    """Counts a try before its password is looked at, so that many at once count too; ``succeed`` takes it back.
+
+    most_unknown: of so many names that nobody has the tries are kept.
+    """
     key = digest(name)
     row = change.row("SELECT failed, last, next FROM tries WHERE name = ?", key)
     failed, _, following = row if row is not None and now - row[1] < FORGOTTEN_AFTER else (0, now, NO_TIME)
@@ -58,7 +61,7 @@ def try_name(change: Change, name: str, now: Micros) -> Tried:
         " last = excluded.last, next = excluded.next",
         *(key, failed + 1, now, now + wait_after(failed + 1)),
     )
-    _forget_the_oldest(change)
+    _forget_the_oldest(change, most_unknown)
     return Tried(failed, locks=failed + 1 == FREE_TRIES)
 
 
@@ -82,14 +85,14 @@ def wait_after(failed: int) -> Micros:
     return Micros(min(LONGEST_WAIT, FIRST_WAIT << min(failed - FREE_TRIES, 16)))
 
 
-def _forget_the_oldest(change: Change) -> None:
+def _forget_the_oldest(change: Change, most: int) -> None:
     """Names that nobody has must not fill the disk; of people nothing is forgotten."""
     (many,) = change.rows("SELECT count(*) FROM tries")[0]
-    if many <= MOST_UNKNOWN_NAMES:
+    if many <= most:
         return
     known = {digest(name) for (name,) in change.rows("SELECT name FROM person")}
     oldest = (key for (key,) in change.rows("SELECT name FROM tries ORDER BY last") if key not in known)
-    gone = islice(oldest, many - MOST_UNKNOWN_NAMES + MOST_UNKNOWN_NAMES // 10)
+    gone = islice(oldest, many - most + most // 10)
     change.run_all("DELETE FROM tries WHERE name = ?", [[key] for key in gone])
 
 

@@ -10,6 +10,7 @@ from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]  # re-expor
 from gateway.people import MACHINE, Access, Act, Administration, Draft, Passwords, People, SessionSecret
 from gateway.people.limits import HOUR
 from gateway.people.tables import PEOPLE
+from gateway.people.tries import MOST_UNKNOWN_NAMES
 from rules.readings import SECOND, Micros
 
 BEGIN = Micros(1_772_000_000 * SECOND)
@@ -40,6 +41,8 @@ class Staff:
 
     folder: Path
     watch: Watch = field(default_factory=Watch)
+    passwords: Passwords = CHEAP
+    most_unknown_names: int = MOST_UNKNOWN_NAMES
 
     def __post_init__(self) -> None:
         self.people = self.opened()
@@ -52,7 +55,8 @@ class Staff:
             site_name="Mill Lane Imaging",
             roles=frozenset({"technician", "engineer"}),
             contacts=frozenset({"tech-pager"}),
-            passwords=CHEAP,
+            passwords=self.passwords,
+            most_unknown_names=self.most_unknown_names,
         )
 
     def restarted(self) -> "Staff":

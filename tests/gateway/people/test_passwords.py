@@ -1,7 +1,9 @@
 """Which passwords are taken, and how they are kept."""
 
 import threading
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from typing import Literal
 
 import pytest
 from argon2 import Parameters, PasswordHasher, Type
@@ -125,32 +127,42 @@ def test_a_refused_password_is_not_in_the_sentence() -> None:
     assert "sesame" not in str(refused.value)
 
 
-def test_one_is_worked_out_at_a_time_and_all_get_their_turn(monkeypatch: pytest.MonkeyPatch) -> None:
-    passwords, at_once, most = Passwords(CHEAPEST), 0, 0
+def hasher(look: Callable[[], object]) -> type[PasswordHasher]:
+    """Every password is the right one, once it was looked at."""
 
-    def verify(_: PasswordHasher, __: str, ___: bytes) -> bool:
+    class Looking(PasswordHasher):
+        def verify(self, _hash: str | bytes, _password: str | bytes) -> Literal[True]:
+            look()
+            return True
+
+    return Looking
+
+
+def test_one_is_worked_out_at_a_time_and_all_get_their_turn() -> None:
+    at_once, most = 0, 0
+
+    def look() -> None:
         nonlocal at_once, most
         at_once += 1
         most = max(most, at_once)
         threading.Event().wait(0.002)  # a second one, were it let in, would begin meanwhile
         at_once -= 1
-        return True
 
-    monkeypatch.setattr(PasswordHasher, "verify", verify)
+    passwords = Passwords(CHEAPEST, hasher=hasher(look))
     with ThreadPoolExecutor(MOST_WAITING) as pool:
         assert all(pool.map(lambda _: passwords.fits("kept", PASSWORD), range(MOST_WAITING)))
     assert most == 1
 
 
-def test_who_comes_when_enough_wait_already_is_asked_to_come_again(monkeypatch: pytest.MonkeyPatch) -> None:
-    passwords, begun, go_on = Passwords(CHEAPEST), threading.Event(), threading.Event()
-    passwords._waiting = threading.Semaphore(1)
+def test_who_comes_when_enough_wait_already_is_asked_to_come_again() -> None:
+    begun, go_on = threading.Event(), threading.Event()
 
-    def verify(_: PasswordHasher, __: str, ___: bytes) -> bool:
+    def look() -> None:
         begun.set()
-        return go_on.wait(20)
+        assert go_on.wait(20)
 
-    monkeypatch.setattr(PasswordHasher, "verify", verify)
+    passwords = Passwords(CHEAPEST, hasher=hasher(look))
+    passwords._waiting = threading.Semaphore(1)
     with ThreadPoolExecutor(1) as pool:
         first = pool.submit(passwords.fits, "kept", PASSWORD)
         assert begun.wait(20)
