@@ -9,7 +9,7 @@ import pytest
 from gateway.hub import Hub
 from tests.dashboard.pictures import calm
 from tests.dashboard.probe_pictures import PREMISES
-from tests.dashboard.serving import Desk, Served, serve
+from tests.dashboard.serving import Desk, Served, Standing
 from tests.dashboard.visitors import signed_in
 from tests.gateway.conftest import certificates
 
@@ -23,15 +23,26 @@ def desk() -> Desk:
     return Desk()
 
 
-@pytest.fixture
-def hub(desk: Desk) -> Hub:
-    return Hub(calm(), desk.ask)
+@pytest.fixture(scope="module")
+def standing() -> Iterator[Standing]:
+    made = Standing(LISBON, PREMISES)
+    yield made
+    made.end()
 
 
 @pytest.fixture
-def served(hub: Hub) -> Iterator[Served]:
-    with serve(hub, LISBON, premises=PREMISES) as running:
-        yield running
+def hub(desk: Desk, request: pytest.FixtureRequest) -> Hub:
+    """The one that is served, where a test wants that."""
+    if "served" not in request.fixturenames:
+        return Hub(calm(), desk.ask)
+    standing: Standing = request.getfixturevalue("standing")
+    return standing.begin(desk)
+
+
+@pytest.fixture
+def served(hub: Hub, standing: Standing) -> Served:
+    assert standing.served.hub is hub
+    return standing.served
 
 
 @pytest.fixture

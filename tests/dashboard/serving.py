@@ -3,8 +3,9 @@
 import threading
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -22,6 +23,7 @@ from rules.alert_events import AlertAcknowledged
 from rules.commands import Command
 from rules.engine import Engine
 from rules.events import Event
+from tests.dashboard.pictures import calm
 from tests.dashboard.visitors import people
 from tests.rules.feeder import book_of, department
 
@@ -139,3 +141,35 @@ def serve(
     finally:
         served.stop()
         listening.close()
+
+
+class Standing:
+    """A dashboard that one test after another has: with a desk of its own, and the picture of before anything happened.
+
+    It is served anew where a test has ended it. To make one takes longer than most of what tests ask of it.
+    """
+
+    def __init__(self, zone: ZoneInfo, premises: Premises) -> None:
+        self._make = partial(serve, zone=zone, premises=premises)
+        self._open = ExitStack()
+        self._desk = Desk()
+        self._hub = Hub(calm(), self._ask)
+        self.served = self._open.enter_context(self._make(self._hub))
+
+    def _ask(self, command: Command) -> "Future[list[Event]]":
+        return self._desk.ask(command)
+
+    def begin(self, desk: Desk) -> Hub:
+        """For the next test."""
+        self._desk = desk
+        if self._hub.closed:
+            self.end()
+            self._hub = Hub(calm(), self._ask)
+            self.served = self._open.enter_context(self._make(self._hub))
+        else:
+            self._hub.publish(calm())
+        return self._hub
+
+    def end(self) -> None:
+        """It is served no more."""
+        self._open.close()

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Sequence
 from html import unescape
+from secrets import token_hex
 
 import pytest
 from httpx import Client, Response
@@ -20,7 +21,12 @@ from tests.dashboard.serving import Desk
 from tests.dashboard.visitors import script
 
 HOSTILE = '<img src=x onerror="alert(1)">'
-TAP = "0123456789abcdef"
+
+
+@pytest.fixture
+def tap() -> str:
+    """As a page makes one up, of which nobody has heard before."""
+    return token_hex(8)
 
 
 @pytest.fixture(autouse=True)
@@ -155,25 +161,25 @@ def test_the_time_of_a_tap_is_that_of_its_arrival(client: Client, desk: Desk) ->
 # ---- a tap that comes again ------------------------------------------------------------------------------------------
 
 
-def test_a_tap_that_comes_again_is_taken_once_and_answered_alike(client: Client, desk: Desk) -> None:
+def test_a_tap_that_comes_again_is_taken_once_and_answered_alike(client: Client, desk: Desk, tap: str) -> None:
     desk.said = [moved(Cause.DECLINED)]
-    first, again = (send(client, "decline", tap=TAP) for _ in range(2))
+    first, again = (send(client, "decline", tap=tap) for _ in range(2))
     assert len(desk.entered) == 1
     assert (first.status_code, first.json()) == (again.status_code, again.json())
 
 
-def test_another_tap_is_taken_anew(client: Client, desk: Desk) -> None:
+def test_another_tap_is_taken_anew(client: Client, desk: Desk, tap: str) -> None:
     desk.said = [moved(Cause.DECLINED)]
-    for tap in (TAP, TAP[::-1], "", ""):
-        send(client, "decline", tap=tap)
+    for another in (tap, tap[::-1], "", ""):
+        send(client, "decline", tap=another)
     assert len(desk.entered) == 4
 
 
-def test_a_tap_that_was_not_taken_may_come_again(client: Client, desk: Desk) -> None:
+def test_a_tap_that_was_not_taken_may_come_again(client: Client, desk: Desk, tap: str) -> None:
     desk.refusal = StoppedError("Sinkside is stopping; ask again in a moment.")
-    assert send(client, "decline", tap=TAP).status_code == 503
+    assert send(client, "decline", tap=tap).status_code == 503
     desk.refusal, desk.said = None, [moved(Cause.DECLINED)]
-    assert send(client, "decline", tap=TAP).status_code == 200
+    assert send(client, "decline", tap=tap).status_code == 200
     assert len(desk.entered) == 1
 
 

@@ -5,6 +5,7 @@ import tempfile
 from functools import cache
 from itertools import count
 from pathlib import Path
+from ssl import SSLContext
 
 import httpx
 
@@ -68,7 +69,14 @@ def signed_in(
     timeout: float = 5,
 ) -> httpx.Client:
     """A browser in which somebody has signed in."""
-    return httpx.Client(base_url=address, cookies=[cookie_of(called, access, roles)], timeout=timeout)
+    cookies = [cookie_of(called, access, roles)]
+    return httpx.Client(base_url=address, cookies=cookies, timeout=timeout, verify=_authorities())
+
+
+@cache
+def _authorities() -> SSLContext:
+    """Read once: httpx reads those that it knows for each client anew, which takes longer than most of our pages."""
+    return httpx.create_ssl_context()
 
 
 def script(client: httpx.Client) -> dict[str, str]:
