@@ -6,7 +6,7 @@ from dashboard.alert_end import end_words
 from dashboard.called import OUTCOMES, WHYS, Names
 from dashboard.grid import Cell, cell
 from dashboard.happening import Telling
-from dashboard.logbook_lists import Moment
+from dashboard.moments import Moment
 from dashboard.one_alert import where_of
 from gateway.alert_log import AlertLine, AlertStory
 from gateway.found import Found

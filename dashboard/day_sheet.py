@@ -1,42 +1,62 @@
 """A day at a station as its sheet shows it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from dashboard.grid import Cell
 from dashboard.happening import Telling
-from dashboard.listing import Asked, Listing
-from dashboard.listing_view import Heading, heading
+from dashboard.listing import Asked, Listing, asked_together
+from dashboard.listing_view import ListView, leaf, list_view, of_memory
+from dashboard.live_listings import Params
 from dashboard.logbook_lists import soak_cells
-from dashboard.record_lists import soaks_in_order
+from dashboard.moments import moment_of
+from dashboard.record_lists import day_listing, soaks_asked
+from dashboard.time_lines import entries_asked, entries_of_day
 from dashboard.words import counted, listed
 from gateway.day_log import DaySheet
-from gateway.soak_log import SoakStage
+from gateway.soak_log import SoakLine, SoakStage
+from gateway.told import Told
 
 
 @dataclass(frozen=True, slots=True)
 class DayView:
-    """The soaks that began on the day, and what came of them in a sentence.
+    """What came of all the soaks that began on the day, in a sentence; then its lists, of what is asked for.
 
-    headings, rows: the soaks as a table; none: what is said where there are none. probes: by name, a line each.
+    probes: by name, a line each.
     """
 
     said: str
-    headings: tuple[Heading, ...]
-    rows: tuple[tuple[Cell, ...], ...]
-    none: str
+    soaks: ListView
+    entries: ListView
     probes: tuple[str, ...]
 
 
-def day_view(sheet: DaySheet, telling: Telling, listing: Listing, asked: Asked) -> DayView:
-    """The sheet of a day, its soaks in the order that is asked for."""
-    probes = tuple(probe.name + (f", serial {probe.serial}" if probe.serial else "") for probe in sheet.probes)
+def day_view(sheet: DaySheet, telling: Telling, here: str, params: Params) -> DayView:
+    """The sheet of a day, its soaks and entries as an address asks for them; here: its path.
+
+    Raises:
+        ListError: the address is not understood.
+    """
+    soaks, entries = asked_together((day_listing(here), entries_of_day(here)), params)
     return DayView(
         said=_said(sheet),
-        headings=tuple(heading(listing, asked, column) for column in listing.columns),
-        rows=tuple(soak_cells(line, telling) for line in soaks_in_order(sheet.soaks, asked)),
-        none="No soak began here on this day.",
-        probes=probes,
+        soaks=_soaks(sheet.soaks, telling, *soaks),
+        entries=_entries(sheet.entries, telling, *entries),
+        probes=tuple(probe.name + (f", serial {probe.serial}" if probe.serial else "") for probe in sheet.probes),
     )
+
+
+def _soaks(lines: Sequence[SoakLine], telling: Telling, listing: Listing, asked: Asked) -> ListView:
+    page = leaf(soaks_asked(lines, asked), asked, max(1, len(lines)))
+    shown = of_memory(listing, asked, page, lambda line: soak_cells(line, telling))
+    empty, file = "No soak began here on this day.", f"{listing.path}/soaks.csv"
+    return list_view(listing, asked, shown, telling.zone, empty=empty, csv=file)
+
+
+def _entries(entries: Sequence[Told], telling: Telling, listing: Listing, asked: Asked) -> ListView:
+    page = leaf(entries_asked(entries, asked, telling), asked, max(1, len(entries)))
+    shown = of_memory(listing, asked, page, lambda item: moment_of(item, telling))
+    empty = "Nobody entered anything for the basins of this station on this day."
+    return list_view(listing, asked, shown, telling.zone, empty=empty, csv=f"{listing.path}/entries.csv")
 
 
 def _said(sheet: DaySheet) -> str:

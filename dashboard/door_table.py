@@ -68,6 +68,7 @@ DOORS: Mapping[tuple[str, str], Door] = {
     ("POST", "/cart/{name}/{deed}"): Access.RESPONDER,
     ("GET", "/duty"): Access.RESPONDER,
     ("GET", "/pages"): Access.RESPONDER,
+    ("GET", "/pages.csv"): Access.RESPONDER,
     ("POST", "/pages/test"): Access.RESPONDER,
     ("GET", "/stream/{name}"): Access.RESPONDER,
     ("GET", "/stream/{kind}/{name}"): Access.RESPONDER,

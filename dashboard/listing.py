@@ -121,7 +121,8 @@ class Choice:
 class Listing:
     """A list as it is stated.
 
-    path: of its page. what: one of its rows. columns: in their order. at_first: how it is sorted where nobody chose.
+    path: of its page. what: one of its rows; many: several, '' where that is the same with an s.
+    columns: in their order. at_first: how it is sorted where nobody chose.
     search: what a text is looked for in, '' where it cannot be searched. choices: filters of one value each.
     period: what lies between two days of the site's calendar, '' where nothing does.
     kept: what the address of the page says besides, which no filter changes. paging: by what it is opened further on.
@@ -143,6 +144,16 @@ class Listing:
     prefix: str = ""
     anchor: str = ""
     beside: tuple[tuple[str, str], ...] = ()
+    many: str = ""
+
+    @property
+    def plural(self) -> str:
+        """What several of its rows are called."""
+        return self.many or f"{self.what}s"
+
+    def counted(self, number: int) -> str:
+        """``1 entry``, ``2 entries``."""
+        return f"{number} {self.what if number == 1 else self.plural}"
 
     def sortable(self) -> Iterator[Column]:
         """Columns that it can be sorted by."""

@@ -9,13 +9,17 @@ from zoneinfo import ZoneInfo
 
 from dashboard.grid import Cell
 from dashboard.listing import Asked, Column, ListError, Listing, Sort
+from dashboard.moments import Moment
 from dashboard.premises import Named
-from dashboard.words import counted, day_words
+from dashboard.words import day_words
 from gateway.ordered import Turn
 from gateway.part import Part
 
 R = TypeVar("R")
 O = TypeVar("O", bound=StrEnum)  # noqa: E741 - an order
+
+Row = tuple[Cell, ...] | Moment
+"""A row of a table, or a moment of a time line."""
 
 PAGE_ROWS = 50
 """So many rows of a list in memory are shown at once (ours), as of the lists of the record."""
@@ -56,7 +60,7 @@ class Chip:
 
 @dataclass(frozen=True, slots=True)
 class SiftView:
-    """The form of a list: it works without a script, for it is a plain GET.
+    """The form of a list: it works without a script, for it is a plain GET. what: several of its rows.
 
     hidden: what the address says besides. sorts: each order, with whether it is the present one; sort_key: what the
     address calls it. chips: filters that are set. reset: the list without any, '' where none is set and nobody chose
@@ -75,22 +79,30 @@ class SiftView:
 
 @dataclass(frozen=True, slots=True)
 class ListView:
-    """A list in a table. said: how many rows, in which order and zone. none: what is said where there is no row.
+    """A list in a table, or a time line.
 
+    said: how many rows, in which order and zone. fits: which filters are set, for paper, where the form is not; ''
+    where none is. none: what is said where there is no row.
     first, previous, next: where it goes on, '' for nowhere. csv: the same as a file, '' where there is none.
     deed: where its rows' buttons send what they are for, '' where it has none.
     """
 
     sift: SiftView
     headings: tuple[Heading, ...]
-    rows: tuple[tuple[Cell, ...], ...]
+    rows: tuple[Row, ...]
     said: str
+    fits: str
     none: str
     first: str
     previous: str
     next: str
     csv: str
     deed: str = ""
+
+    @property
+    def is_time_line(self) -> bool:
+        """Whether its rows are moments."""
+        return any(isinstance(row, Moment) for row in self.rows)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +112,7 @@ class Shown:
     deed: where its rows' buttons send what they are for.
     """
 
-    rows: tuple[tuple[Cell, ...], ...]
+    rows: tuple[Row, ...]
     said: str
     first: str = ""
     previous: str = ""
@@ -127,6 +139,7 @@ def list_view(listing: Listing, asked: Asked, shown: Shown, zone: ZoneInfo, *, e
         sift=sift,
         headings=tuple(heading(listing, asked, column) for column in listing.columns),
         rows=shown.rows,
+        fits=f"Only what fits is listed: {_chip_words(listing, asked)}." if is_filtered(listing, asked) else "",
         said=f"{shown.said} {sorted_words(listing, asked)} Times are those of {zone.key}.",
         none=none_words(listing, asked, empty),
         first=shown.first,
@@ -137,7 +150,7 @@ def list_view(listing: Listing, asked: Asked, shown: Shown, zone: ZoneInfo, *, e
     )
 
 
-def of_record(listing: Listing, asked: Asked, part: Part[R, O], cells: Callable[[R], tuple[Cell, ...]]) -> Shown:
+def of_record(listing: Listing, asked: Asked, part: Part[R, O], row: Callable[[R], Row]) -> Shown:
     """A part of a list of the record."""
 
     def href(turn: Turn[O] | None) -> str:
@@ -146,8 +159,8 @@ def of_record(listing: Listing, asked: Asked, part: Part[R, O], cells: Callable[
     more = [where for where, turn in (("before", part.previous), ("after", part.next)) if turn is not None]
     on = f", and more {' and '.join(more)}" if more else ", all that fit" if is_filtered(listing, asked) else ""
     return Shown(
-        rows=tuple(map(cells, part.lines)),
-        said=f"{counted(len(part.lines), listing.what)}{on}.",
+        rows=tuple(map(row, part.lines)),
+        said=f"{listing.counted(len(part.lines))}{on}.",
         first=listing.address(asked.at()) if part.previous is not None else "",
         previous=href(part.previous),
         next=href(part.next),
@@ -198,13 +211,13 @@ def leaf(rows: Sequence[R], asked: Asked, most: int = PAGE_ROWS) -> Leaf[R]:
     return Leaf(tuple(rows[begin : begin + most]), begin, len(rows), pages)
 
 
-def of_memory(listing: Listing, asked: Asked, page: Leaf[R], cells: Callable[[R], tuple[Cell, ...]]) -> Shown:
+def of_memory(listing: Listing, asked: Asked, page: Leaf[R], row: Callable[[R], Row]) -> Shown:
     """A page of a list in memory."""
     here, rows = asked.page, page.rows
-    whole = f"Rows {page.begin + 1} to {page.begin + len(rows)} of {counted(page.total, listing.what)}."
+    whole = f"Rows {page.begin + 1} to {page.begin + len(rows)} of {listing.counted(page.total)}."
     return Shown(
-        rows=tuple(map(cells, rows)),
-        said=whole if page.pages > 1 else f"{counted(page.total, listing.what)}.",
+        rows=tuple(map(row, rows)),
+        said=whole if page.pages > 1 else f"{listing.counted(page.total)}.",
         first=listing.address(asked.at()) if here > 1 else "",
         previous=listing.address(asked.at(page=here - 1)) if here > 1 else "",
         next=listing.address(asked.at(page=here + 1)) if here < page.pages else "",
@@ -243,8 +256,11 @@ def none_words(listing: Listing, asked: Asked, empty: str) -> str:
     """What is said where no row is shown."""
     if not is_filtered(listing, asked):
         return empty
-    said = ", ".join(chip.words for chip in _chips(listing, asked))
-    return f"No {listing.what} fits: {said}. Take a filter off."
+    return f"No {listing.what} fits: {_chip_words(listing, asked)}. Take a filter off."
+
+
+def _chip_words(listing: Listing, asked: Asked) -> str:
+    return ", ".join(chip.words for chip in _chips(listing, asked))
 
 
 def _order_words(column: Column, sort: Sort) -> str:
@@ -259,7 +275,7 @@ def sift_view(listing: Listing, asked: Asked) -> SiftView:
     is_at_rest = not is_filtered(listing, asked) and asked.sort == listing.at_first
     return SiftView(
         action=listing.path + (f"#{listing.anchor}" if listing.anchor else ""),
-        what=listing.what,
+        what=listing.plural,
         hidden=(*listing.kept, *listing.beside),
         fields=tuple(replace(field, key=listing.prefix + field.key) for field in _fields(listing, asked)),
         sort_key=f"{listing.prefix}sort",

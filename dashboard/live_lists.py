@@ -7,7 +7,7 @@ from typing import Generic, TypeVar
 from dashboard.listing import Asked, Listing
 from dashboard.listing_view import Key, SiftView, arranged, is_filtered, none_words, sift_view, sorted_words
 from dashboard.premises import Named
-from dashboard.words import counted, listed
+from dashboard.words import listed
 from rules.readings import SECOND, Micros
 
 R = TypeVar("R")
@@ -90,7 +90,7 @@ class Sieve(Generic[R]):
     def _said(self, found: int, total: int) -> str:
         if is_filtered(self.listing, self.asked):
             fit = "fits" if found == 1 else "fit"
-            return f"{found} of {counted(total, self.listing.what)} {fit}. {sorted_words(self.listing, self.asked)}"
+            return f"{found} of {self.listing.counted(total)} {fit}. {sorted_words(self.listing, self.asked)}"
         is_at_first = self.asked.sort == self.listing.at_first
         return "" if is_at_first else sorted_words(self.listing, self.asked)
 

@@ -24,14 +24,15 @@ from dashboard.logbook_csv import (
     streamed,
     time_line_step,
 )
-from dashboard.logbook_lists import moments, probe_cells, soak_cells, solution_cells
+from dashboard.logbook_lists import probe_cells, soak_cells, solution_cells
 from dashboard.logbook_look_back import add_look_back
-from dashboard.logbook_queries import NO_PROBE, DayQuery, Query, TraceQuery, asked, onward_from
+from dashboard.logbook_queries import NO_PROBE, DayQuery, TraceQuery, asked
+from dashboard.moments import moment_of
 from dashboard.paper import printed
 from dashboard.record_lists import (
     PROBES,
     day_listing,
-    soaks_in_order,
+    soaks_asked,
     soaks_listing,
     solutions_listing,
     which_probes,
@@ -40,10 +41,12 @@ from dashboard.record_lists import (
 )
 from dashboard.soak_sheet import SoakSheet, soak_sheet
 from dashboard.strikes import Corrections, add_strikes
+from dashboard.time_lines import entries_asked, entries_of_day, probe_line, which_of_probe
 from dashboard.trace import PHONE, SCREEN, as_svg
 from dashboard.words import day_words
 from gateway.day_log import DaySheet
 from gateway.part import Part
+from gateway.probe_log import TimeLineOrder
 from gateway.probe_table import PROBE_COLUMNS
 from gateway.soak_log import SoakLine, SoakOrder
 from gateway.soak_table import SOAK_COLUMNS
@@ -154,26 +157,28 @@ def _add_probes(app: FastAPI, archive: Archive) -> None:
         lines = await archive.read(lambda logbook: logbook.probes())
         return csv_file(probes_csv(which_probes(lines, asked), archive.zone), "probes.csv")
 
+    def line_of(probe: str, request: Request) -> tuple[Listing, Asked]:
+        listing = probe_line(f"/logbook/probe/{quote(probe, safe='')}")
+        return listing, listing.asked(request.query_params.multi_items())
+
     @app.get("/logbook/probe/{probe}")
     async def one(probe: str, request: Request) -> Response:
-        query = asked(Query, request.query_params)
-        page = await archive.read(lambda logbook: logbook.probe(probe, query.before))
+        (listing, asked), telling = line_of(probe, request), archive.telling
+        which, turn = which_of_probe(asked, telling), turn_of(asked, TimeLineOrder)
+        page = await archive.read(lambda logbook: logbook.probe(probe, which, turn))
         if page is None:
             raise NotShownError(NO_PROBE)
-        here = f"/logbook/probe/{quote(page.probe.id, safe='')}"
-        return archive.page(
-            "logbook_probe.html",
-            f"Probe {page.probe.name}",
-            probe=page.probe,
-            moments=moments(page.told, archive.telling),
-            onward=onward_from(query, here, f"{here}/time-line.csv", page.older),
-        )
+        shown = of_record(listing, asked, page.part, lambda item: moment_of(item, telling))
+        file = f"{listing.path}/time-line.csv"
+        view = list_view(listing, asked, shown, archive.zone, empty="Nothing is recorded of this probe.", csv=file)
+        return archive.page("logbook_probe.html", f"Probe {page.probe.name}", probe=page.probe, list=view)
 
     @app.get("/logbook/probe/{probe}/time-line.csv")
     async def onecsv_file(probe: str, request: Request) -> Response:
-        query = asked(Query, request.query_params)
-        read = partial(time_line_step, probe=probe, zone=archive.zone)
-        return await streamed(archive, PROBE_COLUMNS, read, query.before or 0, f"probe {probe}.csv")
+        _, asked = line_of(probe, request)
+        which = which_of_probe(asked, archive.telling)
+        read = partial(time_line_step, probe=probe, which=which, zone=archive.zone)
+        return await streamed(archive, PROBE_COLUMNS, read, turn_of(asked, TimeLineOrder), f"probe {probe}.csv")
 
 
 def _add_solutions(app: FastAPI, archive: Archive) -> None:
@@ -215,26 +220,21 @@ def _add_days(app: FastAPI, archive: Archive) -> None:
     async def one(request: Request, station: str, day: str) -> Response:
         sheet = await sheet_of(station, day)
         here = f"/logbook/day/{quote(sheet.station, safe='')}/{sheet.day}"
-        listing = day_listing(here)
-        order = listing.asked(request.query_params.multi_items())
-        return archive.page(
-            "logbook_day.html",
-            f"{sheet.station_name}, {day_words(sheet.day)}",
-            here=here,
-            order=listing.address(order).removeprefix(here),
-            day=day_view(sheet, archive.telling, listing, order),
-            moments=moments(sheet.entries, archive.telling),
-        )
+        view = day_view(sheet, archive.telling, here, request.query_params.multi_items())
+        title = f"{sheet.station_name}, {day_words(sheet.day)}"
+        return archive.page("logbook_day.html", title, day=view, soaks=view.soaks, entries=view.entries)
 
     @app.get("/logbook/day/{station}/{day}/soaks.csv")
     async def soaks_of_day(request: Request, station: str, day: str) -> Response:
         sheet = await sheet_of(station, day)
         order = day_listing(request.url.path).asked(request.query_params.multi_items())
-        lines = soaks_in_order(sheet.soaks, order)
+        lines = soaks_asked(sheet.soaks, order)
         text = await archive.read(partial(soaks_of, lines=lines, zone=archive.zone))
         return csv_file(text, f"{sheet.station} {sheet.day} soaks.csv")
 
     @app.get("/logbook/day/{station}/{day}/entries.csv")
-    async def entries_of_day(station: str, day: str) -> Response:
+    async def entriescsv_of_day(request: Request, station: str, day: str) -> Response:
         sheet = await sheet_of(station, day)
-        return csv_file(entries_csv(sheet.entries, archive.telling), f"{sheet.station} {sheet.day} entries.csv")
+        asked = entries_of_day(request.url.path).asked(request.query_params.multi_items())
+        found = entries_asked(sheet.entries, asked, archive.telling)
+        return csv_file(entries_csv(found, archive.telling), f"{sheet.station} {sheet.day} entries.csv")

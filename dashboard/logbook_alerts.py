@@ -1,6 +1,7 @@
 """The logbook's routes of alerts: a list with a search, the same as a file, the time line of one, and how it ended."""
 
 from functools import partial
+from urllib.parse import quote
 
 from fastapi import FastAPI, Request
 from starlette.responses import HTMLResponse, Response
@@ -14,6 +15,7 @@ from dashboard.listing_view import list_view, of_record, turn_of
 from dashboard.logbook_csv import alerts_step, streamed
 from dashboard.pages import rendered
 from dashboard.record_lists import ALERTS, which_alerts
+from dashboard.time_lines import story_of, story_shown
 from gateway.alert_log import AlertOrder
 from gateway.alert_table import ALERT_COLUMNS
 from gateway.answer_link import LINK_PATH
@@ -59,10 +61,13 @@ def add_alert_log(app: FastAPI, archive: Archive) -> None:
         return await _end(archive, alert)
 
     @app.get("/logbook/alert/{alert}")
-    async def one(alert: str) -> Response:
+    async def one(alert: str, request: Request) -> Response:
         story = await archive.read(lambda logbook: logbook.alert(alert))
         if story is None:
             raise NotShownError(_NO_ALERT)
         names = Names(archive.premises.duty_roles, archive.premises.names)
-        moments = story_moments(story, names, archive.telling)
-        return archive.page("logbook_alert.html", story.line.text, line=story.line, moments=moments)
+        listing = story_of(f"/logbook/alert/{quote(story.line.alert, safe='')}")
+        asked = listing.asked(request.query_params.multi_items())
+        shown = story_shown(story_moments(story, names, archive.telling), listing, asked)
+        view = list_view(listing, asked, shown, archive.zone, empty="Nothing was told of it.")
+        return archive.page("logbook_alert.html", story.line.text, line=story.line, list=view)

@@ -19,7 +19,9 @@ from gateway.logbook import Logbook
 from gateway.look_back import LookBack
 from gateway.look_back_table import LOOK_BACK_COLUMNS, look_back_rows
 from gateway.ordered import Turn
-from gateway.probe_log import ProbeLine
+from gateway.outbox_reading import PageFilter, PageOrder
+from gateway.page_table import page_row
+from gateway.probe_log import ProbeLine, TimeLineFilter, TimeLineOrder
 from gateway.probe_table import probe_row
 from gateway.soak_log import SoakFilter, SoakLine, SoakOrder
 from gateway.soak_table import SOAK_COLUMNS, soak_rows
@@ -59,17 +61,25 @@ def soaks_of(logbook: Logbook, lines: Iterable[SoakLine], zone: ZoneInfo) -> str
     return table_text(SOAK_COLUMNS, (row for soak in found if soak is not None for row in soak_rows(soak, zone)))
 
 
-def time_line_step(logbook: Logbook, before: int, probe: str, zone: ZoneInfo) -> Step[int]:
-    """A row for each thing that was told of a probe; before: 0 for the newest.
+def time_line_step(
+    logbook: Logbook, turn: Turn[TimeLineOrder], probe: str, which: TimeLineFilter, zone: ZoneInfo
+) -> Step[Turn[TimeLineOrder]]:
+    """A row for each thing that was told of a probe.
 
     Raises:
         NotShownError: nobody knows it.
     """
-    page = logbook.probe(probe, before or None)
+    page = logbook.probe(probe, which, turn)
     if page is None:
         raise NotShownError(NO_PROBE)
     words = logbook.words()
-    return Step([probe_row(page.probe, told, words, zone) for told in page.told], page.older)
+    return Step([probe_row(page.probe, told, words, zone) for told in page.part.lines], page.part.next)
+
+
+def pages_step(logbook: Logbook, turn: Turn[PageOrder], which: PageFilter, zone: ZoneInfo) -> Step[Turn[PageOrder]]:
+    """A row for each page to somebody."""
+    part = logbook.pages(which, turn)
+    return Step([page_row(line, zone) for line in part.lines], part.next)
 
 
 def solutions_step(

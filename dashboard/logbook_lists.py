@@ -1,18 +1,16 @@
-"""What the lists of the logbook show: soaks, probes, solutions and one probe's time line."""
+"""What the lists of the logbook show: soaks, probes and solutions."""
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator
 
 from dashboard.grid import Cell, cell
-from dashboard.happening import Telling, no_end_words, place_words, strike_href, struck_words, who_words
+from dashboard.happening import Telling, no_end_words, place_words
 from dashboard.sheet import joined, known
 from dashboard.words import end_stamp, hundredths, running
 from gateway.probe_log import ProbeLine
 from gateway.soak_log import SoakLine, SoakStage
 from gateway.solution_log import LoggedSolution, LoggedStrip
-from gateway.told import Told
 from rules.agenda import NEVER
-from rules.probe_events import ProbeEvent, ProbeSoaked, ProbeStands
+from rules.probe_events import ProbeStands
 from rules.probe_words import Fitness
 from rules.readings import Micros
 from rules.verdict import Outcome
@@ -75,62 +73,6 @@ def _stood(stands: ProbeStands | None) -> Cell:
         return cell(missing="nothing was told of it yet")
     owes = known(stands.owes, lambda level: f"owes {level.value}")
     return cell(stands.fitness.value, stands.why, owes, sign=_FIT_SIGNS.get(stands.fitness, "short"))
-
-
-# ---- a time line ----------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class Moment:
-    """One thing that happened.
-
-    number: of its event in the record. happened, entered: when; entered '' where it was known at once.
-    href: the soak that it tells of, '' where it tells of none. struck: who struck it, when and why; '' where it counts.
-    strike: where it can be struck, '' where it cannot.
-    """
-
-    number: int
-    happened: str
-    entered: str
-    who: str
-    words: str
-    href: str
-    struck: str
-    strike: str
-
-
-_AT_ONCE = Micros(60_000_000)
-"""What is told within a minute is told at once."""
-
-
-def moments(told: Sequence[Told], telling: Telling) -> tuple[Moment, ...]:
-    """A time line, in the order given."""
-    return tuple(_moment(item, telling) for item in told)
-
-
-def _moment(item: Told, telling: Telling) -> Moment:
-    event = item.event
-    is_late = item.at - item.measured > _AT_ONCE
-    return Moment(
-        number=item.number,
-        happened=telling.time(item.measured),
-        entered=telling.time(item.at) if is_late else "",
-        who=_teller(item),
-        words=telling.words(event),
-        href=f"/logbook/soak/{event.soak}" if isinstance(event, ProbeSoaked) else "",
-        struck="" if _is_taken_back(item) else struck_words(item, telling),
-        strike=strike_href(item),
-    )
-
-
-def _teller(item: Told) -> str:
-    """Whoever said so; how a probe stands, and what is taken back for a strike, is worked out by the program."""
-    is_ours = isinstance(item.event, ProbeStands) or _is_taken_back(item)
-    return "worked out" if is_ours else who_words(item)
-
-
-def _is_taken_back(item: Told) -> bool:
-    return isinstance(item.event, ProbeEvent) and item.event.withdrawn
 
 
 # ---- solutions ------------------------------------------------------------------------------------------------------

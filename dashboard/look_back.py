@@ -3,16 +3,17 @@
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Literal
+from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
-from pydantic import Field
+from pydantic import BaseModel, ConfigDict, Field
 
 from dashboard.archive import NotShownError
 from dashboard.forms import Blank
 from dashboard.happening import Telling
 from dashboard.listing import WHOLE, Asked, Column, Listing, Sort, Sorting
 from dashboard.listing_view import SiftView, arranged, found_in, natural, sift_view
-from dashboard.logbook_queries import Id, Query
+from dashboard.logbook_queries import Id
 from dashboard.words import counted, listed
 from gateway.look_back import (
     FailedStrip,
@@ -34,8 +35,10 @@ Error = Annotated[float, Field(ge=-20, le=20)]
 """°C, as far off as a thermometer may be entered to be."""
 
 
-class LookBackQuery(Query):
+class LookBackQuery(BaseModel):
     """What is looked back for; what: None where nothing is asked yet. Times as a browser's form writes them."""
+
+    model_config = ConfigDict(extra="ignore")
 
     what: Annotated[Literal["strip", "soak", "lot", "sensor", "record"] | None, Blank] = None
     basin: Annotated[Id | None, Blank] = None
@@ -45,6 +48,10 @@ class LookBackQuery(Query):
     sensor: Annotated[Id | None, Blank] = None
     error: Annotated[Error | None, Blank] = None
     since: Annotated[Id | None, Blank] = None
+
+    def parts(self) -> list[tuple[str, str]]:
+        """The same as parts of an address."""
+        return [(name, str(value)) for name, value in self.model_dump(mode="json").items() if value not in (None, "")]
 
     def question(self, zone: ZoneInfo) -> Question | None:
         """As the logbook takes it; None where nothing is asked yet.
@@ -250,5 +257,5 @@ def failed_strips(solutions: Sequence[LoggedSolution], telling: Telling) -> tupl
 
 def _link(at: Micros, basin: str, name: str, telling: Telling) -> FailedStripLink:
     by = written_whole(Micros(at + SECOND), telling.zone)  # a whole second holds no less than the strip's own time
-    address = LookBackQuery(what="strip", basin=basin, at=by).address()
-    return FailedStripLink(f"{name}, {telling.time(at)}", f"/logbook/look-back{address}")
+    address = urlencode(LookBackQuery(what="strip", basin=basin, at=by).parts())
+    return FailedStripLink(f"{name}, {telling.time(at)}", f"/logbook/look-back?{address}")

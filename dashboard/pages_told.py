@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import partial
 from urllib.parse import urlencode
 
 from fastapi import Depends, FastAPI, Request
@@ -15,13 +16,17 @@ from dashboard.forms import DeedError, Signed, filled
 from dashboard.grid import Cell, cell
 from dashboard.happening import Telling
 from dashboard.listing_view import list_view, of_record, turn_of
+from dashboard.logbook_csv import pages_step, streamed
 from dashboard.record_lists import pages_listing, which_pages
 from gateway.outbox_reading import PageLine, PageOrder
+from gateway.page_table import PAGE_COLUMNS
 from rules.alert_commands import TryPages
 from rules.alert_events import PageAsked
 from rules.alert_words import PageEnd
 
 _NOBODY = "Nobody was told: nobody is on duty, or the site file names no way to anybody."
+
+_EMPTY = "Nobody was told of anything yet."
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +48,16 @@ class PagesTold:
             "pages.html",
             "Who was told",
             status=status,
-            list=list_view(listing, asked, shown, self.archive.zone, empty="Nobody was told of anything yet."),
+            list=list_view(listing, asked, shown, self.archive.zone, empty=_EMPTY, csv="/pages.csv"),
             said=said,
             is_refused=status != _OK,
         )
+
+    async def file(self, params: Iterable[tuple[str, str]]) -> Response:
+        """The same list for other programs."""
+        asked = pages_listing(self.archive.premises.duty_roles).asked(params)
+        read = partial(pages_step, which=which_pages(asked), zone=self.archive.zone)
+        return await streamed(self.archive, PAGE_COLUMNS, read, turn_of(asked, PageOrder), "pages.csv")
 
     async def test(self, fields: dict[str, str]) -> Response:
         """Page whoever is on duty, over every way."""
@@ -92,6 +103,10 @@ def add_pages_told(app: FastAPI, pages: PagesTold) -> None:
     @app.get("/pages")
     async def told(request: Request) -> Response:
         return await pages.show(request.query_params.multi_items())
+
+    @app.get("/pages.csv")
+    async def toldcsv_file(request: Request) -> Response:
+        return await pages.file(request.query_params.multi_items())
 
     @app.post("/pages/test", dependencies=[Depends(short_body)])
     async def test(request: Request) -> Response:

@@ -10,6 +10,7 @@ from dashboard.premises import Named
 from gateway.alert_log import AlertFilter
 from gateway.outbox_reading import PageFilter
 from gateway.probe_log import ProbeLine
+from gateway.soak_list import lets_through
 from gateway.soak_log import SoakFilter, SoakLine
 from gateway.solution_log import SolutionFilter
 from rules.alert_words import Confirmation, PageEnd, Priority
@@ -72,8 +73,17 @@ def which_soaks(asked: Asked) -> SoakFilter:
 
 
 def day_listing(path: str) -> Listing:
-    """The soaks of a day's sheet, in the order of the day at first; path: of the sheet."""
-    return Listing(path, "soak", _SOAK_COLUMNS, Sort(key="began"), paging=WHOLE)
+    """The soaks of a day's sheet, in the order of the day at first, and whole; path: of the sheet."""
+    return Listing(
+        path,
+        "soak",
+        _SOAK_COLUMNS,
+        Sort(key="began"),
+        search="Search probe, serial number, exam, lot, basin, person, verdict",
+        choices=(Choice("verdict", "Verdict", words_of(Outcome)),),
+        paging=WHOLE,
+        anchor="soaks",
+    )
 
 
 _SOAK_KEYS: Mapping[str, Callable[[SoakLine], object]] = {
@@ -85,9 +95,10 @@ _SOAK_KEYS: Mapping[str, Callable[[SoakLine], object]] = {
 }
 
 
-def soaks_in_order(lines: Sequence[SoakLine], asked: Asked) -> tuple[SoakLine, ...]:
-    """The soaks of a day in the order that is asked for."""
-    return arranged(lines, asked, _SOAK_KEYS)
+def soaks_asked(lines: Sequence[SoakLine], asked: Asked) -> tuple[SoakLine, ...]:
+    """Those of the soaks of a day that are asked for, in the order that is asked for."""
+    which = which_soaks(asked)
+    return arranged([line for line in lines if lets_through(which, line)], asked, _SOAK_KEYS)
 
 
 MOST_ID = 80

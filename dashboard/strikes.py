@@ -12,7 +12,7 @@ from dashboard.archive import Archive, NotShownError
 from dashboard.asking import NotWrittenError, ask, short_body
 from dashboard.entries import fields_of
 from dashboard.forms import DeedError, Text, filled
-from dashboard.logbook_lists import moments
+from dashboard.moments import moment_of
 from gateway.entry_reading import LoggedEntry
 from rules.commands import Entry, Strike
 from rules.events import EntryStruck
@@ -57,7 +57,7 @@ class Corrections:
             "logbook_entry.html",
             "An entry",
             status=status,
-            moments=[replace(one, strike="") for one in moments([entry.told], self.archive.telling)],
+            moments=[replace(moment_of(entry.told, self.archive.telling), strike="")],
             number=number,
             anew=_anew(entry.entry),
             is_struck=entry.told.struck is not None,

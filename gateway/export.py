@@ -17,7 +17,14 @@ from gateway.alert_table import ALERT_COLUMNS, alert_row
 from gateway.csv_text import Cell, write_table
 from gateway.figure_told import FIGURE_COLUMNS, figure_rows
 from gateway.law import program_version
-from gateway.logbook import NEWEST_ACTS, NEWEST_ALERTS, NEWEST_SOAKS, NEWEST_SOLUTIONS, Logbook
+from gateway.logbook import (
+    NEWEST_ACTS,
+    NEWEST_ALERTS,
+    NEWEST_OF_PROBE,
+    NEWEST_SOAKS,
+    NEWEST_SOLUTIONS,
+    Logbook,
+)
 from gateway.look_back import Overturned, Question
 from gateway.look_back_table import LOOK_BACK_COLUMNS, look_back_rows
 from gateway.part import parts
@@ -104,11 +111,12 @@ def _soaks(book: Logbook, zone: ZoneInfo) -> Rows:
 def _probes(book: Logbook, zone: ZoneInfo) -> Rows:
     words = book.words()
     for line in book.probes():
-        older: int | None = None
-        while (page := book.probe(line.probe.id, before=older)) is not None:
-            yield from (probe_row(page.probe, told, words, zone) for told in page.told)
-            if (older := page.older) is None:
+        turn = NEWEST_OF_PROBE
+        while (page := book.probe(line.probe.id, turn=turn)) is not None:
+            yield from (probe_row(page.probe, told, words, zone) for told in page.part.lines)
+            if page.part.next is None:
                 break
+            turn = page.part.next
 
 
 def _solutions(book: Logbook, zone: ZoneInfo) -> Rows:

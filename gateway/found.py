@@ -59,13 +59,6 @@ NEWEST = Mark(EVER, EVER)
 class RecordView(JournalView):
     """A journal's events by kind, basin, probe or soak, and the readings of a sensor by their measured time."""
 
-    def mark(self, number: int | None) -> Mark:
-        """Where the event of that number stands in a list; None, or a number that there is not: at its head."""
-        if number is None:
-            return NEWEST
-        row = self._db.execute(f"SELECT measured, seq FROM {_EVENTS} WHERE seq = ?", [number]).fetchone()  # noqa: S608 - ours
-        return NEWEST if row is None or row[0] is None else Mark(*row)
-
     def judges(self) -> list[JudgedBy]:
         """Which site files and rules judged, oldest first."""
         rows = self._db.execute("SELECT sha256, program, at, from_input FROM epoch ORDER BY id").fetchall()

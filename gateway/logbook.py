@@ -26,7 +26,7 @@ from gateway.ordered import Turn
 from gateway.outbox_reading import OutboxView, PageFilter, PageLine, PageOrder
 from gateway.part import Part
 from gateway.past import Past
-from gateway.probe_log import ProbeAt, ProbeLine, ProbePage
+from gateway.probe_log import ProbeAt, ProbeLine, ProbePage, TimeLineFilter, TimeLineOrder
 from gateway.probe_reading import Probes
 from gateway.soak_list import SoakList
 from gateway.soak_log import LoggedSoak, SoakFilter, SoakLine, SoakOrder
@@ -43,6 +43,7 @@ EVERYTHING, NEWEST_SOAKS = SoakFilter(), Turn(SoakOrder.BEGAN)
 EVERY_ALERT, NEWEST_ALERTS = AlertFilter(), Turn(AlertOrder.RAISED)
 EVERY_SOLUTION, NEWEST_SOLUTIONS = SolutionFilter(), Turn(SolutionOrder.POURED)
 EVERY_PAGE, NEWEST_PAGES = PageFilter(), Turn(PageOrder.TOLD)
+WHOLE_LINE, NEWEST_OF_PROBE = TimeLineFilter(), Turn(TimeLineOrder.HAPPENED)
 EVERY_ACT, NEWEST_ACTS = ActFilter(), Turn(ActOrder.TOLD)
 
 
@@ -95,10 +96,16 @@ class Logbook:
         with self._view() as view:
             return Probes(view).all()
 
-    def probe(self, probe: str, before: int | None = None, most: int = PAGE_LINES) -> ProbePage | None:
-        """The time line of one probe; None where neither site file nor record know it."""
+    def probe(
+        self,
+        probe: str,
+        which: TimeLineFilter = WHOLE_LINE,
+        turn: Turn[TimeLineOrder] = NEWEST_OF_PROBE,
+        most: int = PAGE_LINES,
+    ) -> ProbePage | None:
+        """The time line of one probe, from where it is opened; None where neither site file nor record know it."""
         with self._view() as view:
-            return Probes(view).page(probe, before, _bounded(most))
+            return Probes(view).page(probe, which, turn, _bounded(most))
 
     def probe_at(self, probe: str, at: Micros) -> ProbeAt | None:
         """How a probe stood at an instant; None where the site file in force then had no such probe."""

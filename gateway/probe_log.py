@@ -1,7 +1,11 @@
 """Probes as the record tells of them: each one's time line, and how it stood at an instant."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from enum import StrEnum
 
+from gateway.days import ALL_DAYS, Days
+from gateway.part import Part
 from gateway.soak_log import ProbeName
 from gateway.told import JudgedBy, Told
 from rules.probe_events import ProbeStands
@@ -23,17 +27,36 @@ class ProbeLine:
     stands: ProbeStands | None
 
 
+class TimeLineOrder(StrEnum):
+    """By what the time line of a probe can be listed."""
+
+    HAPPENED = "happened"
+    TOLD = "told"
+    WHAT = "what"
+
+
+@dataclass(frozen=True, slots=True)
+class TimeLineFilter:
+    """What is listed of a time line; None lets all through.
+
+    days: on which it happened. kind: of the events. says: whether one that was told says what is looked for.
+    """
+
+    days: Days = ALL_DAYS
+    kind: str | None = None
+    says: Callable[[Told], bool] | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class ProbePage:
-    """What is known of one probe, the newest first by measured time; struck entries are there, shown as struck.
+    """A part of what is known of one probe, by measured time; struck entries are there, shown as struck.
 
     Of a soak each telling is there; the newest counts. How the probe stood (``ProbeStands``) is there beside what led
-    to it. older: hand it in as ``before`` for the next page, None where there is none.
+    to it.
     """
 
     probe: ProbeName
-    told: tuple[Told, ...]
-    older: int | None
+    part: Part[Told, TimeLineOrder]
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,10 +1,13 @@
 """Probes read from the journal: all of them, and the time line of each."""
 
 from collections.abc import Iterable
+from functools import partial
 
 from gateway.found import EVER, NEWEST, Found, Mark, RecordView
+from gateway.ordered import Rows, Term, Turn
+from gateway.part import Listed
 from gateway.past import Past
-from gateway.probe_log import ProbeAt, ProbeLine, ProbePage
+from gateway.probe_log import ProbeAt, ProbeLine, ProbePage, TimeLineFilter, TimeLineOrder
 from gateway.schema import JournalError
 from gateway.share_reading import in_order_of_telling
 from gateway.soak_log import ProbeName
@@ -18,6 +21,9 @@ from rules.standing import standing
 STANDS_AMONG = 50
 """Among so many of a probe's newest events the newest word on how it stands is looked for (ours)."""
 
+
+LOOKED_AT = 2_000
+"""So many events are looked through for a text in one go (ours); the time line goes on from there."""
 
 EVENTS_BEFORE = 1_000
 """So many of a probe's events before an instant are looked at (ours): with less known, less is proven."""
@@ -42,15 +48,24 @@ class Probes:
         gone = [probe for probe in self._view.probes_known() if probe not in {line.probe.id for line in there}]
         return (*there, *(self._gone(probe) for probe in gone))
 
-    def page(self, probe: str, before: int | None, most: int) -> ProbePage | None:
-        """What is known of a probe, the newest first; None where nobody knows of it."""
-        found = self._view.of_probe_back(probe, self._view.mark(before), most)
+    def page(self, probe: str, which: TimeLineFilter, turn: Turn[TimeLineOrder], most: int) -> ProbePage | None:
+        """What is known of a probe, from where its time line is opened; None where nobody knows of it.
+
+        Raises:
+            NoSuchRowError: the record has no event of a probe beside which it could be opened.
+        """
         name = self._name(probe)
-        if not found and name is None:
+        if name is None and not self._view.of_probe_back(probe, NEWEST, 1):
             return None
         strikes = Strikes.of(self._view)
-        older = found[-1].number if len(found) == most else None
-        return ProbePage(name or ProbeName(probe, probe, None), tuple(map(strikes.told, found)), older)
+        listed = Listed(self._rows(probe, which), _order(turn), LOOKED_AT, partial(map, strikes.told), which.says)
+        return ProbePage(name or ProbeName(probe, probe, None), listed.part(self._view, turn, most))
+
+    def _rows(self, probe: str, which: TimeLineFilter) -> Rows:
+        rows, newest = Rows("probe IS NOT NULL AND measured >= 0").also("probe = ?", probe), self._past.newest()
+        if which.days.is_given and newest is not None:
+            rows = rows.also("measured >= ? AND measured < ?", *which.days.span(newest.zone))
+        return rows if which.kind is None else rows.also("kind = ?", which.kind)
 
     def at(self, probe: str, at: Micros) -> ProbeAt | None:
         """How a probe stood at an instant, by what is known today; None where the site file in force had no such probe.
@@ -93,6 +108,17 @@ class Probes:
     def _stands(self, probe: str) -> ProbeStands | None:
         found = self._view.of_probe_back(probe, NEWEST, STANDS_AMONG)
         return _told_by(found, EVER)
+
+
+def _order(turn: Turn[TimeLineOrder]) -> tuple[Term, ...]:
+    """Of what was so at the same instant, or is of the same kind, what was told last comes first."""
+    match turn.by:
+        case TimeLineOrder.HAPPENED:
+            return Term("measured", turn.rising), Term("seq", turn.rising)
+        case TimeLineOrder.TOLD:
+            return (Term("seq", turn.rising),)
+        case TimeLineOrder.WHAT:
+            return Term("kind", turn.rising), Term("measured", rising=False), Term("seq", rising=False)
 
 
 def _told_by(found: Iterable[Found], at: Micros) -> ProbeStands | None:

@@ -77,7 +77,7 @@ class SoakList:
     def part(self, which: SoakFilter, turn: Turn[SoakOrder], most: int) -> Part[SoakLine, SoakOrder]:
         """At most so many of the soaks that the filter lets through, from where the list is opened."""
         rows, is_looked_for = self._rows(which), bool(which.text.strip()) or which.probe is not None
-        fits = partial(_lets_through, which) if is_looked_for else None
+        fits = partial(lets_through, which) if is_looked_for else None
         return Listed(rows, _order(turn), LOOKED_AT, self.lines, fits).part(self._view, turn, most)
 
     def of_day(self, basins: Sequence[str], day: Span) -> list[SoakLine]:
@@ -163,7 +163,8 @@ class SoakList:
         return _Run(tuple(exam for exam in exams if exam), tuple(who for who in people if who))
 
 
-def _lets_through(which: SoakFilter, line: SoakLine) -> bool:
+def lets_through(which: SoakFilter, line: SoakLine) -> bool:
+    """Whether a soak is one of those, its day left out."""
     is_judged_so = which.outcome is None or (line.stage is SoakStage.ENDED and line.outcome is which.outcome)
     is_there = which.basin in (None, line.place.basin)
     has_probe = which.probe is None or which.probe in {probe.id for probe in line.probes}

@@ -66,6 +66,17 @@ def test_basins_are_filtered_and_their_stream_keeps_to_it(client: Client, hub: H
     assert ("Basin 2" in said, "/basin/basin-1" in said) == (True, False)
 
 
+def test_sensors_are_sorted_by_their_headings_in_both_tables(client: Client, hub: Hub) -> None:
+    unwell = [sensor(f"basin-{n}/temperature", health="silent") for n in (10, 2)]
+    hub.publish(Feed(picture(sensors=(*unwell, sensor("basin-1/lid"), sensor("basin-3/lid")))))
+    page = client.get("/live?sort=-name&kind=temperature").text
+    assert re.findall(r"<b>(basin-\d+)/temperature</b>", page) == ["basin-10", "basin-2"]
+    heads = re.findall(r'<th scope="col" aria-sort="descending"><a href="([^"]+)" title="([^"]+)">Sensor</a>', page)
+    assert heads == [("/live?kind=temperature&amp;sort=name", "Sort by sensor, A to Z")] * 2
+    turned = client.get("/live?sort=name").text
+    assert re.findall(r"<b>(basin-\d+)/\w+</b>", turned) == ["basin-2", "basin-10", "basin-1", "basin-3"]
+
+
 def test_sensors_are_filtered_and_each_row_that_does_not_fit_is_empty(client: Client, hub: Hub) -> None:
     shown = (sensor("basin-1/temperature"), sensor("basin-10/lid"), sensor("basin-9/lid"))
     hub.publish(Feed(picture(basin(), sensors=shown)))

@@ -1,8 +1,10 @@
 """Who was told lately, and a test of all ways."""
 
+import csv
 import re
 from collections.abc import Iterator
 from html import unescape
+from io import StringIO
 from pathlib import Path
 
 import pytest
@@ -85,6 +87,28 @@ def test_pages_are_found_and_ordered_as_is_asked(client: Client, asked_for: str,
     said = client.get(f"/pages?{asked_for}").text
     assert re.findall(r'href="/pages\?text=(page-\d)">', said) == found
     assert ("No page fits:" in said) is (not found)
+
+
+def test_the_list_is_saved_as_a_file_in_the_same_order_and_with_the_same_filters(client: Client) -> None:
+    page = client.get("/pages?text=page-&sort=by").text
+    (link,) = re.findall(r'href="(/pages\.csv[^"]*)"', page)
+    assert unescape(link) == "/pages.csv?text=page-&sort=by"
+    file = client.get(unescape(link))
+    assert file.headers["content-type"] == "text/csv; charset=utf-8; header=present"
+    rows = list(csv.DictReader(StringIO(file.text, newline="")))
+    assert [row["page"] for row in rows] == re.findall(r'href="/pages\?text=(page-\d)">', page)
+    by_page = {row["page"]: row for row in rows}
+    arrived, lost, test = (by_page[f"page-{n}"] for n in (1, 2, 3))
+    assert (arrived["outcome"], arrived["detail"], arrived["alerts"]) == ("delivered", "250 ok", "alert-1")
+    assert (lost["outcome"], lost["asked"]) == ("given up", "2026-09-21T15:13:25+01:00")
+    assert (test["outcome"], test["alerts"], test["not_needed_since"] != "") == ("", "", True)
+    assert client.get("/pages.csv?sort=said").status_code == 422
+
+
+def test_a_hostile_text_is_no_formula_in_the_file(client: Client, journal: Journal) -> None:
+    commit(journal, said=(told("page-1", Confirmation.READ, "=1+1", at=60),))
+    (row, *_) = csv.DictReader(StringIO(client.get("/pages.csv?sort=told").text, newline=""))
+    assert row["detail"] == "'=1+1"  # as a spreadsheet shows it and does not run it (OWASP: CSV injection)
 
 
 def test_hostile_texts_are_shown_as_texts(client: Client, journal: Journal) -> None:

@@ -32,7 +32,7 @@ def test_an_event_leads_to_its_entry_word_by_word(book: Logbook) -> None:
 def test_a_claim_that_is_told_anew_for_another_reason_still_leads_to_the_claim(book: Logbook) -> None:
     page = book.probe("curved-1")
     assert page is not None
-    soaked = [told for told in page.told if isinstance(told.event, ProbeSoaked)]
+    soaked = [told for told in page.part.lines if isinstance(told.event, ProbeSoaked)]
     assert len({told.after_input for told in soaked}) > 1
     found = [book.entry(told.number) for told in soaked]
     assert [entry.entry for entry in found if entry is not None] == [CLAIM] * len(soaked)
@@ -50,5 +50,5 @@ def test_an_entry_that_was_struck_is_told_with_its_strike(book: Logbook) -> None
 def test_what_nobody_entered_leads_to_no_entry(book: Logbook) -> None:
     page = book.probe("curved-1")
     assert page is not None
-    stands = [told.number for told in page.told if isinstance(told.event, ProbeStands)]
+    stands = [told.number for told in page.part.lines if isinstance(told.event, ProbeStands)]
     assert [book.entry(number) for number in (*stands, 0, 99_999)] == [None] * (len(stands) + 2)
