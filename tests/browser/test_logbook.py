@@ -200,3 +200,11 @@ def test_a_sheet_in_print_leaves_out_what_cannot_be_touched_there(page: Any, ser
     )
     assert hidden == [False] * 3
     assert "not proof of disinfection" in page.locator("footer").inner_text()
+
+
+def test_a_sheet_in_print_says_what_was_filtered_out(page: Any, served: Served) -> None:
+    show(page, served, "/logbook/day/room/2023-11-14?verdict=too+short", DESK)
+    assert [page.locator(".list-fits").is_visible(), page.locator(".sift").first.is_visible()] == [False, True]
+    page.emulate_media(media="print")
+    assert [page.locator(".list-fits").is_visible(), page.locator(".sift").first.is_visible()] == [True, False]
+    assert page.locator(".list-fits").inner_text() == "Only what fits is listed: verdict too short."
