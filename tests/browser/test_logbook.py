@@ -198,7 +198,7 @@ def test_a_sheet_in_print_leaves_out_what_cannot_be_touched_there(page: Any, ser
     hidden = page.evaluate(
         "[...document.querySelectorAll('.head nav, .within, .onward')].map(e => e.checkVisibility())"
     )
-    assert hidden == [False] * 3
+    assert hidden == [False] * 4
     assert "not proof of disinfection" in page.locator("footer").inner_text()
 
 
