@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import partial
+from itertools import product
 from zoneinfo import ZoneInfo
 
 from dashboard.aside import Aside
@@ -23,7 +24,7 @@ LAST_KNOWN = "Last known"
 """Said in place of how soon while no sensor is heard: what the alert tells of is not measured any more."""
 
 WORDS = {Priority.HIGH: "Now", Priority.MEDIUM: "Soon", Priority.LOW: "Note"}
-_RANKS = tuple(Priority)
+_COUNTED_RANKS = {Priority.HIGH: "now", Priority.MEDIUM: "soon", Priority.LOW: "to note"}
 
 # Heights on the wall in px of a 1920x1080 panel; the browser test measures that they hold.
 QUIET_PX, NEXT_LINE_PX, UNDER_PX, SUMMARY_PX = 74, 60, 46, 56
@@ -41,7 +42,7 @@ def _roomy_px(panel: Panel) -> int:
 
 
 class Standing(StrEnum):
-    """What an alert asks of people, the most urgent first; also a style name.
+    """What an alert asks of people; also a style name.
 
     UNSETTLED: somebody has seen it, and still has to say what was done. OVER: its condition is, and nobody answered.
     """
@@ -56,14 +57,17 @@ class Standing(StrEnum):
 class AlertView:
     """An alert as the wall shows it.
 
-    priority: 'high', 'medium' or 'low', the style; word: the same for people, or that it is only what was last known.
-    since: since when, or how it stands in a word where somebody has seen it or it is over; '' where there is no room.
-    advice: the first sentences of what to do, as far as there is room, or how it stands.
-    told: who was told, as far as there is room; told_in_short: where there is none but beside the advice.
+    priority: 'high', 'medium' or 'low', the style; rank: the same for people. word: how soon it asks for somebody, or
+        how it stands where it does not any more, or that it is only what was last known; last_known: whether it is.
+    since: since when it is so; '' where there is no room.
+    advice: the first sentences of what to do, as far as there is room, or from when to when it was so.
+    told: who has seen it and who was told, as far as there is room; told_in_short: where there is none but beside the
+        advice.
     """
 
     id: str
     priority: str
+    rank: str
     word: str
     text: str
     advice: str
@@ -71,6 +75,7 @@ class AlertView:
     standing: Standing = Standing.WAITING
     told: Told = UNTOLD
     told_in_short: str = ""
+    last_known: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,11 +129,23 @@ def standing(alert: AlertPicture) -> Standing:
 
 
 def by_urgency(alerts: Sequence[AlertPicture]) -> list[AlertPicture]:
-    """Those that nobody answers for first, those whose condition is over last; then by priority, the oldest first."""
-    return sorted(alerts, key=lambda a: (_TURN[standing(a)], _RANKS.index(a.priority), a.raised))
+    """By what they ask of whoever reads: to come, to settle what happened, to know of it; then the oldest first.
+
+    What nobody has answered comes before what is answered (IEC 62682, secondary), but a note asks for awareness only
+    (IEC 60601-1-8, Table 1, secondary): it stands below what is more urgent and not settled yet, and above what
+    somebody has taken, which asks for nobody else. What is over comes last.
+    """
+    return sorted(alerts, key=lambda a: (_TURNS.index((standing(a), a.priority)), a.raised))
 
 
-_TURN = {Standing.WAITING: 0, Standing.TAKEN: 1, Standing.UNSETTLED: 1, Standing.OVER: 2}
+_URGENT = (Priority.HIGH, Priority.MEDIUM)
+_TURNS = (
+    *product((Standing.WAITING, Standing.UNSETTLED), _URGENT),
+    (Standing.WAITING, Priority.LOW),
+    *product((Standing.TAKEN,), _URGENT),
+    *product((Standing.UNSETTLED, Standing.TAKEN), (Priority.LOW,)),
+    *product((Standing.OVER,), Priority),
+)
 
 
 def fit(alerts: Sequence[AlertPicture], room_px: int, quiet: str, aside: Aside, telling: Telling) -> AlertsView:
@@ -149,13 +166,16 @@ def fit(alerts: Sequence[AlertPicture], room_px: int, quiet: str, aside: Aside, 
         room = Room(room_px)
         room.takes(aside_px)
         places = _places(cut_views, room, telling, counted_px)
-        if not any(map(_is_urgent, views[len(places) :])):
+        if not any(is_urgent(view.standing, Priority(view.priority)) for view in views[len(places) :]):
             break
     if len(places) < len(views):
         room.takes(counted_px)
     _fill(places, room, telling)
-    rest = _rest_words(views[len(places) :], panel.line_ems if panel.stacks else panel.line_ems - aside.ems)
-    return AlertsView(tuple(place.view for place in places), rest, quiet, aside, room_px - room.left_px)
+    for end in (aside, aside.shorter):
+        rest = _rest_words(views[len(places) :], panel.line_ems if panel.stacks else panel.line_ems - end.ems)
+        if "other" not in rest:
+            break
+    return AlertsView(tuple(place.view for place in places), rest, quiet, end, room_px - room.left_px)
 
 
 def _quiet_px(quiet: str, panel: Panel) -> int:
@@ -177,11 +197,13 @@ class _Place:
         """Behind the advice, with the role, where the line has room for it; else beside it, without."""
         if not self.view.advice or self.view.told.words:
             return
-        named = f"{self.view.advice} {self.full.told.named}"
-        if self.full.told.named and telling.under_px(named) == telling.under_px(self.view.advice):
-            self.view = replace(self.view, advice=named)
-        else:
+        px = telling.under_px(self.view.advice)
+        longer = (f"{self.view.advice} {named}" for named in self.full.told.named)
+        fitting = next((words for words in longer if telling.under_px(words) == px), None)
+        if fitting is None:
             self.view = replace(self.view, told_in_short=self.full.told.brief)
+        else:
+            self.view = replace(self.view, advice=fitting)
 
     def add_told(self, room: Room, telling: Telling) -> None:
         if self.full.told != self.view.told and room.takes(telling.under_px(self.full.told.words)):
@@ -221,8 +243,9 @@ def _must_advise(view: AlertView) -> bool:
     return view.priority == Priority.HIGH.value and view.standing is Standing.WAITING and view.advice != ""
 
 
-def _is_urgent(view: AlertView) -> bool:
-    return view.standing is Standing.WAITING and view.priority != Priority.LOW.value
+def is_urgent(standing: Standing, priority: Priority) -> bool:
+    """Whether it asks somebody to come, and nobody has answered."""
+    return standing is Standing.WAITING and priority in _URGENT
 
 
 def _cuts(room_px: int, alerts: int, panel: Panel) -> Iterator[Callable[[str], str]]:
@@ -242,49 +265,72 @@ def _cut(text: str, most_lines: int, width_ems: float, *, is_alone: bool) -> str
     return text if lines(text, width_ems) <= for_cost else abridged(bare, width_ems, most_lines)
 
 
-_BRIEF = {Standing.TAKEN: "seen", Standing.UNSETTLED: "done?", Standing.OVER: "over"}
+STANDING_WORDS = {Standing.TAKEN: "Seen", Standing.UNSETTLED: "Done?", Standing.OVER: "Over"}
 
 
 def _short(alert: AlertPicture, telling: Telling) -> AlertView:
-    """Under the text as many whole sentences of the advice as a line holds, and who was told; else how it stands."""
+    """Under the text as many whole sentences of the advice as a line holds, who has seen it, and who was told."""
     stands = standing(alert)
-    view = AlertView(
+    last_known = not telling.hearing and stands is not Standing.OVER
+    word = STANDING_WORDS.get(stands, WORDS[alert.priority])
+    since = _since(alert, stands, telling)
+    if last_known:
+        known_as = since if stands is Standing.WAITING else word.lower()
+        word, since = LAST_KNOWN, known_as if telling.panel.stacks else ""
+    return AlertView(
         id=alert.id,
         priority=alert.priority.value,
-        word=WORDS[alert.priority],
+        rank=WORDS[alert.priority],
+        word=word,
         text=alert.text,
-        advice="",
-        since="",
+        advice=_advice(alert, stands, telling),
+        since=since,
         standing=stands,
-        told=_told(alert, telling, waits=stands is Standing.WAITING),
+        told=_told(alert, stands, telling),
+        last_known=last_known,
     )
-    if stands is Standing.WAITING:
-        since, advice = briefest(alert.raised, telling.now, telling.zone), _first_sentences(alert.advice, telling)
-    else:
-        since, advice = _BRIEF[stands], _how_it_stands(alert, stands, telling)
-    if telling.hearing or stands is Standing.OVER:
-        return replace(view, since=since, advice=advice)
-    return replace(view, word=LAST_KNOWN, since=since if telling.panel.stacks else "", advice=advice)
 
 
-def _told(alert: AlertPicture, telling: Telling, *, waits: bool) -> Told:
-    width = telling.panel.under_ems * telling.panel.under_lines
-    said = told(alert.id, telling.calls, telling.roles, width, telling.now, telling.zone, waits=waits)
-    return replace(said, words=telling.under(said.words)) if said.words else said
+def _since(alert: AlertPicture, standing: Standing, telling: Telling) -> str:
+    """Since when it is as its word says; nobody knows since when something is not settled."""
+    at = {
+        Standing.WAITING: alert.raised,
+        Standing.TAKEN: alert.acknowledged_at,
+        Standing.UNSETTLED: None,
+        Standing.OVER: alert.returned,
+    }[standing]
+    return "" if at is None else briefest(at, telling.now, telling.zone)
 
 
-def _how_it_stands(alert: AlertPicture, standing: Standing, telling: Telling) -> str:
+def _advice(alert: AlertPicture, standing: Standing, telling: Telling) -> str:
+    """What to do stays also where somebody has seen it. Of what may have changed unheard nothing is ordered."""
     if standing is Standing.OVER:
         since = brief(alert.raised, telling.now, telling.zone)
         over = "" if alert.returned is None else f" until {brief(alert.returned, telling.now, telling.zone)}"
         return f"It was so from {since}{over}. Nobody has answered yet."
+    return _first_sentences(alert.advice, telling) if telling.hearing or alert.settles else ""
+
+
+def _told(alert: AlertPicture, standing: Standing, telling: Telling) -> Told:
+    panel = telling.panel
+    width, waits = panel.under_ems * panel.under_lines, standing is Standing.WAITING
+    of = told(alert.id, telling.calls, telling.roles, width, panel.brief_ems, telling.now, telling.zone, waits=waits)
+    seen = _seen(alert, standing, telling)
+    if not seen:
+        return replace(of, words=telling.under(of.words)) if of.words else of
+    both = f"{seen} {of.words}"
+    return Told(both if of.words and telling.fits_under(both) else seen, warns=False, named=(seen,))
+
+
+def _seen(alert: AlertPicture, standing: Standing, telling: Telling) -> str:
+    """Who has seen it, and what is still asked of them; '' where nobody has."""
+    if alert.acknowledged_by is None:
+        return ""
     ask = " Enter what was done." if standing is Standing.UNSETTLED else ""
     whole = f"Seen by {alert.acknowledged_by}."
-    return f"{whole}{ask}" if telling.fits_under(f"{whole}{ask}") else _one_line(whole, telling, ask) + ask
-
-
-def _one_line(text: str, telling: Telling, ask: str) -> str:
-    return shortened(text, telling.panel.under_ems - PLAIN.ems(ask), 1, PLAIN)
+    if telling.fits_under(f"{whole}{ask}"):
+        return f"{whole}{ask}"
+    return shortened(whole, telling.panel.under_ems - PLAIN.ems(ask), 1, PLAIN) + ask
 
 
 def _first_sentences(advice: str, telling: Telling) -> str:
@@ -303,7 +349,7 @@ def _rest_words(rest: Sequence[AlertView], width_ems: float) -> str:
     """By urgency where nobody has answered, then by how they stand."""
     waiting = Counter(view.priority for view in rest if view.standing is Standing.WAITING)
     others = Counter(view.standing for view in rest)
-    counts = [Count(waiting[priority.value], word.lower()) for priority, word in WORDS.items()]
+    counts = [Count(waiting[priority.value], words) for priority, words in _COUNTED_RANKS.items()]
     counts += [Count(others[standing], words) for standing, words in _COUNTED.items()]
     return rest_line([count for count in counts if count.number], width_ems, "alert")
 

@@ -1,13 +1,13 @@
 """What the wall says in one quiet line at the end of its alerts: what is hidden, and whether it may be heard."""
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from dashboard.measure import PLAIN
 from dashboard.panel import LYING, Panel
 from dashboard.rest import Count, kinds
-from dashboard.words import hour
+from dashboard.words import counted, hour
 from rules.alert_words import Priority, State
 from rules.picture import Picture
 
@@ -42,12 +42,15 @@ class SoundView:
 
 @dataclass(frozen=True, slots=True)
 class Aside:
-    """The end of the line: hidden: what nobody is told of, counted; '' for nothing. sound: None on a silent wall.
+    """The end of the line: hidden: what nobody is told of, counted; '' for nothing; in_short: in fewer words.
+
+    sound: None on a silent wall.
 
     stacked: whether each has a line of its own, and does not share that of the alerts which are counted.
     """
 
     hidden: str = ""
+    in_short: str = ""
     sound: SoundView | None = None
     stacked: bool = False
 
@@ -63,6 +66,11 @@ class Aside:
         return self.hidden != "" or self.sound is not None
 
     @property
+    def shorter(self) -> "Aside":
+        """The same where what is hidden is counted together, so that the alerts of the line have their room."""
+        return replace(self, hidden=self.in_short) if self.in_short else self
+
+    @property
     def ems(self) -> float:
         """The width that it takes from the line."""
         return (PLAIN.ems(self.hidden) + GAP_EMS if self.hidden else 0) + (self.sound.ems if self.sound else 0)
@@ -73,7 +81,9 @@ def aside(picture: Picture, zone: ZoneInfo, panel: Panel = LYING, *, sounds: boo
     sound = _sound(picture, zone) if sounds else None
     shared = 0.0 if panel.stacks else REST_LEAST_EMS + GAP_EMS + (sound.ems if sound else 0)
     hidden, room = _hidden(picture), panel.line_ems - shared
-    return Aside(kinds(hidden, room) if hidden else "", sound, stacked=panel.stacks)
+    in_short = f"{counted(sum(count.number for count in hidden), 'alert')} hidden" if hidden else ""
+    said = kinds(hidden, room, "alert", head="Alerts: ") if hidden else ""
+    return Aside(said or in_short, in_short, sound, stacked=panel.stacks)
 
 
 def _hidden(picture: Picture) -> list[Count]:

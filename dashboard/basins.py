@@ -1,7 +1,7 @@
 """What the wall says of a basin: one state, in words, with the figure that goes with it."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from enum import IntEnum
 from operator import itemgetter
@@ -11,7 +11,8 @@ from dashboard.measure import BOLD, PLAIN, shortened
 from dashboard.names import SECOND_PX
 from dashboard.rest import Count
 from dashboard.solution import SolutionView, Standing, in_short, is_doubted, large, solution_view, unchecked
-from dashboard.words import NOT_KNOWN, brief, degrees, hour, hundredths, minutes, remaining, running
+from dashboard.tied import Tied
+from dashboard.words import NOT_KNOWN, brief, briefest, degrees, hour, hundredths, minutes, remaining, running
 from rules.picture import BasinPicture, EndedSoak, SoakPicture
 from rules.readings import SECOND, Micros
 from rules.verdict import Outcome, Reason
@@ -19,9 +20,9 @@ from rules.verdict import Outcome, Reason
 UNCONFIRMED_END = ("Unconfirmed", "waits for a reading")
 """Said in place of a countdown that has run out while no reading shows yet that it may; page.js says the same."""
 
-_AWAITED, _BOTH_AWAITED = "waits for a sensor", "waits for both"
+_AWAITED, _BOTH_AWAITED = "waits for a sensor", "no sensor heard"
 
-HOLD = "hold the probe"
+HOLD = "do not use probe"
 WILL_NOT_COUNT = "will not count"
 DOUBT = "in doubt"
 _FIRST_NAME_EMS = 9.0
@@ -51,20 +52,23 @@ class Tone(IntEnum):
 NEEDS_NOBODY = frozenset({Tone.UNCONFIRMED, Tone.COUNTING, Tone.ENDED_MET, Tone.IDLE})
 """States in which a basin waits for no person, as far as it is measured."""
 
+ALARMS = frozenset({Tone.LIFTED, Tone.NEVER, Tone.COLD, Tone.FELL_SHORT})
+"""States whose large words are red."""
+
 _STOPPED = {Tone.LIFTED, Tone.NEVER, Tone.COLD, Tone.UNKNOWN, Tone.UNCONFIRMED}
 _CLEARED = {Tone.MET, Tone.ENDED_MET}
 _BAD_SOLUTION = "bad solution or strip"
 _SUMMARY = {
     Tone.LIFTED: "lid lifted early",
-    Tone.NEVER: "never done",
+    Tone.NEVER: "too cold to be done",
     Tone.COLD: "too cold",
     Tone.UNKNOWN: NOT_KNOWN,
-    Tone.FELL_SHORT: "fell short",
+    Tone.FELL_SHORT: "with a soak that fell short",
     Tone.MET: "time and temp. met",
     Tone.UNCONFIRMED: "unconfirmed",
     Tone.COUNTING: "counting",
     Tone.ENDED_MET: "ended, time and temp. met",
-    Tone.IDLE: "no soak yet",
+    Tone.IDLE: "without a soak yet",
 }
 
 
@@ -75,12 +79,15 @@ class Say:
     big: the words in large type, a line each; empty where the countdown stands instead.
     brief: the same for a narrow cell.
     rows: short lines under it, the first one the most needed.
+    leads: what stands above them where they tell of what is past, the fullest words first; empty where they tell of
+        now.
     """
 
     tone: Tone
     big: tuple[str, ...]
     rows: tuple[str, ...]
     brief: tuple[str, ...] = ()
+    leads: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,20 +100,38 @@ class Countdown:
 
 @dataclass(frozen=True, slots=True)
 class Glass:
-    """The measuring glass beside a basin's words: filled by credit, full at the label's time.
+    """The measuring glass beside a basin's words: filled by the credit of the soak under way, full at the label's time.
 
+    measures: whether there is such a soak; without one the words may tell of the last, and an empty glass denies them.
     per_cent: how full; until_ms, needed_ms: let the page fill it on, 0 where it stands still. While it is being filled
         the level at the making of the page does not make two glasses different.
     ticks: heights of the graduations, in per cent from the top.
     lid: 'closed', 'open' or 'not-known'.
     """
 
+    measures: bool
     still_per_cent: float
     per_cent: float = field(compare=False)
     until_ms: int
     needed_ms: int
     ticks: tuple[float, ...]
     lid: str
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """The verdict of a soak before, and when it ended; is_last: the one before the soak under way."""
+
+    ended: str
+    outcome: str
+    is_last: bool
+
+    def words(self, width_ems: float) -> str:
+        """It as fully as the line holds; of the last that it is so, for it stands under the soak that runs."""
+        if not self.is_last:
+            return f"{self.ended} {self.outcome}"
+        said = (f"last soak {self.ended}: {self.outcome}", f"last {self.ended}: {self.outcome}")
+        return next((words for words in said if PLAIN.ems(words) <= width_ems), f"last soak: {self.outcome}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,9 +145,9 @@ class BasinView:
     note: what the verdict does not say, where it could be read as more than it is.
     solution: how the solution stands, where the site keeps a record of it.
     credit: how far a soak came that stands still or fails anyway: '03:20 of 12:00 counted'.
-    earlier: verdicts of earlier soaks, newest first.
+    earlier: verdicts of soaks before, newest first.
     inside: the probes in it by name, or that none is known; empty where the site does not follow them.
-    told_of: whether an alert that has its place on the wall, and waits for somebody, tells of it.
+    tied: the alert that tells of it.
     """
 
     name: str
@@ -139,9 +164,9 @@ class BasinView:
     note: str
     solution: SolutionView
     credit: str
-    earlier: tuple[str, ...]
+    earlier: tuple[Past, ...]
     inside: tuple[str, ...]
-    told_of: bool = False
+    tied: Tied | None = None
 
 
 def basin_view(
@@ -160,7 +185,7 @@ def basin_view(
         basin = replace(basin, celsius=None, warm_enough=None, lid_closed=None)
     say = _say(basin, now, zone)
     if not hearing and basin.soak is not None:
-        say = _unconfirmed(say, basin.soak, zone)
+        say = _unconfirmed(say, basin.soak, now, zone)
     counting = say.tone is Tone.COUNTING and basin.soak is not None and basin.soak.done_at is not None
     return BasinView(
         name=basin.name,
@@ -177,7 +202,7 @@ def basin_view(
         note=_note(basin) if say.tone in _CLEARED else "",
         solution=solution_view(basin, now, zone),
         credit=_progress(basin.soak, say.tone),
-        earlier=tuple(_earlier(soak, now, zone) for soak in _past(basin)),
+        earlier=tuple(_earlier(basin, now, zone)),
         inside=inside,
     )
 
@@ -207,6 +232,14 @@ def held_rows(outcome: str, width_px: float) -> tuple[str, ...]:
         return (whole,)
     firsts = (f"last soak {outcome}:", f"last: {outcome}:", f"last: {in_short(outcome)}:", f"{in_short(outcome)}:")
     return (next((first for first in firsts if PLAIN.ems(first) <= width_ems), firsts[-1]), HOLD)
+
+
+def why(basin: BasinView) -> str:
+    """Why somebody should look at it, in a few words."""
+    if basin.say.tone in NEEDS_NOBODY:
+        return f"last soak {basin.held}" if basin.held else basin.solution.first
+    said = " ".join(basin.say.brief or basin.say.big)
+    return f"{said[:1].lower()}{said[1:]}"
 
 
 def summary(basins: Sequence[BasinView]) -> list[Count]:
@@ -253,8 +286,8 @@ def _say_soak(basin: BasinPicture, soak: SoakPicture, now: Micros, zone: ZoneInf
     return _say_stopped(basin)
 
 
-_COOLING = Say(Tone.NEVER, ("Cooling:", "never done"), ("if it goes on so",))
-_TOO_COLD = Say(Tone.NEVER, ("Too cold:", "never done"), ("if it stays so",))
+_COOLING = Say(Tone.NEVER, ("Cooling:", "will fall short"), ("if it goes on so",))
+_TOO_COLD = Say(Tone.NEVER, ("Too cold:", "not counting"), ("time stands still",))
 
 
 def _known_wrong(soak: SoakPicture) -> Reason | None:
@@ -283,7 +316,7 @@ def _say_counting(done_at: Micros, now: Micros, zone: ZoneInfo) -> Say:
 _MET, _MET_BRIEF = ("Time and", "temperature met"), ("Time and", "temp. met")
 
 
-def _unconfirmed(say: Say, soak: SoakPicture, zone: ZoneInfo) -> Say:
+def _unconfirmed(say: Say, soak: SoakPicture, now: Micros, zone: ZoneInfo) -> Say:
     """Nothing is heard: no countdown may run out unseen, and what was last known is said to be no more than that.
 
     What a record makes certain stays said.
@@ -291,7 +324,8 @@ def _unconfirmed(say: Say, soak: SoakPicture, zone: ZoneInfo) -> Say:
     if say.tone is Tone.FELL_SHORT:
         return say
     if say.tone in {Tone.COUNTING, Tone.UNCONFIRMED} and soak.done_at is not None:
-        return Say(Tone.UNKNOWN, ("Not", "confirmed"), (f"was due {hour(soak.done_at, zone)}",))
+        ends = "would end" if now < soak.done_at else "was to end"
+        return Say(Tone.UNKNOWN, ("Not", "confirmed"), (f"{ends} {hour(soak.done_at, zone)}",))
     return Say(Tone.UNKNOWN, say.big, ("not confirmed",), say.brief)
 
 
@@ -309,14 +343,15 @@ def _say_idle(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
     if not basin.ended:
         return _say_never_soaked(basin)
     last = basin.ended[0]
-    when = (f"ended {brief(last.end, now, zone)}", *(["amended later"] if last.amended else []))
+    leads = tuple(f"last soak, {when(last.end, now, zone)}:" for when in (brief, briefest))
+    amended = ["amended later"] if last.amended else []
     if last.outcome.is_met and is_doubted(last):
-        return Say(Tone.FELL_SHORT, ("Exposure", DOUBT), (HOLD, "strip failed later", *when))
+        return Say(Tone.FELL_SHORT, ("Exposure", DOUBT), (HOLD, "strip failed later", *amended), leads=leads)
     if last.outcome is Outcome.EXPOSURE_MET:
-        return Say(Tone.ENDED_MET, ("Exposure", "met"), when)
+        return Say(Tone.ENDED_MET, ("Exposure", "met"), tuple(amended), leads=leads)
     if last.outcome is Outcome.MET:
-        return Say(Tone.ENDED_MET, _MET, when, _MET_BRIEF)
-    return Say(Tone.FELL_SHORT, large(last.outcome), (HOLD, _credit(last), *when))
+        return Say(Tone.ENDED_MET, _MET, tuple(amended), _MET_BRIEF, leads)
+    return Say(Tone.FELL_SHORT, large(last.outcome), (HOLD, _credit(last), *amended), leads=leads)
 
 
 def _say_never_soaked(basin: BasinPicture) -> Say:
@@ -335,10 +370,11 @@ def _past(basin: BasinPicture) -> tuple[EndedSoak, ...]:
     return basin.ended if basin.soak is not None else basin.ended[1:]
 
 
-def _earlier(soak: EndedSoak, now: Micros, zone: ZoneInfo) -> str:
-    outcome = "time and temp. met" if soak.outcome is Outcome.MET else in_short(soak.outcome)
-    outcome = DOUBT if soak.outcome.is_met and is_doubted(soak) else outcome
-    return f"{brief(soak.end, now, zone)} {outcome}"
+def _earlier(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Iterator[Past]:
+    for number, soak in enumerate(_past(basin)):
+        outcome = "time and temp. met" if soak.outcome is Outcome.MET else in_short(soak.outcome)
+        outcome = DOUBT if soak.outcome.is_met and is_doubted(soak) else outcome
+        yield Past(brief(soak.end, now, zone), outcome, is_last=basin.soak is not None and number == 0)
 
 
 def _progress(soak: SoakPicture | None, tone: Tone) -> str:
@@ -366,6 +402,7 @@ def _glass(basin: BasinPicture, *, counting: bool, now: Micros) -> Glass:
     still = 0.0 if until is not None else _still_per_cent(basin)
     filled = still if until is None else 100 - (until - now) / SECOND / basin.needed_seconds * 100
     return Glass(
+        measures=soak is not None,
         still_per_cent=still,
         per_cent=round(min(100.0, max(0.0, filled)), 1),
         until_ms=_milliseconds(until) if until is not None else 0,

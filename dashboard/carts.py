@@ -1,17 +1,18 @@
 """What the wall says of carts: whether they roll, and whether their cords hang on their hooks."""
 
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 
-from dashboard.fitness import URGENCY
-from dashboard.measure import PLAIN
+from dashboard.fitness import NOT_CONFIRMED, URGENCY
+from dashboard.measure import PLAIN, lines
 from dashboard.names import KEY_PX, SECOND_PX, Name, written
 from dashboard.panel import LYING, Panel
-from dashboard.readiness import NO_PROBES, CartProbes, count
+from dashboard.readiness import NO_PROBES, CartProbes
 from dashboard.rest import Count, kinds
-from dashboard.words import NOT_KNOWN
+from dashboard.tied import LAST, TIE_PX, Tied
+from dashboard.words import NOT_KNOWN, counted
 from rules.picture import CarePicture, CartPicture, CordPicture
 from rules.probe_words import Fitness
 
@@ -51,6 +52,7 @@ class Peg(StrEnum):
 NEEDS_A_LOOK = frozenset({Care.ROLLS_CORD_OFF, Care.ROLLS_NOT_KNOWN})
 """Carts that somebody should look at, whether or not an alert says so."""
 
+LOOK_WORDS = {Care.ROLLS_CORD_OFF: "rolls, cord off hook", Care.ROLLS_NOT_KNOWN: f"rolls, cords {NOT_KNOWN}"}
 _SUMMARY = {
     Care.ROLLS_CORD_OFF: "rolling with a cord off",
     Care.ROLLS_NOT_KNOWN: f"rolling with cords {NOT_KNOWN}",
@@ -69,7 +71,7 @@ class CartView:
     pegs: 'on', 'off', 'away' or 'not-known' for each cord in its order, empty where they are many.
     wheels: 'rolling' or 'standing', '' where that is not known: the words need the room.
     probes: which of its probes may be used.
-    told_of: whether an alert that has its place on the wall, and waits for somebody, tells of it.
+    tied: the alert that tells of it.
     """
 
     name: Name
@@ -79,24 +81,24 @@ class CartView:
     cords: str
     pegs: tuple[str, ...]
     probes: CartProbes
-    told_of: bool = False
+    tied: Tied | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class CartsView:
     """Carts in places, and those without one counted by urgency.
 
-    more: how many have no place; rest: which they are; columns: how many places the words about them take.
-    rows: how many rows of marks there are, 0 where the site does not follow its probes. ready: how many probes of the
-        carts without a place may be used. small: whether names are written smaller.
+    more: how many have no place; rest: what of them; probes: how their probes stand, where these are followed.
+    columns: how many places the words about them take. rows: how many rows of marks there are, 0 where the site does
+        not follow its probes. small: whether names are written smaller.
     """
 
     places: tuple[CartView, ...]
     more: int
     rest: str
+    probes: str
     columns: int
     rows: int = 0
-    ready: str = ""
     small: bool = False
 
 
@@ -106,22 +108,26 @@ def cart_view(
     probes: CartProbes = NO_PROBES,
     width_px: float = LYING.tile_px,
     largest_px: float = KEY_PX,
+    tied: Tied | None = None,
 ) -> CartView:
     """What the wall shows of one cart; while the gateway hears no sensors nothing of it is known.
 
     probes, width_px, largest_px: what is said of its probes, the width of its place, and the largest size of its name.
+    tied: the alert that tells of it.
     """
     rolling = cart.rolling if hearing else None
     pegs = [_peg(cord) if hearing else Peg.NOT_KNOWN for cord in cart.cords]
+    name_px = width_px - (TIE_PX if tied else 0)
     words = (_is_calm(pegs) and _asked(cart.care)) or _cord_words(pegs)
     return CartView(
-        name=written(cart.name, width_px, largest_px=largest_px, minor_rows=2 if largest_px == KEY_PX else 1),
+        name=written(cart.name, name_px, largest_px=largest_px, minor_rows=2 if largest_px == KEY_PX else 1),
         care=_care(rolling, pegs),
         wheels={True: "rolling", False: "standing", None: ""}[rolling],
         motion=_motion(rolling, width_px),
         cords=words,
         pegs=tuple(peg.value for peg in pegs) if _has_pegs(pegs, words, width_px) else (),
         probes=probes,
+        tied=tied,
     )
 
 
@@ -139,73 +145,97 @@ def _has_pegs(pegs: Sequence[Peg], words: str, width_px: float) -> bool:
 def carts_view(shown: Sequence[CartView], rows: int = 0, panel: Panel = LYING, tile_rows: int = 1) -> CartsView:
     """All carts in the site's order where they fit; else those that need a look before the others, the rest counted.
 
-    rows: how many rows of marks there is room for; tile_rows: how many rows of carts.
+    Those come first of which urgent alerts tell that nobody has answered. rows: how many rows of marks there is room
+    for; tile_rows: how many rows of carts.
     """
     places = panel.cart_columns * tile_rows
     if len(shown) <= places:
-        return CartsView(tuple(shown), 0, "", 0, rows)
+        return CartsView(tuple(shown), 0, "", "", 0, rows)
     ranked = sorted(range(len(shown)), key=lambda n: _turn(shown[n]))
+    called = sum(_place(cart) < LAST for cart in shown)
+    looked_at = sum(_place(cart) < LAST or cart.care in NEEDS_A_LOOK for cart in shown)
     for columns in range(1, panel.cart_columns + (tile_rows > 1)):
         left = [shown[n] for n in ranked[places - columns :]]
-        width = panel.across(columns)
-        rest = kinds(summary(left), width / SECOND_PX, REST_LINES)
-        if not rest.endswith("others"):
+        rest, probes, is_whole = _left_out(left, panel.across(columns), rows)
+        wanted = max(1, looked_at if columns > 1 else called)
+        if is_whole or places - columns <= wanted:
             break
-    kept = tuple(shown[n] for n in sorted(ranked[: places - columns]))
-    return CartsView(kept, len(left), rest, columns, rows, _ready(left, width) if rows else "")
+    kept = sorted(ranked[: places - columns], key=lambda n: (_place(shown[n]), n))
+    return CartsView(tuple(shown[n] for n in kept), len(left), rest, probes, columns, rows)
 
 
-def _turn(cart: CartView) -> tuple[bool, int, int]:
-    """What an alert on the same screen tells of comes first, a cart to be looked at before one with a probe that waits.
+def _place(cart: CartView) -> int:
+    return cart.tied.place if cart.tied else LAST
+
+
+def _turn(cart: CartView) -> tuple[int, int, int, int]:
+    """A cart to be looked at before one of which an answered alert tells, and that before one with a probe not ready.
 
     A cord off where the cart stands is in use.
     """
-    waits = URGENCY.index(cart.probes.worst) if cart.probes.waits and cart.probes.worst else len(URGENCY)
-    return not cart.told_of, min(cart.care, Care.CORD_OFF), waits
+    worst = URGENCY.index(cart.probes.worst) if cart.probes.worst else len(URGENCY)
+    told_of = cart.tied.turn if cart.tied else LAST
+    return _place(cart), min(cart.care, Care.CORD_OFF), told_of, worst
 
 
-def _ready(carts: Sequence[CartView], width_px: float) -> str:
-    """Nothing where each cart is called ready already."""
+def _left_out(carts: Sequence[CartView], width_px: float, rows: int) -> tuple[str, str, bool]:
+    """What is said of carts without a place, and of their probes; and whether no kind of them goes without its name."""
+    width = width_px / SECOND_PX
+    counts = summary(carts)
+    rest = kinds(counts, width, "cart", REST_LINES)
+    if not rows:
+        return rest, "", "other" not in rest
+    ready, more = _ready(carts), _probe_counts(carts)
+    most_lines = REST_LINES + rows - (lines(rest, width, PLAIN) if rest else 0)
+    whole = kinds(more, width, "probe", most_lines, f"{ready[0]}, ") if more and ready else ""
+    said = (words for words in ready if lines(words, width, PLAIN) <= most_lines)
+    probes = whole or next(said, "")
+    return rest, probes, "other" not in rest + probes and (not more or more[-1].words in probes)
+
+
+def _ready(carts: Sequence[CartView]) -> tuple[str, ...]:
+    """How many may be used, the fullest words first."""
     ready, of = sum(cart.probes.ready for cart in carts), sum(cart.probes.of for cart in carts)
-    if ready == of and {cart.care for cart in carts}.isdisjoint(NEEDS_A_LOOK):
-        return ""
-    return count(ready, of, width_px, "probes")
+    if of == sum(cart.probes.unheard for cart in carts):
+        return (f"{counted(of, 'probe')} {NOT_CONFIRMED}", NOT_CONFIRMED)
+    if ready == of:
+        return (f"{counted(of, 'probe')} ready", "all ready")
+    return (f"{ready} of {of} probes ready", f"{ready} of {of} ready")
+
+
+def _probe_counts(carts: Sequence[CartView]) -> list[Count]:
+    """How the probes stand that are not ready, the most urgent first."""
+    stands = Counter(stand for cart in carts for stand in cart.probes.stands)
+    unheard = sum(cart.probes.unheard for cart in carts)
+    if unheard == stands.total():
+        return []
+    stands[Fitness.NOT_PROVEN] -= unheard
+    owed = {cart.probes.owed for cart in carts if Fitness.OWES in cart.probes.stands}
+    words = {**_PROBES_SUMMARY, Fitness.OWES: (owed.pop() if len(owed) == 1 else "") or _PROBES_SUMMARY[Fitness.OWES]}
+    counts = [Count(stands[fitness], words[fitness]) for fitness in URGENCY if fitness is not Fitness.READY]
+    return [count for count in (*counts, Count(unheard, NOT_CONFIRMED)) if count.number]
 
 
 def summary(carts: Sequence[CartView]) -> list[Count]:
     """Carts that have no place of their own, counted by what they need, most urgent first.
 
-    Where probes are followed a cart that nobody need look at is counted by its probe that needs somebody soonest.
+    Where their probes are followed only those that somebody should look at: of the others the probes tell more.
     """
-    counts = Counter(map(_kind, carts))
-    owed = {cart.probes.owed for cart in carts if cart.probes.worst is Fitness.OWES}
-    return [Count(counts[kind], _kind_words(*kind, owed)) for kind in sorted(counts)]
-
-
-def _kind(cart: CartView) -> tuple[int, int]:
-    """Its care, unless its probes tell more; then by which probe."""
-    worst = cart.probes.worst
-    if worst is None or cart.care in NEEDS_A_LOOK:
-        return cart.care, 0
-    return Care.UNKNOWN, 1 + URGENCY.index(worst)
-
-
-def _kind_words(care: int, by_probe: int, owed: Collection[str]) -> str:
-    """owed: what is to be done with the probes of carts that are counted by what these owe."""
-    if not by_probe:
-        return _SUMMARY[Care(care)]
-    worst = URGENCY[by_probe - 1]
-    same = next(iter(owed)) if worst is Fitness.OWES and len(owed) == 1 else ""
-    return same or _PROBES_SUMMARY[worst]
+    followed = any(cart.probes.of for cart in carts)
+    counts = Counter(cart.care for cart in carts if not followed or cart.care in NEEDS_A_LOOK)
+    if not followed:
+        return [Count(counts[care], _SUMMARY[care]) for care in sorted(counts)]
+    return [
+        Count(counts[care], f"{'cart' if counts[care] == 1 else 'carts'} {_SUMMARY[care]}") for care in sorted(counts)
+    ]
 
 
 _PROBES_SUMMARY = {
     Fitness.NOT_PROVEN: "not proven",
     Fitness.INSPECT: "to inspect",
-    Fitness.OWES: "owing",
+    Fitness.OWES: "to reprocess",
     Fitness.IN_PROCESS: "begun",
     Fitness.IN_USE: "in use",
-    Fitness.READY: "ready",
 }
 
 

@@ -22,7 +22,9 @@ SOON = DAY
 LINE_PX, RULE_PX = 54, 3
 """Heights on the wall in px of a 1920x1080 panel."""
 
-HEADING = "Due"
+OVERDUE = "Overdue"
+"""Not the word of an alert: nobody is called for it."""
+
 _BETWEEN_EMS = 1.0
 _HEADING_EMS = 3.0
 _NAME_EMS = 7.0
@@ -103,7 +105,7 @@ def _all(picture: Picture, now: Micros, zone: ZoneInfo) -> Iterator[_Due]:
     names = {basin.id: basin.name for basin in picture.basins}
     for soak in picture.unclaimed:
         if now <= soak.claim_by < now + SOON:
-            yield _Due(soak.claim_by, "claim the soak in", "basins", names.get(soak.basin, soak.basin))
+            yield _Due(soak.claim_by, "say which probe soaked in", "basins", names.get(soak.basin, soak.basin))
 
 
 def _of_solution(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Iterator[_Due]:
@@ -140,7 +142,7 @@ def _items(due: Sequence[_Due], now: Micros, zone: ZoneInfo) -> list[DueItem]:
     """One for each kind and hour: by name where it is one, else counted."""
     together: dict[tuple[str, str, str], list[_Due]] = {}
     for one in due:
-        when = one.when or ("Now" if one.at <= now else _when(one.at, now, zone))
+        when = one.when or (OVERDUE if one.at <= now else _when(one.at, now, zone))
         together.setdefault((when, one.kind, one.many), []).append(one)
     return [
         DueItem(when, f"{kind} {_named(of)}", late=of[0].at <= now and not of[0].when)
@@ -177,4 +179,4 @@ def _rest(left: Sequence[DueItem]) -> str:
     if not left:
         return ""
     late = sum(item.late for item in left)
-    return f"{len(left)} more, {late} of them now" if late else f"{len(left)} more from {left[0].when}"
+    return f"{len(left)} more, {late} of them overdue" if late else f"{len(left)} more from {left[0].when}"

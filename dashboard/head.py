@@ -45,7 +45,7 @@ def state_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> State
         troubles.append(Trouble("gateway-cut-off", _deaf(feed.picture, now, zone), _WATCH))
     if not feed.picture.storing or feed.store_trouble:
         tell = _TELL_TOO if troubles else _TELL
-        troubles.append(Trouble("gateway-cannot-store", "The disk cannot be written", tell))
+        troubles.append(Trouble("gateway-cannot-store", "Sinkside cannot write to its disk", tell))
     return StateView(site_name, tuple(troubles), clock(now, zone))
 
 

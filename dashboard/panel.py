@@ -17,7 +17,8 @@ class Panel:
     caution: the line at the foot. head, troubled_head: above all else; probes: of the line on probes in the head, where
         it has one of its own. site_name: width that the name of the site may take.
     first_line: of an alert with one line of text; text_ems: width of its text; text_lines: how many it may take where
-        there is room for them, and one less where there is not. under_lines: how many lines the advice
+        there is room for them, and one less where there is not. brief_ems: width beside how soon it asks
+        for somebody. under_ems: of the lines under its text; under_lines: how many lines the advice
         and the like may take. most_alerts: height that alerts take at most. stacks: whether what is hidden and heard of
         has lines of its own under the alerts.
     cart_columns, most_cart_rows: carts beside each other, and rows of them. small_carts_from: with so many basins their
@@ -36,6 +37,7 @@ class Panel:
     first_line: int
     text_ems: float
     text_lines: int
+    brief_ems: float
     under_ems: float
     under_lines: int
     most_alerts: int
@@ -83,6 +85,7 @@ LYING = Panel(
     first_line=74,
     text_ems=25.4,
     text_lines=2,
+    brief_ems=7.0,
     under_ems=34.0,
     under_lines=1,
     most_alerts=380,
@@ -106,6 +109,7 @@ UPRIGHT = Panel(
     first_line=130,
     text_ems=16.9,
     text_lines=3,
+    brief_ems=11.5,
     under_ems=22.6,
     under_lines=2,
     most_alerts=620,
@@ -113,7 +117,7 @@ UPRIGHT = Panel(
     cart_columns=3,
     most_cart_rows=5,
     small_carts_from=9,
-    due_lines=3,
+    due_lines=2,
     rest_lines=2,
 )
 PANELS = (LYING, UPRIGHT)

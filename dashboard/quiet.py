@@ -1,10 +1,12 @@
 """What is said where there is no alert: calm only where nothing on the same screen says otherwise."""
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
-from dashboard.basins import NEEDS_NOBODY, BasinView
-from dashboard.carts import NEEDS_A_LOOK, CartView
-from dashboard.fitness import WAITS
+from dashboard.basins import ALARMS, NEEDS_NOBODY, BasinView, why
+from dashboard.carts import LOOK_WORDS, NEEDS_A_LOOK, Care, CartView
+from dashboard.fitness import URGENCY, WAITS
 from dashboard.measure import PLAIN, lines
 from dashboard.panel import LYING, Panel
 from dashboard.solution import Standing
@@ -13,13 +15,13 @@ from rules.picture import Picture, SensorPicture
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, SensorKind
 
 CALM = "Nothing needs a person now, as far as measured."
-DEAF = "No sensor is heard: nothing is known of what needs a person."
+DEAF = "No sensor is heard: look at every basin and cart yourself."
 NEW_SITE = "No sensor has spoken yet: /set-up says what to publish."
 ENGINEER = "The engineer is needed: see above."
 
 
 def quiet(
-    picture: Picture, basins: list[BasinView], carts: list[CartView], panel: Panel = LYING, *, troubled: bool
+    picture: Picture, basins: Sequence[BasinView], carts: Sequence[CartView], panel: Panel = LYING, *, troubled: bool
 ) -> str:
     """Calm where every sensor is well and no basin or cart waits for anybody; else what to look at, or do first.
 
@@ -30,27 +32,61 @@ def quiet(
         return NEW_SITE
     if not picture.hearing or not any(sensor.health == "ok" for sensor in outside):
         return DEAF
-    waiting = [
-        (sum(map(_waits, basins)), "basin"),
-        (sum(cart.care in NEEDS_A_LOOK for cart in carts), "cart"),
-        (sum(is_unwell(sensor) for sensor in outside), "sensor"),
-        (sum(probe.standing.fitness in WAITS for probe in picture.probes), "probe"),
-        (len(picture.unclaimed), "unclaimed soak"),
-    ]
-    look = [(number, what) for number, what in waiting if number]
-    if look:
-        return _look_at(look, "Look also at" if troubled else "No alert now, but look at", panel)
-    return ENGINEER if troubled else CALM
+    look = sorted(_waiting(picture, basins, carts, outside), key=lambda one: one.turn)
+    if not look:
+        return ENGINEER if troubled else CALM
+    is_red = any(basin.say.tone in ALARMS for basin in basins) or any(
+        cart.care is Care.ROLLS_CORD_OFF for cart in carts
+    )
+    begin = "Look also at" if troubled else "Look at" if is_red else "No alert. Look at"
+    return _look_at(look, begin, panel)
 
 
-def _look_at(waiting: Sequence[tuple[int, str]], begin: str, panel: Panel) -> str:
-    """In one line of a lying wall, two of an upright one; what has no room there is counted together."""
-    for named in range(len(waiting), 0, -1):
-        others = sum(number for number, _ in waiting[named:])
-        parts = [counted(number, what) for number, what in waiting[:named]]
-        words = f"{begin} {listed([*parts, *([counted(others, 'other')] if others else [])])}."
-        if lines(words, panel.key_ems, PLAIN) <= panel.under_lines:
-            break
+@dataclass(frozen=True, slots=True)
+class _Waiting:
+    """Something to be looked at: turn: lower ones sooner; kind, number: as it is counted; said: which, and why."""
+
+    turn: int
+    kind: str
+    said: str
+    number: int = 1
+
+
+def _waiting(
+    picture: Picture, basins: Sequence[BasinView], carts: Sequence[CartView], sensors: Sequence[SensorPicture]
+) -> Iterator[_Waiting]:
+    """What is red comes first; then by what it is."""
+    for basin in basins:
+        if _waits(basin):
+            yield _Waiting(0 if basin.say.tone in ALARMS else 2, "basin", f"{basin.name} ({why(basin)})")
+    for cart in carts:
+        if cart.care in NEEDS_A_LOOK:
+            yield _Waiting(1, "cart", f"{cart.name.text} ({LOOK_WORDS[cart.care]})")
+    probes = (probe for probe in picture.probes if probe.standing.fitness in WAITS)
+    for probe in sorted(probes, key=lambda probe: URGENCY.index(probe.standing.fitness)):
+        yield _Waiting(3, "probe", f"{probe.name}, {probe.cart_name} ({probe.standing.fitness.value})")
+    names = {basin.id: basin.name for basin in picture.basins}
+    for soak in picture.unclaimed:
+        yield _Waiting(4, "soak", f"{names.get(soak.basin, soak.basin)} (which probe was soaked?)")
+    unwell = [sensor for sensor in sensors if is_unwell(sensor)]
+    if unwell:
+        things = list(dict.fromkeys(sensor.thing_name for sensor in unwell))
+        where = things[0] if len(things) == 1 else f"{things[0]} and {counted(len(things) - 1, 'other place')}"
+        yield _Waiting(5, "sensor", f"{counted(len(unwell), 'sensor')} ({where})", len(unwell))
+
+
+def _look_at(waiting: Sequence[_Waiting], begin: str, panel: Panel) -> str:
+    """As many by name as there is room for, the rest counted: in one line of a lying wall, two of an upright one."""
+    for named in range(len(waiting), -1, -1):
+        kinds = Counter[str]()
+        for one in waiting[named:]:
+            kinds[one.kind] += one.number
+        more = "more " if named else ""
+        rest = [f"{counted(number, f'{more}{kind}')}" for kind, number in kinds.items()]
+        for parts in (rest, [counted(kinds.total(), f"{more or 'waiting '}thing")] if rest else []):
+            words = f"{begin} {listed([*(one.said for one in waiting[:named]), *parts])}."
+            if lines(words, panel.key_ems, PLAIN) <= panel.under_lines:
+                return words
     return words
 
 

@@ -1,11 +1,12 @@
 """What the wall says of probes: which may be used, beside the cart on which they hang, and which soak in a basin."""
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
 from dashboard import fitness
 from dashboard.measure import PLAIN, shortened
 from dashboard.names import SECOND_PX
+from dashboard.words import counted
 from rules.picture import BasinPicture, EndedSoak, Picture, ProbePicture
 from rules.probe_words import Fitness, Place
 
@@ -16,7 +17,7 @@ MARK_PX = 40
 """Width of a mark, and what stands around it."""
 
 MOST_ROWS = 4
-NO_TAG = "no tag"
+NO_TAG = "probe not known"
 """Said of a soak of which nobody knows the probe."""
 
 
@@ -32,7 +33,8 @@ class Mark:
 class CartProbes:
     """The probes of a cart; marks: as rows. ready, of: how many may be used, and how many there are.
 
-    worst: how the one stands that needs somebody soonest, None where the cart has none that is followed.
+    worst: how the one stands that needs somebody soonest, None where the cart has none that is followed. stands: how
+    each of them stands; unheard: how many were ready when they were last heard.
     owed: what is to be done with those that owe something, where it is the same for all of them.
     """
 
@@ -40,6 +42,8 @@ class CartProbes:
     ready: int = 0
     of: int = 0
     worst: Fitness | None = None
+    stands: tuple[Fitness, ...] = ()
+    unheard: int = 0
     owed: str = ""
 
     @property
@@ -64,7 +68,9 @@ def wanted_rows(probes: Sequence[ProbePicture], *, hearing: bool) -> int:
     return min(MOST_ROWS, 1 + waiting)
 
 
-def cart_probes(probes: Sequence[ProbePicture], rows: int, width_px: float, *, hearing: bool) -> CartProbes:
+def cart_probes(
+    probes: Sequence[ProbePicture], rows: int, width_px: float, *, hearing: bool, told_of: Container[str] = ()
+) -> CartProbes:
     """Those of a cart's probes that are not ready, the most urgent first, and how many are.
 
     Args:
@@ -72,48 +78,45 @@ def cart_probes(probes: Sequence[ProbePicture], rows: int, width_px: float, *, h
         rows: for how many there is room. With too few, the count tells that there are more.
         width_px: of a row.
         hearing: whether the gateway hears the sensors; if not, no probe is known to be ready.
+        told_of: ids of those that an alert tells of, which are named before all others.
     """
     ready = _ready(probes) if hearing else 0
-    stands = (_stands(probe) if hearing else Fitness.NOT_PROVEN for probe in probes)
+    stands = tuple(_stands(probe) if hearing else Fitness.NOT_PROVEN for probe in probes)
+    unheard = sum(map(fitness.was_ready, probes)) if hearing else len(probes)
     worst = min(stands, key=fitness.URGENCY.index, default=None)
     owed = {fitness.in_short(probe.standing) for probe in probes if probe.standing.fitness is Fitness.OWES}
-    marks = _marks(probes, rows, width_px, hearing=hearing)
-    return CartProbes(marks, ready, len(probes), worst, owed.pop() if len(owed) == 1 else "")
+    marks = _marks(probes, rows, width_px, told_of, hearing=hearing)
+    return CartProbes(marks, ready, len(probes), worst, stands, unheard, owed.pop() if len(owed) == 1 else "")
 
 
-def _marks(probes: Sequence[ProbePicture], rows: int, width_px: float, *, hearing: bool) -> tuple[Mark, ...]:
+def _marks(
+    probes: Sequence[ProbePicture], rows: int, width_px: float, told_of: Container[str], *, hearing: bool
+) -> tuple[Mark, ...]:
     if not probes or not rows:
         return ()
     if not hearing or all(map(fitness.was_ready, probes)):
         return (Mark(fitness.style(Fitness.NOT_PROVEN), fitness.NOT_CONFIRMED),)
     ready = _ready(probes)
     if ready == len(probes):
-        return (Mark(fitness.style(Fitness.READY), f"{ready} ready"),)
+        whole = f"{counted(ready, 'probe')} ready"
+        fits = PLAIN.ems(whole) * SECOND_PX + MARK_PX <= width_px
+        return (Mark(fitness.style(Fitness.READY), whole if fits else f"{ready} ready"),)
     others = sorted(
         (probe for probe in probes if not fitness.is_ready(probe)),
-        key=lambda probe: fitness.URGENCY.index(probe.standing.fitness),
+        key=lambda probe: (probe.id not in told_of, fitness.URGENCY.index(probe.standing.fitness)),
     )
     cords = [probe.cord for probe in probes]
+    if rows == 1 and others[0].id in told_of:
+        return (_mark(others[0], cords, width_px),)
     shown = tuple(_mark(probe, cords, width_px) for probe in others[: rows - 1])
     # A sign beside the count would stand without its word.
-    return *shown, Mark("", count(ready, len(probes), width_px))
-
-
-def count(ready: int, of: int, width_px: float, noun: str = "") -> str:
-    """``2 of 3 ready``, with the noun where that fits, and shorter where not even that does."""
-    longest = (f"{ready} of {of} {noun} ready", f"{ready} of {of} ready") if noun else (f"{ready} of {of} ready",)
-    fitting = (words for words in longest if PLAIN.ems(words) * SECOND_PX + MARK_PX <= width_px)
-    return next(fitting, f"{ready}/{of} ready")
+    return *shown, Mark("", f"{ready} of {len(probes)} ready")
 
 
 def _mark(probe: ProbePicture, cords: Sequence[str], width_px: float) -> Mark:
     words = fitness.UNHEARD if fitness.was_ready(probe) else fitness.in_short(probe.standing)
-    # What stands behind it takes no part, so that a name is shortened in one way beside every cart.
-    room = (width_px - MARK_PX) / SECOND_PX - max(PLAIN.ems(f" {words}"), _WORDS_EMS)
+    room = (width_px - MARK_PX) / SECOND_PX - PLAIN.ems(f" {words}")
     return Mark(_style(probe), f"{_abbreviated(probe.cord, cords, room)} {words}")
-
-
-_WORDS_EMS = max(PLAIN.ems(f" {words}") for words in fitness.IN_SHORT.values())
 
 
 def _style(probe: ProbePicture) -> str:

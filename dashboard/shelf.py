@@ -13,6 +13,7 @@ from dashboard.panel import GAP_PX, LYING, Panel
 from dashboard.readiness import inside_row
 from dashboard.rest import rest_line
 from dashboard.solution import DO_NOT_USE, Standing
+from dashboard.tied import LAST, TIE_PX
 
 BOARD_PX = 8
 WIDE_PX = 460
@@ -25,7 +26,8 @@ REST_PX = 56
 SURE_CELLS = 8
 """So many basins have a cell before alerts have more than their least room."""
 
-MOST_EARLIER = 3
+MOST_EARLIER, EARLIER_PX = 3, 24.8
+"""So many verdicts of soaks before, in letters of this size (wall.css)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +35,8 @@ class Measures:
     """How a cell is drawn: heights in px, and the width of the glass beside its words.
 
     style: its style name. pad, name, double: above the name, the name on one line, on two of the second size.
-    figure: the countdown; digits: the size of its letters. big, big_pad: a line of large words, and around them.
+    figure: the countdown; digits: sizes of its letters with their style names, the largest first.
+    big, big_pad: a line of large words, and around them.
     row: a short line.
     warmth: temperature and what it needs. held, held_pad: a line of what is held, and around it.
     minor: a line of small letters. earlier, earlier_pad: an earlier verdict, and above the first.
@@ -45,7 +48,7 @@ class Measures:
     name: int
     double: int
     figure: int
-    digits: float
+    digits: tuple[tuple[float, str], ...]
     big: int
     big_pad: int
     row: int
@@ -57,9 +60,13 @@ class Measures:
     earlier_pad: int = 12
 
 
-GRAND = Measures("grand", 70.4, 18, 62, 92, 214, 224, 82, 8, 48, 108)
-TALL = Measures("tall", 70.4, 16, 62, 92, 134, 134.4, 58, 8, 48, 108)
-DENSE = Measures("dense", 56, 5, 46, 46, 73, 83.2, 55, 2, 44, 46, held=44, held_pad=2)
+_LESS, _LEAST = (104.0, "less"), (83.2, "least")
+GRAND = Measures("grand", 70.4, 18, 62, 92, 214, ((224.0, ""), _LESS), 82, 8, 48, 108)
+TALL = Measures("tall", 70.4, 16, 62, 92, 134, ((134.4, ""), _LESS, _LEAST), 58, 8, 48, 108)
+DENSE = Measures("dense", 56, 5, 46, 46, 73, (_LEAST,), 55, 2, 44, 46, held=44, held_pad=2)
+
+TO_GO = " to go"
+"""Behind every countdown (wall.css): without it one can be read as a time of day."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +75,8 @@ class Cell:
 
     big: its state in large words, a line each; rows: short lines under them. held: what is said of a last soak that
         fell short, a line each. solution: how the solution stands, a line each. celsius, need: its temperature and what
-        it needs, in words. inside: which probes are in it. says_left: whether "left" stands behind its countdown.
+        it needs, in words. inside: which probes are in it. lead: above large words that tell of what is past. digits:
+        style name of the size of its countdown.
     """
 
     basin: BasinView
@@ -80,7 +88,8 @@ class Cell:
     celsius: str
     need: str
     inside: str = ""
-    says_left: bool = False
+    lead: str = ""
+    digits: str = ""
     why: str = ""
     label: str = ""
     chemistry: str = ""
@@ -128,7 +137,10 @@ def largest_px(basins: Sequence[BasinView], panel: Panel) -> int:
 
 
 def shelf(basins: Sequence[BasinView], room_px: int, panel: Panel = LYING) -> ShelfView:
-    """The basins in the site's order, in the largest way that fits; where not all have a place, the most urgent."""
+    """The basins in the site's order, in the largest way that fits; where not all have a place, the most urgent.
+
+    Of those the ones come first of which alerts tell. Where all have a place each keeps its own, whatever happens.
+    """
     plans = _plans(len(basins), panel)
     for plan in plans:
         if plan.places < len(basins):
@@ -170,29 +182,34 @@ _UPRIGHT_WAYS: tuple[tuple[int, tuple[tuple[Measures, int, int], ...]], ...] = (
 """Up to so many basins: how large, beside how many others, and how many at most; the largest way first."""
 
 
+def _place(basin: BasinView) -> int:
+    return basin.tied.place if basin.tied else LAST
+
+
 def _placed(basins: Sequence[BasinView], plan: _Plan, room_px: int, panel: Panel) -> ShelfView:
     first = sorted(range(len(basins)), key=lambda n: _urgency(basins[n]))
     chosen = sorted(first[: plan.places])
-    left = [basins[n] for n in sorted(first[plan.places :])]
+    if left := sorted(first[plan.places :]):
+        chosen.sort(key=lambda n: _place(basins[n]))
     height = room_px // plan.rows
     cells = tuple(_filled(_cell(basins[n], plan), plan, height) for n in chosen)
-    rest = rest_line(summary(left), panel.line_ems, "basin", panel.rest_lines)
+    rest = rest_line(summary([basins[n] for n in left]), panel.line_ems, "basin", panel.rest_lines)
     return ShelfView(plan.measures.style, plan.columns, cells, rest)
 
 
-def _urgency(basin: BasinView) -> tuple[bool, bool, int, int]:
-    """What an alert on the same screen tells of comes first."""
+def _urgency(basin: BasinView) -> tuple[int, bool, int, int]:
+    """What an urgent alert tells of that nobody has answered comes first."""
     calm = basin.say.tone >= Tone.MET and not basin.held and basin.solution.standing is not Standing.BAD
-    return not basin.told_of, calm, basin.say.tone, basin.countdown.until_ms if basin.countdown else 0
+    return _place(basin), calm, basin.say.tone, basin.countdown.until_ms if basin.countdown else 0
 
 
 def _cell(basin: BasinView, plan: _Plan) -> Cell:
     """The cell with what it must show."""
-    dense = plan.measures is DENSE
+    dense, name_px = plan.measures is DENSE, plan.width_px - (TIE_PX if basin.tied else 0)
     name = (
-        written(basin.name, plan.width_px, largest_px=SECOND_PX, minor_rows=1)
+        written(basin.name, name_px, largest_px=SECOND_PX, minor_rows=1)
         if dense
-        else written(basin.name, plan.width_px, double=True)
+        else written(basin.name, name_px, double=True)
     )
     wide = plan.width_px >= WIDE_PX
     celsius, need = _warmth_on_a_row(basin, plan.width_px) if dense else _warmth(basin)
@@ -206,16 +223,23 @@ def _cell(basin: BasinView, plan: _Plan) -> Cell:
         celsius=celsius,
         need=need,
         inside="" if dense else inside_row(basin.inside, plan.width_px),
-        says_left=_has_room_for_left(basin, plan),
+        lead=_lead(basin, plan) if basin.say.tone is Tone.ENDED_MET else "",
+        digits=_digits(basin, plan),
     )
 
 
-def _has_room_for_left(basin: BasinView, plan: _Plan) -> bool:
-    """Without it a countdown can be read as a time of day."""
+def _lead(basin: BasinView, plan: _Plan) -> str:
+    leads = basin.say.leads
+    return next((lead for lead in leads if PLAIN.ems(lead) * SECOND_PX <= plan.width_px), leads[-1] if leads else "")
+
+
+def _digits(basin: BasinView, plan: _Plan) -> str:
+    """The largest size of the countdown that leaves room for the words behind it."""
     if basin.countdown is None:
-        return False
-    figure = BOLD.ems(basin.countdown.text) * plan.measures.digits
-    return figure + PLAIN.ems(" left") * SECOND_PX <= plan.width_px
+        return ""
+    room, sizes = plan.width_px - PLAIN.ems(TO_GO) * SECOND_PX, plan.measures.digits
+    ems = BOLD.ems(basin.countdown.text)
+    return next((style for px, style in sizes if ems * px <= room), sizes[-1][1])
 
 
 def _must_tell_solution(basin: BasinView) -> bool:
@@ -265,7 +289,7 @@ def _least_px(cell: Cell, plan: _Plan) -> int:
     solution = size.held * len(cell.solution) + size.held_pad if cell.solution else 0
     note = size.minor * lines(cell.basin.note, plan.width_px / MINOR_PX, PLAIN) if cell.basin.note else 0
     name = size.double if cell.name.size == "double" else size.name
-    rows = len(cell.rows) + (1 if cell.inside else 0)
+    rows = len(cell.rows) + (cell.inside != "") + (cell.lead != "")
     return size.pad + name + state + size.row * rows + held + solution + note + size.warmth
 
 
@@ -283,12 +307,16 @@ def _filled(cell: Cell, plan: _Plan, height_px: int) -> Cell:
     inside = cell.inside or inside_row(basin.inside, plan.width_px)
     if not cell.inside and inside and not room.takes(size.row):
         inside = ""
+    lead = cell.lead or _lead(basin, plan)
+    if not cell.lead and lead and not room.takes(size.row):
+        lead = ""
     why = basin.why if room.takes(size.minor) else ""
     rows = (*cell.rows, *(row for row in basin.say.rows[len(cell.rows) :] if room.takes(size.row)))
     label = basin.label if room.takes(size.minor) else ""
     chemistry = basin.chemistry if room.takes(size.minor * lines(basin.chemistry, small, PLAIN)) else ""
     credit = basin.credit if basin.credit and room.takes(size.minor) else ""
     room.takes(size.earlier_pad)
-    earlier = tuple(past for past in basin.earlier[:MOST_EARLIER] if room.takes(size.earlier))
+    past = (past.words(plan.width_px / EARLIER_PX) for past in basin.earlier[:MOST_EARLIER])
+    earlier = tuple(words for words in past if room.takes(size.earlier))
     more = replace(cell, why=why, label=label, chemistry=chemistry, credit=credit, earlier=earlier)
-    return replace(more, held=held, solution=solution, rows=rows, inside=inside)
+    return replace(more, held=held, solution=solution, rows=rows, inside=inside, lead=lead)

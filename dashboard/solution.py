@@ -39,9 +39,9 @@ _LARGE = {
 
 
 _SHORT: dict[str, str] = {
-    Outcome.SOLUTION_OUT_OF_DATE: "sol. out of date",
-    Outcome.SOLUTION_DATE_MISSING: "sol. date missing",
-    Outcome.SOLUTION_NOT_RECORDED: "sol. not recorded",
+    Outcome.SOLUTION_OUT_OF_DATE: "solution expired",
+    Outcome.SOLUTION_DATE_MISSING: "no solution date",
+    Outcome.SOLUTION_NOT_RECORDED: "no solution noted",
     Outcome.STRIP_MISTIMED: "strip mistimed",
 }
 
@@ -113,7 +113,9 @@ def _good(end: Micros | None, now: Micros, zone: ZoneInfo) -> SolutionView:
         return SolutionView(Standing.BAD, *_fault(Reason.SOLUTION_DATE_MISSING))
     whole = until(end, now, zone)
     day = whole if whole[-3] != ":" else whole.rpartition(" ")[0] or whole
-    return SolutionView(Standing.GOOD, f"solution good until {whole}", "", (f"sol. until {whole}", f"sol. until {day}"))
+    return SolutionView(
+        Standing.GOOD, f"solution good until {whole}", "", (f"solution to {whole}", f"solution to {day}")
+    )
 
 
 def _fault(reason: Reason) -> tuple[str, str]:

@@ -26,7 +26,7 @@ _WORDS: Mapping[Confirmation | PageEnd | None, str] = {
     Confirmation.ACCEPTED: "sent",
     Confirmation.DELIVERED: "delivered",
     Confirmation.READ: "read",
-    Confirmation.ANSWERED: "answered",
+    Confirmation.ANSWERED: "has answered",
 }
 
 
@@ -34,16 +34,15 @@ _WORDS: Mapping[Confirmation | PageEnd | None, str] = {
 class Told:
     """Who was told; '' where nobody is to be. warns: nobody was, or nobody knows whether it arrived.
 
-    brief: the same in at most ``BRIEF_EMS`` em. named: of one role alone, that of which most is known.
+    brief: the same in a few words. named: of one role alone, that of which most is known, the fullest words first.
     """
 
     words: str
     warns: bool
     brief: str = ""
-    named: str = ""
+    named: tuple[str, ...] = ()
 
 
-BRIEF_EMS = 7.0
 _UP_TO_YOU = "It is up to you who read this."
 UNTOLD = Told("", warns=False)
 
@@ -53,13 +52,15 @@ def told(
     calls: Sequence[CallPicture],
     roles: Sequence[RolePicture],
     width_ems: float,
+    brief_ems: float,
     now: Micros,
     zone: ZoneInfo,
     *,
     waits: bool = True,
 ) -> Told:
-    """``Told: charge nurse 21:04, read. Next: engineer 21:09.``, as much of it as the line holds.
+    """``Told: Charge nurse 21:04, read. Engineer will be told 21:09.``, as much of it as the line holds.
 
+    brief_ems: width in which it is told in short.
     waits: it goes on and nobody has answered; else nobody is named next, and no warning is called for.
     """
     call = next((call for call in calls if alert in call.alerts), None)
@@ -79,12 +80,13 @@ def told(
     arrived = [page for page in surest if _SURENESS[page.outcome] >= _SURENESS[Confirmation.ACCEPTED]]
     words = _joined([saying for saying in sayings if saying], width_ems)
     if arrived:
-        first, at = arrived[0], brief(arrived[0].at, now, zone)
-        return Told(words, warns=False, brief=f"told {at}", named=f"Told: {names.get(first.role, first.role)} {at}.")
+        role, at = names.get(arrived[0].role, arrived[0].role), brief(arrived[0].at, now, zone)
+        in_short = next((s for s in (f"told {role} {at}", f"told {role}") if PLAIN.ems(s) <= brief_ems), f"told {at}")
+        return Told(words, warns=False, brief=in_short, named=(f"Told: {role} {at}.", f"Told: {role}."))
     if surest:
-        return Told(words, warns=True, brief=_WORDS[surest[0].outcome], named=f"Told: {pages[0]}.")
+        return Told(words, warns=True, brief=_WORDS[surest[0].outcome], named=(f"Told: {pages[0]}.",))
     if call.unmanned:
-        return Told(words, warns=True, brief="up to you alone", named=f"Nobody on duty. {_UP_TO_YOU}")
+        return Told(words, warns=True, brief="up to you alone", named=(f"{sayings[0]} {_UP_TO_YOU}", _UP_TO_YOU))
     return Told(words, warns=False)
 
 
@@ -99,13 +101,17 @@ def _surest(call: CallPicture) -> list[ToldPicture]:
 
 
 def _unmanned(roles: list[str]) -> str:
-    return f"Nobody on duty: {listed(roles)}." if roles else ""
+    """``No charge nurse on duty.``: a role is a name, of which only the first letter is made small."""
+    if not roles:
+        return ""
+    small = [role if role[1:2].isupper() else f"{role[:1].lower()}{role[1:]}" for role in roles]
+    return f"No {' and no '.join(f'{role},' if ',' in role else role for role in small)} on duty."
 
 
 def _next(call: CallPicture, roles: list[str], now: Micros, zone: ZoneInfo) -> str:
     if call.next_at is None or not roles:
         return ""
-    return f"Next: {listed(roles)} {brief(call.next_at, now, zone)}."
+    return f"{listed(roles)} will be told {brief(call.next_at, now, zone)}."
 
 
 def _joined(sayings: list[str], width_ems: float) -> str:

@@ -4,12 +4,13 @@ Fields that only the passing of time changes do not take part in comparison: two
 carries on its own countdowns needs nothing new.
 """
 
-from collections.abc import Container, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from zoneinfo import ZoneInfo
 
 from dashboard import alerts
-from dashboard.alerts import AlertsView, Standing, Telling
+from dashboard.alerts import AlertsView, Telling
 from dashboard.aside import aside
 from dashboard.basins import BasinView, basin_view
 from dashboard.carts import CartsView, CartView, cart_view, carts_view
@@ -22,6 +23,7 @@ from dashboard.panel import LYING, Panel
 from dashboard.quiet import quiet
 from dashboard.readiness import ROW_PX, cart_probes, inside, ready_line, wanted_rows
 from dashboard.shelf import SURE_CELLS, ShelfView, largest_px, least_px, shelf
+from dashboard.tied import Tied, tied
 from gateway.hub import Feed
 from rules.picture import Picture, ProbePicture
 from rules.readings import Micros
@@ -59,38 +61,30 @@ def wall_view(
     told = {trouble.rule for trouble in state.troubles}
     standing = [alert for alert in picture.alerts if alert.rule not in told]
     due = due_view(picture, now, zone, panel)
+    ties = tied(standing, picture, ())
     room = panel.height - panel.caution - _head_px(state, panel) - NEEDS_RULE_PX - (due.height_px if due else 0)
     end = aside(picture, zone, panel, sounds=sounds)
     least = alerts.least_px(panel, end.rows)
+    floor.keep(
+        sum(tie.asks for thing, tie in ties.items() if thing in floor.ids), room - least - least_px(basins, panel, 1)
+    )
     beside = (room - floor.least_px - least_px(basins, panel, rows) for rows in range(SURE_CELLS, 0, -1))
     alerts_px = next((px for px in beside if px >= least), least)
     telling = Telling(now, zone, picture.calls, picture.roles, panel, picture.hearing)
     needs = alerts.fit(standing, min(panel.most_alerts, alerts_px), said, end, telling)
     left = room - needs.height_px
-    told_of = _told_of(needs, picture)
-    basins = [replace(view, told_of=of.id in told_of) for view, of in zip(basins, picture.basins, strict=True)]
+    ties = tied(standing, picture, {alert.id for alert in needs.shown})
+    basins = [replace(view, tied=ties.get(of.id)) for view, of in zip(basins, picture.basins, strict=True)]
     rows, marks = floor.fit(basins, left)
     return WallView(
         state=state,
         needs=needs,
         basins=shelf(basins, left - floor.px(rows, marks), panel),
-        carts=replace(carts_view(floor.carts(marks, told_of), marks, panel, rows), small=floor.small),
+        carts=replace(carts_view(floor.carts(marks, ties), marks, panel, rows), small=floor.small),
         due=due,
         record=record_view(feed, now, zone),
         warned=_warned(feed),
     )
-
-
-def _told_of(needs: AlertsView, picture: Picture) -> set[str]:
-    """Ids of the basins and carts of which alerts tell that are shown and wait for somebody.
-
-    What a sensor or a probe is the subject of is told of its basin or cart.
-    """
-    shown = {view.id for view in needs.shown if view.standing is Standing.WAITING}
-    carts = {probe.id: probe.cart for probe in picture.probes}
-    # A subject is told as its kind and its id, and a sensor's id begins with that of its thing.
-    subjects = [alert.subject.partition(" ")[2] for alert in picture.alerts if alert.id in shown]
-    return {carts.get(subject, subject.partition("/")[0]) for subject in subjects}
 
 
 def _head_px(state: StateView, panel: Panel) -> int:
@@ -104,12 +98,20 @@ class _Floor:
         self._picture = picture
         self._panel = panel
         self._wanted = _wanted_rows(picture)
+        self._least_rows = 1
         self.small = len(picture.basins) >= panel.small_carts_from
+        self.ids = {cart.id for cart in picture.carts}
+
+    def keep(self, called: int, room_px: int) -> None:
+        """Two rows at least, where one has no place for every cart to which somebody is called, and there is room."""
+        places, carts = self._panel.cart_columns, len(self.ids)
+        if called >= places < carts and self.px(2, min(1, self._wanted)) <= room_px:
+            self._least_rows = 2
 
     @property
     def least_px(self) -> int:
-        """One row of carts, with a mark of their probes where they are followed."""
-        return self.px(1, min(1, self._wanted))
+        """Of its least rows of carts, with a mark of their probes where they are followed."""
+        return self.px(self._least_rows, min(1, self._wanted))
 
     def px(self, rows: int, marks: int) -> int:
         """The height of so many rows of carts, each with so many rows of marks."""
@@ -128,18 +130,21 @@ class _Floor:
         if self.px(most, named) > spare:
             sure = (room_px - least_px(basins, panel, rows) for rows in range(SURE_CELLS, 0, -1))
             spare = next((px for px in sure if self.least_px <= px), 0)
-        rows = next((rows for rows in range(most, 1, -1) if self.px(rows, named) <= spare), 1)
+        least = self._least_rows
+        rows = next((rows for rows in range(most, least, -1) if self.px(rows, named) <= spare), least)
         marks = (marks for marks in range(self._wanted, 0, -1) if self.px(rows, marks) <= spare)
         return rows, next(marks, min(1, self._wanted))
 
-    def carts(self, marks: int, told_of: Container[str] = ()) -> list[CartView]:
-        """The carts with as many rows of marks of their probes; told_of: ids of those that shown alerts tell of."""
+    def carts(self, marks: int, ties: Mapping[str, Tied] = MappingProxyType({})) -> list[CartView]:
+        """The carts with as many rows of marks of their probes; ties: the alerts that tell of them, by their ids."""
         probes, hearing, width = _by_cart(self._picture), self._picture.hearing, self._panel.tile_px
-        largest = SECOND_PX if self.small else KEY_PX
-        shown = (
-            (cart, cart_probes(probes.get(cart.id, ()), marks, width, hearing=hearing)) for cart in self._picture.carts
-        )
-        return [replace(cart_view(cart, hearing, of, width, largest), told_of=cart.id in told_of) for cart, of in shown]
+        largest, views = SECOND_PX if self.small else KEY_PX, []
+        for cart in self._picture.carts:
+            tie = ties.get(cart.id)
+            about = tie.probes if tie else frozenset()
+            of = cart_probes(probes.get(cart.id, ()), marks, width, hearing=hearing, told_of=about)
+            views.append(cart_view(cart, hearing, of, width, largest, tie))
+        return views
 
 
 def _warned(feed: Feed) -> str:

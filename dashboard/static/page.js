@@ -45,7 +45,7 @@ function setText(element, text) {
 function showUnconfirmed(figure) {
   figure.className = "big";
   setText(figure, "Unconfirmed");
-  setText(figure.parentElement.querySelector(".line"), "waits for a reading");
+  setText(figure.parentElement.querySelector(".line:not(.dipped)"), "waits for a reading");
   figure.closest(".basin").classList.replace("counting", "unconfirmed");
 }
 
