@@ -238,8 +238,12 @@ def why(basin: BasinView) -> str:
     """Why somebody should look at it, in a few words."""
     if basin.say.tone in NEEDS_NOBODY:
         return f"last soak {basin.held}" if basin.held else basin.solution.first
-    said = " ".join(basin.say.brief or basin.say.big)
-    return f"{said[:1].lower()}{said[1:]}"
+    say = basin.say
+    said = " ".join(say.brief or say.big).replace(":", ",")
+    words = f"{said[:1].lower()}{said[1:]}"
+    if say.tone is Tone.MET:
+        return f"{words}, {say.rows[0]}"
+    return f"last soak {words}" if say.leads else words
 
 
 def summary(basins: Sequence[BasinView]) -> list[Count]:

@@ -183,14 +183,17 @@ def _left_out(carts: Sequence[CartView], width_px: float, rows: int) -> tuple[st
     width = width_px / SECOND_PX
     counts = summary(carts)
     rest = kinds(counts, width, "cart", REST_LINES)
+    if not any(cart.probes.of for cart in carts) and len(counts) == 1:
+        rest = f"all {counts[0].words}" if counts[0].number > 1 else counts[0].words
+    tells_all = "other" not in rest and (rest != "" or not counts)
     if not rows:
-        return rest, "", "other" not in rest
+        return rest, "", tells_all
     ready, more = _ready(carts), _probe_counts(carts)
     most_lines = REST_LINES + rows - (lines(rest, width, PLAIN) if rest else 0)
     whole = kinds(more, width, "probe", most_lines, f"{ready[0]}, ") if more and ready else ""
     said = (words for words in ready if lines(words, width, PLAIN) <= most_lines)
     probes = whole or next(said, "")
-    return rest, probes, "other" not in rest + probes and (not more or more[-1].words in probes)
+    return rest, probes, tells_all and "other" not in probes and (not more or more[-1].words in probes)
 
 
 def _ready(carts: Sequence[CartView]) -> tuple[str, ...]:

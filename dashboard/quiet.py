@@ -58,21 +58,32 @@ def _waiting(
     """What is red comes first; then by what it is."""
     for basin in basins:
         if _waits(basin):
-            yield _Waiting(0 if basin.say.tone in ALARMS else 2, "basin", f"{basin.name} ({why(basin)})")
+            yield _Waiting(0 if basin.say.tone in ALARMS else 2, "basin", f"{basin.name}: {why(basin)}")
     for cart in carts:
         if cart.care in NEEDS_A_LOOK:
-            yield _Waiting(1, "cart", f"{cart.name.text} ({LOOK_WORDS[cart.care]})")
+            yield _Waiting(1, "cart", f"{cart.name.text}: {LOOK_WORDS[cart.care]}")
     probes = (probe for probe in picture.probes if probe.standing.fitness in WAITS)
     for probe in sorted(probes, key=lambda probe: URGENCY.index(probe.standing.fitness)):
-        yield _Waiting(3, "probe", f"{probe.name}, {probe.cart_name} ({probe.standing.fitness.value})")
+        yield _Waiting(3, "probe", f"{probe.name} ({probe.cart_name}): {probe.standing.fitness.value}")
     names = {basin.id: basin.name for basin in picture.basins}
     for soak in picture.unclaimed:
-        yield _Waiting(4, "soak", f"{names.get(soak.basin, soak.basin)} (which probe was soaked?)")
+        yield _Waiting(4, "soak", f"{names.get(soak.basin, soak.basin)}: which probe was soaked?")
     unwell = [sensor for sensor in sensors if is_unwell(sensor)]
     if unwell:
-        things = list(dict.fromkeys(sensor.thing_name for sensor in unwell))
-        where = things[0] if len(things) == 1 else f"{things[0]} and {counted(len(things) - 1, 'other place')}"
-        yield _Waiting(5, "sensor", f"{counted(len(unwell), 'sensor')} ({where})", len(unwell))
+        yield _Waiting(5, "sensor", f"{counted(len(unwell), 'sensor')} ({_where(unwell, picture)})", len(unwell))
+
+
+def _where(sensors: Sequence[SensorPicture], picture: Picture) -> str:
+    """``Cart 1``; of several things ``6 carts and 1 basin``."""
+    things = {sensor.id.partition("/")[0]: sensor.thing_name for sensor in sensors}
+    if len(things) == 1:
+        return next(iter(things.values()))
+    kinds = {
+        **dict.fromkeys((c.id for c in picture.carts), "cart"),
+        **dict.fromkeys((b.id for b in picture.basins), "basin"),
+    }
+    counts = Counter(kinds.get(thing, "place") for thing in things)
+    return listed([counted(number, kind) for kind, number in counts.items()])
 
 
 def _look_at(waiting: Sequence[_Waiting], begin: str, panel: Panel) -> str:
@@ -84,7 +95,9 @@ def _look_at(waiting: Sequence[_Waiting], begin: str, panel: Panel) -> str:
         more = "more " if named else ""
         rest = [f"{counted(number, f'{more}{kind}')}" for kind, number in kinds.items()]
         for parts in (rest, [counted(kinds.total(), f"{more or 'waiting '}thing")] if rest else []):
-            words = f"{begin} {listed([*(one.said for one in waiting[:named]), *parts])}."
+            said = "; ".join([*(one.said for one in waiting[:named]), *([listed(parts)] if parts else [])])
+            words = said if said.endswith("?") else f"{said}."
+            words = f"{begin} {words}"
             if lines(words, panel.key_ems, PLAIN) <= panel.under_lines:
                 return words
     return words

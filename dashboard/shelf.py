@@ -75,8 +75,8 @@ class Cell:
 
     big: its state in large words, a line each; rows: short lines under them. held: what is said of a last soak that
         fell short, a line each. solution: how the solution stands, a line each. celsius, need: its temperature and what
-        it needs, in words. inside: which probes are in it. lead: above large words that tell of what is past. digits:
-        style name of the size of its countdown.
+        it needs, in words; '' where they give way, as nothing soaks. inside: which probes are in it.
+    lead: above large words that tell of what is past. digits: style name of the size of its countdown.
     """
 
     basin: BasinView
@@ -213,6 +213,8 @@ def _cell(basin: BasinView, plan: _Plan) -> Cell:
     )
     wide = plan.width_px >= WIDE_PX
     celsius, need = _warmth_on_a_row(basin, plan.width_px) if dense else _warmth(basin)
+    if dense and basin.say.tone is Tone.ENDED_MET:
+        celsius, need = "", ""
     return Cell(
         basin=basin,
         name=name,
@@ -290,7 +292,8 @@ def _least_px(cell: Cell, plan: _Plan) -> int:
     note = size.minor * lines(cell.basin.note, plan.width_px / MINOR_PX, PLAIN) if cell.basin.note else 0
     name = size.double if cell.name.size == "double" else size.name
     rows = len(cell.rows) + (cell.inside != "") + (cell.lead != "")
-    return size.pad + name + state + size.row * rows + held + solution + note + size.warmth
+    warmth = size.warmth if cell.celsius else 0
+    return size.pad + name + state + size.row * rows + held + solution + note + warmth
 
 
 def _filled(cell: Cell, plan: _Plan, height_px: int) -> Cell:
@@ -298,6 +301,9 @@ def _filled(cell: Cell, plan: _Plan, height_px: int) -> Cell:
     basin, size = cell.basin, plan.measures
     room = Room(height_px - _least_px(cell, plan))
     small = plan.width_px / MINOR_PX
+    celsius, need = cell.celsius, cell.need
+    if not celsius and room.takes(size.warmth):
+        celsius, need = _warmth_on_a_row(basin, plan.width_px)
     solution = cell.solution or _solution_rows(basin, plan)
     if not cell.solution and solution and not room.takes(size.held * len(solution) + size.held_pad):
         solution = ()
@@ -310,7 +316,7 @@ def _filled(cell: Cell, plan: _Plan, height_px: int) -> Cell:
     lead = cell.lead or _lead(basin, plan)
     if not cell.lead and lead and not room.takes(size.row):
         lead = ""
-    why = basin.why if room.takes(size.minor) else ""
+    why = basin.why if celsius and room.takes(size.minor) else ""
     rows = (*cell.rows, *(row for row in basin.say.rows[len(cell.rows) :] if room.takes(size.row)))
     label = basin.label if room.takes(size.minor) else ""
     chemistry = basin.chemistry if room.takes(size.minor * lines(basin.chemistry, small, PLAIN)) else ""
@@ -319,4 +325,4 @@ def _filled(cell: Cell, plan: _Plan, height_px: int) -> Cell:
     past = (past.words(plan.width_px / EARLIER_PX) for past in basin.earlier[:MOST_EARLIER])
     earlier = tuple(words for words in past if room.takes(size.earlier))
     more = replace(cell, why=why, label=label, chemistry=chemistry, credit=credit, earlier=earlier)
-    return replace(more, held=held, solution=solution, rows=rows, inside=inside, lead=lead)
+    return replace(more, celsius=celsius, need=need, held=held, solution=solution, rows=rows, inside=inside, lead=lead)

@@ -331,7 +331,7 @@ def test_being_cut_off_from_the_sensors_is_at_the_head(page: Any, served: Served
     show(page, served, cut_off(clock.now()))
     head = page.locator("#state").inner_text()
     assert re.search(r"Not live:\sno sensor heard since \d\d:\d\d\s", head)
-    assert "Watch soaks and carts yourself. The disk cannot be written. Tell the engineer." in head
+    assert "Watch soaks and carts yourself. Sinkside cannot write to its disk. Tell the engineer." in head
     assert "Live" not in head
     assert set(page.locator("#needs .waiting .how-soon > span").all_inner_texts()) == {"Last known"}
 
@@ -384,8 +384,8 @@ def test_an_acknowledged_soak_that_was_too_short_stays_on_the_wall_while_the_nex
     now = clock.now()
     short = ended(Outcome.TOO_SHORT, at=now, credited=270)
     show(page, served, Feed(picture(basin("Basin 1", soak(at=now), short, at=now), sensors=well_sensors(now), at=now)))
-    assert page.locator(".held").inner_text() == "last soak too short: hold the probe"
-    assert page.locator("#needs .nothing").inner_text() == "No alert now, but look at 1 basin."
+    assert page.locator(".held").inner_text() == "last soak too short: do not use probe"
+    assert page.locator("#needs .nothing").inner_text() == "No alert. Look at Basin 1: last soak too short."
     after = clock.now()
     show(page, served, Feed(picture(basin("Basin 1", None, ended(at=after), short, at=after), at=after)))
     assert page.locator(".held").count() == 0

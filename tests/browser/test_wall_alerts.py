@@ -33,18 +33,25 @@ def of_each_priority(clock: Clock, state: State) -> tuple[AlertPicture, ...]:
 SIGNS = """[...document.querySelectorAll('.flag')].map(f => ({
     shape: f.querySelector('.sign use').getAttribute('href'),
     path: document.querySelector(f.querySelector('.sign use').getAttribute('href')).innerHTML,
+    said: f.querySelector('.sign').getAttribute('aria-label') ?? '',
     word: f.querySelector('.how-soon span').textContent,
     color: getComputedStyle(f.querySelector('.sign')).color,
     ground: getComputedStyle(f.querySelector('.how-soon')).backgroundColor}))"""
 
 
 @pytest.mark.parametrize("state", [State.UNACKNOWLEDGED, State.ACKNOWLEDGED, State.RETURNED])
-def test_each_priority_has_a_colour_a_shape_and_a_word_of_its_own(
+def test_each_priority_has_a_colour_a_shape_and_a_word_of_its_own_and_what_was_seen_says_so(
     page: Any, served: Served, clock: Clock, state: State
 ) -> None:
     show(page, served, clock, *of_each_priority(clock, state))
     signs = page.evaluate(SIGNS)
-    assert [sign["word"] for sign in signs] == ["Now", "Soon", "Note"]
+    words = {
+        State.UNACKNOWLEDGED: ["Now", "Soon", "Note"],
+        State.ACKNOWLEDGED: ["Seen"] * 3,
+        State.RETURNED: ["Over"] * 3,
+    }
+    assert [sign["word"] for sign in signs] == words[state]
+    assert [sign["said"] or sign["word"] for sign in signs] == ["Now", "Soon", "Note"]
     for told in ("color", "shape", "path"):
         assert len({sign[told] for sign in signs}) == 3
 
@@ -161,9 +168,11 @@ def test_whoever_reads_the_wall_is_told_how_each_alert_stands(page: Any, served:
     show(page, served, clock, *shown[1:])
     # In one step of the page: what a newer picture takes away meanwhile has no lines any more.
     said = page.evaluate("[...document.querySelectorAll('.flag')].map(flag => flag.innerText)")
+    # What waits to be settled comes first; what to do stays.
+    assert [words.split("\n")[-2] for words in said[:2]] == ["Stop the cart. Hang every cord on its hook."] * 2
     assert [words.split("\n")[-1] for words in said[:2]] == [
-        "Seen by Ana of the reprocessing room.",
         "Seen by Ana of the reprocessing room. Enter what was done.",
+        "Seen by Ana of the reprocessing room.",
     ]
     assert said[2].endswith("Nobody has answered yet.")
     assert all(text.contrast >= 4.5 for text in texts(page, ".flags"))

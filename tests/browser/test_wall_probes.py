@@ -96,21 +96,19 @@ def test_each_probe_that_is_not_ready_has_a_mark_of_its_own_and_a_word(page: Any
     )
     assert rows == [
         ["#fit-not-proven", "curv. unproven"],
-        ["#fit-inspect", "phas. inspect"],
+        ["#fit-inspect", "phased inspect"],
         ["#fit-owes", "linear to soak"],
         ["", "0 of 3 ready"],
     ]
     assert page.locator(".probes").inner_text() == "11 of 15 probes ready"
 
 
-def test_the_probe_in_a_basin_is_named_and_a_soak_of_which_none_is_known_has_no_tag(
-    page: Any, served: Served, clock: Clock
-) -> None:
+def test_the_probe_in_a_basin_is_named_or_said_not_to_be_known(page: Any, served: Served, clock: Clock) -> None:
     show(page, served, department(clock.now()))
     inside = page.evaluate(
         "[...document.querySelectorAll('.basin')].map(b => b.querySelector('.dipped')?.textContent ?? '')"
     )
-    assert inside == ["Linear probe 2", "no tag", "no tag", ""]
+    assert inside == ["Linear probe 2", "probe not known", "probe not known", ""]
 
 
 def test_while_no_sensor_is_heard_no_probe_is_called_ready(page: Any, served: Served, clock: Clock) -> None:

@@ -34,7 +34,7 @@ def fitted(*alerts: AlertPicture, room: int = 300, hidden: str = "", calls: tupl
 
 def test_four_alerts_are_shown_or_counted() -> None:
     view = fitted(*four_alerts(), room=320)
-    assert ([a.text[:6] for a in view.shown], view.rest) == (["Cart 3", "Basin "], "2 more alerts: 1 note, 1 seen")
+    assert ([a.text[:6] for a in view.shown], view.rest) == (["Cart 3", "Basin "], "2 more alerts: 1 to note, 1 seen")
 
 
 @pytest.mark.parametrize("count", range(21))
@@ -45,7 +45,7 @@ def test_up_to_twenty_alerts_are_shown_or_counted_within_the_room(count: int) ->
         view = fitted(*many, room=room, hidden="1 put aside" if count % 5 == 1 else "", calls=(called(),))
         counted = [int(number) for number in re.findall(r"\d+", view.rest)]
         assert len(view.shown) + (counted[0] if counted else 0) == count
-        assert sum(counted[1:]) == (counted[0] if counted else 0)
+        assert sum(counted[1:]) == (counted[0] if counted and ": all " not in view.rest and counted[0] > 1 else 0)
         assert view.height_px <= room
 
 
@@ -55,10 +55,18 @@ def test_what_nobody_answers_for_comes_first_then_by_priority_then_the_oldest() 
     assert [a.text for a in fitted(low, taken, new, old, room=999).shown] == ["old", "new", "low", "taken"]
 
 
+def test_a_note_stands_below_what_is_urgent_and_not_settled_and_above_what_somebody_has() -> None:
+    # IEC 60601-1-8, Table 1 (secondary): a low priority asks for awareness, a high one for an immediate response.
+    note, happened = alert("note", Priority.LOW), replace(alert("happened", by="Ana"), settles=True)
+    old_note = replace(alert("settle the note", Priority.LOW, by="Ana"), settles=True)
+    found = fitted(old_note, alert("taken", by="Ana"), note, happened, alert("soon", Priority.MEDIUM), room=999).shown
+    assert [a.text for a in found] == ["soon", "happened", "note", "taken", "settle the note"]
+
+
 def test_what_does_not_fit_is_counted_by_urgency_and_not_cut() -> None:
     many = [alert(f"number {n}") for n in range(5)] + [alert("n", Priority.LOW), alert("t", by="Ana")]
     view = fitted(*many)
-    assert (len(view.shown), view.rest) == (2, "5 more alerts: 3 now, 1 note, 1 seen")
+    assert (len(view.shown), view.rest) == (2, "5 more alerts: 3 now, 1 to note, 1 seen")
 
 
 def test_a_text_that_is_too_long_keeps_its_beginning_and_its_end() -> None:
@@ -74,7 +82,7 @@ def test_advice_is_given_in_whole_sentences() -> None:
 def test_an_urgent_alert_has_its_advice_before_another_has_its_place() -> None:
     view = fitted(alert(), alert(priority=Priority.LOW), alert(priority=Priority.LOW), room=240)
     assert [bool(a.advice) for a in view.shown] == [True]
-    assert view.rest == "2 more alerts: 2 note"
+    assert view.rest == "2 more alerts: all to note"
 
 
 def test_an_urgent_alert_goes_without_advice_before_it_goes_without_place() -> None:
@@ -82,9 +90,12 @@ def test_an_urgent_alert_goes_without_advice_before_it_goes_without_place() -> N
     assert [bool(a.advice) for a in view.shown] == [True, False]
 
 
-def test_who_has_seen_it_stands_where_the_advice_was() -> None:
-    shown = fitted(alert(by="Ana")).shown[0]
-    assert (shown.word, shown.since, shown.advice) == ("Now", "seen", "Seen by Ana.")
+def test_what_somebody_has_seen_says_so_in_place_of_how_soon_and_what_to_do_stays() -> None:
+    shown = fitted(replace(alert(by="Ana"), acknowledged_at=later(-30))).shown[0]
+    assert (shown.rank, shown.word, shown.since) == ("Now", "Seen", "11:59")
+    assert (shown.advice, shown.told.words) == ("Stop the cart. Hang every cord on its hook.", "Seen by Ana.")
+    narrow = fitted(alert(by="Ana", advice="Close the lid."), room=74 + 46).shown[0]
+    assert (narrow.advice, narrow.told.words) == ("Close the lid. Seen by Ana.", "")
 
 
 def returned(text: str = "over", priority: Priority = Priority.HIGH) -> AlertPicture:
@@ -94,7 +105,7 @@ def returned(text: str = "over", priority: Priority = Priority.HIGH) -> AlertPic
 def test_what_is_over_and_was_never_answered_says_from_when_to_when_it_was_so() -> None:
     shown = fitted(replace(returned(), raised=later(-600))).shown[0]
     said = "It was so from 11:50 until 11:59. Nobody has answered yet."
-    assert (shown.standing, shown.word, shown.since, shown.advice) == (Standing.OVER, "Now", "over", said)
+    assert (shown.standing, shown.word, shown.since, shown.advice) == (Standing.OVER, "Over", "11:59", said)
 
 
 def test_what_is_over_stands_below_whatever_is_not() -> None:
@@ -105,7 +116,9 @@ def test_what_is_over_stands_below_whatever_is_not() -> None:
 def test_what_happened_waits_for_what_was_done_even_when_somebody_has_seen_it() -> None:
     happened = replace(alert(by="Ana"), settles=True)
     shown = fitted(happened).shown[0]
-    assert (shown.since, shown.advice) == ("done?", "Seen by Ana. Enter what was done.")
+    assert (shown.word, shown.since) == ("Done?", "")
+    assert shown.advice == "Stop the cart. Hang every cord on its hook."
+    assert shown.told.words == "Seen by Ana. Enter what was done."
 
 
 def called(outcome: Confirmation | None = Confirmation.READ, *, unmanned: tuple[str, ...] = ()) -> CallPicture:
@@ -115,7 +128,7 @@ def called(outcome: Confirmation | None = Confirmation.READ, *, unmanned: tuple[
 
 def test_who_was_told_stands_under_the_advice_where_there_is_room() -> None:
     wide, narrow = (fitted(alert(), room=room, calls=(called(),)).shown[0] for room in (300, 130))
-    assert (wide.told.words, narrow.told.words) == ("Told: Nurse 11:59, read. Next: Engineer 12:02.", "")
+    assert (wide.told.words, narrow.told.words) == ("Told: Nurse 11:59, read. Engineer will be told 12:02.", "")
 
 
 def test_where_there_is_no_line_for_who_was_told_it_stands_behind_the_advice_with_the_role() -> None:
@@ -126,21 +139,21 @@ def test_where_there_is_no_line_for_who_was_told_it_stands_behind_the_advice_wit
 def test_where_there_is_no_room_at_all_for_who_was_told_it_is_said_in_short_beside_the_advice() -> None:
     long = "Close the lid of the basin and watch that it stays closed from now on."
     shown = fitted(alert(advice=long), room=74 + 46, calls=(called(),)).shown[0]
-    assert (shown.advice, shown.told.words, shown.told_in_short) == (long, "", "told 11:59")
+    assert (shown.advice, shown.told.words, shown.told_in_short) == (long, "", "told Nurse")
     assert fitted(alert(), room=300, calls=(called(),)).shown[0].told_in_short == ""
 
 
 def test_that_nobody_was_told_has_its_room_before_the_advice_of_what_is_less_urgent() -> None:
     low = replace(alert(priority=Priority.LOW), id="a-2")
     view = fitted(alert(), low, room=2 * 74 + 2 * 46, calls=(called(unmanned=("nurse",)),))
-    assert [(a.told.words[:22], bool(a.advice)) for a in view.shown] == [("Nobody on duty: Nurse.", True), ("", False)]
+    assert [(a.told.words[:17], bool(a.advice)) for a in view.shown] == [("No nurse on duty.", True), ("", False)]
 
 
 def test_who_was_told_stands_below_who_has_it_without_a_warning_and_nobody_is_next() -> None:
     (shown,) = fitted(alert(by="Ana"), room=999, calls=(called(None),)).shown
-    assert (shown.advice, shown.told.words) == ("Seen by Ana.", "Told: Nurse 11:59, not confirmed.")
+    assert shown.told.words == "Seen by Ana. Told: Nurse 11:59, not confirmed."
     assert not shown.told.warns
-    assert fitted(alert(by="Ana"), room=999, calls=(called(unmanned=("nurse",)),)).shown[0].told.words == ""
+    assert fitted(alert(by="Ana"), room=999, calls=(called(unmanned=("nurse",)),)).shown[0].told.words == "Seen by Ana."
 
 
 def test_what_is_hidden_is_said_with_alerts_and_without() -> None:
@@ -186,6 +199,14 @@ def test_a_note_that_is_counted_takes_no_line_from_what_has_happened() -> None:
     assert view.shown[0].text == LONG
 
 
+def test_while_no_sensor_is_heard_only_what_has_happened_orders_anything() -> None:
+    alerts = (alert(name="a"), replace(alert(name="b"), settles=True))
+    shown = fit(alerts, 2000, "quiet", Aside(""), Telling(NOON, UTC, hearing=False)).shown
+    assert [(one.last_known, one.advice) for one in shown] == [
+        (True, ""), (True, "Stop the cart. Hang every cord on its hook.")
+    ]  # fmt: skip
+
+
 def test_no_alert_says_what_that_means() -> None:
     assert fitted().quiet == "Quiet."
 
@@ -211,8 +232,8 @@ def test_the_advice_of_every_standard_rule_tells_first_what_to_do_in_one_line_of
 
 def test_while_no_sensor_is_heard_an_alert_is_what_was_last_known_unless_it_is_over() -> None:
     alerts = (alert(name="a"), alert(name="b", by="Ana"), returned())
-    for panel, since in ((LYING, ["", "", "over"]), (UPRIGHT, ["11:58", "seen", "over"])):
+    for panel, since in ((LYING, ["", "", "11:59"]), (UPRIGHT, ["11:58", "seen", "11:59"])):
         shown = fit(alerts, 2000, "quiet", Aside(""), Telling(NOON, UTC, panel=panel, hearing=False)).shown
         assert [(one.word, one.since) for one in shown] == list(
-            zip(("Last known", "Last known", "Now"), since, strict=True)
+            zip(("Last known", "Last known", "Over"), since, strict=True)
         )

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from dashboard.basins import BasinView, Tone, basin_view, held_rows, summary
+from dashboard.basins import BasinView, Past, Tone, basin_view, held_rows, summary
 from dashboard.rest import Count
 from rules.picture import BasinPicture, SoakPicture
 from rules.verdict import Outcome
@@ -19,7 +19,7 @@ def seen(shown: BasinPicture, *, hearing: bool = True, at: float = 0) -> BasinVi
 
 
 def words(view: BasinView) -> str:
-    return " ".join(filter(None, [*view.say.big, *view.say.rows]))
+    return " ".join(filter(None, [*view.say.leads[:1], *view.say.big, *view.say.rows]))
 
 
 def test_a_soak_that_counts_shows_what_is_left_and_when_it_is_done() -> None:
@@ -41,18 +41,18 @@ def test_a_graduation_for_each_minute_of_the_label() -> None:
     ("shown", "tone", "said"),
     [
         (basin(soaking=soak(None, lid_open=True)), Tone.LIFTED, "Lid lifted too early close it, or it fails"),
-        (basin(soaking=soak(None, never="cold")), Tone.NEVER, "Too cold: never done if it stays so"),
-        (basin(soaking=soak(None, never="cooling")), Tone.NEVER, "Cooling: never done if it goes on so"),
+        (basin(soaking=soak(None, never="cold")), Tone.NEVER, "Too cold: not counting time stands still"),
+        (basin(soaking=soak(None, never="cooling")), Tone.NEVER, "Cooling: will fall short if it goes on so"),
         (basin(soaking=soak(None), celsius=19.9), Tone.COLD, "Too cold: not counting time stands still"),
         (basin(soaking=soak(None), celsius=None), Tone.UNKNOWN, "Temperature not known not counting"),
         (basin(soaking=soak(None), lid_closed=None), Tone.UNKNOWN, "Lid not known not counting"),
         (basin(soaking=soak(None)), Tone.UNKNOWN, "Not counting waits for readings"),
         (basin(soaking=soak(None, credited=720)), Tone.MET, "Time and temperature met still in the basin"),
-        (basin("Basin 1", None, ended()), Tone.ENDED_MET, "Time and temperature met ended 11:10"),
+        (basin("Basin 1", None, ended()), Tone.ENDED_MET, "last soak, 11:10: Time and temperature met"),
         (basin(lid_closed=False), Tone.IDLE, "No soak yet lid open"),
         (basin(lid_closed=None), Tone.UNKNOWN, "Lid not known waits for a sensor"),
         (basin(celsius=None), Tone.UNKNOWN, "Temperature not known lid closed waits for a sensor"),
-        (basin(celsius=None, lid_closed=None), Tone.UNKNOWN, "Lid and temp not known waits for both"),
+        (basin(celsius=None, lid_closed=None), Tone.UNKNOWN, "Lid and temp not known no sensor heard"),
     ],
 )
 def test_every_state_has_its_words(shown: BasinPicture, tone: Tone, said: str) -> None:
@@ -62,12 +62,12 @@ def test_every_state_has_its_words(shown: BasinPicture, tone: Tone, said: str) -
 
 def test_a_verdict_that_fell_short_says_by_how_much() -> None:
     view = seen(basin("Basin 1", None, ended(Outcome.TOO_SHORT, credited=550)))
-    assert words(view) == "Too short hold the probe 09:10 of 12:00 ended 11:10"
+    assert words(view) == "last soak, 11:10: Too short do not use probe 09:10 of 12:00"
 
 
 def test_an_amended_verdict_says_so() -> None:
     view = seen(basin("Basin 1", None, replace(ended(Outcome.TOO_COLD, credited=0), amended=True)))
-    assert view.say.rows[-2:] == ("ended 11:10", "amended later")
+    assert (view.say.leads[0], view.say.rows[-1]) == ("last soak, 11:10:", "amended later")
 
 
 @pytest.mark.parametrize("shown", [basin("Basin 1", None, ended()), basin(soaking=soak(None, credited=720))])
@@ -93,9 +93,31 @@ def test_an_unknown_temperature_is_compared_with_nothing() -> None:
 def test_while_no_sensor_is_heard_nothing_of_the_present_is_claimed() -> None:
     view = seen(basin(soaking=soak(431)), hearing=False)
     assert (view.say.tone, view.say.rows, view.celsius, view.glass.lid) == (
-        Tone.UNKNOWN, ("was due 12:07",), "not known", "not-known"
+        Tone.UNKNOWN, ("would end 12:07",), "not known", "not-known"
     )  # fmt: skip
     assert (view.countdown, view.glass.until_ms) == (None, 0)
+
+
+def test_of_an_end_that_has_passed_unheard_it_is_said_that_it_was_to_come() -> None:
+    assert seen(basin(soaking=soak(-60)), hearing=False).say.rows == ("was to end 11:59",)
+
+
+@pytest.mark.parametrize(
+    ("width", "said"),
+    [
+        (20, "last soak 11:10: time and temp. met"),
+        (14.9, "last 11:10: time and temp. met"),
+        (13.2, "last soak: time and temp. met"),
+    ],
+)
+def test_a_verdict_under_a_soak_that_runs_is_told_as_that_of_the_last_one(width: float, said: str) -> None:
+    last, before = seen(basin("Basin 1", soak(), ended(), ended(Outcome.TOO_SHORT))).earlier
+    assert (last.words(width), before.words(width)) == (said, "11:10 too short")
+
+
+def test_a_glass_is_drawn_of_a_soak_under_way_only() -> None:
+    assert seen(basin(soaking=soak())).glass.measures
+    assert not any(seen(shown).glass.measures for shown in (basin(), basin("Basin 1", None, ended())))
 
 
 def test_the_passing_of_time_alone_makes_no_new_view() -> None:
@@ -106,14 +128,16 @@ def test_the_passing_of_time_alone_makes_no_new_view() -> None:
 
 def test_earlier_verdicts_leave_out_the_one_in_large_type() -> None:
     past = (ended(Outcome.INTERRUPTED), ended())
-    assert seen(basin("Basin 1", None, *past)).earlier == ("11:10 time and temp. met",)
+    assert seen(basin("Basin 1", None, *past)).earlier == (Past("11:10", "time and temp. met", is_last=False),)
     assert len(seen(basin("Basin 1", soak(), *past)).earlier) == 2
 
 
 def test_basins_without_a_cell_are_counted_most_urgent_first() -> None:
     shown = [basin(), basin(soaking=soak()), basin(soaking=soak(None, lid_open=True)), basin()]
     assert summary([seen(b) for b in shown]) == [
-        Count(1, "lid lifted early"), Count(1, "counting (first done Basin 1 about 12:07)"), Count(2, "no soak yet")
+        Count(1, "lid lifted early"),
+        Count(1, "counting (first done Basin 1 about 12:07)"),
+        Count(2, "without a soak yet"),
     ]  # fmt: skip
 
 
@@ -155,9 +179,9 @@ def test_a_met_soak_before_the_one_that_fell_short_clears_nothing() -> None:
 @pytest.mark.parametrize(
     ("width", "rows"),
     [
-        (830, ("last soak interrupted: hold the probe",)),
-        (430, ("last soak interrupted:", "hold the probe")),
-        (370, ("last: interrupted:", "hold the probe")),
+        (830, ("last soak interrupted: do not use probe",)),
+        (430, ("last soak interrupted:", "do not use probe")),
+        (370, ("last: interrupted:", "do not use probe")),
     ],
 )
 def test_what_is_held_is_said_in_whole_words_of_every_width(width: float, rows: tuple[str, ...]) -> None:
@@ -167,7 +191,7 @@ def test_what_is_held_is_said_in_whole_words_of_every_width(width: float, rows: 
 def test_a_soak_that_fell_short_counts_among_those_without_a_cell() -> None:
     held = basin("Basin 1", soak(), ended(Outcome.TOO_SHORT))
     assert summary([seen(held), seen(basin(soaking=soak()))]) == [
-        Count(1, "fell short"), Count(1, "counting (first done Basin 1 about 12:07)")
+        Count(1, "with a soak that fell short"), Count(1, "counting (first done Basin 1 about 12:07)")
     ]  # fmt: skip
 
 

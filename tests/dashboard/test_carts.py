@@ -6,10 +6,14 @@ from datetime import date
 
 import pytest
 
+from dashboard.alerts import Standing
 from dashboard.carts import Care, cart_view, carts_view, summary
+from dashboard.fitness import URGENCY
 from dashboard.panel import LYING, UPRIGHT, Panel
 from dashboard.readiness import CartProbes
 from dashboard.rest import Count
+from dashboard.tied import Tied
+from rules.alert_words import Priority
 from rules.picture import CarePicture, CartPicture, GelPicture
 from rules.probe_words import Fitness
 from tests.dashboard.pictures import cart, later
@@ -140,13 +144,58 @@ def test_carts_fill_as_many_rows_as_there_are(panel: Panel, rows: int, shown: in
     assert (len(view.places), view.more) == (shown, 0)
 
 
-def test_where_probes_are_followed_carts_without_a_place_are_counted_by_the_probe_that_needs_somebody_soonest() -> None:
-    fitnesses = (Fitness.READY, Fitness.OWES, Fitness.NOT_PROVEN, Fitness.READY)
-    shown = [cart_view(cart(), hearing=True, probes=CartProbes(worst=fitness)) for fitness in fitnesses]
-    rolls = cart_view(cart(rolling=True, hooks=(False,)), hearing=True, probes=CartProbes(worst=Fitness.READY))
-    assert summary([*shown, rolls]) == [
-        Count(1, "rolling with a cord off"), Count(1, "not proven"), Count(1, "owing"), Count(2, "ready")
-    ]  # fmt: skip
+def of(*stands: Fitness, ready: int = 0) -> CartProbes:
+    return CartProbes(ready=ready, of=len(stands), worst=min(stands, key=URGENCY.index), stands=stands)
+
+
+READY = of(Fitness.READY, Fitness.READY, ready=2)
+
+
+def test_where_probes_are_followed_those_of_carts_without_a_place_are_counted_and_not_their_carts() -> None:
+    waits = of(Fitness.READY, Fitness.NOT_PROVEN, Fitness.OWES, ready=1)
+    rolls = cart_view(cart(rolling=True, hooks=(False,)), hearing=True, probes=READY)
+    shown = [rolls] * 6 + [cart_view(cart(), hearing=True, probes=waits)] * 9
+    view = carts_view(shown, 1)
+    assert (len(view.places), view.more) == (3, 12)
+    assert view.rest.replace("\N{NO-BREAK SPACE}", " ") == "3 carts rolling with a cord off"
+    assert view.probes.replace("\N{NO-BREAK SPACE}", " ") == "15 of 33 probes ready, 9 not proven, 9 to reprocess"
+
+
+@pytest.mark.parametrize(
+    ("probes", "said"),
+    [
+        (READY, "18 probes ready"),
+        (replace(of(Fitness.NOT_PROVEN), unheard=1), "9 probes not confirmed"),
+        (replace(of(Fitness.READY, Fitness.NOT_PROVEN, ready=1), unheard=1), "9 of 18 probes ready, 9 not confirmed"),
+    ],
+)
+def test_whatever_is_known_of_probes_without_a_place_is_said_of_probes(probes: CartProbes, said: str) -> None:
+    view = carts_view([cart_view(cart(), hearing=True, probes=probes)] * 13, 1)
+    assert view.more == 9
+    assert (view.rest, view.probes.replace("\N{NO-BREAK SPACE}", " ")) == ("", said)
+
+
+def tie(turn: int, *, asks: bool = True) -> Tied:
+    return Tied(turn, Priority.HIGH, Standing.WAITING, "Now", asks=asks, last_known=False)
+
+
+def test_where_not_all_have_a_place_carts_of_urgent_alerts_come_first_in_the_order_of_the_alerts() -> None:
+    shown = [cart_view(c, hearing=True) for c in named(*[cart()] * 20)]
+    tied = [replace(view, tied={18: tie(1), 3: tie(4), 9: tie(2, asks=False)}.get(n)) for n, view in enumerate(shown)]
+    names = [view.name.text for view in carts_view(tied).places]
+    assert names == ["Cart 19", "Cart 4", "Cart 1", "Cart 10"]
+    assert [view.name.text for view in carts_view(tied[:5]).places] == [f"Cart {n}" for n in range(1, 6)]
+
+
+def test_a_cart_with_nothing_to_do_gives_its_place_to_one_whose_probe_is_being_reprocessed() -> None:
+    states = [READY] * 9 + [of(Fitness.READY, Fitness.IN_PROCESS, ready=1)]
+    shown = [cart_view(c, hearing=True, probes=p) for c, p in zip(named(*[cart()] * 10), states, strict=True)]
+    assert "Cart 10" in [view.name.text for view in carts_view(shown, 1).places]
+
+
+def test_the_sign_of_its_alert_takes_its_room_from_the_name() -> None:
+    sizes = [cart_view(cart("Procedures"), hearing=True, tied=of).name.size for of in (None, tie(0))]
+    assert sizes == ["key", "second"]
 
 
 @pytest.mark.parametrize(("width", "words", "pegs"), [(347, "motion not known", 3), (316, "motion ?", 0)])

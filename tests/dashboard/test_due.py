@@ -48,9 +48,9 @@ def test_a_strip_is_due_before_a_soak() -> None:
     assert said(shown) == ["Before a soak strip in Basin 1"]
 
 
-def test_a_wipe_down_that_is_owed_is_due_now_and_the_next_one_at_its_hour() -> None:
+def test_a_wipe_down_that_is_owed_is_overdue_and_the_next_one_at_its_hour() -> None:
     carts = (cared("Cart 1", wipe_due_since=later(-60)), cared("Cart 2", wipe_due_next=later(3.5 * HOUR)))
-    assert said(picture(carts=carts)) == ["Now wipe down Cart 1", "15:30 wipe down Cart 2"]
+    assert said(picture(carts=carts)) == ["Overdue wipe down Cart 1", "15:30 wipe down Cart 2"]
 
 
 def test_what_is_due_at_one_hour_is_counted_together() -> None:
@@ -63,9 +63,9 @@ def test_the_day_is_told_where_it_is_not_todays() -> None:
     assert said(picture(carts=(cared("Cart 1", wipe_due_next=later(19.5 * HOUR)),))) == ["Wed 07:30 wipe down Cart 1"]
 
 
-@pytest.mark.parametrize(("last", "when"), [(date(2025, 11, 24), "Now"), (date(2025, 11, 26), "Wed 00:00")])
+@pytest.mark.parametrize(("last", "when"), [(date(2025, 11, 24), "Overdue"), (date(2025, 11, 26), "Wed 00:00")])
 def test_gel_is_due_from_its_last_day_on(last: date, when: str) -> None:
-    gel = GelPicture(date(2025, 10, 28), None, last, out_of_date=when == "Now")
+    gel = GelPicture(date(2025, 10, 28), None, last, out_of_date=when == "Overdue")
     assert said(picture(carts=(cared("Cart 1", gel=gel),))) == [f"{when} new gel for Cart 1"]
 
 
@@ -73,7 +73,7 @@ def test_a_probe_whose_storage_time_ends_and_a_soak_to_be_claimed_are_due() -> N
     probes = (probe("Linear probe 1", standing(ready_until=later(HOUR))),)
     assert said(with_probes(*probes, shown=picture(basin("Basin 1")), soaks=(unclaimed("basin-1"),))) == [
         "13:00 no longer ready: Linear probe 1",
-        "22:00 claim the soak in Basin 1",
+        "22:00 say which probe soaked in Basin 1",
     ]
 
 
@@ -81,7 +81,7 @@ def test_what_is_due_comes_in_the_order_of_its_time() -> None:
     carts = (cared("Cart 1", wipe_due_next=later(2 * HOUR)), cared("Cart 2", wipe_due_since=NOON))
     shown = picture(filled("Basin 1", HOUR, Reason.STRIP_MISSING), carts=carts)
     large = replace(UPRIGHT, due_lines=9)
-    assert [words.split()[0] for words in said(shown, large)] == ["Now", "Before", "13:00", "14:00"]
+    assert [words.split()[0] for words in said(shown, large)] == ["Overdue", "Before", "13:00", "14:00"]
 
 
 @pytest.mark.parametrize("panel", [LYING, UPRIGHT], ids=lambda panel: panel.name)

@@ -31,25 +31,42 @@ def test_calm_is_said_where_every_sensor_is_well_and_no_basin_or_cart_waits() ->
 
 
 @pytest.mark.parametrize(
-    "waiting",
+    ("waiting", "words"),
     [
-        basin(soaking=soak(None, lid_open=True)),
-        basin(soaking=soak(None, never="cold")),
-        basin(soaking=soak(None, never="cooling")),
-        basin(soaking=soak(None), celsius=19.9),
-        basin(soaking=soak(None), celsius=None),
-        basin(soaking=soak(None, credited=720)),
-        *(basin("Basin 1", None, ended(outcome)) for outcome in Outcome if not outcome.is_met),
-        *(basin("Basin 1", soak(), ended(outcome)) for outcome in Outcome if not outcome.is_met),
+        (basin(soaking=soak(None, lid_open=True)), "Look at Basin 1: lid lifted too early."),
+        (basin(soaking=soak(None, never="cold")), "Look at Basin 1: too cold, not counting."),
+        (basin(soaking=soak(None, never="cooling")), "Look at Basin 1: cooling, will fall short."),
+        (basin(soaking=soak(None), celsius=19.9), "Look at Basin 1: too cold, not counting."),
+        (basin(soaking=soak(None), celsius=None), "No alert. Look at Basin 1: temperature not known."),
+        (
+            basin(soaking=soak(None, credited=720)),
+            "No alert. Look at Basin 1: time and temp. met, still in the basin.",
+        ),
+        (basin("Basin 1", None, ended(Outcome.TOO_SHORT)), "Look at Basin 1: last soak too short."),
+        (basin("Basin 1", soak(), ended(Outcome.TOO_SHORT)), "No alert. Look at Basin 1: last soak too short."),
+        *((basin("Basin 1", None, ended(outcome)), "Look at Basin 1: ") for outcome in Outcome if not outcome.is_met),
+        *(
+            (basin("Basin 1", soak(), ended(outcome)), "No alert. Look at Basin 1: ")
+            for outcome in Outcome
+            if not outcome.is_met
+        ),
     ],
 )
-def test_a_basin_that_waits_for_somebody_is_no_calm(waiting: BasinPicture) -> None:
-    assert said(replace(WELL, basins=(*WELL.basins, waiting))) == "No alert now, but look at 1 basin."
+def test_a_basin_that_waits_for_somebody_is_named_and_above_one_that_is_red_nothing_speaks_of_no_alert(
+    waiting: BasinPicture, words: str
+) -> None:
+    assert said(replace(WELL, basins=(*WELL.basins, waiting))).startswith(words)
 
 
-@pytest.mark.parametrize("waiting", [cart(rolling=True, hooks=(False,)), cart(rolling=True, hooks=(None,))])
-def test_a_cart_that_rolls_with_a_cord_off_or_not_known_is_no_calm(waiting: CartPicture) -> None:
-    assert said(replace(WELL, carts=(waiting,))) == "No alert now, but look at 1 cart."
+@pytest.mark.parametrize(
+    ("waiting", "words"),
+    [
+        (cart(rolling=True, hooks=(False,)), "Look at Cart 1: rolls, cord off hook."),
+        (cart(rolling=True, hooks=(None,)), "No alert. Look at Cart 1: rolls, cords not known."),
+    ],
+)
+def test_a_cart_that_rolls_with_a_cord_off_or_not_known_is_named(waiting: CartPicture, words: str) -> None:
+    assert said(replace(WELL, carts=(waiting,))) == words
 
 
 def test_a_cord_off_its_hook_while_the_cart_stands_is_calm() -> None:
@@ -62,7 +79,8 @@ def test_a_sensor_that_is_not_well_is_no_calm(health: str) -> None:
         sensor("cart-1/motion", SensorKind.MOTION, value=None, health=health),
         sensor("cart-2/motion", health=health),
     )
-    assert said(replace(WELL, sensors=(*WELL.sensors, *ill))) == "No alert now, but look at 2 sensors."
+    assert said(replace(WELL, sensors=(*WELL.sensors, *ill))) == "No alert. Look at 2 sensors (2 carts)."
+    assert said(replace(WELL, sensors=(*WELL.sensors, ill[0]))) == "No alert. Look at 1 sensor (Cart 1)."
 
 
 def test_a_device_that_never_says_whether_it_is_connected_is_calm() -> None:
@@ -70,10 +88,10 @@ def test_a_device_that_never_says_whether_it_is_connected_is_calm() -> None:
     assert said(replace(WELL, sensors=(*WELL.sensors, link))) == CALM
 
 
-def test_all_that_waits_is_counted() -> None:
+def test_what_has_no_room_is_counted() -> None:
     ill = sensor("cart-1/motion", health="silent")
     shown = picture(basin("Basin 1", None, ended(Outcome.TOO_SHORT)), sensors=(sensor(), ill))
-    assert said(shown) == "No alert now, but look at 1 basin and 1 sensor."
+    assert said(shown) == "Look at Basin 1: last soak too short; 1 sensor (Cart 1)."
 
 
 def test_silence_of_all_sensors_is_not_taken_for_calm() -> None:
@@ -85,7 +103,7 @@ def test_a_disk_that_cannot_be_written_is_no_calm_whoever_noticed_it() -> None:
     assert said(replace(WELL, storing=False)) == ENGINEER
     assert said(WELL, store_trouble="disk full") == ENGINEER
     held = replace(WELL, storing=False, basins=(basin("Basin 1", None, ended(Outcome.TOO_SHORT)),))
-    assert said(held) == "Look also at 1 basin."
+    assert said(held) == "Look also at Basin 1: last soak too short."
 
 
 def test_a_new_site_is_told_where_it_stands_what_to_publish() -> None:

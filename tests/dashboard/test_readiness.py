@@ -47,14 +47,14 @@ def wall(shown: Picture, head: RecordHead | None = None) -> WallView:
 
 
 def test_where_all_are_ready_one_row_says_so() -> None:
-    assert rows(standing(), standing(), standing()) == [("ready", "3 ready")]
+    assert rows(standing(), standing(), standing()) == [("ready", "3 probes ready")]
 
 
 def test_each_probe_that_is_not_ready_has_a_row_the_most_urgent_first() -> None:
     assert rows(owing(), damaged(), standing(), IN_USE) == [
-        ("inspect", "curv. inspect"),
+        ("inspect", "curved inspect"),
         ("owes", "linear to soak"),
-        ("in-use", "endo. in use"),
+        ("in-use", "endoca. in use"),
         ("", "1 of 4 ready"),
     ]
 
@@ -62,8 +62,8 @@ def test_each_probe_that_is_not_ready_has_a_row_the_most_urgent_first() -> None:
 @pytest.mark.parametrize(
     ("room", "said"),
     [
-        (3, [("inspect", "curv. inspect"), ("owes", "linear to soak"), ("", "1 of 4 ready")]),
-        (2, [("inspect", "curv. inspect"), ("", "1 of 4 ready")]),
+        (3, [("inspect", "curved inspect"), ("owes", "linear to soak"), ("", "1 of 4 ready")]),
+        (2, [("inspect", "curved inspect"), ("", "1 of 4 ready")]),
         (1, [("", "1 of 4 ready")]),
         (0, []),
     ],
@@ -87,7 +87,7 @@ def test_while_no_sensor_is_heard_none_is_called_ready() -> None:
 def test_a_probe_last_heard_of_before_now_is_not_called_ready() -> None:
     heard, unheard = probe("Linear probe 1"), replace(probe("Curved probe 1"), confirmed=False)
     found = cart_probes((heard, unheard), 2, TILE, hearing=True)
-    assert (found.marks, found.ready) == ((Mark("not-proven", "curv. unheard"), Mark("", "1 of 2 ready")), 1)
+    assert (found.marks, found.ready) == ((Mark("not-proven", "curved unheard"), Mark("", "1 of 2 ready")), 1)
     assert cart_probes((heard, unheard), 1, TILE, hearing=True).marks == (Mark("", "1 of 2 ready"),)
     assert cart_probes((unheard,), 2, TILE, hearing=True).marks == (Mark("not-proven", "not confirmed"),)
     assert ready_line(with_probes(heard, unheard)) == "1 of 2 probes ready"
@@ -111,7 +111,7 @@ def test_a_site_that_follows_no_probes_has_no_rows() -> None:
     ("shown", "said"),
     [
         (with_probes(probe("Linear probe 1", soaking()), shown=picture(basin(soaking=soak()))), ("Linear probe 1",)),
-        (with_probes(probe(), shown=picture(basin(soaking=soak()))), ("no tag",)),
+        (with_probes(probe(), shown=picture(basin(soaking=soak()))), ("probe not known",)),
         (with_probes(probe("Linear probe 1", soaking("basin-2")), shown=picture(basin())), ()),
         (with_probes(probe(), shown=picture(basin("Basin 1", None, ended()))), ()),
         (picture(basin(soaking=soak())), ()),
@@ -125,7 +125,7 @@ def test_an_ended_verdict_is_laid_to_no_probe_that_came_into_the_basin_afterward
     failed = basin("Basin 1", None, replace(ended(Outcome.STRIP_FAILED), id="basin-1-7"))
     newcomer = probe("Phased probe 8", replace(soaking(), since=later(-60)))
     assert inside(failed, with_probes(newcomer, shown=picture(failed))) == ()
-    assert inside(failed, with_probes(newcomer, shown=picture(failed), soaks=(unclaimed(),))) == ("no tag",)
+    assert inside(failed, with_probes(newcomer, shown=picture(failed), soaks=(unclaimed(),))) == ("probe not known",)
 
 
 def test_an_ended_verdict_names_the_probe_of_its_soak() -> None:
@@ -137,7 +137,7 @@ def test_an_ended_verdict_names_the_probe_of_its_soak() -> None:
 
 def test_an_ended_soak_has_no_tag_until_it_is_claimed() -> None:
     shown = with_probes(probe(), shown=picture(basin("Basin 1", None, replace(ended(), id="basin-1-7"))))
-    assert inside(shown.basins[0], replace(shown, unclaimed=(unclaimed(),))) == ("no tag",)
+    assert inside(shown.basins[0], replace(shown, unclaimed=(unclaimed(),))) == ("probe not known",)
     assert inside(shown.basins[0], replace(shown, unclaimed=(replace(unclaimed(), soak="basin-1-6"),))) == ()
 
 
@@ -161,7 +161,7 @@ def test_carts_without_a_place_have_their_probes_counted() -> None:
     probes = [probe("Linear probe", standing() if n % 2 else owing(), cart=n) for n in range(1, 21)]
     view = wall(with_probes(*probes, shown=picture(carts=carts))).carts
     shown = sum(c.probes.ready for c in view.places)
-    assert view.ready == f"{10 - shown} of {view.more} ready"
+    assert view.probes.startswith(f"{10 - shown} of {view.more} probes ready,")
 
 
 def test_carts_with_a_probe_that_waits_have_a_place_before_others_alike() -> None:
@@ -175,7 +175,7 @@ def test_the_wall_is_not_calm_while_a_probe_or_an_unclaimed_soak_waits() -> None
     well = with_probes(*hung(standing(), IN_USE, soaking()), shown=calm().picture)
     assert wall(well).needs.quiet == CALM
     waits = with_probes(*hung(owing(), not_proven(), damaged()), shown=calm().picture, soaks=(unclaimed(),))
-    assert wall(waits).needs.quiet == "No alert now, but look at 3 probes and 1 unclaimed soak."
+    assert wall(waits).needs.quiet == "No alert. Look at Curved probe 1 (Cart 1): not proven; 3 more things."
 
 
 def test_what_is_to_be_looked_at_stays_on_one_line() -> None:
@@ -183,7 +183,7 @@ def test_what_is_to_be_looked_at_stays_on_one_line() -> None:
     ill = tuple(replace(s, health="silent") for s in waits.sensors[1:] * 3)
     basins = tuple(replace(b, celsius=None) for b in waits.basins)
     shown = replace(waits, basins=basins, sensors=(waits.sensors[0], *ill), carts=(cart(rolling=True, hooks=(None,)),))
-    assert wall(shown).needs.quiet == "No alert now, but look at 1 basin, 1 cart, 15 sensors and 70 others."
+    assert wall(shown).needs.quiet == "No alert. Look at Cart 1: rolls, cords not known; 86 more things."
 
 
 def test_the_marks_get_the_room_that_basins_and_alerts_leave() -> None:

@@ -6,9 +6,13 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from dashboard.alerts import Standing
 from dashboard.basins import BasinView, basin_view
-from dashboard.panel import UPRIGHT
+from dashboard.measure import BOLD, PLAIN
+from dashboard.panel import LYING, UPRIGHT, Panel
 from dashboard.shelf import least_px, shelf
+from dashboard.tied import Tied
+from rules.alert_words import Priority
 from rules.picture import BasinPicture
 from rules.verdict import Outcome
 from tests.dashboard.pictures import NOON, basin, ended, soak
@@ -48,19 +52,19 @@ def test_of_many_basins_those_that_need_somebody_have_a_cell_and_the_rest_is_cou
     shown = [basin()] * 12 + [basin(soaking=soak(None, lid_open=True)), basin("Basin 1", soak(), SHORT)]
     view = shelf(views(*shown), 700)
     assert [cell.name.text for cell in view.cells][-2:] == ["Basin 13", "Basin 14"]
-    assert (len(view.cells), view.rest) == (8, "6 more basins: 6 no soak yet")
+    assert (len(view.cells), view.rest) == (8, "6 more basins: all without a soak yet")
 
 
 def test_where_not_even_two_rows_fit_one_row_stays_and_the_rest_is_counted() -> None:
     held = [basin("Basin 1", soak(None, lid_open=True), SHORT)] * 8
     view = shelf(views(*held), least_px(views(*held)) - 1)
-    assert (len(view.cells), view.rest) == (4, "4 more basins: 4 lid lifted early")
+    assert (len(view.cells), view.rest) == (4, "4 more basins: all lid lifted early")
 
 
 def test_the_least_height_shows_what_a_cell_must() -> None:
     held = views(*[basin("Basin 1", soak(), SHORT)] * 4)
     cell = shelf(held, least_px(held)).cells[0]
-    assert (cell.rows, cell.held) == (("done about 12:07",), ("last soak too short:", "hold the probe"))
+    assert (cell.rows, cell.held) == (("done about 12:07",), ("last soak too short:", "do not use probe"))
     assert (cell.celsius, cell.need, cell.why, cell.label, cell.earlier) == ("21.4 °C", "min 20.5", "", "", ())
 
 
@@ -114,7 +118,39 @@ def test_on_a_panel_that_stands_basins_stand_two_by_two(
     assert view.rest.startswith(f"{count - cells} more basins" if count > cells else "")
 
 
+SECOND_PX, DIGIT_PX = 44, {"": 134.4, "less": 104, "least": 83.2}
+"""wall.css."""
+
+
+@pytest.mark.parametrize("panel", [LYING, UPRIGHT], ids=lambda panel: panel.name)
+@pytest.mark.parametrize("done_in", [1, 431, 5999, 6000, 35_999])
+def test_a_countdown_leaves_room_for_the_words_behind_it_in_every_cell(panel: Panel, done_in: float) -> None:
+    for count in range(3, 13):
+        view = shelf(views(*[basin(soaking=soak(done_in))] * count), 800, panel)
+        width = (panel.inner - 25.6 * (view.columns - 1)) / view.columns - {"tall": 70.4, "dense": 56}[view.style]
+        for cell in view.cells:
+            assert cell.basin.countdown is not None
+            figure = BOLD.ems(cell.basin.countdown.text) * DIGIT_PX[cell.digits]
+            assert figure + PLAIN.ems(" to go") * SECOND_PX <= width
+
+
+def test_where_not_all_have_a_cell_the_basin_of_an_urgent_alert_comes_first() -> None:
+    shown = views(*[basin(soaking=soak(None, lid_open=True))] * 12)
+    tie = Tied(3, Priority.MEDIUM, Standing.WAITING, "Soon", asks=True, last_known=False)
+    tied = [replace(view, tied=tie if n == 11 else None) for n, view in enumerate(shown)]
+    assert [cell.name.text for cell in shelf(tied, 700).cells][:2] == ["Basin 12", "Basin 1"]
+    seen = [replace(view, tied=replace(tie, asks=False) if n == 11 else None) for n, view in enumerate(shown)]
+    assert "Basin 12" not in [cell.name.text for cell in shelf(seen, 700).cells]
+
+
+def test_in_a_small_cell_the_temperature_gives_way_where_only_a_last_soak_is_told_of() -> None:
+    met = views(*[basin("Basin 1", None, ended())] * 8)
+    least, roomy = (shelf(met, room).cells[0] for room in (least_px(met), least_px(met) + 200))
+    assert (least.lead, least.celsius) == ("last soak, 11:10:", "")
+    assert (roomy.lead, roomy.celsius) == ("last soak, 11:10:", "21.4 °C")
+
+
 def test_of_basins_that_count_without_a_cell_it_is_told_when_the_first_is_done() -> None:
     counting = [basin(soaking=soak(done_in=60 * n)) for n in range(1, 13)]
     rest = shelf(views(*counting), 700).rest
-    assert rest == "4 more basins: 4 counting (first done Basin 9 about 12:09)"
+    assert rest == "4 more basins: all counting (first done Basin 9 about 12:09)"

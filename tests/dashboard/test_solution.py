@@ -42,9 +42,9 @@ def holding(*lacking: Reason, **changes: object) -> BasinPicture:
         ((Reason.STRIP_MISSING,), Standing.DUE, "strip due"),
         ((Reason.STRIP_INVALID,), Standing.DUE, "strip due: strip invalid"),
         ((Reason.STRIP_FAILED,), Standing.BAD, "strip failed: do not use"),
-        ((Reason.SOLUTION_OUT_OF_DATE, Reason.STRIP_MISSING), Standing.BAD, "sol. out of date"),
-        ((Reason.SOLUTION_DATE_MISSING,), Standing.BAD, "sol. date missing"),
-        ((Reason.SOLUTION_NOT_RECORDED, Reason.STRIP_MISSING), Standing.BAD, "sol. not recorded"),
+        ((Reason.SOLUTION_OUT_OF_DATE, Reason.STRIP_MISSING), Standing.BAD, "solution expired"),
+        ((Reason.SOLUTION_DATE_MISSING,), Standing.BAD, "no solution date"),
+        ((Reason.SOLUTION_NOT_RECORDED, Reason.STRIP_MISSING), Standing.BAD, "no solution noted"),
         ((Reason.OTHER_SOLUTION,), Standing.BAD, "other solution: do not use"),
     ],
 )
@@ -60,7 +60,7 @@ def test_without_a_record_nothing_is_said_of_the_solution() -> None:
 
 @pytest.mark.parametrize(
     ("width", "said"),
-    [(460, "sol. until 9 Dec 10:00"), (NARROWEST_PX, "sol. until 9 Dec")],
+    [(460, "solution to 9 Dec 10:00"), (NARROWEST_PX, "solution to 9 Dec")],
 )
 def test_how_long_a_solution_is_good_is_said_as_exactly_as_its_row_allows(width: float, said: str) -> None:
     assert seen(holding()).solution.rows(width, 2) == (said,)
@@ -68,7 +68,7 @@ def test_how_long_a_solution_is_good_is_said_as_exactly_as_its_row_allows(width:
 
 def test_on_its_last_day_the_hour_is_told_in_every_row() -> None:
     today = replace(solution(), clocks=Clocks(later(86_400), later(86_400), later(9000)))
-    assert seen(basin(solution=today)).solution.rows(NARROWEST_PX, 2) == ("sol. until 14:30",)
+    assert seen(basin(solution=today)).solution.rows(NARROWEST_PX, 2) == ("solution to 14:30",)
 
 
 def test_a_soak_under_way_is_told_what_it_lacks_though_the_next_would_lack_nothing() -> None:
@@ -86,7 +86,7 @@ def test_time_and_temperature_met_is_not_said_where_the_solution_falls_short() -
     assert (met.say.big, met.note) == (("Time and", "temperature met"), "not checked: cleaning")
     lacking = seen(holding(soak=replace(under_way, lacking=(Reason.SOLUTION_OUT_OF_DATE,))))
     assert (lacking.say.tone, lacking.say.big) == (Tone.FELL_SHORT, ("Solution", "out of date"))
-    assert lacking.say.rows == ("hold the probe", "time and temp. met")
+    assert lacking.say.rows == ("do not use probe", "time and temp. met")
 
 
 @pytest.mark.parametrize(
@@ -99,7 +99,7 @@ def test_a_soak_that_fails_however_long_it_lasts_has_no_countdown(
 ) -> None:
     view = seen(holding(reason, soak=replace(under_way, lacking=(reason,))))
     assert (view.say.tone, view.say.big, view.countdown) == (Tone.FELL_SHORT, big, None)
-    assert (view.say.rows, view.credit) == (("will not count", "hold the probe"), "03:20 of 12:00 elapsed")
+    assert (view.say.rows, view.credit) == (("will not count", "do not use probe"), "03:20 of 12:00 elapsed")
     (cell,) = shelf([view] * 8, least_px([view] * 8)).cells[:1]
     assert (cell.big, cell.rows[0]) == (big, "will not count")
 
@@ -115,7 +115,7 @@ def test_do_not_use_comes_before_what_became_of_an_earlier_soak() -> None:
     views = [seen(bad)]
     least, roomy = shelf(views, least_px(views)).cells[0], shelf(views, 900).cells[0]
     assert (least.solution, least.held) == (("strip failed: do not use",), ())
-    assert (roomy.solution, roomy.held) == (("strip failed: do not use",), ("last soak too short: hold the probe",))
+    assert (roomy.solution, roomy.held) == (("strip failed: do not use",), ("last soak too short: do not use probe",))
 
 
 def test_what_the_record_tells_is_not_said_to_be_unchecked() -> None:
@@ -129,7 +129,7 @@ def test_a_strip_that_failed_later_leaves_the_soak_in_doubt() -> None:
     doubted = weighed(ended(Outcome.EXPOSURE_MET), doubted=True)
     view = seen(holding(Reason.STRIP_FAILED, ended=(doubted,)))
     assert (view.say.tone, view.say.big, view.say.rows[:2]) == (
-        Tone.FELL_SHORT, ("Exposure", "in doubt"), ("hold the probe", "strip failed later")
+        Tone.FELL_SHORT, ("Exposure", "in doubt"), ("do not use probe", "strip failed later")
     )  # fmt: skip
     assert seen(holding(Reason.STRIP_FAILED, soak=soak(), ended=(doubted,))).held == "in doubt"
 
@@ -152,7 +152,7 @@ def test_it_is_not_calm_where_a_solution_must_not_be_used() -> None:
         return quiet(shown, [seen(holding(*lacking))], [], troubled=False)
 
     assert said() == said(Reason.STRIP_MISSING) == "Nothing needs a person now, as far as measured."
-    assert said(Reason.SOLUTION_NOT_RECORDED) == "No alert now, but look at 1 basin."
+    assert said(Reason.SOLUTION_NOT_RECORDED) == "No alert. Look at Basin 1: no solution noted."
 
 
 @pytest.mark.parametrize(

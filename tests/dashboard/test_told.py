@@ -5,7 +5,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from dashboard.measure import PLAIN
-from dashboard.told import BRIEF_EMS, UNTOLD, Told, told
+from dashboard.panel import LYING
+from dashboard.told import UNTOLD, Told, told
 from rules.alert_words import Confirmation, PageEnd, PageWhy
 from rules.call_picture import CallPicture, RolePicture, ToldPicture
 from tests.dashboard.pictures import NOON, later
@@ -17,9 +18,15 @@ def page(outcome: Confirmation | PageEnd | None, role: str = "nurse", ago: float
     return ToldPicture("page-1", later(-ago), PageWhy.FIRST, role, "pager-1", "pagers", outcome)
 
 
-def said(*pages: ToldPicture, unmanned: tuple[str, ...] = (), following: tuple[str, ...] = (), ems: float = 99) -> Told:
+def said(
+    *pages: ToldPicture,
+    unmanned: tuple[str, ...] = (),
+    following: tuple[str, ...] = (),
+    ems: float = 99,
+    beside: float = 7,
+) -> Told:
     call = CallPicture(("a-9", "a-1"), "All", 0, pages, later(60) if following else None, following, unmanned)
-    return told("a-1", (call,), ROLES, ems, NOON, ZoneInfo("UTC"))
+    return told("a-1", (call,), ROLES, ems, beside, NOON, ZoneInfo("UTC"))
 
 
 @pytest.mark.parametrize(
@@ -29,7 +36,7 @@ def said(*pages: ToldPicture, unmanned: tuple[str, ...] = (), following: tuple[s
         (Confirmation.ACCEPTED, "sent", "told 11:59"),
         (Confirmation.DELIVERED, "delivered", "told 11:59"),
         (Confirmation.READ, "read", "told 11:59"),
-        (Confirmation.ANSWERED, "answered", "told 11:59"),
+        (Confirmation.ANSWERED, "has answered", "told 11:59"),
         (PageEnd.REFUSED, "did not arrive", "did not arrive"),
         (PageEnd.GIVEN_UP, "did not arrive", "did not arrive"),
     ],
@@ -38,8 +45,15 @@ def test_a_page_is_said_to_have_come_as_far_as_is_known(
     outcome: Confirmation | PageEnd | None, words: str, brief: str
 ) -> None:
     whole = f"Told: Charge nurse 11:59, {words}."
-    named = "Told: Charge nurse 11:59." if brief[:4] == "told" else whole
+    named = ("Told: Charge nurse 11:59.", "Told: Charge nurse.") if brief[:4] == "told" else (whole,)
     assert said(page(outcome)) == Told(whole, brief[:4] != "told", brief, named)
+
+
+@pytest.mark.parametrize(
+    ("ems", "words"), [(12, "told Charge nurse 11:59"), (9, "told Charge nurse"), (5, "told 11:59")]
+)
+def test_beside_the_advice_it_says_whom_before_it_says_when(ems: float, words: str) -> None:
+    assert said(page(Confirmation.READ), beside=ems).brief == words
 
 
 def test_of_several_pages_to_a_role_the_surest_is_told_and_the_role_that_was_told_last_comes_first() -> None:
@@ -50,19 +64,27 @@ def test_of_several_pages_to_a_role_the_surest_is_told_and_the_role_that_was_tol
 def test_nobody_on_duty_is_said_first_and_warns() -> None:
     found = said(unmanned=("nurse",), following=("tech",))
     yours = "It is up to you who read this."
-    words = f"Nobody on duty: Charge nurse. {yours} Next: Tech 12:01."
-    assert found == Told(words, warns=True, brief="up to you alone", named=f"Nobody on duty. {yours}")
+    nobody = "No charge nurse on duty."
+    words = f"{nobody} {yours} Tech will be told 12:01."
+    assert found == Told(words, warns=True, brief="up to you alone", named=(f"{nobody} {yours}", yours))
+
+
+def test_of_a_role_in_capitals_or_with_a_comma_the_name_stays_as_it_is() -> None:
+    roles = tuple(RolePicture(name, name, (), None) for name in ("IT on call", "Charge nurse, emergency"))
+    call = CallPicture(("a-1",), "All", 0, (), None, (), tuple(role.id for role in roles))
+    words = told("a-1", (call,), roles, 99, 7, NOON, ZoneInfo("UTC")).words
+    assert words.startswith("No IT on call and no charge nurse, emergency, on duty.")
 
 
 def test_before_anybody_is_told_it_says_who_is_next_and_warns_of_nothing() -> None:
-    assert said(following=("tech",)) == Told("Next: Tech 12:01.", warns=False)
+    assert said(following=("tech",)) == Told("Tech will be told 12:01.", warns=False)
 
 
 @pytest.mark.parametrize("days", [0, 3])
 def test_what_is_said_in_short_fits_beside_the_advice(days: int) -> None:
     outcomes = (None, *Confirmation, *PageEnd)
     found = [said(page(outcome, ago=days * 86_400)).brief for outcome in outcomes] + [said(unmanned=("nurse",)).brief]
-    assert max(map(PLAIN.ems, found)) <= BRIEF_EMS
+    assert max(map(PLAIN.ems, found)) <= LYING.brief_ems
 
 
 def test_what_has_no_room_is_left_out_from_the_end() -> None:
@@ -70,7 +92,7 @@ def test_what_has_no_room_is_left_out_from_the_end() -> None:
 
 
 def test_an_alert_without_a_route_says_nothing() -> None:
-    assert told("a-1", (), ROLES, 34, NOON, ZoneInfo("UTC")) == UNTOLD
+    assert told("a-1", (), ROLES, 34, 7, NOON, ZoneInfo("UTC")) == UNTOLD
 
 
 def test_a_role_that_the_site_no_longer_names_is_told_by_its_id() -> None:
@@ -80,5 +102,5 @@ def test_a_role_that_the_site_no_longer_names_is_told_by_its_id() -> None:
 def test_roles_with_the_longest_names_stay_within_the_line() -> None:
     role = RolePicture("nurse", "W" * 80, (), None)
     call = CallPicture(("a-1",), "All", 0, (page(Confirmation.READ),), None, (), ())
-    found = told("a-1", (call,), (role,), 34.0, NOON, ZoneInfo("UTC")).words
+    found = told("a-1", (call,), (role,), 34.0, 7, NOON, ZoneInfo("UTC")).words
     assert (PLAIN.ems(found) <= 34, found[:8], found[-12:]) == (True, "Told: WW", "11:59, read.")

@@ -55,7 +55,7 @@ def test_never_having_heard_is_said() -> None:
 
 def test_a_disk_that_cannot_be_written_is_said_whoever_noticed_it() -> None:
     for view in (wall(picture(storing=False)), wall(Feed(picture(), store_trouble="disk full"))):
-        assert heads(view) == ["The disk cannot be written"]
+        assert heads(view) == ["Sinkside cannot write to its disk"]
         assert view.state.troubles[0].advice == "Tell the engineer: nothing new is on disk."
 
 
