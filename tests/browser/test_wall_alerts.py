@@ -169,10 +169,8 @@ def test_whoever_reads_the_wall_is_told_how_each_alert_stands(page: Any, served:
     # In one step of the page: what a newer picture takes away meanwhile has no lines any more.
     said = page.evaluate("[...document.querySelectorAll('.flag')].map(flag => flag.innerText)")
     # What waits to be settled comes first; what to do stays.
-    assert [words.split("\n")[-2] for words in said[:2]] == ["Stop the cart. Hang every cord on its hook."] * 2
-    assert [words.split("\n")[-1] for words in said[:2]] == [
-        "Seen by Ana of the reprocessing room. Enter what was done.",
-        "Seen by Ana of the reprocessing room.",
-    ]
+    advice, seen = "Stop the cart. Hang every cord on its hook.", "Seen by Ana of the reprocessing room."
+    under = [[line for line in words.split("\n") if line][-2:] for words in said[:2]]
+    assert under == [[advice, f"{seen} Enter what was done."], [advice, seen]]
     assert said[2].endswith("Nobody has answered yet.")
     assert all(text.contrast >= 4.5 for text in texts(page, ".flags"))

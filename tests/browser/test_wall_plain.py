@@ -95,7 +95,7 @@ def test_the_wall_is_read_out_in_the_order_in_which_it_is_seen(page: Any, served
     assert headings[0] == ("North Hall", 1)
     assert [name for name, level in headings if level == 2] == [*PARTS[1:4], "Due"]
     basins = headings[headings.index(("Soaks", 2)) + 1 : headings.index(("Carts and their probes", 2))]
-    assert basins == [("Basin 1", 3), ("Basin 2", 3), ("Basin 3", 3)]
+    assert basins == [("Basin 1", 3), ("Soon Basin 2", 3), ("Now Basin 3", 3)]
     assert ("image", "lid closed", 0) in said
 
 
