@@ -3,3 +3,4 @@
 
 const asItIs = { createHTML: (html) => html };
 const ours = globalThis.trustedTypes?.createPolicy("sinkside", asItIs) ?? asItIs;
+document.currentScript.dataset.ran = ""; // page.js

@@ -5,10 +5,12 @@ const SILENT_MS = 5000; // two beats of 2 s missed (dashboard/stream.py)
 const OLD_PICTURE_MS = 12000; // a gateway that has much to take in may renew its picture late, and still speaks
 const MISSED_BEAT_MS = 2500; // one beat missed: it is the gateway that is silent, not only its picture that is old
 const RETRY_MS = 3000;
+const WHOLE_MS = 10000; // longer no wall waits for what is still on its way
 const SIGNED_OUT = 401;
 const sheet = document.getElementById("sheet");
 const cut = document.getElementById("cut");
 const cutWhy = document.getElementById("cut-why");
+const renewal = document.querySelector("meta[http-equiv=refresh]"); // of a wall, until all that it is made of has come
 
 // Times are told by the gateway's clock, carried on by the steady clock of this browser: its wall clock may be wrong.
 const gateway = {
@@ -18,7 +20,6 @@ const gateway = {
   offsetMs: null,
   pictureAgeMs: 0,
 };
-document.documentElement.classList.add("alive"); // without it nothing is called live (base.css)
 let source = null;
 let refusal = ""; // why the gateway gives this page no stream, in its own words
 let signedOut = null; // what is said once whoever looks may not any more
@@ -170,5 +171,28 @@ function connectAgain() {
   if (signedOut === null) connect();
 }
 
-connect();
-tick();
+// Each script of a wall marks itself once it ran; a style sheet that could not be fetched has no rules.
+function isWhole() {
+  const sheets = document.querySelectorAll("link[rel=stylesheet]");
+  return document.querySelector("script:not([data-ran])") === null && Array.from(sheets).every((link) => link.sheet?.cssRules.length > 0);
+}
+
+// A wall of which a part is missing stays as it is until it renews itself. Only stop() ends a renewal that is due, and
+// with it all that is being fetched: so nothing is asked for before.
+function begin() {
+  if (source !== null || (renewal !== null && !isWhole())) return;
+  if (renewal !== null) {
+    stop();
+    renewal.remove();
+  }
+  document.documentElement.classList.add("alive"); // without it nothing is called live (base.css)
+  connect();
+  tick();
+}
+
+document.currentScript.dataset.ran = "";
+if (renewal === null) begin();
+else {
+  addEventListener("load", begin);
+  setTimeout(begin, WHOLE_MS); // something may hang that it can do without
+}

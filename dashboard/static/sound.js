@@ -62,4 +62,5 @@ speaker.addEventListener("statechange", look);
 for (const touch of ["pointerdown", "keydown"]) document.addEventListener(touch, () => void speaker.resume());
 new MutationObserver(look).observe(document.querySelector(".needs"), { childList: true });
 setInterval(look, LOOK_MS);
-void prepare();
+addEventListener("load", () => void prepare()); // not before: page.js stops whatever is being fetched until then
+document.currentScript.dataset.ran = ""; // page.js

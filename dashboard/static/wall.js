@@ -15,3 +15,4 @@ matchMedia("(orientation: portrait)").addEventListener("change", () => location.
 setInterval(() => {
   document.body.dataset.shift = String(Math.floor(gatewayNow() / STEP_MS) % PLACES);
 }, 1000);
+document.currentScript.dataset.ran = ""; // page.js

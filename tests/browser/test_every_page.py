@@ -138,6 +138,7 @@ def opened(page: Any, site: BenchSite, path: str) -> None:
     page.emulate_media(color_scheme="light")
     page.set_viewport_size(PHONE)
     page.goto(site.served.url + path)
+    page.evaluate("stop(); document.querySelector('meta[http-equiv=refresh]')?.remove()")  # as page.js does on a wall
     page.evaluate("document.querySelectorAll('details').forEach((one) => (one.open = true))")
     page.evaluate("document.documentElement.classList.add('alive')")  # as page.js does it
 

@@ -1,5 +1,6 @@
 """The wall that hangs for weeks and is looked after by nobody, in a real browser."""
 
+import re
 import threading
 import time
 from collections.abc import Iterator, Sequence
@@ -18,6 +19,7 @@ from dashboard.stream import Pace
 from gateway.clock import Clock
 from gateway.hub import Feed, Hub
 from rules.readings import SECOND, Micros
+from tests.browser.lasting import let_pictures_age, new_page
 from tests.browser.rendered import overflows
 from tests.browser.signing_in import sign_in
 from tests.browser.size_walls import busy_wall, quiet_wall
@@ -170,6 +172,52 @@ def test_a_wall_of_an_earlier_edition_fetches_itself_anew(page: Any, served: Ser
     served.hub.publish(busy(Clock().now()))
     page.get_by_text("Cart 3 rolls with a cord off its hook").wait_for()
     assert page.evaluate("window.same") is True
+
+
+SOON = 'http-equiv="refresh" content="1"'
+LATER = 'http-equiv="refresh" content="15"'
+PARTS = ("page.js", "wall.js", "sound.js", "wall.css")
+
+
+def robbed(page: Any, parts: Sequence[str]) -> list[str]:
+    """Each time that a wall is fetched one of its parts is not, in turn, and then it is whole; what is missing so far.
+
+    A wall that renews itself does so after a second.
+    """
+    missing: list[str] = []
+
+    def fetch(route: Any) -> None:
+        missing.append(parts[len(missing)] if len(missing) < len(parts) else "")
+        answer = route.fetch()
+        assert LATER in answer.text()
+        route.fulfill(response=answer, body=answer.text().replace(LATER, SOON))
+
+    def refuse(route: Any) -> None:
+        if route.request.url.endswith("/" + missing[-1]):
+            route.abort()
+        else:
+            route.fallback()
+
+    page.route(re.compile(r"/wall\?"), fetch)
+    page.route("**/static/*", refuse)
+    return missing
+
+
+def test_a_wall_of_which_a_part_could_not_be_fetched_renews_itself_until_it_has_all(
+    chromium: Any, served: Served, clock: Clock
+) -> None:
+    served.hub.publish(calm(clock.now()))
+    with new_page(chromium) as page:  # which is not watched for errors: scripts miss one another
+        sign_in(page.context)
+        let_pictures_age(page)
+        missing = robbed(page, PARTS)
+        page.goto(served.url + "/wall?sound=on")
+        page.locator("html.alive").wait_for()
+        assert missing == [*PARTS, ""]
+        page.wait_for_function("() => gateway.offsetMs !== null")
+        page.evaluate("() => { window.began = gatewayNow(); }")
+        page.wait_for_function("() => gatewayNow() > window.began + 1500")  # it would have renewed itself by then
+        assert missing == [*PARTS, ""]
 
 
 def test_what_a_page_is_made_of_is_asked_for_anew_once_it_has_changed(page: Any, served: Served) -> None:
