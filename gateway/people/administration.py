@@ -104,7 +104,7 @@ class Administration:
             return self._invite(change, number, person, now)
 
     def _invite(self, change: Change, number: int, person: Person, now: Micros) -> Invitation:
-        tries.succeed(change, person.name)
+        tries.forget(change, person.name)
         self._tell(change, now, Act.INVITED, person.called)
         return make_invitation(change, number, person.name, now)
 

@@ -7,6 +7,7 @@ from typing import Self
 from gateway.people import acts, tries
 from gateway.people.acts import WaitingAct
 from gateway.people.administration import Administration, Office
+from gateway.people.devices import Devices
 from gateway.people.displays import Displays
 from gateway.people.errors import InvitationError, NotAllowedError, SignInError
 from gateway.people.file import Change, PeopleFile
@@ -42,7 +43,7 @@ class People:
     now: the gateway's clock.
     site_name: no password may be little more than that.
     roles, contacts: what the site file names; None: what people are given is not checked.
-    most_unknown_names: of so many names that nobody has wrong tries are remembered.
+    most_tries: so many wrong tries are kept, but for those that bound the tries for a person.
 
     Raises:
         PeopleError: the file cannot be used.
@@ -58,15 +59,16 @@ class People:
         contacts: frozenset[str] | None = None,
         limits: SessionLimits | None = None,
         passwords: Passwords | None = None,
-        most_unknown_names: int = tries.MOST_UNKNOWN_NAMES,
+        most_tries: int = tries.MOST_TRIES,
     ) -> None:
         self._now = now
         self._site_name = site_name
         self._passwords = passwords or Passwords()
-        self._most_unknown_names = most_unknown_names
+        self._most_tries = most_tries
         self._file = PeopleFile(folder)
         self._sessions = Sessions(self._file, limits or SessionLimits(), {})
         self._displays = Displays(self._file, {})
+        self._devices = Devices(self._file)
         self._addresses = tries.Addresses()
         self._office = Office(self._file, self._sessions, self._displays, now, roles, contacts)
 
@@ -96,24 +98,22 @@ class People:
         found = self.visitor(secret, is_used=False)
         return None if found is None else self._sessions.limits.kept_seconds(found.access)
 
-    def sign_in(self, name: str, password: str, source: str, former: str | None = None) -> SessionSecret:
+    def sign_in(
+        self, name: str, password: str, source: str, former: str | None = None, device: str = ""
+    ) -> SessionSecret:
         """A new session for whoever knows the password.
 
         source: the address of the browser. former: the secret that the browser had until now; it serves no more.
+        device: what ``remember_device`` gave to the browser, '' where it has none.
 
         Raises:
             SignInError: one sentence, the same for an unknown name, a disabled person and a wrong password; with how
                 long to wait after too many tries.
         """
-        now = self._now()
-        self._mind_address(source, now)
-        known = as_typed(name)
-        with self._file.change() as change:
-            tried = tries.try_name(change, known, now, self._most_unknown_names)
-        if tried.wait:
-            raise _too_many(tried.wait)
+        now, known = self._now(), as_typed(name)
+        place, tried = self._tried(known, source, device, now)
         person = find_credentials(self._file, known)
-        if not self._fits(known, tried, person and person.kept, password) or person is None:
+        if not self._fits(known, place, tried, person and person.kept, password) or person is None:
             self._failed(person and person.called, tried, source, now)
             raise SignInError(WRONG)
         renewed = self._passwords.renewed(person.kept, password)
@@ -121,7 +121,7 @@ class People:
             # Between the look at the password and now it may have been changed, or the person been disabled.
             if find_credentials(change, known) != person:
                 raise SignInError(WRONG)
-            tries.succeed(change, known)
+            tries.succeed(change, known, place)
             if former is not None:
                 change.run("DELETE FROM session WHERE digest = ?", digest(former))
             if renewed is not None:
@@ -139,7 +139,18 @@ class People:
             if change.run("DELETE FROM session WHERE digest = ?", digest(secret)):
                 acts.told(change, self._now(), who.called, who.access, Act.SIGNED_OUT)
 
-    def change_password(self, secret: str, old: str, new: str, source: str) -> SessionSecret:
+    def remember_device(self, secret: str, former: str) -> str:
+        """What the browser of a session is to keep, so that wrong tries elsewhere do not make its person wait there.
+
+        former: what it has kept until now, '' for nothing; it serves no more. '' where the session has ended.
+        """
+        who = self.visitor(secret, is_used=False)
+        if who is None or who.access is Access.DISPLAY:
+            return ""
+        with self._file.change() as change:
+            return self._devices.remember(change, former, number_of(change, who.name), self._now())
+
+    def change_password(self, secret: str, old: str, new: str, source: str, device: str = "") -> SessionSecret:
         """Set another password; every session of the person ends, and a new one begins.
 
         Raises:
@@ -150,16 +161,12 @@ class People:
         person = None if who is None else find_credentials(self._file, who.name)
         if who is None or person is None:
             raise SignInError("You are no longer signed in; sign in again.")
-        self._mind_address(source, now)
-        with self._file.change() as change:
-            tried = tries.try_name(change, who.name, now, self._most_unknown_names)
-        if tried.wait:
-            raise _too_many(tried.wait)
-        if not self._fits(who.name, tried, person.kept, old):
+        place, tried = self._tried(who.name, source, device, now)
+        if not self._fits(who.name, place, tried, person.kept, old):
             self._failed(who.called, tried, source, now)
             raise SignInError("The old password is wrong.")
         with self._file.change() as change:
-            tries.succeed(change, who.name)  # also where the new password is not taken
+            tries.succeed(change, who.name, place)  # also where the new password is not taken
         kept = self._passwords.hashed(new, (who.name, who.called, self._site_name))
         with self._file.change() as change:
             if find_credentials(change, who.name) != person:
@@ -212,8 +219,7 @@ class People:
             if not use_up(change, found):
                 raise _no_invitation()
             person = add_first(change, *shown) if found.person == FIRST else found.person
-            who, access, known = change.rows("SELECT called, access, name FROM person WHERE id = ?", person)[0]
-            tries.succeed(change, known)
+            who, access = change.rows("SELECT called, access FROM person WHERE id = ?", person)[0]
             self._set_password(change, person, kept)
             acts.told(change, now, who, Access(access), Act.REDEEMED)
             return self._begin(change, person, source, now)
@@ -285,13 +291,24 @@ class People:
         if wait := self._addresses.wait(source, now):
             raise _too_many(wait)
 
-    def _fits(self, name: str, tried: tries.Tried, kept: str | None, password: str) -> bool:
+    def _tried(self, name: str, source: str, device: str, now: Micros) -> tuple[tries.Place, tries.Tried]:
+        """Where it is tried, and the count of it; raises SignInError where it may not be."""
+        place = tries.Place.of(source, self._devices.find(device, name))
+        if not place.is_known:
+            self._mind_address(source, now)
+        with self._file.change() as change:
+            tried = tries.try_name(change, name, place, now, self._most_tries)
+        if tried.wait:
+            raise _too_many(tried.wait)
+        return place, tried
+
+    def _fits(self, name: str, place: tries.Place, tried: tries.Tried, kept: str | None, password: str) -> bool:
         """Whether it is the password; where too many wait for that it was no try."""
         try:
             return self._passwords.fits(kept, password)
         except SignInError:
             with self._file.change() as change:
-                tries.give_back(change, name, tried)
+                tries.give_back(change, name, place, tried)
             raise
 
     def _failed(self, called: str | None, tried: tries.Tried, source: str, now: Micros) -> None:
@@ -305,6 +322,8 @@ class People:
         change.run("UPDATE person SET password = ? WHERE id = ?", kept, person)
         change.run("DELETE FROM session WHERE person = ?", person)
         change.run("DELETE FROM invitation WHERE person = ?", person)
+        self._devices.forget(change, person)
+        tries.forget(change, change.rows("SELECT name FROM person WHERE id = ?", person)[0][0])
 
     def _begin(self, change: Change, person: int, source: str, now: Micros) -> SessionSecret:
         change.run("UPDATE person SET signed_in = ? WHERE id = ?", now, person)
@@ -315,8 +334,9 @@ def _too_many(wait: Micros) -> SignInError:
     seconds = max(1, -(-wait // SECOND))
     words = f"{seconds} seconds" if seconds <= _TOLD_IN_SECONDS else f"{-(-seconds // 60)} minutes"
     return SignInError(
-        f"Too many wrong tries; wait {words}. Where you are signed in already you stay so, and an invitation from an"
-        " administrator sets a new password at once.",
+        f"Too many wrong tries; wait {words}. Where you are signed in already you stay so, a browser in which you"
+        " signed in before waits for its own tries alone, and an invitation from an administrator sets a new password"
+        " at once.",
         int(seconds),
     )
 

@@ -68,6 +68,34 @@ def _first(db: Database) -> None:
     db.execute("CREATE INDEX session_of_person ON session (person, seen)")
 
 
+@migrations(name="0002 tries by place, devices, port of the screens")
+def _by_place(db: Database) -> None:
+    """What was tried before is forgotten with it: it does not say where."""
+    db.execute("DROP TABLE tries")
+    for table in (
+        # By hashes of the name, and of the address: people also type passwords where a name belongs.
+        """tries (
+            name BLOB NOT NULL,
+            place BLOB NOT NULL,
+            failed INTEGER NOT NULL,
+            last INTEGER NOT NULL,
+            next INTEGER NOT NULL,
+            PRIMARY KEY (name, place)
+        )""",
+        # Several people may use one device; it has one secret.
+        """device (
+            id TEXT NOT NULL,
+            person INTEGER NOT NULL REFERENCES person(id),
+            digest BLOB NOT NULL,
+            seen INTEGER NOT NULL,
+            PRIMARY KEY (id, person)
+        )""",
+        "screens (one INTEGER PRIMARY KEY CHECK (one = 1), port INTEGER NOT NULL)",
+    ):
+        db.execute(f"CREATE TABLE {table} STRICT")
+    db.execute("CREATE INDEX device_of_digest ON device (digest)")
+
+
 def open_file(path: Path) -> sqlite3.Connection:
     """A connection to the file, which is made where there is none, for its owner only.
 

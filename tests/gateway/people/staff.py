@@ -10,7 +10,7 @@ from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]  # re-expor
 from gateway.people import MACHINE, Access, Act, Administration, Draft, Passwords, People, SessionSecret
 from gateway.people.limits import HOUR
 from gateway.people.tables import PEOPLE
-from gateway.people.tries import MOST_UNKNOWN_NAMES
+from gateway.people.tries import MOST_TRIES
 from rules.readings import SECOND, Micros
 
 BEGIN = Micros(1_772_000_000 * SECOND)
@@ -42,7 +42,7 @@ class Staff:
     folder: Path
     watch: Watch = field(default_factory=Watch)
     passwords: Passwords = CHEAP
-    most_unknown_names: int = MOST_UNKNOWN_NAMES
+    most_tries: int = MOST_TRIES
 
     def __post_init__(self) -> None:
         self.people = self.opened()
@@ -56,7 +56,7 @@ class Staff:
             roles=frozenset({"technician", "engineer"}),
             contacts=frozenset({"tech-pager"}),
             passwords=self.passwords,
-            most_unknown_names=self.most_unknown_names,
+            most_tries=self.most_tries,
         )
 
     def restarted(self) -> "Staff":

@@ -33,7 +33,7 @@ def test_a_file_that_others_could_read_is_shut_and_said(
 def test_a_file_of_a_newer_program_is_refused_in_one_sentence(staff: Staff, tmp_path: Path) -> None:
     staff.people.close()
     connection = sqlite3.connect(str(tmp_path / PEOPLE))
-    connection.execute("UPDATE _sqlite_migrations SET name = '0099 of tomorrow'")
+    connection.execute("UPDATE _sqlite_migrations SET name = '0099 of tomorrow' WHERE name LIKE '0002%'")
     connection.commit()
     connection.close()
     with pytest.raises(PeopleError, match="is of a newer Sinkside"):
