@@ -9,16 +9,23 @@ from enum import StrEnum
 from starlette.requests import HTTPConnection
 from starlette.responses import Response
 
-DISPLAY_SECONDS = 400 * 86_400
-"""How long a display stays let in by itself; longer than 400 days browsers keep nothing (6265bis, section 5.5)."""
+LONGEST_SECONDS = 400 * 86_400
+"""How long a display stays let in by itself, and a device is known.
+
+Longer than 400 days browsers keep nothing (6265bis, section 5.5).
+"""
 
 
 class Cookie(StrEnum):
-    """SESSION: somebody is signed in. DISPLAY: a wall display is let in. VISIT: nobody is yet, but a form is open."""
+    """SESSION: somebody is signed in. DISPLAY: a wall display is let in. VISIT: nobody is yet, but a form is open.
+
+    DEVICE: somebody has signed in here before; it lets nobody in.
+    """
 
     SESSION = "sinkside"
     DISPLAY = "sinkside-display"
     VISIT = "sinkside-visit"
+    DEVICE = "sinkside-device"
 
 
 def is_secure(request: HTTPConnection) -> bool:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import BaseRoute
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -17,7 +17,9 @@ from dashboard.cookies import Cookie, cookie_in
 from dashboard.door_table import Door, Key, door_of, route_of
 from dashboard.own_forms import ELSEWHERE, FORGED, UNREADABLE, is_from_elsewhere, shows
 from dashboard.refusals import is_for_reading, refusal
-from dashboard.stream import Shut
+from dashboard.sign_in import FirstForms
+from dashboard.stream import Now, Shut
+from dashboard.unsent import Unsent
 from dashboard.visiting import VISITING
 from gateway.people import People, Visitor
 from rules.acts import Access
@@ -51,14 +53,22 @@ class ShutError(Exception):
         self.status = status
 
 
+class SignedOutError(ShutError):
+    """It may stay shut only because the session has ended in which a page was opened."""
+
+
 @dataclass(frozen=True, slots=True)
 class Doors:
-    """Lets through what may go on; routes: those of the application, in its order."""
+    """Lets through what may go on.
+
+    routes: those of the application, in its order. forms: where people sign in. now: the gateway's clock.
+    """
 
     app: ASGIApp
     people: People
     routes: Sequence[BaseRoute]
-    site_name: str
+    forms: FirstForms
+    now: Now
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Look who it is, and pass the request on or answer it."""
@@ -74,7 +84,7 @@ class Doors:
             try:
                 receive = await self._passed(request, visitor)
             except ShutError as why:
-                await self._shut(request, why)(scope, receive, send)
+                await (await self._shut(request, why))(scope, receive, send)
             else:
                 await self.app(scope, receive, send)
         finally:
@@ -94,7 +104,7 @@ class Doors:
         body = await _body(request)
         try:
             if door is not Key.LINK and not shows(request, body, self._token(request, visitor, door)):
-                raise ShutError(FORGED, 403)
+                raise SignedOutError(FORGED, 403) if isinstance(door, Access) else ShutError(FORGED, 403)
         except ValueError as error:
             raise ShutError(UNREADABLE, 422) from error
         return _again(body, request.receive)
@@ -105,13 +115,32 @@ class Doors:
             return cookie_in(request, Cookie.VISIT)
         return visitor.csrf
 
-    def _shut(self, request: Request, why: ShutError) -> Response:
-        """To a browser that follows a link a way to sign in, for people sit at displays, too; else why not."""
+    async def _shut(self, request: Request, why: ShutError) -> Response:
+        """To a browser that follows a link a way to sign in, for people sit at displays, too; else why not.
+
+        What was typed in a page whose session has ended is not lost: whoever has signed in since is asked about it.
+        """
         is_nobody = why.status == _NOT_SIGNED_IN or _is_display(request.state.visitor)
         if is_nobody and request.method == "GET" and is_for_reading(request):
             path = request.url.path + (f"?{request.url.query}" if request.url.query else "")
             return RedirectResponse(f"/sign-in?{urlencode({'next': path})}", status_code=303)
-        return refusal(request, self.site_name, why.status, str(why))
+        if isinstance(why, SignedOutError) and not is_for_reading(request):
+            return JSONResponse({"error": str(why), "signed_out": True}, status_code=why.status)
+        unsent = await self._unsent(request, why)
+        visitor: Visitor | None = request.state.visitor
+        if unsent is None:
+            return refusal(request, self.forms.site_name, why.status, str(why))
+        if visitor is None or _is_display(visitor):
+            return self.forms.sign_in(request, unsent.page, status=why.status, unsent=unsent)
+        return unsent.page_for(visitor, self.forms.site_name, self.now(), why.status)
+
+    async def _unsent(self, request: Request, why: ShutError) -> Unsent | None:
+        if not isinstance(why, SignedOutError) or request.method in _READING:
+            return None
+        try:
+            return Unsent.of(request, await _body(request), self.now())
+        except ShutError:
+            return None
 
 
 _NOT_SIGNED_IN = 401
@@ -148,12 +177,12 @@ def _open(door: Door | None, visitor: Visitor | None, *, is_known: bool, is_over
     if isinstance(door, Key):
         return
     if visitor is None:
-        raise ShutError(_NOT_IN, _NOT_SIGNED_IN)
+        raise SignedOutError(_NOT_IN, _NOT_SIGNED_IN)
     if door is None and is_known:
         raise ShutError("This page is shut to everybody: no access is written down for it.", 403)
     if door is not None and not visitor.access.covers(door):
         if is_over:
-            raise ShutError(_NOT_IN, _NOT_SIGNED_IN)
+            raise SignedOutError(_NOT_IN, _NOT_SIGNED_IN)
         raise ShutError(
             f"This is for {WORDS[door]}, and you are here as {visitor.called} ({visitor.access.value}):"
             " an administrator can change that.",

@@ -52,4 +52,4 @@ def add_invited(app: FastAPI, reception: Reception) -> None:
         except PeopleError as why:
             return waiting(show(request, people.invited(invitation), fields, str(why), status_of(why)), why)
         await reception.end(request)
-        return reception.welcome(request, secret)
+        return await reception.welcome(request, secret)

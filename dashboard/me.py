@@ -6,11 +6,11 @@ from anyio import to_thread
 from fastapi import FastAPI, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from dashboard.cookies import Cookie, cookie_in, set_cookie
+from dashboard.cookies import Cookie, cookie_in
 from dashboard.entries import fields_of
 from dashboard.invited import NOT_TWICE
 from dashboard.pages import rendered
-from dashboard.sign_in import source_of, status_of, waiting
+from dashboard.sign_in import give_session, source_of, status_of, waiting
 from gateway.people import People, PeopleError
 from gateway.people.passwords import SHORTEST
 
@@ -38,11 +38,13 @@ def add_me(app: FastAPI, people: People, site_name: str) -> None:
         if new != fields.get("again"):
             return show(NOT_TWICE, 422)
         try:
-            renewed = await to_thread.run_sync(partial(people.change_password, secret, old, new, source_of(request)))
+            device = cookie_in(request, Cookie.DEVICE)
+            change = partial(people.change_password, secret, old, new, source_of(request), device)
+            renewed = await to_thread.run_sync(change)
         except PeopleError as why:
             return waiting(show(str(why), status_of(why)), why)
         answer = RedirectResponse("/me?done=password", status_code=303)
-        set_cookie(answer, request, Cookie.SESSION, renewed, people.kept_seconds(renewed))
+        await give_session(people, answer, request, renewed)
         return answer
 
     @app.post("/me/sessions")

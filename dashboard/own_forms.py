@@ -1,5 +1,6 @@
 """What shows that something comes from a page of ours: what the browser says, and a token that no other can read."""
 
+import re
 import secrets
 from urllib.parse import parse_qsl
 
@@ -14,6 +15,22 @@ SCRIPT_HEADER = "X-Sinkside"
 FORGED = "This form is not ours, or whoever opened it has signed out since: open the page again and enter it anew."
 ELSEWHERE = "This was sent from a page elsewhere, and is not taken."
 UNREADABLE = "The form cannot be read: expected URL-encoded UTF-8, as a browser sends it."
+
+
+_OWN_PATH = re.compile(r"/(?:[!#-\[\]-~][!#-\[\]-~]*)?")
+"""A path of this host in visible ASCII without quotes and backslashes, which browsers read as slashes."""
+
+
+def own_path(path: str) -> str:
+    """A path of ours that may be led to; '' for whatever else was asked."""
+    return path if _OWN_PATH.fullmatch(path) and not path.startswith("//") else ""
+
+
+def is_from_here(request: HTTPConnection) -> bool:
+    """Whether the browser says that a page of ours sent it."""
+    own = f"{request.url.scheme}://{request.headers.get('host', '')}"
+    is_said = request.headers.get("sec-fetch-site") == "same-origin" or own == request.headers.get("origin")
+    return is_said and not is_from_elsewhere(request)
 
 
 def is_from_elsewhere(request: HTTPConnection) -> bool:

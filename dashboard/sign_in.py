@@ -1,6 +1,5 @@
 """Signing in and out, and how a display is let in."""
 
-import re
 import secrets
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -11,14 +10,14 @@ from anyio import to_thread
 from fastapi import FastAPI, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from dashboard.cookies import DISPLAY_SECONDS, Cookie, cookie_in, drop_cookie, is_secure, set_cookie
+from dashboard.cookies import LONGEST_SECONDS, Cookie, cookie_in, drop_cookie, is_secure, set_cookie
 from dashboard.entries import fields_of
+from dashboard.own_forms import own_path
 from dashboard.pages import rendered
+from dashboard.stream import Now
+from dashboard.unsent import Unsent
 from gateway.people import People, PeopleError, SessionSecret, SignInError
 from rules.acts import Access
-
-_OWN_PATH = re.compile(r"/(?:[!#-\[\]-~][!#-\[\]-~]*)?")
-"""A path of this host in visible ASCII without quotes and backslashes, which browsers read as slashes."""
 
 _NO_DISPLAY = "This address lets no display in: it was withdrawn, or is not whole. An administrator makes a new one."
 _FIRST_PAGE = {Access.ENGINEER: "/live", Access.ADMINISTRATOR: "/live"}
@@ -41,6 +40,20 @@ class FirstForms:
         set_cookie(answer, request, Cookie.VISIT, token)
         return answer
 
+    def sign_in(
+        self,
+        request: Request,
+        leads_to: str = "",
+        refusal: str = "",
+        status: int = 200,
+        name: str = "",
+        unsent: Unsent | None = None,
+    ) -> HTMLResponse:
+        """The page at which people sign in; name: what was typed, where it was refused. unsent: what waits for it."""
+        waits = unsent.packed() if unsent else ""
+        shown = {"leads_to": leads_to, "refusal": refusal, "typed": name[:80], "unsent": waits}
+        return self.show(request, "sign_in.html", status=status, **shown)
+
 
 @dataclass(frozen=True, slots=True)
 class Reception:
@@ -48,24 +61,31 @@ class Reception:
 
     people: People
     forms: FirstForms
+    now: Now
 
     async def sign_in(self, request: Request, fields: Mapping[str, str]) -> Response:
         """Begin a session; one that this browser has already ends."""
         name, leads_to = fields.get("name", ""), own_path(fields.get("next", ""))
+        unsent = Unsent.unpacked(fields.get("unsent", ""))
         former = cookie_in(request, Cookie.SESSION) or None
-        attempt = partial(self.people.sign_in, name, fields.get("password", ""), source_of(request), former)
+        typed, device = fields.get("password", ""), cookie_in(request, Cookie.DEVICE)
+        attempt = partial(self.people.sign_in, name, typed, source_of(request), former, device)
         try:
             secret = await to_thread.run_sync(attempt)
         except SignInError as why:
-            return waiting(self.show(request, leads_to, str(why), status_of(why), name), why)
-        return self.welcome(request, secret, leads_to)
+            return waiting(self.forms.sign_in(request, leads_to, str(why), status_of(why), name, unsent), why)
+        return await self.welcome(request, secret, leads_to, unsent)
 
-    def welcome(self, request: Request, secret: SessionSecret, leads_to: str = "") -> Response:
-        """Give the browser its session, and lead on."""
+    async def welcome(
+        self, request: Request, secret: SessionSecret, leads_to: str = "", unsent: Unsent | None = None
+    ) -> Response:
+        """Give the browser its session, and lead on: first of all to what was not sent."""
         visitor = self.people.visitor(secret)
         access = visitor.access if visitor else Access.RESPONDER
-        answer = RedirectResponse(leads_to or _FIRST_PAGE.get(access, "/alerts"), status_code=303)
-        set_cookie(answer, request, Cookie.SESSION, secret, self.people.kept_seconds(secret))
+        answer: Response = RedirectResponse(leads_to or _FIRST_PAGE.get(access, "/alerts"), status_code=303)
+        if unsent is not None and visitor is not None:
+            answer = unsent.page_for(visitor, self.forms.site_name, self.now())
+        await give_session(self.people, answer, request, secret)
         drop_cookie(answer, request, Cookie.VISIT)
         return answer
 
@@ -75,12 +95,12 @@ class Reception:
         if secret:
             await to_thread.run_sync(self.people.sign_out, secret)
 
-    def show(
-        self, request: Request, leads_to: str = "", refusal: str = "", status: int = 200, name: str = ""
-    ) -> HTMLResponse:
-        """The page at which people sign in; name: what was typed, where it was refused."""
-        shown = {"leads_to": leads_to, "refusal": refusal, "typed": name[:80]}
-        return self.forms.show(request, "sign_in.html", status=status, **shown)
+
+async def give_session(people: People, answer: Response, request: Request, secret: SessionSecret) -> None:
+    """Let a browser keep a session that has just begun, and that its person has signed in there."""
+    set_cookie(answer, request, Cookie.SESSION, secret, people.kept_seconds(secret))
+    device = await to_thread.run_sync(people.remember_device, secret, cookie_in(request, Cookie.DEVICE))
+    set_cookie(answer, request, Cookie.DEVICE, device, LONGEST_SECONDS)
 
 
 def status_of(why: PeopleError) -> int:
@@ -93,11 +113,6 @@ def waiting(answer: Response, why: PeopleError) -> Response:
     if isinstance(why, SignInError) and why.wait_seconds:
         answer.headers["Retry-After"] = str(why.wait_seconds)
     return answer
-
-
-def own_path(path: str) -> str:
-    """A path of ours that may be led to; '' for whatever else was asked."""
-    return path if _OWN_PATH.fullmatch(path) and not path.startswith("//") else ""
 
 
 def source_of(request: Request) -> str:
@@ -118,7 +133,7 @@ def add_sign_in(app: FastAPI, reception: Reception) -> None:
 
     @app.get("/sign-in")
     async def page(request: Request, next: str = "") -> Response:  # noqa: A002 - the name in the address
-        return reception.show(request, own_path(next))
+        return reception.forms.sign_in(request, own_path(next))
 
     @app.post("/sign-in")
     async def sign_in(request: Request) -> Response:
@@ -151,5 +166,5 @@ def _add_display(app: FastAPI, reception: Reception) -> None:
         if visitor is None or visitor.access is not Access.DISPLAY:
             return show(request, _NO_DISPLAY, 403)
         answer = RedirectResponse("/wall", status_code=303)
-        set_cookie(answer, request, Cookie.DISPLAY, secret, DISPLAY_SECONDS)
+        set_cookie(answer, request, Cookie.DISPLAY, secret, LONGEST_SECONDS)
         return answer

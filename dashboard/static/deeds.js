@@ -6,6 +6,7 @@ const answer = document.getElementById("answer");
 const dip = document.getElementById("dip");
 const dipSeconds = document.getElementById("dip-seconds");
 let counting = null;
+let plainly = false; // whoever is signed out sends what is filled in as a form, and is led to sign in with it
 
 function say(words, refused) {
   answer.textContent = words;
@@ -54,6 +55,10 @@ async function send(button) {
   try {
     const response = await fetch(button.formAction, { method: "POST", headers: { Accept: "application/json", "X-Sinkside": deeds.elements.token.value }, body: fields });
     const body = await response.json();
+    if (body.signed_out) {
+      sendPlainly(button);
+      return;
+    }
     say(response.ok ? body.said : body.error, !response.ok);
     mark(body.fields ?? []);
     if (response.ok) done(section);
@@ -61,6 +66,13 @@ async function send(button) {
     say("The gateway did not answer. Look above whether it was written down before you try again.", true);
   }
   button.disabled = false;
+}
+
+function sendPlainly(button) {
+  button.disabled = false;
+  plainly = true;
+  deeds.requestSubmit(button);
+  plainly = false;
 }
 
 function done(section) {
@@ -75,6 +87,7 @@ function done(section) {
 }
 
 deeds.addEventListener("submit", (event) => {
+  if (plainly) return;
   event.preventDefault();
   if (event.submitter !== null) void send(event.submitter);
 });

@@ -7,6 +7,7 @@ const MISSED_BEAT_MS = 2500; // one beat missed: it is the gateway that is silen
 const RETRY_MS = 3000;
 const WHOLE_MS = 10000; // longer no wall waits for what is still on its way
 const SIGNED_OUT = 401;
+const KEPT = " What you have filled in is not lost: send it, and you are asked to sign in first.";
 const sheet = document.getElementById("sheet");
 const cut = document.getElementById("cut");
 const cutWhy = document.getElementById("cut-why");
@@ -130,6 +131,7 @@ function showSignedOut(said, signIn) {
   signedOut = said;
   showStale();
   if (signIn === "") return; // a wall display, at which nobody types a password
+  if (document.querySelector("main form[method=post]:not(#taps)") !== null) setText(cutWhy, (signedOut += KEPT));
   const way = document.createElement("a");
   way.href = `${signIn}?${new URLSearchParams({ next: location.pathname + location.search })}`;
   way.textContent = "Sign in";

@@ -10,11 +10,14 @@ from dashboard.cookies import Cookie
 from dashboard.stream import Pace
 from gateway.clock import Clock
 from gateway.hub import Hub
-from gateway.people import MACHINE, Access, Draft
+from gateway.people import MACHINE, Access, Draft, SessionSecret
+from rules.commands import StripRead
+from rules.readings import StripResult
 from tests.browser.conftest import ZONE
 from tests.dashboard.pictures import calm
 from tests.dashboard.serving import Desk, Served, serve
 from tests.dashboard.visitors import fresh, people, secret_of
+from tests.gateway.people.staff import HERE, PASSWORD
 
 pytestmark = pytest.mark.browser
 
@@ -39,19 +42,61 @@ def test_an_open_page_says_that_its_session_was_ended_and_leads_to_signing_in(
     page.context.add_cookies([{"name": Cookie.SESSION.value, "value": secret, "url": served.url, "httpOnly": True}])
     served.hub.publish(calm(clock.now()))
     page.goto(f"{served.url}/basin/basin-1?from=wall")
-    page.get_by_label("Lot on the bottle").evaluate("field => { field.value = 'L-7'; }")
+    page.get_by_label("Lot of the strips").fill("S-7")
     office = people().administer(MACHINE)
     for session in office.sessions(name):
         office.end_session(name, session.id)
     cut = page.get_by_role("alert").filter(has_text="Not live.")
-    cut.get_by_text("Signed out: sign in again.").wait_for()
+    cut.get_by_text("Signed out: sign in again. What you have filled in is not lost").wait_for()
+    way = cut.get_by_role("link", name="Sign in")
+    assert way.get_attribute("href") == "/sign-in?next=%2Fbasin%2Fbasin-1%3Ffrom%3Dwall"
     assert page.locator("#sheet.stale").count() == 1
     assert not page.get_by_text("Live", exact=True).is_visible()
     with page.expect_response("**/basin/basin-1/strip") as refused:
         page.get_by_role("button", name="Pass").click()
     assert (refused.value.status, desk.entered) == (401, [])
-    cut.get_by_role("link", name="Sign in").click()
-    page.wait_for_url("**/sign-in?next=%2Fbasin%2Fbasin-1%3Ffrom%3Dwall")
+    page.get_by_text("It is kept here: sign in").wait_for()
+
+
+def test_what_was_filled_in_before_the_session_ended_is_sent_after_signing_in_again(
+    page: Any, served: Served, clock: Clock, desk: Desk
+) -> None:
+    name, secret = fresh("Odo")
+    page.context.add_cookies([{"name": Cookie.SESSION.value, "value": secret, "url": served.url, "httpOnly": True}])
+    served.hub.publish(calm(clock.now()))
+    page.goto(f"{served.url}/basin/basin-1")
+    page.get_by_label("Lot of the strips").fill("S-7")
+    people().sign_out(SessionSecret(secret))
+    page.get_by_role("button", name="Fail").click()
+    page.get_by_text("You were signed out, so what you sent was not taken. It is kept here").wait_for()
+    page.get_by_label("Sign-in name").fill(name)
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    page.get_by_role("heading", name="Not sent yet").wait_for()
+    assert "S-7" in page.locator(".facts").inner_text()
+    assert desk.entered == []
+    page.get_by_role("button", name="Send it in my name").click()
+    page.get_by_text("Written down: strip").wait_for()
+    (entry,) = desk.entered
+    assert isinstance(entry, StripRead)
+    assert (entry.who.lower().replace(" ", "-"), entry.lot, entry.result) == (name, "S-7", StripResult.FAIL)
+    assert page.url.startswith(f"{served.url}/basin/basin-1")
+
+
+def test_a_page_of_before_sends_once_somebody_has_signed_in_beside_it(
+    page: Any, served: Served, clock: Clock, desk: Desk
+) -> None:
+    name, secret = fresh("Oda")
+    cookie = {"name": Cookie.SESSION.value, "url": served.url, "httpOnly": True}
+    page.context.add_cookies([{**cookie, "value": secret}])
+    served.hub.publish(calm(clock.now()))
+    page.goto(f"{served.url}/basin/basin-1")
+    page.get_by_label("Lot of the strips").fill("S-8")
+    page.context.add_cookies([{**cookie, "value": people().sign_in(name, PASSWORD, HERE)}])
+    page.get_by_role("button", name="Pass").click()
+    page.get_by_role("button", name="Send it in my name").click()
+    page.get_by_text("Written down: strip").wait_for()
+    assert [getattr(entry, "lot", "") for entry in desk.entered] == ["S-8"]
 
 
 def test_a_wall_on_which_somebody_had_signed_in_says_that_they_were_signed_out(
