@@ -39,7 +39,7 @@ def add_invited(app: FastAPI, reception: Reception) -> None:
     async def redeem(request: Request) -> Response:
         fields, people = await fields_of(request), reception.people
         invitation = fields.get("invitation", "").strip()
-        invited = people.invited(invitation)
+        invited = await to_thread.run_sync(people.invited, invitation)  # which may write that it has run out
         password = fields.get("password")
         if password is None:
             return show(request, invited, fields) if invited else show(request, refusal=_NOT_ONE, status=403)
@@ -50,6 +50,7 @@ def add_invited(app: FastAPI, reception: Reception) -> None:
         try:
             secret = await to_thread.run_sync(attempt)
         except PeopleError as why:
-            return waiting(show(request, people.invited(invitation), fields, str(why), status_of(why)), why)
+            still = await to_thread.run_sync(people.invited, invitation)
+            return waiting(show(request, still, fields, str(why), status_of(why)), why)
         await reception.end(request)
         return await reception.welcome(request, secret)

@@ -36,8 +36,8 @@ _TOLD_IN_SECONDS = 90
 class People:
     """Everybody who may use the screens; for any thread. ``with People(folder, clock.now, site_name=...) as people``.
 
-    What takes long, as comparing a password does, blocks the thread that asks: call ``sign_in``, ``redeem`` and
-    ``change_password`` on a thread of a pool, never on an event loop. ``visitor`` only reads; call it anywhere.
+    What takes long, as comparing a password or writing does, blocks the thread that asks: call everything on a thread
+    of a pool, never on an event loop, but ``visitor`` and ``kept_seconds``, which only read.
 
     folder: data folder; what is known lies in its ``people.db``, for its owner only.
     now: the gateway's clock.
@@ -66,7 +66,7 @@ class People:
         self._passwords = passwords or Passwords()
         self._most_tries = most_tries
         self._file = PeopleFile(folder)
-        self._sessions = Sessions(self._file, limits or SessionLimits(), {})
+        self._sessions = Sessions(self._file, limits or SessionLimits(), {}, set())
         self._displays = Displays(self._file, {})
         self._devices = Devices(self._file)
         self._addresses = tries.Addresses()

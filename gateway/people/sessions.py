@@ -1,10 +1,8 @@
 """Sessions: who is signed in where, and when that ends."""
 
 import json
-from contextlib import suppress
 from dataclasses import dataclass
 
-from gateway.people.errors import NotWrittenError
 from gateway.people.file import Change, PeopleFile
 from gateway.people.limits import MOST_SESSIONS, SessionLimits
 from gateway.people.persons import Session
@@ -23,11 +21,16 @@ _FOUND = (
 
 @dataclass(frozen=True, slots=True)
 class Sessions:
-    """Of all people; a session ends by itself as ``limits`` say, and what they say of it may change with the person."""
+    """Of all people; a session ends by itself as ``limits`` say, and what they say of it may change with the person.
+
+    seen: when each was last used, as far as that is not on disk yet. over: ids of those that were found to be over,
+    until they are taken off the disk: whoever asks whose a session is must not wait for that.
+    """
 
     file: PeopleFile
     limits: SessionLimits
     seen: dict[str, Micros]
+    over: set[str]
 
     def begin(self, change: Change, person: int, source: str, now: Micros) -> SessionSecret:
         """A new session; of too many the one that was used longest ago ends."""
@@ -46,24 +49,17 @@ class Sessions:
         """Whose session it is. One that is found to be over is ended for good, whatever the clock says later."""
         if len(secret) > LONGEST:
             return None
-        key = digest(secret)
-        row = self.file.row(_FOUND, key)
+        row = self.file.row(_FOUND, digest(secret))
         if row is None:
             return None
         session, begun, seen, name, called, access, roles = row
         latest = max(seen, self.seen.get(session, seen))
-        if self.limits.is_over(Access(access), begun, latest, now):
-            with suppress(NotWrittenError):  # the disk refuses; it is found to be over with the next request, too
-                self.end(key)
+        if session in self.over or self.limits.is_over(Access(access), begun, latest, now):
+            self.over.add(session)
             return None
         if is_used:
             self.seen[session] = Micros(max(now, latest))
         return Visitor(Access(access), name, called, tuple(json.loads(roles)), session, csrf_of(secret))
-
-    def end(self, key: bytes) -> None:
-        """End the session of that digest."""
-        with self.file.change() as change:
-            change.run("DELETE FROM session WHERE digest = ?", key)
 
     def of(self, person: int, now: Micros) -> tuple[Session, ...]:
         """Where a person is signed in, the newest first."""
@@ -72,16 +68,22 @@ class Sessions:
             "SELECT id, begun, seen, source FROM session WHERE person = ? ORDER BY begun DESC", person
         )
         found = (Session(one, begun, max(seen, self.seen.get(one, seen)), source) for one, begun, seen, source in rows)
-        return tuple(one for one in found if not self.limits.is_over(Access(access), one.begun, one.seen, now))
+        limits = self.limits
+        return tuple(
+            one
+            for one in found
+            if one.id not in self.over and not limits.is_over(Access(access), one.begun, one.seen, now)
+        )
 
     def write_down(self, change: Change, now: Micros) -> None:
         """Keep when sessions were last used, and forget those that are over."""
-        seen = self._write_seen(change)
+        seen, found_over = self._write_seen(change), set(self.over)
         rows = change.rows(
             "SELECT s.id, s.begun, s.seen, p.access FROM session AS s JOIN person AS p ON p.id = s.person"
         )
         over = {one for one, begun, last, access in rows if self.limits.is_over(Access(access), begun, last, now)}
-        change.run_all("DELETE FROM session WHERE id = ?", [(one,) for one in over])
+        change.run_all("DELETE FROM session WHERE id = ?", [(one,) for one in over | found_over])
+        self.over.intersection_update({one for one, *_ in rows})  # what this takes off stays known until it is gone
         for gone in seen.keys() - {one for one, *_ in rows} | over:
             self.seen.pop(gone, None)
 

@@ -11,7 +11,7 @@ from httpx import Client
 from dashboard.app import create_app
 from dashboard.cookies import Cookie
 from gateway.hub import Hub
-from gateway.people import MACHINE, Access
+from gateway.people import MACHINE, Access, Invited, People
 from tests.dashboard.conftest import LISBON
 from tests.dashboard.pictures import calm
 from tests.dashboard.serving import Desk, Served
@@ -110,7 +110,7 @@ def test_cookies_are_kept_from_scripts_and_other_sites(nobody: Client) -> None:
         *nobody.get("/sign-in").headers.get_list("set-cookie"),
         *sign_in(nobody, name).headers.get_list("set-cookie"),
     ]
-    assert {one.partition("=")[0] for one in made} == {Cookie.VISIT, Cookie.SESSION}
+    assert {one.partition("=")[0] for one in made} == {Cookie.VISIT, Cookie.SESSION, Cookie.DEVICE}
     for one in made:
         assert {"HttpOnly", "Path=/", "SameSite=lax"} <= set(one.split("; ")), one
         assert "Domain" not in one
@@ -164,6 +164,23 @@ def test_an_invitation_sets_a_password_once(nobody: Client, client: Client) -> N
         token = token_in(other.get("/invited"))
         again = other.post("/invited", data={**sent, "token": token})
     assert (again.status_code, "was used" in again.text) == (422, True)
+
+
+def test_no_invitation_is_looked_up_where_everybody_else_waits(nobody: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One that has run out is written off as it is found: not on the event loop, which serves everybody."""
+    looked_up, invited = [], People.invited
+
+    def noted(people: People, invitation: str) -> Invited | None:
+        with pytest.raises(RuntimeError, match="no running event loop"):
+            asyncio.get_running_loop()
+        looked_up.append(invitation)
+        return invited(people, invitation)
+
+    monkeypatch.setattr(People, "invited", noted)
+    sent = {"invitation": "invitation-x", "token": token_in(nobody.get("/invited"))}
+    nobody.post("/invited", data=sent)
+    nobody.post("/invited", data={**sent, "password": "x", "again": "x"})
+    assert looked_up == ["invitation-x"] * 3
 
 
 def test_a_display_is_let_in_by_its_key_sees_the_wall_and_is_let_in_no_more(nobody: Client, client: Client) -> None:

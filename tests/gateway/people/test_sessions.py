@@ -66,6 +66,21 @@ def test_a_session_that_has_ended_stays_so_though_the_clock_be_set_back(staff: S
     assert staff.people.visitor(session) is None
     staff.watch.go(hours=-1)
     assert staff.people.visitor(session) is None
+    assert staff.office.sessions("mara") == ()
+    staff.people.write_down()
+    staff.restarted()
+    assert staff.people.visitor(session) is None
+
+
+def test_to_look_whose_a_session_is_that_has_ended_waits_for_no_disk(staff: Staff) -> None:
+    """It is asked on the event loop, where everybody else waits: another program may hold the file for seconds."""
+    session = staff.join("mara", Access.ENGINEER)
+    staff.watch.go(hours=1)
+    written = staff.read("SELECT id FROM session")
+    assert staff.people.visitor(session) is None
+    assert staff.read("SELECT id FROM session") == written
+    staff.people.write_down()
+    assert staff.read("SELECT id FROM session") == []
 
 
 def test_an_invitation_that_has_run_out_stays_so_though_the_clock_be_set_back(staff: Staff) -> None:
