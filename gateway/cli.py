@@ -309,7 +309,9 @@ def _run(
         around(service) as hands,
         Jobs(folder / BENCH, service.clock.now) as jobs,
     ):
-        address = f"{settings.scheme}://{_authority(settings.host)}:{screens.getsockname()[1]}"
+        port = screens.getsockname()[1]
+        people.served_on(port)
+        address = f"{settings.scheme}://{_authority(settings.host)}:{port}"
         try:
             click.echo(f"Sinkside watches {site.name}. Ctrl-C ends it.")
             click.echo("\n".join(greet(people, address)))

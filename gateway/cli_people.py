@@ -34,8 +34,12 @@ class _Open(NamedTuple):
     def office(self) -> Administration:
         return self.people.administer(MACHINE)
 
+    @property
+    def screens(self) -> str:
+        return self.house.screens(self.people.port)
+
     def tell_invitation(self, invitation: Invitation) -> None:
-        _tell(invitation_lines(invitation, self.house.screens, self.house.zone))
+        _tell(invitation_lines(invitation, self.screens, self.house.zone))
 
 
 @contextmanager
@@ -81,7 +85,7 @@ def list_people(data: Path) -> None:
 def first(data: Path) -> None:
     """Invites the first administrator, where there is none who can sign in; an older such invitation serves no more."""
     with _opened(data, is_new=True) as there:
-        _tell(first_lines(there.people.first_invitation(), there.house.screens, there.house.zone))
+        _tell(first_lines(there.people.first_invitation(), there.screens, there.house.zone))
 
 
 @people.command()
@@ -156,7 +160,7 @@ def add_display(data: Path, name: str) -> None:
 
 
 def _address(there: _Open, secret: str) -> str:
-    return display_address(there.house.screens, secret)
+    return display_address(there.screens, secret)
 
 
 @display.command("revoke")

@@ -56,14 +56,21 @@ def limits_of(settings: DashboardSettings) -> SessionLimits:
 class House:
     """A site as its record tells of it.
 
-    screens: where people reach them, as far as a site file can tell. roles, contacts: None where no site is recorded.
+    settings, paging: what the site file says of where people reach the screens. roles, contacts: None where no site is
+    recorded.
     """
 
-    screens: str
+    settings: DashboardSettings
+    paging: PagingSettings
     zone: ZoneInfo
     roles: frozenset[str] | None = None
     contacts: frozenset[str] | None = None
     name: str = ""
+
+    def screens(self, port: int | None) -> str:
+        """Where people reach the screens; port: on which they are served, None where nobody knows better."""
+        settings = self.settings if port is None else self.settings.model_copy(update={"port": port})
+        return screens_of(settings, self.paging)
 
 
 def house_in(folder: Path) -> House:
@@ -83,7 +90,7 @@ def house_in(folder: Path) -> House:
 
 
 def _unknown() -> House:
-    return House(screens_of(DashboardSettings(), PagingSettings()), ZoneInfo("UTC"))
+    return House(DashboardSettings(), PagingSettings(), ZoneInfo("UTC"))
 
 
 def _recorded(epoch: Epoch) -> House:
@@ -94,7 +101,7 @@ def _recorded(epoch: Epoch) -> House:
     except (tomllib.TOMLDecodeError, ValidationError) as error:
         text = "The newest site file of the record cannot be read by this version"
         raise JournalError(f"{text}; use version {epoch.program}, which wrote it.") from error
-    return House(screens_of(settings, paging), site.site.zone, roles_of(site), contacts_of(site), site.site.name)
+    return House(settings, paging, site.site.zone, roles_of(site), contacts_of(site), site.site.name)
 
 
 def screens_of(settings: DashboardSettings, paging: PagingSettings) -> str:

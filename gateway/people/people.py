@@ -263,6 +263,17 @@ class People:
             self._displays.write_down(change)
             acts.tell_rests(change, now)
 
+    def served_on(self, port: int) -> None:
+        """The screens are served on that port, which the site file need not say."""
+        with self._file.change() as change:
+            change.run("INSERT OR REPLACE INTO screens VALUES (1, ?)", port)
+
+    @property
+    def port(self) -> int | None:
+        """On which the screens are, or were last, served; None before they ever were."""
+        row = self._file.row("SELECT port FROM screens")
+        return None if row is None else int(row[0])
+
     # ---- acts on their way into the record ------------------------------------------------------------------------
 
     def when_changed(self, wake: Callable[[], None]) -> None:

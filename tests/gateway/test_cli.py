@@ -252,6 +252,8 @@ def test_the_department_is_watched_though_nobody_reads_where_the_wall_is(site: P
     with subprocess.Popen(words, stdout=writing, stderr=subprocess.PIPE, text=True) as process:  # noqa: S603 - ours
         os.close(writing)
         await_well(port, process)
+        # What is printed elsewhere leads to the screens that are served, whatever port the site file names.
+        assert f":{port}/invited#" in told("people", "first", tmp_path / "d").stdout
         process.send_signal(signal.SIGINT)
         assert process.wait(END_SECONDS) == 0
         assert process.stderr is not None

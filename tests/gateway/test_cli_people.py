@@ -90,11 +90,28 @@ def test_roles_are_those_of_the_site_file_that_the_record_has(tmp_path: Path) ->
     )
 
 
+def test_invitations_lead_to_the_port_on_which_the_screens_are_served(tmp_path: Path) -> None:
+    more = '[dashboard]\nnames = ["sinkside.example.org"]\nport = 9000\n'
+    Book(tmp_path / "d", site_text(more=more)).closed()
+    staff = Staff(tmp_path / "d")
+    staff.people.served_on(9001)  # as 'serve --port 9001' does
+    staff.people.close()
+    said = run("first", tmp_path / "d").output + run("display", "add", tmp_path / "d", "Wall").output
+    assert re.findall(r"http://\S+?#", said) == [
+        "http://sinkside.example.org:9001/invited#",
+        "http://sinkside.example.org:9001/display#",
+    ]
+
+
 def test_where_phones_reach_the_screens_is_where_invitations_lead(tmp_path: Path) -> None:
     more = '[paging]\nlink_base = "https://sinkside.example.org"\n'
     Book(tmp_path / "d", site_text(zone="Europe/Lisbon", more=more)).closed()
     house = house_in(tmp_path / "d")
-    assert (house.screens, house.zone.key, house.name) == ("https://sinkside.example.org", "Europe/Lisbon", "Here")
+    assert (house.screens(9001), house.zone.key, house.name) == (
+        "https://sinkside.example.org",
+        "Europe/Lisbon",
+        "Here",
+    )
 
 
 def test_no_password_and_no_secret_is_taken_as_an_argument() -> None:
