@@ -15,6 +15,7 @@ from dashboard.live_listings import Params
 from dashboard.own_forms import UNREADABLE
 from dashboard.own_roles import check_roles
 from dashboard.pages import EntryPage
+from dashboard.refilled import refilled
 from dashboard.stream import Now
 from dashboard.taps import Asked, Taps
 from gateway.hub import Hub
@@ -79,11 +80,24 @@ class Counter:
             raise HTTPException(404, self.sheet.nowhere)
         return self.sheet.page(name)
 
-    def show(self, name: str, answer: str = "", *, status: int = 200, params: Params = ()) -> HTMLResponse:
-        """The whole page; answer: what came of the last entry; params: what a list is asked for."""
+    def show(
+        self,
+        name: str,
+        answer: str = "",
+        *,
+        status: int = 200,
+        params: Params = (),
+        sent: Mapping[str, str] | None = None,
+        wrong: Mapping[str, str] | None = None,
+    ) -> HTMLResponse:
+        """The whole page; answer: what came of the last entry; params: what a list is asked for.
+
+        sent: what was filled in, where that is to stand there again; wrong: what of it is to be mended.
+        """
         page = self.page(name, params)
         html = page.with_forms(self.hub.latest, self.now(), answer, refused=status >= _REFUSED)
-        return HTMLResponse(html, status_code=status, headers={"Cache-Control": "no-store"})
+        whole = html if sent is None else refilled(html, sent, wrong or {})
+        return HTMLResponse(whole, status_code=status, headers={"Cache-Control": "no-store"})
 
     async def enter(self, name: str, deed: str, fields: Mapping[str, str]) -> tuple[int, Told]:
         """The status of the answer and what it says."""
@@ -105,7 +119,7 @@ class Counter:
             thing = self.sheet.find(picture, name) or thing
             return 200, self.sheet.told(asked.commands, events, thing, picture, now)
         except DeedError as wrong:
-            return 422, Told(str(wrong), wrong=tuple(wrong.fields))
+            return 422, Told(str(wrong), wrong=wrong.fields)
         except NotTakenError as why:
             return 409, Told(str(why))
         except NotWrittenError as why:
@@ -115,10 +129,14 @@ class Counter:
         """Enter it, and say what came of it: in JSON, or on the page, from which a reload sends nothing again."""
         status, told = await self.enter(name, deed, fields)
         if to_script:
-            return JSONResponse({"said": told.said}) if status < _REFUSED else refused(status, told.said, told.wrong)
+            return (
+                JSONResponse({"said": told.said})
+                if status < _REFUSED
+                else refused(status, told.said, tuple(told.wrong))
+            )
         if status < _REFUSED and told.anew:
             return RedirectResponse(f"{quote(self.sheet.address(name))}?written={deed}", status_code=303)
-        return self.show(name, told.said, status=status)
+        return self.show(name, told.said, status=status, sent=fields if status >= _REFUSED else None, wrong=told.wrong)
 
 
 _REFUSED = 400

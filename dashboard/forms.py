@@ -1,7 +1,7 @@
 """What every form of a phone page has: who enters, how long ago it was done, and one sentence for each field amiss."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated, TypeVar
 from zoneinfo import ZoneInfo
 
@@ -33,12 +33,13 @@ class NotTakenError(ValueError):
 class Told:
     """What came of an entry, in words.
 
-    anew: whether anything was written down that did not stand there before. wrong: names of the fields to be mended.
+    anew: whether anything was written down that did not stand there before. wrong: what is to be mended, by the names
+        of fields.
     """
 
     said: str
     anew: bool = True
-    wrong: tuple[str, ...] = ()
+    wrong: Mapping[str, str] = field(default_factory=dict)
 
 
 def _no_blank(value: object) -> object:
