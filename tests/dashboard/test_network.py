@@ -78,7 +78,8 @@ def test_over_tls_cookies_are_this_hosts_alone_and_never_go_without_it(hub: Hub,
         assert answer.headers["strict-transport-security"] == "max-age=31536000"
         given = [cookie for cookie in answer.headers.get_list("set-cookie") if "Max-Age=0" not in cookie]
         # RFC 6265bis, section 4.1.3.2: what __Host- asks for.
-        assert [re.split("[=]", cookie)[0] for cookie in given] == [f"__Host-{Cookie.SESSION}"]
+        names = [re.split("[=]", cookie)[0] for cookie in given]
+        assert names == [f"__Host-{Cookie.SESSION}", f"__Host-{Cookie.DEVICE}"]
         assert all({"Secure", "Path=/", "HttpOnly"} <= set(cookie.split("; ")) for cookie in given)
         assert all("Domain" not in cookie for cookie in given)
         assert client.get("/me").status_code == 200

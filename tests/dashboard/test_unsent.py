@@ -83,7 +83,7 @@ def test_whoever_signed_in_elsewhere_in_the_browser_meanwhile_is_asked_at_once(
 def test_a_script_is_told_that_it_is_signed_out_so_that_it_can_send_the_form_itself(
     client: Client, served: Served, desk: Desk
 ) -> None:
-    with signed_in(served.url, "Ben") as other:
+    with signed_in(served.url, "Uta") as other:
         stale = client.post(STRIP, data=FORM, headers=script(other))
     assert (stale.status_code, stale.json()["signed_out"], desk.entered) == (403, True, [])
 
