@@ -2,7 +2,7 @@
 
 import json
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from gateway.channel_settings import LOOPBACK
 from gateway.channels_told import channel_lines, channel_warnings
@@ -28,8 +28,11 @@ _FIGURES = frozenset(("report_seconds", "true_above", "uncertainty_celsius"))
 """What an entry of a sensor may set besides where and how it speaks."""
 
 
-def describe(setup: Setup, now: Micros) -> str:
-    """What was understood of a site file at an instant, to be read by whoever wrote it."""
+def describe(setup: Setup, now: Micros, also: Iterable[str] = ()) -> str:
+    """What was understood of a site file at an instant, to be read by whoever wrote it.
+
+    also: what else is warned of.
+    """
     understood = (
         *_counts(setup.file),
         *_basins(setup),
@@ -39,7 +42,7 @@ def describe(setup: Setup, now: Micros) -> str:
         *reach_lines(setup.file, now),
         *_surroundings(setup),
     )
-    return "\n".join((*understood, *(f"Warning: {sentence}" for sentence in warnings(setup, now))))
+    return "\n".join((*understood, *(f"Warning: {sentence}" for sentence in (*warnings(setup, now), *also))))
 
 
 # ---- what is most likely not meant --------------------------------------------------------------------------------

@@ -19,6 +19,7 @@ from dashboard.bench.starting import trying, tuning
 from dashboard.bench.workbench import Workbench
 from dashboard.premises import Premises
 from dashboard.serve import CertificateError, PortError, certificate_of, listen, server
+from dashboard.wall_room import room_warnings
 from gateway import cli_bench, cli_people, cli_share, look_back_told, probe_told
 from gateway.broker import BrokerError
 from gateway.channel import Channel
@@ -131,7 +132,7 @@ def _paged_on(port: int, file: SiteFile) -> SiteFile:
 def serve(site: Path, data: Path | None, port: int | None) -> None:
     """The real thing: watches the department that SITE describes."""
     setup = load(site)
-    for sentence in warnings(setup, Clock().now()):
+    for sentence in (*warnings(setup, Clock().now()), *room_warnings(setup.file)):
         click.echo(f"Warning: {sentence}", err=True)
     with _screens(setup, port, "--port or under [dashboard]") as screens:
         folder = data or site.with_name(f"{site.stem}-data")
@@ -143,7 +144,8 @@ def serve(site: Path, data: Path | None, port: int | None) -> None:
 @plainly
 def check(site: Path) -> None:
     """Reads the site file SITE and says what it understood, or what to mend."""
-    click.echo(describe(load(site), Clock().now()))
+    setup = load(site)
+    click.echo(describe(setup, Clock().now(), room_warnings(setup.file)))
 
 
 @main.command("try-channel")

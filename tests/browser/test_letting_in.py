@@ -163,6 +163,7 @@ def test_an_invitation_is_seen_by_no_log_no_history_and_no_other_page(
     page: Any, served: Served, caplog: pytest.LogCaptureFixture
 ) -> None:
     caplog.set_level(logging.DEBUG)
+    page.context.clear_cookies()  # whoever is invited ends the session that the browser has, here of all other tests
     secret = invitation_for("Pia")
     sent = opened(page, served.url + INVITATION + secret)
     page.get_by_text("For Pia, who signs in as pia.").wait_for()
