@@ -38,6 +38,7 @@ from dashboard.people_pages import PeoplePages, add_people
 from dashboard.premises import Premises
 from dashboard.probe_pages import ProbesPage
 from dashboard.probes import exactly
+from dashboard.reached import Reaching
 from dashboard.refusals import add_refusals
 from dashboard.rejected_pages import add_rejected
 from dashboard.sensor_pages import SensorsPage, SetUpPage
@@ -106,8 +107,8 @@ def create_app(
         "duty": partial(DutyPage, site_name, zone, premises),
     }
     lists = {name: page(()) for name, page in sifted.items()}
-    pages = {**lists, "set-up": SetUpPage(site_name, zone, premises)}
     now = now or _clock_of(hub)
+    pages = {**lists, "set-up": SetUpPage(site_name, zone, premises, Reaching(people, journal, now))}
     shell = Shell(hub, people, pages, walls, now, pace or Pace())
     counters = {sheet.kind: Counter(hub, sheet, now) for sheet in _sheets(site_name, zone, premises)}
     app = FastAPI(title="Sinkside", docs_url=None, redoc_url=None, openapi_url=ADDRESS)

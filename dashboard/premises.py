@@ -31,8 +31,8 @@ class Premises:
     watched: what maintenance may take out of service, by id with a name. rules: ids of all rules. tunable: texts of
     those whose figures can be tried, by id: not of those that watch Sinkside itself, as they hang on all other alerts.
     duty_roles: names of the roles in which people are on duty, by their ids; rota: who is, None where nobody says.
-    makers: of each sensor of another maker, by id, what the site file says of its messages. broker: the address of the
-    broker, as devices reach it.
+    ways: to each contact by which channel, both by id. makers: of each sensor of another maker, by id, what the site
+    file says of its messages. broker: the address of the broker, as devices reach it.
     """
 
     policy: ReprocessingPolicy = field(default_factory=ReprocessingPolicy)
@@ -48,6 +48,7 @@ class Premises:
     maintenance_roles: tuple[str, ...] = ()
     duty_roles: Mapping[str, str] = field(default_factory=dict)
     rota: Rota | None = None
+    ways: frozenset[tuple[str, str]] = frozenset()
     makers: Mapping[str, str] = field(default_factory=dict)
     broker: str = "mqtt://BROKER"
 
@@ -74,6 +75,7 @@ class Premises:
             maintenance_roles=tuple(site.alerts.maintenance_roles),
             duty_roles={role.id: role.name for role in site.role},
             rota=Rota(site.site.zone, site.duty, site.duty_change),
+            ways=frozenset((contact.id, way.channel) for contact in site.contact for way in contact.ways),
             makers={sensor.id: _mapping(sensor) for sensor in site.sensor if sensor.value is not None},
             broker=broker,
             rinses={b.id: labels[b.label].rinses or site.reprocessing.rinses for b in site.basin},

@@ -1,6 +1,6 @@
 """The engineers' pages as HTML: every sensor's last word, and what a new site does first."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from zoneinfo import ZoneInfo
 
@@ -11,6 +11,7 @@ from dashboard.live import SensorRow, live_view
 from dashboard.live_listings import Params, SensorNow, sensor_sieve
 from dashboard.pages import Page, Region, head
 from dashboard.premises import Premises
+from dashboard.reached import Reached
 from dashboard.set_up import set_up_view
 from gateway.hub import Feed
 from rules.readings import Micros
@@ -77,13 +78,14 @@ _HEADINGS = (
 class SetUpPage(Page):
     """What a new site does next, and how far it has come."""
 
-    def __init__(self, site_name: str, zone: ZoneInfo, premises: Premises) -> None:
+    def __init__(self, site_name: str, zone: ZoneInfo, premises: Premises, reached: Callable[[], Reached]) -> None:
         super().__init__("set-up", site_name, zone)
         self._premises = premises
+        self._reached = reached
 
     def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
         """The page's regions at an instant."""
         return (
             head(state_view(feed, self.site_name, now, self.zone), self.zone),
-            Region("first-steps", "_set_up.html", set_up_view(feed.picture, self._premises)),
+            Region("first-steps", "_set_up.html", set_up_view(feed.picture, self._premises, self._reached())),
         )

@@ -6,6 +6,7 @@ from shlex import quote
 
 from dashboard.premises import Premises
 from dashboard.quiet import is_own
+from dashboard.reached import Reached
 from dashboard.words import counted, listed
 from gateway.senml import SECONDARY_UNITS_VERSION
 from gateway.units import SECONDARY_UNITS
@@ -106,13 +107,13 @@ class SetUpView:
     is_done: bool
 
 
-def set_up_view(picture: Picture, premises: Premises) -> SetUpView:
-    """How far it is set up by what was heard and entered so far."""
+def set_up_view(picture: Picture, premises: Premises, reached: Reached) -> SetUpView:
+    """How far it is set up by what was heard, entered and reached so far."""
     outside = [sensor for sensor in picture.sensors if not is_own(sensor) and sensor.kind is not SensorKind.LINK]
     steady = [sensor for sensor in outside if not KINDS[sensor.kind].momentary]
     heard = sum(sensor.value is not None for sensor in steady)
     all_heard = bool(steady) and heard == len(steady)
-    steps = tuple(_steps(picture))
+    steps = tuple(_steps(picture, premises, reached))
     return SetUpView(
         heard=f"{heard} of {counted(len(steady), 'sensor')} heard",
         all_heard=all_heard,
@@ -183,7 +184,7 @@ def _command(broker: str, topic: str, message: str) -> str:
     return f"mosquitto_pub -L {quote(f'{broker}/{topic}')} -q 1 -m {message}"
 
 
-def _steps(picture: Picture) -> Iterable[StepToTake]:
+def _steps(picture: Picture, premises: Premises, reached: Reached) -> Iterable[StepToTake]:
     """Those that the site file asks for, in the order in which they are taken."""
     recorded = [basin for basin in picture.basins if basin.solution.recorded]
     if recorded:
@@ -194,22 +195,29 @@ def _steps(picture: Picture) -> Iterable[StepToTake]:
     yield _people(picture)
     yield StepToTake(
         "Let people and walls in",
-        "",
+        f"{reached.signed_in} of {_people_words(reached.people)} signed in once, and {reached.seen} of"
+        f" {counted(reached.displays, 'display')} seen",
         "Each person comes in by an invitation, each wall by a secret of its own that only reads. An administrator"
         " makes them here; on the machine 'sinkside people add' and 'sinkside people display add' print them.",
         "/people",
         "People and displays, for administrators",
-        is_done=True,
+        is_done=0 < reached.people == reached.signed_in and 0 < reached.displays == reached.seen,
     )
     if picture.roles:
+        taken, arrived = premises.ways & reached.taken, premises.ways & reached.arrived
         yield StepToTake(
             "Try the ways to people",
-            "",
+            f"{len(taken)} of {counted(len(premises.ways), 'way')} took a page, and {len(arrived)} told that it"
+            " arrived",
             "Send a test page, and look below it whether each arrived: that a server took it says nothing of a pocket.",
             "/pages",
             "Send a test page",
-            is_done=True,
+            is_done=taken == premises.ways,
         )
+
+
+def _people_words(number: int) -> str:
+    return "1 person" if number == 1 else f"{number} people"
 
 
 def _solutions(basins: Sequence[BasinPicture]) -> StepToTake:

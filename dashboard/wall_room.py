@@ -1,13 +1,13 @@
 """Which texts of a site's own rules the wall has no room for: said before it has to leave out their middle."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from dashboard.measure import BOLD, PLAIN, Face, lines
 from dashboard.panel import PANELS
 from rules.board import FACTS, Fact
 from rules.rule import Rule
-from rules.site import Site
+from rules.site import Basin, Cart, Probe, Site
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,9 +56,10 @@ def _too_long(rule: Rule, key: str, filled: str, rooms: tuple[_Lines, ...]) -> I
 
 def _longest_names(site: Site) -> Mapping[str, Mapping[str, Fact]]:
     """By what a rule watches."""
-    things = {"basin": site.basin, "soak": site.basin, "cart": site.cart, "probe": site.probe}
-    return {
-        kind: {"name": max((str(getattr(thing, "name", "") or thing.id) for thing in found), key=len)}
-        for kind, found in things.items()
-        if found
+    things: Mapping[str, Sequence[Basin | Cart | Probe]] = {
+        "basin": site.basin,
+        "soak": site.basin,
+        "cart": site.cart,
+        "probe": site.probe,
     }
+    return {kind: {"name": max((thing.name for thing in found), key=len)} for kind, found in things.items() if found}

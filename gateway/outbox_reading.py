@@ -19,6 +19,8 @@ from gateway.schema import open_reader
 from rules.alert_words import Confirmation, PageEnd, PageWhy, Priority
 from rules.readings import Micros
 
+_ARRIVED = frozenset((Confirmation.DELIVERED, Confirmation.READ, Confirmation.ANSWERED))
+
 OUTCOME = {outcome.value: outcome for outcome in SURENESS}
 
 
@@ -150,6 +152,16 @@ class OutboxView:
     def channels(self) -> set[str]:
         """Over which something is to be sent, whether or not the site still has them."""
         return {channel for (channel,) in self._db.execute("SELECT DISTINCT channel FROM page WHERE waits").fetchall()}
+
+    def ways(self) -> tuple[frozenset[tuple[str, str]], frozenset[tuple[str, str]]]:
+        """Contacts and channels, by ids: over which a page was taken, and over which one is known to have arrived."""
+        rows = self._db.execute(
+            "SELECT DISTINCT contact, channel, outcome FROM page WHERE outcome IS NOT NULL"
+        ).fetchall()
+        words = [((contact, channel), OUTCOME[outcome]) for contact, channel, outcome in rows]
+        taken = {way for way, outcome in words if isinstance(outcome, Confirmation)}
+        arrived = {way for way, outcome in words if way in taken and outcome in _ARRIVED}
+        return frozenset(taken), frozenset(arrived)
 
     def followed(self, channel: str, since: Micros, most: int) -> list[Followed]:
         """The newest pages of which a channel can still be asked, asked for since then, that nobody has withdrawn."""

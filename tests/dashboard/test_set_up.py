@@ -2,14 +2,21 @@
 
 import json
 import subprocess
+from contextlib import closing
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from dashboard.premises import Premises
+from dashboard.reached import Reached, Reaching
 from dashboard.set_up import EXAMPLE_TIME, SetUpView, set_up_view
+from gateway.journal import Journal
+from gateway.people import MACHINE, Access, Draft, People
+from gateway.schema import DATABASE
 from gateway.wire import Wire
+from rules.alert_words import Confirmation, PageEnd
 from rules.call_picture import RolePicture
 from rules.engine import Engine
 from rules.picture import Picture, SensorPicture
@@ -17,6 +24,8 @@ from rules.readings import KINDS, SensorId, SensorKind
 from rules.site import Site
 from tests.dashboard.pictures import NOON
 from tests.gateway.mill_lane import NOW, NOW_SECONDS
+from tests.gateway.pages import asked, commit, told
+from tests.gateway.people.staff import CHEAP, HERE, PASSWORD, Watch
 from tests.rules.feeder import book_of, department
 
 BROKER = "mqtt://broker.example:1883"
@@ -43,8 +52,8 @@ def _spoken(sensor: SensorPicture) -> SensorPicture:
     return replace(sensor, value=True, measured=NOON, arrived=NOON, health="ok")
 
 
-def view(picture: Picture, site: Site = WITH_EVERY_KIND) -> SetUpView:
-    return set_up_view(picture, Premises.of(site, book_of(site), BROKER))
+def view(picture: Picture, site: Site = WITH_EVERY_KIND, reached: Reached | None = None) -> SetUpView:
+    return set_up_view(picture, Premises.of(site, book_of(site), BROKER), reached or Reached())
 
 
 def step(of: SetUpView, words: str) -> Any:
@@ -138,8 +147,47 @@ def test_once_nothing_is_left_the_site_is_set_up() -> None:
     site = department()
     roles = (RolePicture("nurse", "Charge nurse", ("Pager",), None),)
     everything = replace(heard(new(site)), roles=roles)
-    assert view(everything, site).is_done
-    assert not view(replace(everything, roles=()), site).is_done
+    everybody = Reached(people=2, signed_in=2, displays=1, seen=1)
+    assert view(everything, site, everybody).is_done
+    assert not view(replace(everything, roles=()), site, everybody).is_done
+    assert not view(everything, site, replace(everybody, signed_in=1)).is_done
+    assert not view(everything, site, replace(everybody, seen=0)).is_done
+    assert not view(everything, site, replace(everybody, displays=0, seen=0)).is_done
+
+
+def test_who_came_in_and_what_carried_a_page_is_counted() -> None:
+    premises = replace(Premises(), ways=frozenset({("nurse", "pager"), ("nurse", "mail"), ("tech", "pager")}))
+    reached = Reached(
+        people=3,
+        signed_in=2,
+        displays=1,
+        taken=frozenset({("nurse", "pager"), ("tech", "pager"), ("who left", "pager")}),
+        arrived=frozenset({("tech", "pager")}),
+    )
+    picture = replace(new(), roles=(RolePicture("nurse", "Charge nurse", ("Pager",), None),))
+    said = set_up_view(picture, premises, reached)
+    people, ways = step(said, "people and walls"), step(said, "ways to people")
+    assert people.how_far == "2 of 3 people signed in once, and 0 of 1 display seen"
+    assert ways.how_far == "2 of 3 ways took a page, and 1 told that it arrived"
+    assert not people.is_done
+    assert not ways.is_done
+    assert step(set_up_view(picture, premises, replace(reached, taken=premises.ways)), "ways to people").is_done
+
+
+def test_how_far_it_is_comes_from_who_really_signed_in_and_what_became_of_pages(tmp_path: Path) -> None:
+    with closing(Journal.open(tmp_path)) as journal, People(tmp_path, Watch().now, passwords=CHEAP) as people:
+        office = people.administer(MACHINE)
+        people.redeem(office.add(Draft("mara", "Mara", Access.RESPONDER)).secret, PASSWORD, HERE)
+        office.add(Draft("noor", "Noor", Access.RESPONDER))
+        people.visitor(office.add_display("Wall").secret)
+        office.add_display("Other wall")
+        commit(journal, asked("page-1"), asked("page-2", channel="push"), asked("page-3", contact="phone-2"))
+        outcomes = {"page-1": Confirmation.ACCEPTED, "page-2": Confirmation.READ, "page-3": PageEnd.REFUSED}
+        commit(journal, said=tuple(told(page, outcome) for page, outcome in outcomes.items()))
+        found = Reaching(people, tmp_path / DATABASE, Watch().now)()
+    assert (found.people, found.signed_in, found.displays, found.seen) == (2, 1, 2, 1)
+    assert found.taken == {("phone-1", "mail"), ("phone-1", "push")}
+    assert found.arrived == {("phone-1", "push")}
 
 
 def test_few_of_many_that_are_silent_are_named() -> None:
