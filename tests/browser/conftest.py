@@ -11,6 +11,7 @@ import pytest
 from gateway.clock import Clock
 from gateway.hub import Hub
 from tests.browser.lasting import let_pictures_age, made_to_last, new_page, put_back
+from tests.browser.phones import phone_of
 from tests.browser.signing_in import sign_in
 from tests.browser.still import StillWall
 from tests.dashboard.pictures import calm
@@ -110,6 +111,12 @@ def page(chromium: "Browser", request: pytest.FixtureRequest) -> "Iterator[Page]
             yield page
     finally:
         put_back(page)
+
+
+@pytest.fixture
+def phone(chromium: "Browser") -> "Iterator[Page]":
+    with phone_of(chromium) as page:
+        yield page
 
 
 @contextmanager

@@ -1,4 +1,4 @@
-"""The page of one alert in a real browser: a phone in one gloved hand, on a network that drops."""
+"""The page of one alert in a real browser: a phone in one gloved hand, and a real gateway behind it."""
 
 from itertools import combinations
 from pathlib import Path
@@ -6,27 +6,21 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import pytest
 
-from dashboard.cookies import Cookie
 from gateway.clock import Clock
 from gateway.hub import Hub
 from gateway.journal import Journal
-from gateway.people import SessionSecret
-from gateway.pump import StoppedError
 from gateway.replay import verify
 from gateway.schema import DATABASE
 from rules.alert_commands import Acknowledge
-from rules.alert_events import AlertMoved
 from rules.alert_words import Cause, Confirmation, State
-from tests.browser.rendered import SILENT_MS, texts
-from tests.browser.signing_in import sign_in
+from tests.browser.phones import PHONE, moved, phone_of, show
+from tests.browser.rendered import texts
 from tests.dashboard.alert_pictures import alerted, standing
 from tests.dashboard.conftest import LISBON
 from tests.dashboard.paged_ward import paged_ward
 from tests.dashboard.rotas import duties
 from tests.dashboard.serving import Desk, Served, serve
-from tests.dashboard.visitors import fresh, people
 from tests.gateway.pages import asked, commit, told
-from tests.gateway.people.staff import HERE, PASSWORD
 from tests.gateway.told_alerts import told_alerts
 
 if TYPE_CHECKING:
@@ -36,30 +30,21 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.browser
 
-PHONE = {"width": 390, "height": 844}
 LEAST_PX = 64
 """Ours, for a gloved thumb: 44 after WCAG 2.2, 2.5.5 (AAA), and half as much again."""
 
 
+@pytest.fixture(scope="module")
+def lasting_glass(chromium: "Browser") -> "Iterator[Page]":
+    with phone_of(chromium) as page:
+        yield page
+
+
 @pytest.fixture
-def phone(chromium: "Browser") -> "Iterator[Page]":
-    """A page on a phone of somebody who has said who they are."""
-    context = chromium.new_context(viewport=PHONE, has_touch=True)
-    sign_in(context)
-    page = context.new_page()
-    page.set_default_timeout(20_000)
-    errors: list[str] = []
-    page.on("pageerror", lambda error: errors.append(str(error)))
-    page.on("console", lambda said: errors.append(said.text) if "Content Security Policy" in said.text else None)
-    yield page
-    context.close()
-    assert errors == []
-
-
-def show(page: Any, served: Served, clock: Clock, state: State = State.UNACKNOWLEDGED, **more: Any) -> None:
-    now = clock.now()
-    served.hub.publish(alerted(standing(state, at=now, **more), at=now))
-    page.goto(f"{served.url}/alert/alert-7")
+def glass(served: Served, lasting_glass: "Page") -> "Iterator[Page]":  # noqa: ARG001 - it ends after the page has left it
+    """A phone for all that is only looked at and measured."""
+    yield lasting_glass
+    lasting_glass.goto("about:blank")
 
 
 def open_all(page: Any) -> None:
@@ -74,13 +59,13 @@ def open_all(page: Any) -> None:
 
 @pytest.mark.parametrize("state", [State.UNACKNOWLEDGED, State.LATCHED_ACKNOWLEDGED, State.SHELVED])
 def test_whatever_is_touched_is_large_enough_for_a_glove(
-    phone: Any, served: Served, clock: Clock, state: State
+    glass: Any, served: Served, clock: Clock, state: State
 ) -> None:
-    show(phone, served, clock, state)
-    open_all(phone)
+    show(glass, served, clock, state)
+    open_all(glass)
     touched = "[...document.querySelectorAll('a, button, input:not([type=radio], [type=hidden]), .choice')]"
     seen = f"{touched}.filter((e) => e.checkVisibility()).map((e) => [e.textContent.trim() || e.name, e.offsetHeight])"
-    boxes = phone.evaluate(seen)
+    boxes = glass.evaluate(seen)
     assert len(boxes) > 10
     assert [box for box in boxes if box[1] < LEAST_PX] == []
 
@@ -91,11 +76,11 @@ def gap(a: list[float], b: list[float]) -> float:
     return max(across, down)
 
 
-def test_what_is_touched_does_not_lie_close_together(phone: Any, served: Served, clock: Clock) -> None:
+def test_what_is_touched_does_not_lie_close_together(glass: Any, served: Served, clock: Clock) -> None:
     # Ours: 8 px between targets, so that the edge of one is not the edge of another.
-    show(phone, served, clock)
-    open_all(phone)
-    sheets = phone.evaluate(
+    show(glass, served, clock)
+    open_all(glass)
+    sheets = glass.evaluate(
         "[...document.querySelectorAll('.thumb, .raised')].map((sheet) => [...sheet.querySelectorAll('button, input')]"
         ".filter((e) => e.checkVisibility()).map((e) => e.getBoundingClientRect())"
         ".map((b) => [b.left, b.top, b.right, b.bottom]))"
@@ -105,9 +90,9 @@ def test_what_is_touched_does_not_lie_close_together(phone: Any, served: Served,
     assert close == []
 
 
-def test_what_is_most_wanted_is_where_the_thumb_is(phone: Any, served: Served, clock: Clock) -> None:
-    show(phone, served, clock)
-    box = phone.evaluate("document.querySelector('button.go').getBoundingClientRect().toJSON()")  # in one step
+def test_what_is_most_wanted_is_where_the_thumb_is(glass: Any, served: Served, clock: Clock) -> None:
+    show(glass, served, clock)
+    box = glass.evaluate("document.querySelector('button.go').getBoundingClientRect().toJSON()")  # in one step
     assert box["y"] > PHONE["height"] / 2
     assert box["y"] + box["height"] <= PHONE["height"]
     assert (box["width"] > 300, box["height"] >= 88) == (True, True)
@@ -115,15 +100,15 @@ def test_what_is_most_wanted_is_where_the_thumb_is(phone: Any, served: Served, c
 
 @pytest.mark.parametrize("state", [State.UNACKNOWLEDGED, State.LATCHED_ACKNOWLEDGED, State.SHELVED, State.SUPPRESSED])
 def test_nothing_reaches_out_sideways_and_contrast_holds(
-    phone: Any, served: Served, clock: Clock, state: State
+    glass: Any, served: Served, clock: Clock, state: State
 ) -> None:
     # WCAG 2.2: 1.4.10 reflow at 320 CSS px, 1.4.3 contrast 4.5:1.
-    show(phone, served, clock, state, text="Basin 1: lid opened before the soak was done, Donaudampfschifffahrtsbecken")
-    open_all(phone)
+    show(glass, served, clock, state, text="Basin 1: lid opened before the soak was done, Donaudampfschifffahrtsbecken")
+    open_all(glass)
     for width in (PHONE["width"], 320):
-        phone.set_viewport_size({"width": width, "height": 640})
-        assert phone.evaluate("document.documentElement.scrollWidth") <= width
-    assert [t for t in texts(phone) if t.contrast < 4.5] == []
+        glass.set_viewport_size({"width": width, "height": 640})
+        assert glass.evaluate("document.documentElement.scrollWidth") <= width
+    assert [t for t in texts(glass) if t.contrast < 4.5] == []
 
 
 # ---- one tap ---------------------------------------------------------------------------------------------------------
@@ -139,11 +124,6 @@ def test_one_tap_answers_and_says_who_has_it(phone: Any, served: Served, clock: 
     phone.get_by_text("Ana has it, since").wait_for()
     phone.get_by_role("button", name="I go").wait_for(state="detached")
     assert [(asked.alert, asked.who) for asked in desk.asked] == [("alert-7", "Ana")]
-
-
-def moved(cause: Cause, at: int) -> AlertMoved:
-    of = {"alert": "alert-7", "rule": "lid", "subject": "basin basin-1", "at": at, "cause": cause}
-    return AlertMoved.model_validate({"before": State.UNACKNOWLEDGED, "after": State.UNACKNOWLEDGED, **of})
 
 
 def test_a_touch_of_the_sleeve_passes_nothing_on(phone: Any, served: Served, clock: Clock, desk: Desk) -> None:
@@ -212,132 +192,6 @@ def test_what_ends_while_it_is_looked_at_says_who_ended_it_and_how(
         phone.get_by_role("heading", name="settled by Ana (reprocessed anew)").wait_for()
         phone.goto(f"{served.url}/alert/alert-99")
         phone.get_by_role("heading", name="There never was an alert of this number.").wait_for()
-
-
-# ---- a network that drops --------------------------------------------------------------------------------------------
-
-
-def test_a_tap_without_network_is_kept_said_to_be_and_sent_once(
-    phone: Any, served: Served, clock: Clock, desk: Desk
-) -> None:
-    desk.open_alerts = {"alert-7"}
-    show(phone, served, clock)
-    phone.context.set_offline(True)
-    phone.get_by_role("button", name="I go").tap()
-    phone.get_by_text("I go: not sent yet, waits for the network.").wait_for()
-    assert desk.asked == []
-    phone.context.set_offline(False)
-    phone.get_by_text("I go: sent. You have it").wait_for()
-    assert len(desk.asked) == 1
-    assert phone.evaluate("localStorage.getItem('sinkside.taps')") == "[]"
-
-
-def test_a_tap_outlives_the_page_on_which_it_was_made(phone: Any, served: Served, clock: Clock, desk: Desk) -> None:
-    desk.open_alerts = {"alert-7"}
-    show(phone, served, clock)
-    phone.context.set_offline(True)
-    phone.get_by_role("button", name="I go").tap()
-    phone.get_by_text("waits for the network").wait_for()
-    context = phone.context
-    phone.close()
-    context.set_offline(False)
-    later = context.new_page()
-    later.goto(f"{served.url}/alert/alert-8")
-    later.get_by_text("I go (Basin 1: lid opened before the soak was done): sent. You have it").wait_for()
-    assert len(desk.asked) == 1
-
-
-def test_a_tap_outlives_the_session_in_which_it_was_made_though_its_person_signs_in_elsewhere(
-    phone: Any, served: Served, clock: Clock, desk: Desk
-) -> None:
-    desk.open_alerts = {"alert-7"}
-    name, secret = fresh("Nora")
-    cookie = {"name": Cookie.SESSION.value, "url": "http://127.0.0.1", "httpOnly": True}
-    phone.context.add_cookies([{**cookie, "value": secret}])
-    show(phone, served, clock)
-    people().sign_out(SessionSecret(secret))
-    phone.get_by_role("button", name="I go").click()
-    phone.get_by_text("I go: not sent yet, waits for the person: signed out, sign in again").wait_for()
-    anew = people().sign_in(name, PASSWORD, HERE)
-    phone.context.add_cookies([{**cookie, "value": anew}])
-    with phone.expect_response("**/acknowledge") as refused:
-        phone.evaluate("dispatchEvent(new Event('online'))")
-    assert (refused.value.status, len(desk.asked)) == (403, 0)  # by the token of the session before
-    phone.reload()
-    phone.get_by_text("I go: sent").wait_for()
-    assert len(desk.asked) == 1
-
-
-def test_a_tap_whose_answer_was_lost_is_sent_again_and_taken_once(
-    phone: Any, served: Served, clock: Clock, desk: Desk
-) -> None:
-    desk.said = [moved(Cause.DECLINED, clock.now())]
-    show(phone, served, clock)
-    taken: list[str] = []
-
-    def lose_the_first_answer(route: Any) -> None:
-        taken.append(route.request.post_data)
-        if len(taken) == 1:
-            route.fetch()
-            route.abort()
-        else:
-            route.continue_()
-
-    phone.route("**/decline", lose_the_first_answer)
-    phone.get_by_role("button", name="Cannot").tap()
-    phone.get_by_role("button", name="I cannot go").tap()
-    phone.get_by_text("I cannot go: sent. Written down that you cannot go.").wait_for()
-    assert (len(taken), taken[0] == taken[1], len(desk.entered)) == (2, True, 1)
-
-
-def test_a_tap_that_is_not_sent_yet_can_be_taken_back(phone: Any, served: Served, clock: Clock, desk: Desk) -> None:
-    show(phone, served, clock)
-    phone.context.set_offline(True)
-    phone.get_by_role("button", name="I go").tap()
-    phone.get_by_role("button", name="Take it back").tap()
-    phone.get_by_text("Taken back: nothing was sent.").wait_for()
-    phone.context.set_offline(False)
-    phone.reload()
-    phone.get_by_role("button", name="I go").wait_for()
-    assert (desk.asked, phone.evaluate("localStorage.getItem('sinkside.taps')")) == ([], "[]")
-
-
-def test_a_tap_of_long_ago_is_not_sent_any_more(phone: Any, served: Served, clock: Clock, desk: Desk) -> None:
-    # Who said "I go" an hour ago is not on the way now, and nobody else would be told.
-    old = (
-        "JSON.stringify([{id: '0123456789abcdef', here: '/alert/alert-7', of: 'x', path: '/alert/alert-7/acknowledge',"
-    )
-    keep = f"{old} by: 'Ana', said: 'I go', fields: 'who=Ana', at: Date.now() - 601000}}])"
-    phone.add_init_script(f"localStorage.setItem('sinkside.taps', {keep})")
-    show(phone, served, clock)
-    phone.get_by_text("I go: not sent, for it is more than 10 minutes old.").wait_for()
-    assert desk.asked == []
-
-
-def test_a_gateway_that_cannot_take_it_now_is_asked_again(phone: Any, served: Served, clock: Clock, desk: Desk) -> None:
-    desk.open_alerts, desk.refusal = {"alert-7"}, StoppedError("Sinkside is stopping; ask again in a moment.")
-    show(phone, served, clock)
-    phone.get_by_role("button", name="I go").tap()
-    phone.get_by_text("I go: not sent yet, waits for the gateway.").wait_for()
-    desk.refusal = None
-    phone.get_by_text("I go: sent. You have it").wait_for()
-
-
-def test_the_page_can_be_read_while_it_is_not_live_and_says_since_when(
-    phone: Any, served: Served, clock: Clock
-) -> None:
-    phone.clock.install()
-    show(phone, served, clock)
-    phone.wait_for_function("() => gateway.offsetMs !== null")  # the first beat was heard
-    served.stop()
-    phone.clock.fast_forward(SILENT_MS)
-    phone.get_by_text("Nothing heard from the gateway since").wait_for()
-    phone.get_by_text("What stands here may have changed.").wait_for()
-    assert phone.evaluate("getComputedStyle(document.getElementById('sheet')).filter") == "none"
-    assert [t for t in texts(phone) if t.contrast < 4.5] == []
-    covered = "document.elementFromPoint(...(({left, top}) => [left + 5, top + 5])(%s)) === %s"
-    button = "document.querySelector('.go')"
-    assert phone.evaluate(f"(({covered % (button + '.getBoundingClientRect()', button)}))")
 
 
 # ---- a real gateway --------------------------------------------------------------------------------------------------

@@ -1,19 +1,30 @@
 """A journal as a gateway would have written it, for the pages of the logbook: one probe, two soaks, a strike."""
 
+import csv
+import re
 from concurrent.futures import Future
 from dataclasses import dataclass
+from html import unescape
+from io import StringIO
 from pathlib import Path
 
+from httpx import Client
+
+from gateway.hub import Feed, Hub, RecordHead
 from rules.commands import Command
 from rules.events import EVENT, Event
 from rules.probe_words import Place, Step
 from rules.readings import SECOND, Micros, StripResult
+from tests.dashboard.pictures import basin, picture
+from tests.dashboard.serving import Desk
 from tests.gateway.books import Book, merged, opened, site_text
 from tests.rules.bath import pour, strike, strip
-from tests.rules.feeder import soak
+from tests.rules.feeder import instant, soak
 from tests.rules.followed import claim, contact, did, inspected, placed
 
 TRACKED = "[reprocessing]\ntracked = true\n"
+
+HEAD = RecordHead(4711, bytes(range(32)), instant(4000))
 
 HOSTILE = '<img src=x onerror="alert(1)">'
 """As somebody's name, a lot, an exam: it must be shown as what it is."""
@@ -69,3 +80,27 @@ class Pen:
             told = view.events(extent.last_event, view.extent().last_event)
             answer.set_result([EVENT.validate_json(event.body) for event in told])
         return answer
+
+
+def desk_hub() -> Hub:
+    """Before a gateway with a basin."""
+    return Hub(Feed(picture(basin()), head=HEAD), Desk().ask)
+
+
+def words(client: Client, path: str) -> str:
+    """The visible words of a page."""
+    answer = client.get(path)
+    assert answer.status_code == 200, answer.text
+    return plain(answer.text)
+
+
+def plain(html: str) -> str:
+    """The visible words of some HTML."""
+    return " ".join(unescape(re.sub(r"<[^>]*>", " ", re.sub(r"(?s)<head>.*?</head>", "", html))).split())
+
+
+def table(client: Client, path: str) -> list[dict[str, str]]:
+    """A file's rows by their headings."""
+    answer = client.get(path)
+    assert answer.headers["content-type"] == "text/csv; charset=utf-8; header=present"
+    return list(csv.DictReader(StringIO(answer.text, newline="")))

@@ -1,11 +1,9 @@
 """The logbook's pages over a real journal: what they show, what leads where, and what they refuse."""
 
-import csv
 import json
 import re
 from collections.abc import Iterator
 from html import unescape
-from io import StringIO
 from pathlib import Path
 from urllib.parse import urljoin
 
@@ -14,18 +12,15 @@ import pytest
 from httpx import Client
 
 from dashboard.premises import Named, Premises
-from gateway.hub import Feed, Hub, RecordHead
 from tests.dashboard.conftest import LISBON
-from tests.dashboard.logbooks import HOSTILE, TRACKED, failed_strip, written
-from tests.dashboard.pictures import basin, picture
-from tests.dashboard.serving import Desk, serve
+from tests.dashboard.logbooks import HOSTILE, TRACKED, desk_hub, plain, table, words, written
+from tests.dashboard.serving import serve
 from tests.dashboard.visitors import people, signed_in
 from tests.gateway.books import Book, merged, site_text
 from tests.rules.bath import pour, strip
-from tests.rules.feeder import instant, soak
+from tests.rules.feeder import soak
 
 PREMISES = Premises(sinks=(Named("room", "Room, left"),))
-HEAD = RecordHead(4711, bytes(range(32)), instant(4000))
 NOT_A_PROOF = "An aid, not a medical device and not proof of disinfection"
 
 # Second 0 of the record is 2023-11-14 22:13:20 UTC (`date -u -d @1700000000`, coreutils); Lisbon is on UTC then.
@@ -41,10 +36,6 @@ PAGES = [
 ]
 
 
-def desk_hub() -> Hub:
-    return Hub(Feed(picture(basin()), head=HEAD), Desk().ask)
-
-
 @pytest.fixture(scope="module")
 def journal(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return written(tmp_path_factory.mktemp("book"))
@@ -57,24 +48,6 @@ def book(journal: Path) -> Iterator[Client]:
         signed_in(served.url) as client,
     ):
         yield client
-
-
-def words(client: Client, path: str) -> str:
-    """The visible words of a page."""
-    answer = client.get(path)
-    assert answer.status_code == 200, answer.text
-    return plain(answer.text)
-
-
-def plain(html: str) -> str:
-    return " ".join(unescape(re.sub(r"<[^>]*>", " ", re.sub(r"(?s)<head>.*?</head>", "", html))).split())
-
-
-def table(client: Client, path: str) -> list[dict[str, str]]:
-    """A file's rows by their headings."""
-    answer = client.get(path)
-    assert answer.headers["content-type"] == "text/csv; charset=utf-8; header=present"
-    return list(csv.DictReader(StringIO(answer.text, newline="")))
 
 
 # ---- every page ------------------------------------------------------------------------------------------------------
@@ -147,8 +120,8 @@ def test_what_is_not_there_or_not_understood_is_said_in_one_plain_sentence(
 @pytest.mark.parametrize("path", ["soaks", "soaks.csv", "alerts", "solutions", "probes", "rejected"])
 @pytest.mark.parametrize("key", ["sort", "after", "before", "page", "from", "verdict", "priority", "x"])
 def test_words_of_sql_in_an_address_are_refused_and_none_is_run(book: Client, path: str, key: str) -> None:
-    for words in ("1); DROP TABLE event; --", "' OR ''='", "(SELECT body FROM event)"):
-        assert book.get(f"/logbook/{path}", params={key: words}).status_code == 422
+    for sql in ("1); DROP TABLE event; --", "' OR ''='", "(SELECT body FROM event)"):
+        assert book.get(f"/logbook/{path}", params={key: sql}).status_code == 422
     for asked in ({"text": "' OR ''='"}, {"basin": "' OR ''='"}, {"probe": "x') OR (1=1"}):  # values, found nowhere
         found = book.get("/logbook/soaks", params=asked)
         assert (found.status_code, "No soak fits:" in found.text) == (200, True)
@@ -342,68 +315,7 @@ def test_the_soaks_of_a_day_are_sorted_on_the_sheet_and_in_its_file(book: Client
         assert [f"/logbook/soak/{row['soak']}" for row in table(book, f"{day}/soaks.csv{order}")] == found
 
 
-# ---- look-back -------------------------------------------------------------------------------------------------------
-
-
-@pytest.fixture(scope="module")
-def failed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
-    """A journal in which a strip failed after a sound soak, whose probe has been used since."""
-    path = failed_strip(tmp_path_factory.mktemp("failed"))
-    with serve(desk_hub(), LISBON, journal=path) as served, signed_in(served.url) as client:
-        yield client
-
-
-def test_a_failed_strip_is_offered_and_leads_to_what_it_touches(failed: Client) -> None:
-    offered = failed.get("/logbook/look-back").text
-    (link,) = re.findall(r'href="(/logbook/look-back\?what=strip[^"]+)"', offered)
-    said = words(failed, unescape(link))
-    assert "1 soak, 1 probe and 1 use since." in said
-    assert "The last good check before was at 14 Nov 2023 22:13:22." in said
-    assert "Curved 1, serial SN-1001 , taken out 14 Nov 2023 22:27:00" in said
-    assert "used 14 Nov 2023 22:38:20: skin, exam EX-9, marked by R. Nurse" in said
-    assert "Needs: hold it now, clean it and soak it soundly before any further use" in said
-    assert "nobody was notified" in said
-
-
-@pytest.mark.parametrize(
-    ("asked", "said"),
-    [
-        ("what=record", "a strip failed after it"),
-        ("what=lot&lot=L1", "Lot L1 of solution or strips proved to be bad."),
-        ("what=soak&soak=basin-1.1", "Soak basin-1.1 proved not to be sound."),
-        ("what=strip&basin=basin-1&at=", "A strip failed at Basin 1."),
-        (
-            "what=sensor&sensor=basin-1/temperature&error=1.5&since=2023-11-14T22:00",
-            "basin-1/temperature read 1.5 °C more than was true from 14 Nov 2023 22:00:00 on.",
-        ),
-    ],
-)
-def test_each_question_has_an_answer_on_the_page_and_as_a_file(failed: Client, asked: str, said: str) -> None:
-    shown = words(failed, f"/logbook/look-back?{asked}")
-    assert said in shown
-    assert "1 soak, 1 probe and 1 use since." in shown
-    (row,) = table(failed, f"/logbook/look-back.csv?{asked}")
-    assert (row["soak"], row["probe"], row["exam"]) == ("basin-1.1", "curved-1", "EX-9")
-
-
-@pytest.mark.parametrize(
-    ("asked", "status", "said"),
-    [
-        ("what=strip", 422, "Choose the basin whose strip failed."),
-        ("what=strip&basin=basin-9", 404, "No strip that failed is recorded at basin 'basin-9'"),
-        ("what=soak", 422, "Name the soak, such as basin-1.12."),
-        ("what=soak&soak=basin-9.1", 404, "No soak 'basin-9.1' that has ended is recorded"),
-        ("what=lot&lot=", 422, "Write the lot of the solution or of the strips."),
-        ("what=sensor&sensor=basin-1/temperature", 422, "Give the thermometer, by how many °C"),
-        ("what=sensor&sensor=basin-1/temperature&error=1&since=then", 422, "'then' is no time"),
-        ("what=sensor&sensor=basin-1/temperature&error=nan&since=2023-11-14T22:00", 422, "'error' is not understood."),
-        ("what=everything", 422, "'what' is not understood."),
-    ],
-)
-def test_a_question_that_cannot_be_answered_is_told_why(failed: Client, asked: str, status: int, said: str) -> None:
-    for path in ("/logbook/look-back", "/logbook/look-back.csv"):
-        answer = failed.get(f"{path}?{asked}")
-        assert (answer.status_code, said in plain(answer.text)) == (status, True)
+# ---- around it -----------------------------------------------------------------------------------------------------
 
 
 def test_without_a_journal_there_is_no_logbook() -> None:

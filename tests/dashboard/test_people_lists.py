@@ -11,10 +11,9 @@ from dashboard.listing_view import PAGE_ROWS
 from gateway.hub import Feed, Hub
 from gateway.people import MACHINE, Access, Draft
 from tests.dashboard.conftest import LISBON
-from tests.dashboard.logbooks import HOSTILE
+from tests.dashboard.logbooks import HOSTILE, plain
 from tests.dashboard.pictures import picture
 from tests.dashboard.serving import Desk, serve
-from tests.dashboard.test_logbook import plain
 from tests.dashboard.visitors import fresh, people, script, signed_in
 
 
