@@ -86,7 +86,7 @@ class StepBox:
 
 @dataclass(frozen=True, slots=True)
 class StepsView:
-    """The steps as boxes to tick; rinses: how often it is to be rinsed, '' where that is not known."""
+    """The steps as boxes that nobody has ticked; rinses: how often it is to be rinsed, '' where that is not known."""
 
     boxes: tuple[StepBox, ...]
     rinses: str
@@ -237,7 +237,7 @@ def rinses_of(probe: ProbePicture, premises: Premises) -> int | None:
 
 
 def steps_view(probe: ProbePicture, premises: Premises) -> StepsView:
-    """The steps, those ticked that are due: the next one, and what follows it."""
+    """The steps, those marked that are due: the next one, and what follows it."""
     due = set(_due(probe.standing, premises))
     return StepsView(
         boxes=tuple(StepBox(f"step:{step.value}", step.value, step in due) for step in STEPS_BY_HAND),
@@ -260,7 +260,7 @@ def due_form(standing: Standing) -> str:
 
 
 _DECISIVE = frozenset({Step.SOAKED, Step.LOW_LEVEL, Step.STERILISED})
-"""Steps on which a level hangs: never ticked beforehand because another is due."""
+"""Steps on which a level hangs: never called due because another is."""
 
 
 def _due(standing: Standing, premises: Premises) -> tuple[Step, ...]:

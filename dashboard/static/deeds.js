@@ -81,7 +81,7 @@ function done(section) {
   if (dipSeconds !== null) dipSeconds.value = "";
   if (section !== null) section.open = false;
   for (const field of document.querySelectorAll("[data-once]")) {
-    if (field.type === "radio") field.checked = false;
+    if (field.type === "radio" || field.type === "checkbox") field.checked = false;
     else field.value = "";
   }
 }

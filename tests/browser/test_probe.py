@@ -56,6 +56,11 @@ def show(page: Any, served: Served, clock: Clock, path: str, stands: Standing | 
     page.goto(served.url + path)
 
 
+def tick(page: Any, *steps: str) -> None:
+    for step in steps:
+        page.locator("#steps").get_by_label(step).check()
+
+
 @pytest.mark.parametrize("path", PATHS)
 @pytest.mark.parametrize("width", [390, 320])
 def test_nothing_reaches_out_sideways_and_contrast_holds(
@@ -127,25 +132,38 @@ def test_a_contact_is_entered_with_cover_and_needle(page: Any, served: Served, c
     assert not page.get_by_role("group", name="Cover on it").get_by_label("yes").is_checked()
 
 
-@pytest.mark.own_page
-def test_the_steps_that_are_due_are_entered_with_one_touch(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
+def test_nothing_is_ticked_before_somebody_says_that_it_was_done(page: Any, served: Served, clock: Clock) -> None:
     show(page, served, clock, "/probe/linear-1")
+    assert page.locator("#steps input:checked").count() == 0
+    due = page.locator("#steps .step.due")
+    assert due.all_inner_texts() == ["cover off due now", "washed due now", "dried due now"]
     page.get_by_role("button", name="Write down the ticked steps").click()
-    page.get_by_text("Done: cover off, washed, dried.").wait_for()
+    page.get_by_text("Tick the steps that you did.").wait_for()
+
+
+@pytest.mark.own_page
+def test_the_steps_that_were_ticked_are_entered_and_none_is_ticked_any_more(
+    page: Any, served: Served, clock: Clock, desk: Desk
+) -> None:
+    show(page, served, clock, "/probe/linear-1")
+    tick(page, "cover off", "washed")
+    page.get_by_role("button", name="Write down the ticked steps").click()
+    page.get_by_text("Done: cover off, washed.").wait_for()
     (entry,) = desk.entered
     assert isinstance(entry, StepsDone)
-    assert (entry.who, entry.steps) == ("Ana", (Step.COVER_OFF, Step.WASHED, Step.DRIED))
+    assert (entry.who, entry.steps) == ("Ana", (Step.COVER_OFF, Step.WASHED))
+    page.wait_for_function("() => document.querySelectorAll('#steps input:checked').length === 0")
 
 
-def test_what_is_due_is_ticked_anew_when_the_probe_stands_otherwise(page: Any, served: Served, clock: Clock) -> None:
+def test_what_is_due_is_told_anew_when_the_probe_stands_otherwise(page: Any, served: Served, clock: Clock) -> None:
     show(page, served, clock, "/probe/linear-1")
     page.get_by_label(AGO).fill("7")
     done = (Step.COVER_OFF, Step.WASHED, Step.DRIED, Step.SOAKED)
     served.hub.publish(Feed(shown(clock.now(), owing(*done, next_step=Step.RINSED, at=clock.now()))))
     page.get_by_text("Next: rinse it as often as").wait_for()
-    page.wait_for_function("() => document.querySelector('[name=\"step:rinsed\"]').checked")
-    ticked = page.evaluate("[...document.querySelectorAll('#steps input:checked')].map(e => e.name)")
-    assert ticked == ["step:rinsed", "step:dried"]
+    page.wait_for_function("() => document.querySelector('.due [name=\"step:rinsed\"]') !== null")
+    assert page.locator("#steps .step.due").all_inner_texts() == ["rinsed due now", "dried due now"]
+    assert page.locator("#steps input:checked").count() == 0
     assert page.get_by_label(AGO).input_value() == "7"
 
 
@@ -156,6 +174,7 @@ def test_a_form_that_is_renewed_before_the_answer_is_there_closes_all_the_same(
     held: list[Any] = []
     page.route("**/probe/linear-1/steps", lambda route: held.append(route))  # noqa: PLW0108 - it takes no built-in
     show(page, served, clock, "/probe/linear-1")
+    tick(page, "cover off", "washed", "dried")
     page.get_by_role("button", name="Write down the ticked steps").click()
     page.get_by_text("Being written down...").wait_for()
     served.hub.publish(Feed(shown(clock.now(), soaking(at=clock.now()))))

@@ -153,7 +153,7 @@ def test_while_no_sensor_is_heard_no_probe_is_called_ready() -> None:
 # ---- forms ----------------------------------------------------------------------------------------------------------
 
 
-def ticked(stands: Standing, premises: Premises = PREMISES) -> list[str]:
+def said_due(stands: Standing, premises: Premises = PREMISES) -> list[str]:
     return [box.words for box in steps_view(probe("Linear probe 1", stands), premises).boxes if box.due]
 
 
@@ -181,13 +181,13 @@ def ticked(stands: Standing, premises: Premises = PREMISES) -> list[str]:
         (standing(), []),
     ],
 )
-def test_the_steps_that_are_due_are_ticked_up_to_the_next_decisive_one(stands: Standing, due: list[str]) -> None:
-    assert ticked(stands) == due
+def test_the_steps_that_are_due_are_told_up_to_the_next_decisive_one(stands: Standing, due: list[str]) -> None:
+    assert said_due(stands) == due
 
 
-def test_a_step_that_the_site_does_not_ask_for_is_not_ticked() -> None:
+def test_a_step_that_the_site_does_not_ask_for_is_not_called_due() -> None:
     short = replace(PREMISES, policy=ReprocessingPolicy(tracked=True, asked=(Step.WASHED, Step.RINSED)))
-    assert ticked(owing(next_step=Step.WASHED), short) == ["washed"]
+    assert said_due(owing(next_step=Step.WASHED), short) == ["washed"]
 
 
 @pytest.mark.parametrize(("basin_id", "times"), [("basin-1", "3"), ("basin-2", "1")])
