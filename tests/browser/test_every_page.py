@@ -78,6 +78,14 @@ PAGES = [
     "/people/ana",
     "/nowhere",
 ]
+ON_PAPER = [
+    "/logbook/day/room/2023-11-14",
+    "/logbook/soaks",
+    "/logbook/probes",
+    "/logbook/solutions",
+    "/logbook/alerts",
+    "/logbook/actions",
+]
 BEFORE_SIGNING_IN = ["/sign-in", "/invited", "/display"]
 
 
@@ -283,6 +291,30 @@ def test_no_row_is_cut_between_two_sheets_and_headings_come_again(one_page: Any,
     for n in range(60):
         begins, ends = ([p for p, words in enumerate(sheets) if mark in words] for mark in (f"b{n}b", f"e{n}e"))
         assert (n, len(begins), begins) == (n, 1, ends)
+
+
+@pytest.mark.parametrize("path", ON_PAPER)
+def test_a_list_on_paper_keeps_every_column_and_nothing_that_is_only_touched(
+    one_page: Any, site: BenchSite, path: str
+) -> None:
+    # A4 with the margins that page.css sets: 182 mm are 688 CSS px, narrower than the screen of a tablet.
+    opened(one_page, site, path)
+    one_page.set_viewport_size({"width": 688, "height": 1032})
+    one_page.emulate_media(media="print")
+    table = ".querySelectorAll('.grid').forEach"
+    counted = one_page.evaluate(
+        f"(() => {{ const told = []; document{table}(t => {{ const heads = [...t.querySelectorAll('thead th')];"
+        " for (const row of t.tBodies[0].rows) told.push([heads.filter(h => h.checkVisibility()).length, heads.length,"
+        " [...row.cells].filter(c => c.checkVisibility()).length]); }); return told; })()"
+    )
+    assert counted
+    assert [row for row in counted if len(set(row)) > 1] == []
+    assert one_page.evaluate("document.documentElement.scrollWidth") <= 688
+    arrows = "[...document.querySelectorAll('[aria-sort] a')].map(a => getComputedStyle(a, '::after').content)"
+    assert set(one_page.evaluate(arrows)) <= {"none"}
+    words = "".join(sheet.get_textpage().get_text_bounded() for sheet in PdfDocument(one_page.pdf()))
+    assert "How this is used" not in words
+    one_page.emulate_media(media="screen")
 
 
 def test_paper_is_white_by_night_too(one_page: Any, site: BenchSite) -> None:
