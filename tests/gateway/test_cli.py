@@ -26,6 +26,9 @@ from gateway.schema import DATABASE
 from rules.alert_events import PageAsked, PageReported
 from rules.alert_words import Confirmation
 from rules.events import EVENT
+from rules.readings import SECOND, Micros
+from sim_devices.demo import SEED
+from sim_devices.diary import Diary
 from tests.gateway.called import SINKSIDE, Answer, told, told_by_process
 from tests.gateway.forked import Errors, Forked, command
 from tests.gateway.people.staff import CHEAP
@@ -125,6 +128,8 @@ def test_the_demo_lives_ends_with_ctrl_c_and_goes_on_where_it_stopped(tmp_path: 
 
 @pytest.mark.slow
 def test_the_demo_pages_people_and_goes_on_after_it_was_killed(tmp_path: Path, start: Start) -> None:
+    # Begun a minute ago, and not heard since: what goes wrong in its first minute is known at once, not in a minute.
+    Diary(seed=SEED, epoch=Micros(Clock().now() - 60 * SECOND)).keep(tmp_path / "d")
     demo = start("demo", "--data", tmp_path / "d", "--port", "0")
     demo.wall_showing(r"Told: Reprocessing tech \d\d:\d\d, delivered|told \d\d:\d\d")
     demo.end(signal.SIGKILL)
