@@ -22,6 +22,7 @@ from tests.dashboard.alert_pictures import alerted, call, standing
 from tests.dashboard.conftest import LISBON
 from tests.dashboard.links import Sent, send
 from tests.dashboard.serving import Desk, serve
+from tests.dashboard.visitors import stranger
 
 OWN = {"X-Sinkside": "1"}
 HALF_A_DAY = 12 * 3600
@@ -40,7 +41,7 @@ def sent(tmp_path: Path, now: Micros) -> Sent:
 @pytest.fixture
 def client(hub: Hub, sent: Sent, now: Micros) -> Iterator[Client]:
     hub.publish(alerted(standing(at=now), standing(name="alert-8", text="Basin 2: too cold", at=now), at=now))
-    with serve(hub, LISBON, answering=sent.answering) as running, Client(base_url=running.url) as browser:
+    with serve(hub, LISBON, answering=sent.answering) as running, stranger(running.url) as browser:
         yield browser
 
 

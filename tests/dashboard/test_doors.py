@@ -23,7 +23,7 @@ from tests.dashboard.links import send
 from tests.dashboard.pictures import calm
 from tests.dashboard.probe_pictures import PREMISES
 from tests.dashboard.serving import Desk, Served, serve
-from tests.dashboard.visitors import fresh, people, script, signed_in
+from tests.dashboard.visitors import fresh, people, script, signed_in, stranger
 from tests.gateway.people.staff import PASSWORD
 
 BROWSER = {"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
@@ -54,7 +54,7 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
 def visitors(whole: Served) -> Iterator[dict[Access | None, Client]]:
     """A browser of each access, and one of nobody."""
     browsers = {
-        access: Client(base_url=whole.url) if who is None else signed_in(whole.url, *who) for access, who in WHO.items()
+        access: stranger(whole.url) if who is None else signed_in(whole.url, *who) for access, who in WHO.items()
     }
     yield browsers
     for browser in browsers.values():
@@ -257,7 +257,7 @@ def test_what_our_own_page_sends_is_taken(client: Client, served: Served) -> Non
 
 def test_a_page_elsewhere_cannot_sign_anybody_in(served: Served) -> None:
     name, _ = fresh("Lou")
-    with Client(base_url=served.url) as browser:
+    with stranger(served.url) as browser:
         assert browser.post("/sign-in", data={"name": name, "password": PASSWORD}).status_code == 403
         browser.get("/sign-in")
         forged = browser.post("/sign-in", data={"name": name, "password": PASSWORD, "token": "x"})

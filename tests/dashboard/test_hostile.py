@@ -11,7 +11,7 @@ from httpx import Client
 from dashboard.door_table import DOORS
 from tests.dashboard.forms_in_pages import TEXTS, Form, Seen, is_page, walk
 from tests.dashboard.houses import House, house
-from tests.dashboard.visitors import script, signed_in
+from tests.dashboard.visitors import script, signed_in, stranger
 
 BEGIN = ["/alerts", "/basins", "/probes", "/cart/cart-1", "/logbook", "/live", "/bench", "/people", "/me", "/pages"]
 MARK = "\"'><xss-mark onxss=1><script>xss()</script>"
@@ -77,7 +77,7 @@ def test_script_in_any_field_of_any_form_stays_text_on_every_page(home: House, c
 
 
 def test_a_link_tells_without_signing_in_how_its_own_alerts_ended_and_no_others(home: House) -> None:
-    with Client(base_url=home.ward.served.url) as nobody:
+    with stranger(home.ward.served.url) as nobody:
         of_it = nobody.get(f"{home.link}/end", params={"alert": home.alert})
         assert (of_it.status_code, "does not say yet how it ended" in of_it.text) == (200, True)
         assert nobody.get(f"{home.link}/end", params={"alert": "alert-1"}).status_code == 404

@@ -15,7 +15,7 @@ from gateway.people import MACHINE, Access, Invited, People
 from tests.dashboard.conftest import LISBON
 from tests.dashboard.pictures import calm
 from tests.dashboard.serving import Desk, Served
-from tests.dashboard.visitors import fresh, people, script, secret_of
+from tests.dashboard.visitors import fresh, people, script, secret_of, stranger
 from tests.gateway.people.staff import PASSWORD
 
 BROWSER = {"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
@@ -38,7 +38,7 @@ def sign_in(browser: Client, name: str, password: str = PASSWORD, **more: str) -
 
 @pytest.fixture
 def nobody(served: Served) -> Iterator[Client]:
-    with Client(base_url=served.url) as browser:
+    with stranger(served.url) as browser:
         yield browser
 
 
@@ -160,7 +160,7 @@ def test_an_invitation_sets_a_password_once(nobody: Client, client: Client) -> N
     assert nobody.post("/invited", data=sent).headers["location"] == "/alerts"
     assert "You sign in as" in nobody.get("/me").text
     assert nobody.get("/people", headers=BROWSER).status_code == 403
-    with Client(base_url=nobody.base_url) as other:
+    with stranger(nobody.base_url) as other:
         token = token_in(other.get("/invited"))
         again = other.post("/invited", data={**sent, "token": token})
     assert (again.status_code, "was used" in again.text) == (422, True)

@@ -73,6 +73,11 @@ def signed_in(
     return httpx.Client(base_url=address, cookies=cookies, timeout=timeout, verify=_authorities())
 
 
+def stranger(address: str) -> httpx.Client:
+    """A browser in which nobody has signed in."""
+    return httpx.Client(base_url=address, verify=_authorities())
+
+
 @cache
 def _authorities() -> SSLContext:
     """Read once: httpx reads those that it knows for each client anew, which takes longer than most of our pages."""
