@@ -13,9 +13,9 @@ from tests.dashboard.serving import Served
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Browser, Page, ViewportSize
 
-PHONE = {"width": 390, "height": 844}
+PHONE: "ViewportSize" = {"width": 390, "height": 844}
 
 
 @contextmanager
