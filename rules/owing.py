@@ -9,13 +9,19 @@ from rules.evidence import Bath, Handling, Settled, Touch, Unseen, Vouching
 from rules.moments import BathBegins, ElsewhereMeanwhile, Marks, Moment, StretchEnds
 from rules.policy import ReprocessingPolicy
 from rules.probe_words import Fitness, Level, Place, Step, Surface
-from rules.readings import DAY, NO_TIME, Micros
+from rules.readings import DAY, NO_TIME, SECOND, Micros
 from rules.spaulding import level_owed, stricter
 from rules.steps import Progress, steps_for
 from rules.verdict import Outcome
 
 UNMARKED = "its contact is not marked"
 """Why nobody can tell what a probe owes that was used, or may have been."""
+
+LEFT_HOOK = "what was done before it left its hook counts no more"
+"""Why a probe that was washed is to be washed again."""
+
+ENTERED_TO = Micros(60 * SECOND)
+"""An entry of what was done earlier tells when to the minute."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,9 +247,12 @@ class Owing:
         if stretch is not None and not self._named and not self._began:
             least = self._least_that_hides_a_use(stretch, goal)
             late = self._marks.soon_after(now, self._terms.carry_within)
-            if now - self._since > least and not late:
-                told_only = goal is Place.IN_HANDS and now - self._since <= self._terms.carry_within
+            gone = now - self._since
+            if gone > least and not late:
+                told_only = goal is Place.IN_HANDS and gone <= self._terms.carry_within
                 self._may_have_been_used(stretch, again=not told_only)
+            elif gone > self._terms.use_after and stretch.seen_off_hook and self._since == stretch.start:
+                self._begin_anew()
         self.mind_storage(now)
 
     def _least_that_hides_a_use(self, stretch: Unseen, goal: Place | None) -> Micros:
@@ -259,8 +268,15 @@ class Owing:
         owes_less = self.owed is not None and self.owed.rank < self._unmarked_level().rank
         cared_for = goal is Place.IN_HANDS and owes_less and waited
         used_or_back = goal is Place.HOOK or cared_for or (self.owed is None and goal is not Place.CABINET)
-        quick = straight and stretch.seen_off_hook and used_or_back
-        return self._terms.use_after if quick else self._terms.carry_within
+        if stretch.seen_off_hook and used_or_back and (straight or goal is Place.SINK):
+            # Nobody brings to a sink what was washed since it left its hook, unless it was washed there.
+            return Micros(self._terms.use_after + (0 if straight else ENTERED_TO))
+        return self._terms.carry_within
+
+    def _begin_anew(self) -> None:
+        """Owed it is anyway; but what was done of it was done before a use that nobody may have seen."""
+        if self.owed is not None and self.progress.done:
+            self.progress, self._by, self._setback = Progress(self._asked(self.owed)), None, LEFT_HOOK
 
     def _may_have_been_used(self, stretch: Unseen, *, again: bool) -> None:
         self.mind_storage(self._since)

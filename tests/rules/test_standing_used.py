@@ -201,6 +201,32 @@ def test_washed_in_hands_a_probe_that_owes_disinfection_is_on_its_way_to_it() ->
     assert (found.fitness, found.owes, found.why, found.reused) == (IN_PROCESS, HIGH, "", None)
 
 
+@pytest.mark.parametrize("left", [Place.SINK, Place.BASIN, Place.CABINET])
+def test_what_was_done_before_it_left_its_hook_counts_no_more_once_it_may_have_been_used(left: Place) -> None:
+    # Longer off its hook than a cord is put in order (a quarter of a minute: ours), it may have touched a patient.
+    washed = (*AT_FIRST, lifted(5), touched(6, HIGH), did(8, *WASH_AND_DRY), hung(10), lifted(30))
+    assert WASHED in stands(*washed, seen(30.25, left), at=31).done
+    found = stands(*washed, seen(30.26, left), at=31)
+    assert (found.owes, found.done, found.reused) == (HIGH, (), None)
+    assert found.why == "what was done before it left its hook counts no more"
+
+
+def test_a_soak_after_a_use_that_nobody_saw_does_not_build_on_the_wash_before_it() -> None:
+    washed = (*AT_FIRST, lifted(5), touched(6, HIGH), did(8, *WASH_AND_DRY), hung(10), lifted(30))
+    found = stands(*washed, *cycle(37)[1:], at=70)
+    assert (found.fitness, found.why) == (NOT_PROVEN, "not entered before soak soak-42: washed")
+    assert stands(*washed, *cycle(37), hung(71), at=72).fitness is READY
+
+
+def test_washed_in_hands_and_put_at_a_sink_later_it_may_have_been_used_in_between() -> None:
+    # An entry tells its time to the minute, and a quarter of a minute is no use (ours): 75 s.
+    cleaned = (*AT_FIRST, lifted(5), touched(6, CLEANING), did(8, *WASH_AND_DRY))
+    assert stands(*cleaned, seen(9.25, Place.SINK), at=10).fitness is READY
+    found = stands(*cleaned, seen(9.26, Place.SINK), at=10)
+    assert (found.fitness, found.owes, found.why) == (NOT_PROVEN, HIGH, "its contact is not marked")
+    assert stands(*cleaned, seen(8.1, Place.SINK), hung(17), at=18).fitness is READY
+
+
 def test_on_its_way_nobody_says_that_it_is_used_again() -> None:
     assert (stands(*DIRTY, lifted(30), at=40).reused, stands(*DIRTY, lifted(30), at=40).fitness) == (None, OWES)
     assert (stands(*DIRTY, lifted(30), at=41).reused, stands(*DIRTY, lifted(30), at=41).fitness) == (minute(30), IN_USE)

@@ -4,18 +4,14 @@ from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import replace
 from enum import StrEnum
-from typing import get_args
 
-from rules.evidence import evidence_of
-from rules.probe_build import probe_terms
-from rules.probe_events import ProbeEvent
 from rules.probe_words import Fitness, Place, Surface
 from rules.readings import SECOND, Micros, SensorId
-from rules.standing import Standing, standing
+from rules.standing import Standing
 from sim_devices.troubles.look import Look
 from sim_devices.troubles.standing import Demands, Truth, states
 from sim_devices.troubles.standing import Standing as Life
-from sim_devices.ward.deeds import Touch
+from sim_devices.ward.deeds import Touch, Treat
 from sim_devices.ward.state import Contact
 from tests.sim_devices.hearing import Hearing, Word
 
@@ -53,8 +49,9 @@ class Judge:
 
     def __init__(self, days: Hearing, look: Look, *, in_hindsight: bool) -> None:
         self._days, self._look, self._in_hindsight = days, look, in_hindsight
-        self._probes = {probe.id: probe for probe in days.site.probe}
+        self._owed: dict[tuple[str, Micros, Micros], bool] = {}
         self._touches = {(deed.probe, at): deed for at, deed in look.ward.log if isinstance(deed, Touch)}
+        self._treats = {(deed.probe, at): deed for at, deed in look.ward.log if isinstance(deed, Treat)}
 
     def truth(self, probe: str, at: Micros) -> Truth:
         """How a probe was at an instant."""
@@ -64,7 +61,7 @@ class Judge:
         """Whether what is said of a probe is true at an instant."""
         truth = self.truth(probe, at)
         if _says_too_little(found, truth):
-            return Says.WRONG if _says_too_little(found, self._shown(probe, found, at)) else Says.UNMEASURED
+            return Says.WRONG if _says_too_little(found, self._shown(probe, at, at)) else Says.UNMEASURED
         if found.fitness is Fitness.NOT_PROVEN:
             return Says.NOT_PROVEN
         is_ready = found.fitness is Fitness.READY
@@ -78,20 +75,24 @@ class Judge:
             return Says.AGREES
         return Says.NOT_PROVEN if found.place in (Place.UNKNOWN, Place.IN_HANDS) else Says.WRONG
 
-    def _shown(self, probe: str, found: Standing, at: Micros) -> Truth:
-        """How a probe would be to which nothing happened but what was measured or told of it."""
+    def _shown(self, probe: str, at: Micros, known: Micros) -> Truth:
+        """How a probe would be at ``at`` to which nothing happened but what was measured or told by ``known``."""
         whole, ward = self._look.standings[probe], self._look.ward
         home = ward.homes[probe]
         shock = SensorId(f"{home.cart}/shock-{home.cord}")
-        knocks = [k for k in whole.life.knocks if self._is_heard(shock, k.at, Micros(k.at + SECOND), at)]
-        life = replace(whole.life, contacts=list(self._contacts(probe, found, at)), knocks=knocks)
+        knocks = [k for k in whole.life.knocks if self._is_heard(shock, k.at, Micros(k.at + SECOND), known)]
+        contacts = list(self._contacts(probe, at, known))
+        treatments = [
+            done for done in whole.life.treatments if self._is_entered(self._treats[probe, done.at], done.at, known)
+        ]
+        life = replace(whole.life, contacts=contacts, treatments=treatments, knocks=knocks)
         baths = [bath for bath in whole.baths if self._look.reads(bath)]
         policy = self._days.site.reprocessing
         rinses = {name: tub.label.rinses or policy.rinses for name, tub in self._look.tubs.items()}
         debts = states(life, baths, Demands(home.internal, policy, rinses), ward.epoch)
         return Life(life, debts, baths).truth(at)
 
-    def _contacts(self, probe: str, found: Standing, at: Micros) -> Iterator[Contact]:
+    def _contacts(self, probe: str, at: Micros, known: Micros) -> Iterator[Contact]:
         """What was shown of its contacts up to an instant.
 
         Of a use that only its hook tells of nobody can know more than that it may have touched mucosa.
@@ -100,42 +101,47 @@ class Judge:
             if contact.start > at:
                 return
             off = self._off(probe, contact, at)
-            if self._is_marked(probe, contact, off, at):
+            if self._is_marked(probe, contact, off, known):
                 yield contact
-            elif self._was_seen_used(probe, off, at, owes=found.owes is not None or self._owed(probe, off[0], at)):
+            elif self._was_seen_used(probe, off, known):
                 least = Surface.MUCOSA if contact.surface is Surface.STERILE else contact.surface
                 yield contact._replace(surface=least)
 
-    def _is_marked(self, probe: str, contact: Contact, off: tuple[Micros, Micros], at: Micros) -> bool:
+    def _is_marked(self, probe: str, contact: Contact, off: tuple[Micros, Micros], known: Micros) -> bool:
         touch, home = self._touches[probe, contact.start], self._look.ward.homes[probe]
         told = Micros(contact.start + round(touch.told_after_seconds * SECOND))
         if touch.marked == "button":
-            in_time = told <= min(at, off[1] + BUTTON_WITHIN)
+            in_time = told <= min(known, off[1] + BUTTON_WITHIN)
             return in_time and self._is_heard(
-                SensorId(f"{home.cart}/contact"), contact.start, Micros(told + SECOND), at
+                SensorId(f"{home.cart}/contact"), contact.start, Micros(told + SECOND), known
             )
-        return touch.marked == "entry" and (self._in_hindsight or told <= at)
+        return touch.marked == "entry" and (self._in_hindsight or told <= known)
 
-    def _was_seen_used(self, probe: str, off: tuple[Micros, Micros], at: Micros, *, owes: bool) -> bool:
+    def _is_entered(self, probe: str, at: Micros, known: Micros) -> bool:
+        seconds = self._treats[probe, at].told_after_seconds
+        return seconds is not None and (self._in_hindsight or at + round(seconds * SECOND) <= known)
+
+    def _was_seen_used(self, probe: str, off: tuple[Micros, Micros], known: Micros) -> bool:
         """Whether its hook was heard to be empty for longer than a cord is put in order.
 
-        What is said to owe something may be carried to a sink meanwhile, unless it comes back to its hook.
+        What owes something may be carried to a sink meanwhile, unless it comes back to its hook: so README.md,
+        "Known limits".
         """
         home, stay = self._look.ward.homes[probe], self._look.ward.probes[probe].stay
         start, end = off
         end = next((there for there in stay.changes(start, end) if stay.at(there).place in _CARRIED_TO), end)
-        empty = [w.measured for w in self._words(SensorId(f"{home.cart}/hook-{home.cord}"), at) if not w.value]
+        empty = [w.measured for w in self._words(SensorId(f"{home.cart}/hook-{home.cord}"), known) if not w.value]
         seen = end - min((measured for measured in empty if start <= measured <= end), default=end)
-        is_back = end < at and stay.at(end).place is Place.HOOK
-        return seen > (CARRY_WITHIN if owes and not is_back else USE_AFTER)
+        is_back = end < known and stay.at(end).place is Place.HOOK
+        least = CARRY_WITHIN if not is_back and self._owes(probe, Micros(start - 1), known) else USE_AFTER
+        return seen > least
 
-    def _owed(self, probe: str, lifted: Micros, at: Micros) -> bool:
-        """Whether by what was said up to an instant it owed something when it was lifted: it may be done with since."""
-        days = self._days
-        told = (e for e in days.events if isinstance(e, get_args(ProbeEvent)) and e.probe == probe)
-        known = evidence_of(event for event in told if self._in_hindsight or event.at <= at)
-        terms = probe_terms(days.site, self._probes[probe], days.book.labels, days.book.thresholds)
-        return standing(known, terms, Micros(lifted - 1)).owes is not None
+    def _owes(self, probe: str, at: Micros, known: Micros) -> bool:
+        """Whether it was shown to owe something at ``at``: once for each, as each asks for those before it."""
+        asked = probe, at, known
+        if asked not in self._owed:
+            self._owed[asked] = self._shown(probe, at, known).owes is not None
+        return self._owed[asked]
 
     def _off(self, probe: str, contact: Contact, at: Micros) -> tuple[Micros, Micros]:
         """For how long the hook was really empty, around the contact."""
@@ -145,13 +151,13 @@ class Judge:
         place = bisect_right(changes, contact.start)
         return changes[place - 1], changes[place] if place < len(changes) else at
 
-    def _is_heard(self, sensor: SensorId, start: Micros, end: Micros, at: Micros) -> bool:
-        return any(start <= word.measured <= end for word in self._words(sensor, at))
+    def _is_heard(self, sensor: SensorId, start: Micros, end: Micros, known: Micros) -> bool:
+        return any(start <= word.measured <= end for word in self._words(sensor, known))
 
-    def _words(self, sensor: SensorId, at: Micros) -> Iterator[Word]:
+    def _words(self, sensor: SensorId, known: Micros) -> Iterator[Word]:
         """What could be known of it by then."""
         words = self._days.heard.get(sensor, ())
-        return (w for w in words if w.measured <= at and (self._in_hindsight or w.arrived <= at))
+        return (w for w in words if w.measured <= known and (self._in_hindsight or w.arrived <= known))
 
 
 def _says_too_little(found: Standing, truth: Truth) -> bool:
