@@ -139,14 +139,14 @@ def _answered(
     from sim_devices.troubles.table import TruthError
     from sim_devices.tuning import figures
     from sim_devices.tuning.cluster import ClusterError, workers
-    from sim_devices.tuning.pieces import pieces_of
     from sim_devices.tuning.settings import AskError
+    from sim_devices.tuning.tune import Plan
     from sim_devices.tuning.tune import tune as answer_of
 
     try:
-        pieces_of(asked, this_record)  # what cannot be asked is said before anybody is called to work
+        plan = Plan.of(asked, this_record)  # what cannot be asked is said before anybody is called to work
         with workers(scheduler, count) as client:
-            return answer_of(asked, client, tell, time.monotonic, this_record)
+            return answer_of(plan, client, tell, time.monotonic)
     except (AskError, ClusterError, TruthError, figures.FigureError) as error:
         raise click.ClickException(str(error)) from error
 

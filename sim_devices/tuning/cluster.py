@@ -11,10 +11,13 @@ from tempfile import TemporaryDirectory
 
 import dask.config
 from distributed import Client, KilledWorker, LocalCluster
+from distributed.comm.addressing import parse_address, parse_host_port
 from distributed.comm.core import CommClosedError, connect
 from distributed.security import Security
 
 CONNECT_SECONDS = 15
+ANSWER_SECONDS = 4
+"""So long whatever is at an address has to take a call (ours): there is a network in between, but no work."""
 
 _NO_PAGES: dict[str, list[str]] = {"distributed.scheduler.http.routes": [], "distributed.worker.http.routes": []}
 """Dask opens a port for web pages in any case: nothing is served there."""
@@ -86,8 +89,9 @@ def _at(scheduler: str) -> Iterator[Client]:
     except ClusterError:
         raise
     except (OSError, ValueError, TypeError) as error:
+        said = "nobody answers the call" if isinstance(error, TimeoutError) else str(error).rstrip(".")
         raise ClusterError(
-            f"No Dask scheduler answers at '{scheduler}': {str(error).rstrip('.')}; expected the address of one that"
+            f"No Dask scheduler answers at '{scheduler}': {said}; expected the address of one that"
             " runs, such as tls://10.0.0.5:8786, or leave --scheduler out."
         ) from error
     except Exception as error:  # whatever comes of reading what another program sends
@@ -113,7 +117,12 @@ def _secured(scheduler: str) -> Security:
 
 
 async def _knock(scheduler: str, security: Security) -> None:
-    """Whether anybody answers."""
+    """Whether anybody answers; Dask itself calls again and again where nobody does."""
+    if scheduler.startswith(("tcp://", "tls://")):
+        host, port = parse_host_port(parse_address(scheduler)[1])
+        _, calling = await asyncio.wait_for(asyncio.open_connection(host, port), ANSWER_SECONDS)
+        calling.close()
+        await calling.wait_closed()
     comm = await connect(scheduler, timeout=CONNECT_SECONDS, **security.get_connection_args("client"))
     await comm.close()
 

@@ -1,6 +1,7 @@
 """A question about thresholds answered: every setting tried, the best of them, and one that is suggested."""
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from distributed import Client
@@ -12,35 +13,53 @@ from sim_devices.tuning.cases import Terms
 from sim_devices.tuning.changes import when
 from sim_devices.tuning.choice import Choice
 from sim_devices.tuning.meter import Meter, Tell
-from sim_devices.tuning.pieces import pieces_of
+from sim_devices.tuning.pieces import Piece, pieces_of
 from sim_devices.tuning.settings import Settings
 from sim_devices.tuning.tasks import Work, lengths_of
 from sim_devices.tuning.timeline import days
 
 
-def tune(
-    asked: Asked, client: Client, tell: Tell, seconds: Callable[[], float], this_record: Path | None = None
-) -> Answer:
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A question that can be asked: what it is asked of, what that takes for granted, and every setting."""
+
+    asked: Asked
+    pieces: Sequence[Piece]
+    known: Premises
+    settings: Settings
+
+    @classmethod
+    def of(cls, asked: Asked, this_record: Path | None = None) -> "Plan":
+        """Look up all that it names, before anybody is called to work.
+
+        this_record: the folder of what the question calls so; the answer does not name it.
+
+        Raises:
+            AskError: it cannot be asked so.
+            JournalError, TruthError, FigureError: what it is asked of cannot be used.
+        """
+        pieces = pieces_of(asked, this_record)
+        known = premises(asked, pieces)
+        return cls(asked, pieces, known, Settings(asked.rules, asked.vary, known.present))
+
+
+def tune(plan: Plan, client: Client, tell: Tell, seconds: Callable[[], float]) -> Answer:
     """Answer a question.
 
     The answer hangs on the question, the records and the seed alone, but for how long it took: not on who did the
     work, nor in which order.
 
     Args:
-        asked: the question.
+        plan: of the question.
         client: of those who do the work.
         tell: is told how far it is.
         seconds: any clock that runs on.
-        this_record: the folder of what the question calls so; the answer does not name it.
 
     Raises:
-        AskError: it cannot be asked so.
-        JournalError, TruthError, FigureError: what it is asked of cannot be used.
+        JournalError, TruthError, FigureError: what it is asked of cannot be used any more.
     """
     begun = seconds()
-    pieces = pieces_of(asked, this_record)
-    known = premises(asked, pieces)
-    settings = Settings(asked.rules, asked.vary, known.present)
+    asked, pieces, known, settings = plan.asked, plan.pieces, plan.known, plan.settings
     with Meter(client, tell, lengths_of(pieces, settings, known.lengths)) as meter:
         work = Work(client, meter, pieces, settings, _terms(asked, settings, known))
         ledger = work.ledger()

@@ -24,7 +24,7 @@ from sim_devices.troubles.table import Run
 from sim_devices.tuning.cases import Terms
 from sim_devices.tuning.cluster import workers
 from sim_devices.tuning.pieces import CARTS_A_BASIN, Recorded
-from sim_devices.tuning.tune import tune
+from sim_devices.tuning.tune import Plan, tune
 from sim_devices.tuning.work import see, tally
 from tests.bench.traffic import say
 
@@ -134,7 +134,7 @@ def _tuned(asked: Asked, number: int) -> Cost:
     with workers(count=number) as client:
         before = _processors(client)
         clock = time.perf_counter()
-        tune(asked, client, lambda _: None, time.perf_counter)
+        tune(Plan.of(asked), client, lambda _: None, time.perf_counter)
         passed = time.perf_counter() - clock
         most = max([_megabytes(), *client.run(_megabytes).values()])
         return Cost(_processors(client) - before, passed, most)

@@ -130,6 +130,11 @@ most_false_per_cart_week = 0.5
         (["--question", "nowhere.toml"], "expected a question in TOML or JSON"),
         (["--question", "x.toml", "--on", "x"], "all that is asked stands in the file"),
         (["--on", "population:1x1", "--try", TRY, "--scheduler", "no://x"], "No Dask scheduler answers"),
+        # Nobody is called where the question cannot be asked: so the values are told of, and not the scheduler.
+        (
+            ["--on", "population:1x1", "--try", f"{RULE}.on_delay_seconds=31", "--scheduler", "no://x"],
+            "'rule.cord-down-rolling.on_delay_seconds' is 31 s; expected 0 to 30 s",
+        ),
     ],
 )
 def test_what_cannot_be_asked_is_said_in_a_sentence(arguments: list[str], said: str) -> None:

@@ -12,7 +12,7 @@ from rules.board import Subject, SubjectKind
 from rules.readings import DAY, SECOND, Micros, Reading, SensorId
 from sim_devices.troubles.episode import Episode, Trouble
 from sim_devices.troubles.table import TRUTH_FILE, Run, write_truth
-from sim_devices.tuning.tune import tune
+from sim_devices.tuning.tune import Plan, tune
 
 BEGIN = Micros(20_700 * DAY)  # a midnight, UTC
 RULE = "cord-down-rolling"
@@ -93,4 +93,4 @@ def asked(*on: Path, delays: tuple[float, ...] = (0, 4, 7, 10), **others: object
 
 def answer(question: Asked, client: Client) -> Answer:
     """As it comes of it, in no time."""
-    return tune(question, client, lambda _: None, lambda: 0.0)
+    return tune(Plan.of(question), client, lambda _: None, lambda: 0.0)

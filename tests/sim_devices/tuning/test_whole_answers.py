@@ -22,7 +22,7 @@ from sim_devices.troubles.table import TRUTH_FILE, read_truth
 from sim_devices.tuning.evaluate import Occurrence
 from sim_devices.tuning.parts import Unit, held_out
 from sim_devices.tuning.replaying import replayed
-from sim_devices.tuning.tune import tune
+from sim_devices.tuning.tune import Plan, tune
 from tests.sim_devices.tuning.recorded import BEGIN, ON_DELAY, RULE, SITE, Roll, record
 
 pytestmark = pytest.mark.slow
@@ -190,7 +190,7 @@ def test_the_whole_answer_is_what_full_replays_and_the_definitions_give(
     question = Asked.model_validate(
         {"rules": (RULE,), "vary": vary, "on": (str(folder),), "seed": SEED, "goal": {"most_false_per_cart_week": 20}}
     )
-    answer = tune(question, client, lambda _: None, lambda: 0.0)
+    answer = tune(Plan.of(question), client, lambda _: None, lambda: 0.0)
     aside = frozenset(unit.day for unit in held_out((Unit("", 0, day) for day in range(DAYS)), 0.5, SEED))
     chosen_by = frozenset(range(DAYS)) - aside
     real = [
