@@ -30,6 +30,7 @@ class Premises:
     rinsed after a soak, by basin id. names: of things and contacts, by their ids.
     watched: what maintenance may take out of service, by id with a name. rules: ids of all rules. tunable: texts of
     those whose figures can be tried, by id: not of those that watch Sinkside itself, as they hang on all other alerts.
+    kinds: what each of those watches, by id.
     duty_roles: names of the roles in which people are on duty, by their ids; rota: who is, None where nobody says.
     ways: to each contact by which channel, both by id. makers: of each sensor of another maker, by id, what the site
     file says of its messages. broker: the address of the broker, as devices reach it.
@@ -45,6 +46,7 @@ class Premises:
     watched: Mapping[str, str] = field(default_factory=dict)
     rules: tuple[str, ...] = ()
     tunable: Mapping[str, str] = field(default_factory=dict)
+    kinds: Mapping[str, SubjectKind] = field(default_factory=dict)
     maintenance_roles: tuple[str, ...] = ()
     duty_roles: Mapping[str, str] = field(default_factory=dict)
     rota: Rota | None = None
@@ -72,6 +74,7 @@ class Premises:
             watched={**things, **{sensor: sensor for sensor in site.sensors()}},
             rules=tuple(sorted(book.rules)),
             tunable={name: each.rule.text for name, each in book.rules.items() if not _watches_us(each.rule)},
+            kinds={name: each.rule.watches for name, each in book.rules.items() if not _watches_us(each.rule)},
             maintenance_roles=tuple(site.alerts.maintenance_roles),
             duty_roles={role.id: role.name for role in site.role},
             rota=Rota(site.site.zone, site.duty, site.duty_change),

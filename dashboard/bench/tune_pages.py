@@ -13,6 +13,7 @@ from dashboard.bench.figures import example, groups, plain_words, range_words, s
 from dashboard.bench.job import JobKind
 from dashboard.bench.jobs import TooManyJobsError
 from dashboard.bench.shown import Bench
+from dashboard.bench.tracker_figures import parted
 from dashboard.bench.tune_form import ALL_SITUATIONS, Sent, question
 from dashboard.bench.workbench import ANSWER, ASKED
 from dashboard.forms import DeedError
@@ -48,7 +49,8 @@ def add_tune(app: FastAPI, bench: Bench) -> None:
         sent: Sent, refusal: str = "", status: int = 200, wrong: Mapping[str, str] | None = None
     ) -> Response:
         shown = [group for group in groups(bench.figures) if group.rule in sent.rules]
-        trackers = [group for group in groups(bench.figures) if not group.rule]
+        watched = {kind for rule, kind in bench.archive.premises.kinds.items() if rule in sent.rules}
+        trackers = [part for group in groups(bench.figures) if not group.rule for part in parted(group, watched)]
         return bench.page(
             "bench_tune.html",
             "Tune figures",

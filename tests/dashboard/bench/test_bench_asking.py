@@ -1,12 +1,17 @@
 """Asking the bench over a real engine, journal and processes: forms, what is refused, and how far a run is."""
 
 import re
+import tomllib
+from importlib.resources import files
+from itertools import chain
 from pathlib import Path
 
 import pytest
 from httpx import Client
 
+from dashboard.bench.tracker_figures import BEARS_ON, ON_ALL
 from gateway.tuned import THIS_RECORD, Asked
+from rules.board import SubjectKind
 from tests.dashboard.bench.forms import ASKED, LONG, OFF_DELAY, asked, ended, token, words
 from tests.dashboard.benches import BenchSite, bench_site
 from tests.dashboard.visitors import signed_in
@@ -35,6 +40,20 @@ def test_the_form_offers_the_figures_of_the_rules_chosen_with_range_and_source(c
     assert "Source: ours; the tracker has already waited" in page
     assert "no-such" not in page
     assert f'name="from:{FIGURE}"' not in client.get("/bench/tune").text
+
+
+def test_figures_of_the_trackers_that_the_rules_build_on_come_before_the_others(client: Client) -> None:
+    near, others = "Figures of the trackers that these rules build on: ", "Other figures of the trackers"
+    page = words(client.get(f"/bench/tune?rule={RULE}"))
+    assert page.index(near) < page.index("rolling after: now") < page.index(others) < page.index("max gap: now")
+    soaks = words(client.get("/bench/tune?rule=soak-cold"))
+    assert soaks.index(near) < soaks.index("max gap: now") < soaks.index(others) < soaks.index("rolling after: now")
+
+
+def test_every_figure_of_a_tracker_bears_on_something() -> None:
+    shipped = tomllib.loads(files("rules").joinpath("standard.toml").read_text("utf-8"))["threshold"]
+    assert set(shipped) == {*ON_ALL, *chain.from_iterable(BEARS_ON.values())}
+    assert set(BEARS_ON) == set(SubjectKind)
 
 
 def test_at_first_the_form_asks_of_days_whose_truth_is_known_so_that_something_can_be_suggested(client: Client) -> None:
