@@ -27,6 +27,7 @@ from gateway.channels import channels_of
 from gateway.check import describe, warnings
 from gateway.cli_share import DataArgument, journal_in
 from gateway.clock import Clock, ClockError
+from gateway.demo_site import by_hand, keep_site_file
 from gateway.demo_staff import staff_demo
 from gateway.endpoint import EndpointError
 from gateway.hands import Hands
@@ -57,6 +58,7 @@ from gateway.trying import TryError, try_channel
 from gateway.verified import tell_record, tell_replay
 from gateway.visible import visible
 from gateway.when import WhenError, instant_of, written
+from rules.part import meant
 from rules.picture import Picture
 from sim_devices.answering.pagers import Pagers
 from sim_devices.answering.people import People as DemoPeople
@@ -116,7 +118,7 @@ def demo(data: Path, port: int | None) -> None:
     with _screens(setup, port, "--port") as screens, Pagers(Clock().now) as pagers:
         channels = channels_of(_paged_on(pagers.port, setup.file))
         around = partial(_simulated, setup, data, pagers)
-        _run(setup, data, screens, around, lambda people, at: staff_demo(people).lines(at), channels)
+        _run(setup, data, screens, around, lambda people, at: (*staff_demo(people).lines(at), by_hand(data)), channels)
 
 
 def _paged_on(port: int, file: SiteFile) -> SiteFile:
@@ -234,15 +236,15 @@ def probe(data: Path, probe: str, at: str | None, is_json: bool) -> None:  # noq
         raise WhenError(f"'{at}' lies after the end of the record; ask for a time up to {written(newest, zone)}.")
     found = book.probe_at(probe, asked)
     if found is None:
-        raise click.ClickException(
-            f"The site file in force then has no probe '{probe}'; {_known_probes(book)}, or another time."
-        )
+        raise click.ClickException(f"The site file in force then has no probe '{probe}'; {_known_probes(book, probe)}.")
     click.echo(probe_told.as_json(found) if is_json else "\n".join(map(visible, probe_told.lines(found, zone))))
 
 
-def _known_probes(book: Logbook) -> str:
+def _known_probes(book: Logbook, probe: str) -> str:
     known = [line.probe.id for line in book.probes()]
-    return f"expected one of {', '.join(known)}" if known else "there is none in the record"
+    if probe in known:
+        return "at another time it has: ask for one with --at"
+    return meant(probe, known) if known else "nor has the record any: a site file names them in [[probe]]"
 
 
 @main.command("look-back")
@@ -384,6 +386,7 @@ def _simulated(setup: Setup, folder: Path, pagers: Pagers, service: Service) -> 
         now=now,
         seed=department.seed,
     )
+    keep_site_file(setup.text, service.endpoint, folder)
     department.start()
     people.start()
     try:

@@ -10,9 +10,9 @@ from gateway.people.addresses import display_address
 WALL = "Demo wall"
 
 STAFF = (
-    Draft("tessa", "Tessa Brook", Access.RESPONDER, ("technician", "tech")),
+    Draft("tessa", "Tessa Brook", Access.RESPONDER, ("tech",)),
     Draft("emil", "Emil Ford", Access.ENGINEER, ("engineer",)),
-    Draft("ada", "Ada Heath", Access.ADMINISTRATOR, ("charge nurse", "charge", "engineer")),
+    Draft("ada", "Ada Heath", Access.ADMINISTRATOR, ("charge", "engineer")),
 )
 
 _LETTERS = "abcdefghijkmnpqrstuvwxyz"

@@ -265,11 +265,22 @@ def site_schema() -> str:
 
 def _read(path: Path) -> str:
     try:
+        with path.open("rb") as file:
+            begins = file.read(len(_DATABASE))
+        if begins == _DATABASE:
+            raise SiteFileError(
+                f"{path}: is a database, such as the record in a data folder, and no site file; name the TOML file that"
+                " 'sinkside serve' is given. What a record holds, 'sinkside verify' checks by its folder."
+            )
         return path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError as error:
         raise SiteFileError(f"{path.name}: not UTF-8 text at octet {error.start}; save it as UTF-8") from error
     except OSError as error:
         raise SiteFileError(f"{path}: cannot be read: {error.strerror}; expected a site file in TOML") from error
+
+
+_DATABASE = b"SQLite format 3\0"
+"""How a file of SQLite begins (sqlite.org/fileformat.html, 1.3.1; from memory)."""
 
 
 def _toml(text: str, path: Path) -> dict[str, object]:

@@ -9,6 +9,7 @@ from pydantic import ValidationError
 
 from gateway.hands import HandsError
 from gateway.model_errors import problems_of
+from gateway.problems import Problem
 from rules.part import meant
 from sim_devices.ward.deeds import DEED, Deed
 
@@ -22,6 +23,11 @@ MOST_CHARACTERS = 200
 
 NEVER = "never"
 
+THINGS = ("basin", "cart", "probe", "station", "thing", "sensor")
+"""Keys that name what a deed is done to."""
+
+_SHOWN = 40
+_NUMBERS = {"number": "a number", "integer": "a whole number"}
 _TRUTHS = {"true": True, "yes": True, "on": True, "false": False, "no": False, "off": False}
 
 
@@ -76,12 +82,33 @@ def deed_of(words: Mapping[str, str]) -> Deed:
 
 def _wrong(kind: type[Deed], data: Mapping[str, Any]) -> str:
     """What is wrong with the values, a sentence."""
+    thing = next((f" {str(data[key])[:_SHOWN]}" for key in THINGS if data.get(key)), "")
     try:
         kind.model_validate(data)
     except ValidationError as error:
         problems = problems_of(error, data, kind)
-        return "; ".join(f"key '{problem.place[0]}': {problem.sentence}" for problem in problems if problem.place)
-    return f"'{data['do']}' cannot be read"
+        said = (f"key '{one.place[0]}': {_within(kind, data, one)}" for one in problems if one.place)
+        return f"'{data['do']}'{thing}: {'; '.join(said)}"
+    return f"'{data['do']}'{thing} cannot be read"
+
+
+def _within(kind: type[Deed], data: Mapping[str, Any], problem: Problem) -> str:
+    """The problem, of a number with what it may be."""
+    key = str(problem.place[0])
+    found = [part for part in _parts(kind.model_json_schema(), key) if part.get("type") in _NUMBERS]
+    if not found or "array" in _schema(kind)[key]:
+        return problem.sentence
+    part = found[0]
+    low = f"more than {part['exclusiveMinimum']:g}" if "exclusiveMinimum" in part else f"{part.get('minimum', 0):g}"
+    high = f"less than {part['exclusiveMaximum']:g}" if "exclusiveMaximum" in part else f"{part['maximum']:g}"
+    never = ", or 'never'" if "null" in _schema(kind)[key] else ""
+    return f"expected {_NUMBERS[part['type']]} from {low} to {high}{never}; found '{str(data[key])[:_SHOWN]}'"
+
+
+def _parts(whole: Mapping[str, Any], key: str) -> Sequence[Mapping[str, Any]]:
+    """The alternatives of a key in a JSON Schema."""
+    about = whole["properties"][key]
+    return about.get("anyOf", [about])
 
 
 @cache

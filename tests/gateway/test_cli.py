@@ -110,6 +110,10 @@ def test_the_demo_lives_ends_with_ctrl_c_and_goes_on_where_it_stopped(tmp_path: 
     assert "Trauma basin 3" in demo.wall_with("data-until-ms")
     addresses = re.findall(r"http://\S+", "".join(demo.said))
     assert [address.rpartition("/")[2].partition("#")[0] for address in addresses] == ["display", "sign-in"]
+    kept = re.findall(r"sinkside hand (\S+) --list", "".join(demo.said))
+    by_hand = told("hand", *kept, "room-celsius", "station=reprocessing-room", "celsius=22")
+    assert (by_hand.returncode, by_hand.stderr) == (0, "")
+    assert "Warm or cool a room - Reprocessing room" in by_hand.stdout
     children = demo.children()
     assert children
     assert demo.end() == 0

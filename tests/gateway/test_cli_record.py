@@ -41,7 +41,9 @@ def test_how_a_probe_stood_is_told_to_programs(worked_book: Path) -> None:
 def test_a_probe_or_time_that_is_none_gets_one_clear_sentence(worked_book: Path) -> None:
     unknown = told("probe", worked_book, "curved-9")
     assert unknown.returncode == 1
-    assert "has no probe 'curved-9'; expected one of curved-1, internal-1" in unknown.stderr
+    assert "has no probe 'curved-9'; perhaps 'curved-1' is meant." in unknown.stderr
+    unlike = told("probe", worked_book, "nosuch")
+    assert "has no probe 'nosuch'; expected one of curved-1, internal-1." in unlike.stderr
     unreadable = told("probe", worked_book, "curved-1", "--at", "noon")
     assert unreadable.stderr.startswith("Error: 'noon' is no time; expected such as")
     to_come = told("probe", worked_book, "curved-1", "--at", "2024-01-01")

@@ -1,7 +1,9 @@
 """gateway/sitefile.py: what a site file may say and what is understood of it; mistakes: test_sitefile_mistakes.py."""
 
 import json
+import sqlite3
 import tomllib
+from contextlib import closing
 from importlib.resources import files
 from pathlib import Path
 
@@ -94,6 +96,16 @@ def test_a_file_that_is_not_there_is_told(tmp_path: Path) -> None:
 def test_a_folder_is_no_site_file(tmp_path: Path) -> None:
     with pytest.raises(SiteFileError, match="cannot be read"):
         load(tmp_path)
+
+
+def test_a_record_is_no_site_file_and_the_advice_says_what_to_name(tmp_path: Path) -> None:
+    path = tmp_path / "journal.db"
+    with closing(sqlite3.connect(path)) as database:
+        database.execute("CREATE TABLE t (x)")
+    with pytest.raises(
+        SiteFileError, match=r"journal\.db: is a database.*; name the TOML file that 'sinkside serve' is"
+    ):
+        load(path)
 
 
 def test_a_file_that_is_not_utf8_is_told(tmp_path: Path) -> None:

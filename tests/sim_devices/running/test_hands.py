@@ -62,8 +62,19 @@ def test_words_become_a_deed() -> None:
         ("open-lid basin=a basin=b", "key 'basin' is there twice"),
         ("open-lid", "'open-lid' needs the key 'basin'; add basin=..."),
         ("drop probe=p hight_m=1", "'drop' has no key 'hight_m'; perhaps 'height_m' is meant"),
-        ("drop probe=p height_m=9", "key 'height_m': expected at most 3; found 9"),
-        ("drop probe=p height_m=far", "key 'height_m': expected a number; found 'far'"),
+        ("drop probe=p height_m=9", "'drop' p: key 'height_m': expected a number from more than 0 to 3; found '9'"),
+        (
+            "set-celsius basin=basin-2 celsius=warm",
+            "'set-celsius' basin-2: key 'celsius': expected a number from -20 to 100; found 'warm'",
+        ),
+        (
+            "read-strip basin=b told_after_seconds=soon",
+            "'told_after_seconds': expected a number from 0 to 86400, or 'never'; found 'soon'",
+        ),
+        (
+            "pour basin=b expired_days=1.5",
+            "'pour' b: key 'expired_days': expected a whole number from -1000 to 1000; found '1.5'",
+        ),
         ("drop probe=P!", "key 'probe': expected lower-case letters"),
         ("bring probe=p place=bassin", "perhaps 'basin' is meant"),
         ("heater basin=b works=maybe", "key 'works': expected true or false; found 'maybe'"),
