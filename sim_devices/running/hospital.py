@@ -59,7 +59,9 @@ end = 07:30:00
 
 
 def hospital_text(carts: int, basins: int) -> str:
-    """The site file of a hospital with so many carts of three probes each, and so many basins, all with tag readers.
+    """The site file of a hospital with so many carts of three probes each, and so many basins.
+
+    Sinks, basins and cabinets have tag readers.
 
     carts: 1 to ``MOST_CARTS``. basins: 1 to ``MOST_BASINS``.
     """
@@ -75,6 +77,7 @@ def hospital_text(carts: int, basins: int) -> str:
 
 def _station(number: int) -> Iterator[str]:
     yield f'[[station]]\nid = "room-{number}"\nname = "Room {number}"\n'
+    yield _sensor(f"room-{number}", "tag", "tag", _REPORTS_SECONDS["tag"])
     yield f'[[cabinet]]\nid = "cabinet-{number}"\nname = "Cabinet {number}"\n'
     yield _sensor(f"cabinet-{number}", "tag", "tag", _REPORTS_SECONDS["tag"])
 
