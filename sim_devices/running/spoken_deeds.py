@@ -107,8 +107,9 @@ def _within(kind: type[Deed], data: Mapping[str, Any], problem: Problem) -> str:
 
 def _parts(whole: Mapping[str, Any], key: str) -> Sequence[Mapping[str, Any]]:
     """The alternatives of a key in a JSON Schema."""
-    about = whole["properties"][key]
-    return about.get("anyOf", [about])
+    about: Mapping[str, Any] = whole["properties"][key]
+    found: Sequence[Mapping[str, Any]] = about.get("anyOf", [about])
+    return found
 
 
 @cache
