@@ -95,14 +95,14 @@ def _wrong(kind: type[Deed], data: Mapping[str, Any]) -> str:
 def _within(kind: type[Deed], data: Mapping[str, Any], problem: Problem) -> str:
     """The problem, of a number with what it may be."""
     key = str(problem.place[0])
-    found = [part for part in _parts(kind.model_json_schema(), key) if part.get("type") in _NUMBERS]
-    if not found or "array" in _schema(kind)[key]:
+    types, parts = _schema(kind)[key], _parts(kind.model_json_schema(), key)
+    part = next((part for part in parts if part.get("type") in _NUMBERS and "maximum" in part), None)
+    if part is None or "array" in types:
         return problem.sentence
-    part = found[0]
-    low = f"more than {part['exclusiveMinimum']:g}" if "exclusiveMinimum" in part else f"{part.get('minimum', 0):g}"
-    high = f"less than {part['exclusiveMaximum']:g}" if "exclusiveMaximum" in part else f"{part['maximum']:g}"
-    never = ", or 'never'" if "null" in _schema(kind)[key] else ""
-    return f"expected {_NUMBERS[part['type']]} from {low} to {high}{never}; found '{str(data[key])[:_SHOWN]}'"
+    low = f"{part['minimum']:g}" if "minimum" in part else f"more than {part['exclusiveMinimum']:g}"
+    never = ", or 'never'" if "null" in types else ""
+    found = str(data[key])[:_SHOWN]
+    return f"expected {_NUMBERS[part['type']]} from {low} to {part['maximum']:g}{never}; found '{found}'"
 
 
 def _parts(whole: Mapping[str, Any], key: str) -> Sequence[Mapping[str, Any]]:

@@ -71,6 +71,7 @@ def test_words_become_a_deed() -> None:
             "read-strip basin=b told_after_seconds=soon",
             "'told_after_seconds': expected a number from 0 to 86400, or 'never'; found 'soon'",
         ),
+        ("defect sensor=cart-1/motion how=stuck by=far", "key 'by': expected a number; found 'far'"),
         (
             "pour basin=b expired_days=1.5",
             "'pour' b: key 'expired_days': expected a whole number from -1000 to 1000; found '1.5'",
