@@ -93,8 +93,8 @@ def cycle(start: float) -> list[Piece]:
         lifted(start),
         touched(start + 1, Level.HIGH),
         hung(start + 5),
-        did(start + 20, *WASH_AND_DRY),
-        lifted(start + 21),
+        lifted(start + 20),
+        did(start + 21, *WASH_AND_DRY),
         seen(start + 22, Place.BASIN),
         soaked(start + 22, start + 36),
         lifted(start + 36),
@@ -131,5 +131,5 @@ def test_where_it_rests_nothing_lasts() -> None:
     assert resting_place(evidence, BY, minute(62)) == minute(60) - 1
     assert resting_place(evidence, BY, Micros(minute(65) + within - 1)) == minute(60) - 1
     assert resting_place(evidence, BY, Micros(minute(65) + within)) == Micros(minute(65) + within)
-    assert resting_place(evidence, BY, minute(90)) == minute(81) - 1
+    assert resting_place(evidence, BY, minute(90)) == minute(80) - 1
     assert resting_place(evidence, BY, minute(-1)) is None

@@ -82,10 +82,8 @@ class Judge:
         shock = SensorId(f"{home.cart}/shock-{home.cord}")
         knocks = [k for k in whole.life.knocks if self._is_heard(shock, k.at, Micros(k.at + SECOND), known)]
         contacts = list(self._contacts(probe, at, known))
-        treatments = [
-            done for done in whole.life.treatments if self._is_entered(self._treats[probe, done.at], done.at, known)
-        ]
-        life = replace(whole.life, contacts=contacts, treatments=treatments, knocks=knocks)
+        entered = [done for done in whole.life.treatments if self._is_entered(probe, done.at, known)]
+        life = replace(whole.life, contacts=contacts, treatments=entered, knocks=knocks)
         baths = [bath for bath in whole.baths if self._look.reads(bath)]
         policy = self._days.site.reprocessing
         rinses = {name: tub.label.rinses or policy.rinses for name, tub in self._look.tubs.items()}
