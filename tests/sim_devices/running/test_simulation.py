@@ -53,11 +53,13 @@ report_seconds = 10
 
 @pytest.fixture(scope="module")
 def law() -> Law:
-    """A small hospital with one thermometer of another maker."""
+    """A small hospital with one thermometer of another maker, and a sink without a reader: there people enter."""
+    reader = '[[sensor]]\nthing = "room-1"\nname = "tag"\nkind = "tag"\nreport_seconds = 120\n'
     ours = '[[sensor]]\nthing = "basin-2"\nname = "temperature"\nkind = "temperature"\nreport_seconds = 10\n'
     text = hospital_text(3, 2)
     assert ours in text
-    return law_of(text.replace(ours, FOREIGN))
+    assert reader in text
+    return law_of(text.replace(ours, FOREIGN).replace(reader, ""))
 
 
 def simulated(law: Law, seed: int = SEED) -> Simulation:
