@@ -137,7 +137,7 @@ def test_every_figure_is_told_with_unit_range_and_source() -> None:
 
 def test_simulating_at_a_broker_ends_by_itself_when_asked_to(site_file: Path, mosquitto: "Mosquitto") -> None:
     said = _said("simulate", str(site_file), "--mqtt", mosquitto.url, "--speed", "60", "--minutes", "0.02")
-    assert f"Simulates Generated hospital at {mosquitto.url}: 4 devices. Ctrl-C ends it." in said
+    assert f"Simulates Generated hospital at {mosquitto.url}: 5 devices. Ctrl-C ends it." in said
     assert "At speed 60 all lasts 60 times as short" in said
 
 
