@@ -107,6 +107,19 @@ def place_words(place: Place, thing: str | None, picture: Picture, premises: Pre
             return "place not known"
 
 
+def heard_words(probe: ProbePicture, picture: Picture, premises: Premises, now: Micros, zone: ZoneInfo) -> str:
+    """What a sensor that is heard says of where it is now, as a sentence without its stop; '' where none says it."""
+    standing = probe.standing
+    if not probe.sensed:
+        return ""
+    since = "" if standing.since is None else f", since {moment(standing.since, now, zone)}"
+    where = place_words(standing.place, standing.thing, picture, premises)
+    if standing.place is Place.HOOK:
+        where = f"that it hangs {where.removeprefix('on its hook ')}"
+        return f"Its hook says {where}{since}"
+    return f"Its tag is read {where}{since}"
+
+
 def _name(thing: str | None, picture: Picture, premises: Premises) -> str:
     places: tuple[Iterable[Named], ...] = (
         premises.sinks,

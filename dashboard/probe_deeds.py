@@ -8,10 +8,10 @@ from zoneinfo import ZoneInfo
 
 from pydantic import Field, StringConstraints
 
-from dashboard.fitness import COVERS, SURFACES, place_words
+from dashboard.fitness import COVERS, SURFACES, heard_words, place_words
 from dashboard.forms import Blank, DeedError, Form, NotTakenError, Text, Told, filled, written
 from dashboard.premises import Premises
-from dashboard.probes import STEPS_BY_HAND
+from dashboard.probes import STEPS_BY_HAND, elsewhere_words, probe_of
 from dashboard.words import moment
 from rules.commands import Claim, Contact, Inspected, Placed, ProbeEntry, StepsDone, Vouch
 from rules.events import Event
@@ -205,7 +205,7 @@ class Teller:
         """What was written down of this probe, and how it stands since.
 
         Raises:
-            NotTakenError: a claim or a word of which nothing came.
+            NotTakenError: a claim or a word of which nothing came, or a place against a sensor.
         """
         of_probes = (event for event in events if isinstance(event, ProbeEvent))
         own = [event for event in of_probes if event.probe == entry.probe and not event.withdrawn]
@@ -213,15 +213,32 @@ class Teller:
             stands = [event for event in own if isinstance(event, ProbeStands)]
             return written([*map(self._sentence, own), *map(_stands, stands[-1:])], self.now, self.zone)
         if isinstance(entry, Claim):
-            raise NotTakenError(_TOO_LATE)
+            raise NotTakenError(self._why_not_claimed(entry))
+        if isinstance(entry, Placed) and (heard := self._heard_elsewhere(entry)):
+            raise NotTakenError(f"{heard}: {_NOT_THERE}")
         if isinstance(entry, Vouch) and self._owes(entry.probe):
             raise NotTakenError(_WORD_IS_NOT_ENOUGH)
         return Told(_SENSORS_KNOW, anew=False) if isinstance(entry, Placed) else written([], self.now, self.zone)
 
+    def _why_not_claimed(self, claim: Claim) -> str:
+        probe = self._probe(claim.probe)
+        where = probe and elsewhere_words(probe, claim.soak, self.picture, self.premises)
+        return f"Not taken: {where}. {_STAYS_OPEN}" if where else _TOO_LATE
+
+    def _heard_elsewhere(self, placed: Placed) -> str:
+        """What a sensor says of where it is now, where that is not where the person placed it."""
+        probe = self._probe(placed.probe)
+        if probe is None or (probe.standing.place, probe.standing.thing) == (placed.place, placed.thing):
+            return ""
+        return heard_words(probe, self.picture, self.premises, self.now, self.zone)
+
+    def _probe(self, name: str) -> ProbePicture | None:
+        return probe_of(self.picture, name)
+
     def _owes(self, probe: str) -> bool:
         """Whether something of the probe is still to be done."""
-        standing = next((p.standing for p in self.picture.probes if p.id == probe), None)
-        return standing is not None and (standing.owes is not None or standing.next_step is not None)
+        found = self._probe(probe)
+        return found is not None and (found.standing.owes is not None or found.standing.next_step is not None)
 
     def _sentence(self, event: ProbeEvent) -> str:
         """What an event says that an entry brings about; '' for the others."""
@@ -251,7 +268,13 @@ _WORD_IS_NOT_ENOUGH = (
     "Not taken: what it touched is marked, or a soak is not rinsed off it, and no word outweighs that. Do what it owes;"
     " if the mark was wrong, strike it."
 )
-_SENSORS_KNOW = "This tells nothing new: the record has it there already, or a sensor has told otherwise since."
+_SENSORS_KNOW = "This tells nothing new: the record has it there already, or a sensor tells otherwise of then or since."
+_NOT_THERE = (
+    "what you entered does not count. If it is not there, make sure that the sensor tells so, and enter it again."
+)
+_STAYS_OPEN = (
+    "The soak stays open for the probe that was in it. If this one was put in later, say after how many minutes."
+)
 
 _CONFIRMED_BY: Mapping[type[ProbeEntry], type[ProbeEvent]] = {
     Contact: ProbeTouched,

@@ -11,6 +11,7 @@ from dashboard.probes import (
     ClaimView,
     claim_view,
     due_form,
+    places_doubt,
     places_view,
     probe_list_view,
     probe_of,
@@ -59,9 +60,13 @@ class ProbePage(EntryPage):
         return (
             Region("standing", "_probe.html", probe_view(probe, picture, now, self.zone, premises)),
             Region("steps", "_steps.html", (self.thing, steps_view(probe, premises))),
-            Region("places", "_places.html", (self.thing, places_view(probe, picture, premises))),
+            Region("places", "_places.html", self._places(probe, picture, now)),
             Region("claims", "_claims.html", (self.thing, self._claims(probe, picture, now))),
         )
+
+    def _places(self, probe: ProbePicture, picture: Picture, now: Micros) -> tuple[object, ...]:
+        doubt = places_doubt(probe, picture, now, self.zone, self._premises)
+        return self.thing, places_view(probe, picture, self._premises), doubt
 
     def _claims(self, probe: ProbePicture, picture: Picture, now: Micros) -> ClaimView:
         """Soaks that can be claimed, in the roles in which whoever looks may act."""

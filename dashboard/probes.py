@@ -281,6 +281,11 @@ def places_view(probe: ProbePicture, picture: Picture, premises: Premises) -> tu
     return tuple(choice for choice in choices if choice.value != now_at)
 
 
+def places_doubt(probe: ProbePicture, picture: Picture, now: Micros, zone: ZoneInfo, premises: Premises) -> str:
+    """What to mind before another place is entered: a sensor that says where it is; '' where none does."""
+    return fitness.heard_words(probe, picture, premises, now, zone)
+
+
 def _places(probe: ProbePicture, picture: Picture, premises: Premises) -> Iterator[PlaceChoice]:
     unsuited = premises.unsuited.get(probe.id, {})
     if probe.standing.place is Place.BASIN:
@@ -297,5 +302,16 @@ def _places(probe: ProbePicture, picture: Picture, premises: Premises) -> Iterat
 def claim_view(probe: ProbePicture, picture: Picture, now: Micros, zone: ZoneInfo, premises: Premises) -> ClaimView:
     """Soaks that somebody may claim for this probe."""
     unsuited = premises.unsuited.get(probe.id, {})
-    soaks = (soak_row(soak, picture, now, zone, unsuited.get(soak.basin, "")) for soak in picture.unclaimed)
+    soaks = []
+    for soak in picture.unclaimed:
+        doubts = (unsuited.get(soak.basin, ""), elsewhere_words(probe, soak.soak, picture, premises))
+        soaks.append(soak_row(soak, picture, now, zone, "; ".join(filter(None, doubts))))
     return ClaimView(tuple(soaks), premises.policy.claim_roles)
+
+
+def elsewhere_words(probe: ProbePicture, soak: str, picture: Picture, premises: Premises) -> str:
+    """Where a sensor says that it was during a soak that can be claimed; '' where none says that it was elsewhere."""
+    if soak not in probe.elsewhere:
+        return ""
+    place, thing = probe.elsewhere[soak]
+    return f"a sensor says that it was {fitness.place_words(place, thing, picture, premises)} meanwhile"

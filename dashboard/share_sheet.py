@@ -19,7 +19,7 @@ def share_section(share: ProbeShare, telling: Telling) -> Section:
             fact("Known to be in it", _known(share, telling)),
             fact("In the basin", f"{telling.time(share.put_in)} to {telling.time(share.taken_out)}"),
             fact("Disinfected by (put in)", share.put_in_by),
-            fact("Verdict on its share", verdict_words(share.verdict)),
+            fact("Verdict on its share", _verdict(share)),
             fact("Contacts before", *(_touch(touch, telling) for touch in share.contacts)),
             fact("Exam", *(touch.exam for touch in share.contacts)),
             fact("Cleaned before", *(_handling(done, telling) for done in share.cleaned)),
@@ -32,10 +32,17 @@ def share_section(share: ProbeShare, telling: Telling) -> Section:
 
 
 def _known(share: ProbeShare, telling: Telling) -> str:
+    if share.entered_by is not None:
+        return f"entered by {share.entered_by}, no tag was read (No. {share.number}, {telling.time(share.told)})"
     if share.claimed_by is None:
         return f"its tag was read (No. {share.number}, {telling.time(share.told)})"
     role = f", {share.role}" if share.role else ""
     return f"claimed by {share.claimed_by}{role} (No. {share.number}, {telling.time(share.told)})"
+
+
+def _verdict(share: ProbeShare) -> str:
+    words = verdict_words(share.verdict)
+    return f"counts for nothing: {share.elsewhere} ({words})" if share.elsewhere else words
 
 
 def _touch(touch: Touch, telling: Telling) -> str:

@@ -9,10 +9,13 @@ from gateway.past import Era
 from gateway.soak_log import Disposition, ProbeShare
 from gateway.strikes import Strikes
 from gateway.told import Told
-from rules.evidence import Evidence, Handling, Touch, evidence_of
+from rules.events import Event
+from rules.evidence import Bath, Evidence, Handling, Sighting, Touch, evidence_of, piece_of
+from rules.moments import elsewhere_meanwhile
 from rules.probe_events import (
     ProbeEvent,
     ProbeInspected,
+    ProbeSeen,
     ProbeSoaked,
     ProbeStands,
     ProbeStepped,
@@ -25,7 +28,7 @@ from rules.readings import NO_TIME, SECOND, Micros
 AROUND = 300
 """So many events of a probe are looked at before it was taken out, and so many after (ours)."""
 
-Entered = ProbeTouched | ProbeStepped | ProbeSoaked | ProbeInspected | ProbeVouched
+Entered = ProbeTouched | ProbeSeen | ProbeStepped | ProbeSoaked | ProbeInspected | ProbeVouched
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,23 +67,29 @@ class Shares:
         contacts = [touch for touch in known.touches if around.since < touch.at <= put_in]
         handled_from = contacts[-1].at if contacts else around.since
         cleaned = [h for h in known.handlings if handled_from <= h.at <= put_in]
+        told_by = _told_by(found, soaked, around)
+        entered_by = told_by.event.who if isinstance(told_by.event, ProbeSeen) else None
+        bath = Bath(soaked.soak, soaked.basin, put_in, soaked.end, soaked.verdict.outcome, soaked.who)
+        elsewhere = elsewhere_meanwhile(bath, known.sightings)
         inspected = [i for i in known.inspections if around.since < i.at < around.until]
         share = ProbeShare(
             probe=era.probe_name(soaked.probe),
-            number=found.number,
-            told=soaked.at,
+            number=told_by.number,
+            told=told_by.event.at,
             put_in=put_in,
             taken_out=soaked.end,
             verdict=soaked.verdict,
             claimed_by=soaked.who,
             role=soaked.role,
-            put_in_by=soaked.who or _put_in_by(known, soaked),
+            put_in_by=None if elsewhere else soaked.who or entered_by,
             contacts=tuple(contacts),
             cleaned=tuple(cleaned),
             cleaning_delay_seconds=_delay(contacts, cleaned),
             inspected=inspected[-1] if inspected else None,
             after=tuple(h for h in known.handlings if put_in < h.at < around.until),
             disposition=_disposition(soaked, around),
+            entered_by=entered_by,
+            elsewhere=elsewhere,
         )
         return ShareRead(share, tuple(self._entries(soaked, around)))
 
@@ -110,11 +119,18 @@ def in_order_of_telling(found: Iterable[Found]) -> list[ProbeEvent]:
     return [one.event for one in sorted(found, key=attrgetter("number")) if isinstance(one.event, ProbeEvent)]
 
 
-def _put_in_by(known: Evidence, soaked: ProbeSoaked) -> str | None:
-    """Who entered that the probe is in the basin; a reader does not tell who it was."""
-    seen = [sighting for sighting in known.sightings if sighting.at <= soaked.measured]
-    there = bool(seen) and seen[-1].place is Place.BASIN and seen[-1].thing == soaked.basin
-    return seen[-1].who if there else None
+def _told_by(found: Found, soaked: ProbeSoaked, around: _Around) -> Found:
+    """What tells that it was in the basin: the claim itself, or the newest word of where it was when it went in."""
+    if soaked.who is not None:
+        return found
+    seen = [sighting for sighting in around.known.sightings if sighting.at <= soaked.measured]
+    there = seen[-1] if seen and (seen[-1].place, seen[-1].thing) == (Place.BASIN, soaked.basin) else None
+    told = (one for one in reversed(around.found) if there is not None and _is_of(one.event, there))
+    return next(told, found)
+
+
+def _is_of(event: Event, there: Sighting) -> bool:
+    return isinstance(event, ProbeSeen) and not event.withdrawn and piece_of(event) == there
 
 
 def _delay(contacts: Sequence[Touch], cleaned: Sequence[Handling]) -> float | None:

@@ -16,7 +16,7 @@ from gateway.solution_reading import POURED, STRIP, logged_strip
 from gateway.strikes import Strikes
 from rules.events import SoakEnded, SolutionPoured
 from rules.exposure import Span
-from rules.probe_events import ProbeSoaked, ProbeTouched
+from rules.probe_events import ProbeSeen, ProbeSoaked, ProbeTouched
 from rules.readings import DAY, Micros
 
 LOOKED_AT = 500
@@ -25,7 +25,7 @@ LOOKED_AT = 500
 RUN_EVENTS = 25
 """Of a probe so much of what people told before it was put in is looked at for exam and people (ours)."""
 
-SOAKED = "probe soaked"
+SOAKED, SEEN = "probe soaked", "probe seen"
 ENTERED = (SOAKED, "probe touched", "probe stepped", "probe inspected", "probe vouched")
 
 AT_BASIN = 5
@@ -149,8 +149,9 @@ class SoakList:
                     return
 
     def _run(self, share: ProbeSoaked) -> _Run:
-        exams, people = [], [share.who]
         before = Mark(Micros(share.measured + 1), 0)
+        placed = self._view.of_probe_back(share.probe, before, 1, (SEEN,))
+        exams, people = [], [share.who, *map(_who_placed_it, placed)]
         for found in self._strikes.standing(self._view.of_probe_back(share.probe, before, RUN_EVENTS, ENTERED)):
             event = found.event
             if isinstance(event, ProbeSoaked):
@@ -161,6 +162,10 @@ class SoakList:
             if isinstance(event, ProbeTouched):
                 exams.append(event.exam)
         return _Run(tuple(exam for exam in exams if exam), tuple(who for who in people if who))
+
+
+def _who_placed_it(found: Found) -> str | None:
+    return found.event.who if isinstance(found.event, ProbeSeen) and not found.event.withdrawn else None
 
 
 def lets_through(which: SoakFilter, line: SoakLine) -> bool:

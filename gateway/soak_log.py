@@ -156,9 +156,10 @@ class ProbeShare:
     """A probe in a soak, and what was done with it before.
 
     put_in, taken_out: its own times. verdict: on its share of the soak.
-    claimed_by, role: who claimed it, None where it was seen there.
-    number: of the event that told so; told: when.
+    claimed_by, role: who claimed it, None where it was seen there. entered_by: who entered that it was there; None
+        where a tag told, or a claim. number: of the event that told so; told: when.
     put_in_by: who entered that it was put into the basin, or claimed it; None where nobody did.
+    elsewhere: why the soak counts for nothing for this probe, as it was seen elsewhere meanwhile; '' where it was not.
     contacts: since it was last soaked soundly, in order; the last one's exam is what it was soaked after.
     cleaned: the steps that people did between the last contact and the soak, in order.
     cleaning_delay_seconds: from the last contact's mark to the first washing after it; None where one is not known.
@@ -182,6 +183,8 @@ class ProbeShare:
     inspected: Inspection | None
     after: tuple[Handling, ...]
     disposition: Disposition
+    entered_by: str | None = None
+    elsewhere: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -182,7 +182,7 @@ class _Probe:
             put_in=_at(share.put_in, zone),
             taken_out=_at(share.taken_out, zone),
             probe_verdict=share.verdict.outcome.value,
-            known_by="tag" if share.claimed_by is None else "claim",
+            known_by="claim" if share.claimed_by else "entry" if share.entered_by else "tag",
             claimed_by=share.claimed_by,
             claimed_as=share.role,
             put_in_by=share.put_in_by,

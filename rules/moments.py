@@ -74,7 +74,7 @@ def _timed(
     for handling in _since(evidence.handlings, after):
         yield handling.at, 2, handling
     for bath in _since(evidence.baths, after):
-        where = _elsewhere(bath, sightings)
+        where = elsewhere_meanwhile(bath, sightings)
         if where:
             yield bath.end, 4, ElsewhereMeanwhile(bath, where)
         else:
@@ -97,7 +97,7 @@ _MEANWHILE = {
 }
 
 
-def _elsewhere(bath: Bath, sightings: list[Sighting]) -> str:
+def elsewhere_meanwhile(bath: Bath, sightings: list[Sighting]) -> str:
     """Where else it was seen during a soak that is told of it, '' where nowhere."""
     first = max(0, bisect_right(sightings, bath.at, key=lambda seen: seen.at) - 1)
     for place, seen in enumerate(sightings[first:], first):

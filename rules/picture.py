@@ -1,12 +1,14 @@
 """What a screen can show: one frozen picture of everything, made by the engine and read by anybody."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
 
 from rules.air import VapourLimit
 from rules.alert_words import Priority, State
 from rules.call_picture import CallPicture, RolePicture
 from rules.figure_picture import FigurePicture
+from rules.probe_words import Place
 from rules.readings import Micros, SensorId, SensorKind, Value
 from rules.solution import Clocks, SolutionLot, Strip, Terms
 from rules.standing import Standing
@@ -186,6 +188,8 @@ class ProbePicture:
 
     cart, cart_name, cord: the cart that it hangs on, and its cord. price: None where the site does not say.
     confirmed: whether who told last where it is tells of now: a person who told its place, or a sensor that is heard.
+    sensed: whether a sensor that is heard says so. elsewhere: by soak that can be claimed, where a sensor says that it
+    was meanwhile.
     """
 
     id: str
@@ -199,6 +203,8 @@ class ProbePicture:
     price: float | None
     standing: Standing
     confirmed: bool = True
+    sensed: bool = False
+    elsewhere: Mapping[str, tuple[Place, str]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

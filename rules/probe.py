@@ -124,8 +124,8 @@ class ProbeTracker:
         return piece is not None and self.state.evidence.knows(piece)
 
     def told_since(self, since: Micros) -> list[Sighting]:
-        """Where it was by people's words; what they told of the time before is forgotten."""
-        self.state.entered = [sighting for sighting in self.state.entered if sighting.at > since]
+        """Where it was by people's words; of what they told of the time before, all but the last is forgotten."""
+        self.state.entered = _and_the_last_before(self.state.entered, since)
         return self.state.entered
 
     def see(self, sightings: Iterable[Sighting], since: Micros, now: Micros) -> bool:
@@ -216,6 +216,10 @@ class ProbeTracker:
             if seen.at > span.end:
                 return
             yield seen, sightings[place + 1].at if place + 1 < len(sightings) else NEVER
+
+    def who_saw_it(self, at: Micros) -> str | None:
+        """Whose word it is where it was at an instant; None where a sensor told, or nobody did."""
+        return next((seen.who for seen, _ in self._seen_within(Span(at, at))), None)
 
     def was_in_hands(self, at: Micros) -> bool:
         """Whether it was off its hook and seen nowhere at an instant."""
@@ -325,7 +329,7 @@ class ProbeTracker:
             evidence.cut(MOST_OF_A_KIND)
             self._fold.start_anew()
         self._basins_seen, floor = None, evidence.since
-        self.state.entered = [sighting for sighting in self.state.entered if sighting.at > floor]
+        self.state.entered = _and_the_last_before(self.state.entered, floor)
         for soak in [soak for soak, told in self.state.baths.items() if told.end <= horizon]:
             del self.state.baths[soak]
             self._sharers.drop(soak, self.setup.probe.id)
@@ -348,3 +352,9 @@ class ProbeTracker:
 def _without(some: Iterable[Sighting], others: Iterable[Sighting]) -> list[Sighting]:
     known = frozenset(others)
     return [sighting for sighting in some if sighting not in known]
+
+
+def _and_the_last_before(some: list[Sighting], floor: Micros) -> list[Sighting]:
+    """Those since then and the one that held then, in the order in which they were told."""
+    held = max((sighting.at for sighting in some if sighting.at <= floor), default=NEVER)
+    return [sighting for sighting in some if sighting.at > floor or sighting.at == held]

@@ -22,12 +22,14 @@ from rules.probe_events import (
     ProbeTouched,
     ProbeVouched,
 )
-from rules.probe_words import Place, Surface
+from rules.probe_words import NOWHERE, Place, Surface
+from rules.readers import Post
 from rules.readings import SECOND, Micros, Reading, SensorId, SensorKind
 from rules.sharers import Sharers
 from rules.site import Label, Probe, Site
 from rules.soaks import SoakRecord, ended
 from rules.spaulding import level_owed
+from rules.told_places import words
 from rules.vacancy import Vacancy
 from rules.whereabouts import Whereabouts
 
@@ -60,6 +62,7 @@ class Probes:
         self._desk = desk
         self._carts = carts
         self._basins = basins
+        self._basin_states = {basin: tracker.state for basin, tracker in basins.items()}
         self.vacancy = Vacancy(
             desk.board, basins, trackers, whereabouts, sharers, strip_each_use=site.solution.strips == "each use"
         )
@@ -188,13 +191,19 @@ class Probes:
         return self._look_where(tracker, now) or struck
 
     def _claim(self, tracker: ProbeTracker, claim: Claim, now: Micros) -> bool:
-        """Within its time and by who may, a soak can be claimed; that counts as if a reader had said it."""
+        """Within its time and by who may, a soak can be claimed; that counts as if a reader had said it.
+
+        Not for a probe that a sensor names elsewhere meanwhile.
+        """
         found = self._soak(claim.soak)
         if found is None or claim.soak in tracker.state.claims or claim.role not in self._policy.claim_roles:
             return False
         basin, soak = found
         if now > self._claim_by(soak) or soak.end is None or claim.happened >= soak.end:
             return False
+        span = Span(max(soak.start, claim.happened), soak.end)
+        if self._post_elsewhere(tracker.setup.probe, basin, span):
+            return False  # the soak stays open for the probe that was in it
         tracker.state.claims[claim.soak] = claim
         self.look_at_soaks(basin, [claim.soak], now)
         return True
@@ -211,6 +220,9 @@ class Probes:
 
     def look_at_soaks(self, basin: str, soaks: Collection[str], now: Micros) -> None:
         """These soaks of a basin were judged, or are none any more: what of it was whose?"""
+        for tracker in self.trackers.values():
+            if any(word.thing == basin for word in tracker.state.entered):
+                self._look_where(tracker, now)  # a person's word ends with the soak
         found = {soak.id: soak for soak in ended(self._basins[basin].state)}
         for name in soaks:
             for tracker in [t for t in self.trackers.values() if t.may_share(name, basin)]:
@@ -233,6 +245,8 @@ class Probes:
         span = tracker.presence(basin, Span(soak.start, soak.end))
         if claim is not None:
             span = Span(max(soak.start, claim.happened), soak.end)
+        elif span is not None and tracker.who_saw_it(span.start) and self._post_elsewhere(probe, basin, span):
+            return None  # a word may be a minute early, and the lid was closed before the probe left its hook
         verdict = None if span is None else self._basins[basin].share(soak.id, span)
         if span is None or verdict is None:
             return None
@@ -247,6 +261,10 @@ class Probes:
             verdict=with_pairing(verdict, probe, self._labels[basin]),
             role=None if claim is None else claim.role,
         )
+
+    def _post_elsewhere(self, probe: Probe, basin: str, span: Span) -> Post | None:
+        """Where a sensor named it that is elsewhere, before the span was over; None where none did."""
+        return self.whereabouts.post_elsewhere(probe.id, basin, Span(span.start, Micros(span.end - 1)))
 
     def _soak(self, name: str) -> tuple[str, SoakRecord] | None:
         found = ((basin, soak) for basin, tracker in self._basins.items() for soak in ended(tracker.state))
@@ -286,7 +304,7 @@ class Probes:
         probe = tracker.setup.probe
         before = tracker.stays()
         since = self.whereabouts.forget(Micros(now - tracker.setup.memory))
-        told = tracker.told_since(since)
+        told = words(tracker.told_since(since), self._basin_states)
         if not tracker.see(self.whereabouts.of(probe.id, told), since, now):
             return False
         found = tracker.learn(now)
@@ -313,7 +331,7 @@ class Probes:
 
     def pictures(self, now: Micros, watches: Mapping[SensorId, Watch]) -> Iterator[ProbePicture]:
         """Every probe as it stands; ``watches``: by sensor, whether it tells of now."""
-        named = self.whereabouts.last_named()
+        named, claimable = self.whereabouts.last_named(), self.unclaimed(now)
         for tracker in self.trackers.values():
             probe = tracker.setup.probe
             yield ProbePicture(
@@ -328,7 +346,13 @@ class Probes:
                 price=probe.price,
                 standing=tracker.stands(now),
                 confirmed=_is_confirmed(tracker, named.get(probe.id), watches),
+                sensed=_is_sensed(tracker, named.get(probe.id), watches),
+                elsewhere=self._elsewhere(probe, claimable),
             )
+
+    def _elsewhere(self, probe: Probe, soaks: Collection[UnclaimedSoak]) -> dict[str, tuple[Place, str]]:
+        posts = {soak.soak: self._post_elsewhere(probe, soak.basin, Span(soak.start, soak.end)) for soak in soaks}
+        return {soak: (post.place, post.thing) for soak, post in posts.items() if post is not None}
 
     def unclaimed(self, now: Micros) -> list[UnclaimedSoak]:
         """Ended soaks of which nobody knows the probe and which can still be claimed, newest first."""
@@ -353,3 +377,10 @@ def _is_confirmed(
     at, sensor = named
     newest = tracker.state.evidence.sightings[-1:]
     return any(seen.who is not None and seen.at >= at for seen in newest) or watches[sensor].tells_of_now()
+
+
+def _is_sensed(tracker: ProbeTracker, named: tuple[Micros, SensorId] | None, watches: Mapping[SensorId, Watch]) -> bool:
+    """Whether a sensor that is heard says that it is where it is."""
+    newest = tracker.state.evidence.sightings[-1:]
+    by_sensor = any(seen.who is None and seen.place not in NOWHERE for seen in newest)
+    return named is not None and by_sensor and watches[named[1]].tells_of_now()

@@ -7,11 +7,15 @@ from typing import NamedTuple
 
 from rules.agenda import NEVER
 from rules.evidence import Sighting
-from rules.probe_words import Place
-from rules.readings import NO_TIME, Micros, SensorId
+from rules.probe_words import NOWHERE, Place
+from rules.readings import NO_TIME, SECOND, Micros, SensorId
+from rules.told_places import Word
 
 MOST_RUNS = 1024
 """So many runs of one reader are kept at most (ours): a day of one that says something else every 84 s."""
+
+WHOLE_MINUTE = Micros(60 * SECOND)
+"""People tell of when in whole minutes: so much earlier than a sensor a word may be and be of the same (ours)."""
 
 
 @dataclass(slots=True)
@@ -147,26 +151,52 @@ _GONE, _HERE, _TOLD, _LOST = range(4)
 
 _ORDER = {Place.IN_HANDS: _GONE, Place.UNKNOWN: _LOST}
 
+_AT_REST = (Place.HOOK, Place.CABINET)
+"""A sensor that names a probe here leaves it nowhere else to be; at a sink or in a basin a tag may lie on."""
+
 
 def sightings(
-    probe: str, posts: Mapping[SensorId, Post], states: Mapping[SensorId, ReaderState], told: Iterable[Sighting]
+    probe: str, posts: Mapping[SensorId, Post], states: Mapping[SensorId, ReaderState], told: Iterable[Word]
 ) -> list[Sighting]:
     """Where a probe was, by readers and by what people told, in order.
 
-    A reader that ceases to name it counts only where it was believed to be there. The newest word wins.
+    A reader that ceases to name it counts only where it was believed to be there, and so does the end of a word. The
+    newest word wins, but a person's word against a sensor that goes on naming the probe elsewhere counts for nothing.
     """
-    changes = [c for name, state in states.items() for c in _changes(probe, name, posts[name], state)]
+    by_reader = {name: list(_changes(probe, name, posts[name], state)) for name, state in states.items()}
     words: list[tuple[Micros, int, str, Sighting]] = [
-        (c.at, _ORDER.get(c.place, _HERE), c.reader, Sighting(c.at, c.place, c.thing or None, None)) for c in changes
+        (c.at, _ORDER.get(c.place, _HERE), c.reader, Sighting(c.at, c.place, c.thing or None, None))
+        for changes in by_reader.values()
+        for c in changes
     ]
-    words += [(word.at, _TOLD, "", word) for word in told]
+    for number, word in enumerate(told):
+        if not any(_gainsays(changes, word.sighting) for changes in by_reader.values()):
+            words += _as_told(word, f"person {number}")
     words.sort(key=lambda word: word[:3])
     found: list[Sighting] = []
     holder = ""
-    for _, rank, reader, word in words:
-        if rank in (_GONE, _LOST) and reader != holder:
+    for _, rank, source, sighting in words:
+        if rank in (_GONE, _LOST) and source != holder:
             continue
-        holder = reader
-        if not found or (found[-1].place, found[-1].thing) != (word.place, word.thing):
-            found.append(word)
+        holder = source
+        if not found or (found[-1].place, found[-1].thing) != (sighting.place, sighting.thing):
+            found.append(sighting)
     return found
+
+
+def _as_told(word: Word, source: str) -> Iterator[tuple[Micros, int, str, Sighting]]:
+    yield word.sighting.at, _TOLD, source, word.sighting
+    if word.until < NEVER:
+        yield word.until, _LOST, source, Sighting(word.until, Place.UNKNOWN, None, None)
+
+
+def _gainsays(changes: list[_Change], word: Sighting) -> bool:
+    """Whether a reader or a hook named the probe elsewhere when a person placed it, and went on doing so."""
+    newest = bisect_right(changes, word.at, key=lambda change: change.at) - 1
+    if newest < 0 or changes[newest].place in NOWHERE:
+        return False
+    there = changes[newest]
+    agrees = there.place is word.place and word.thing in (there.thing, None)
+    if agrees or not (there.place in _AT_REST or word.place is Place.BASIN):
+        return False
+    return newest + 1 == len(changes) or changes[newest + 1].at - word.at > WHOLE_MINUTE

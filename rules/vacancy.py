@@ -11,6 +11,7 @@ from rules.probe import ProbeTracker
 from rules.readings import SECOND, Micros, SensorId
 from rules.sharers import Sharers
 from rules.soaks import SoakRecord
+from rules.told_places import said_to_be_in, words
 from rules.whereabouts import Whereabouts
 
 STRIP_READ_BEFORE = Micros(15 * 60 * SECOND)
@@ -138,7 +139,9 @@ class Vacancy:
         """Neither the reader nor anybody tells of a probe in it."""
         if not self._saw_nothing(look, soak) or self.is_claimed(soak.id):
             return False
-        return all(t.presence(look.basin, shut) is None for t in look.told for shut in self._remembered(look, soak))
+        basins = {look.basin: self._basins[look.basin].state}
+        told = [tuple(words(tracker.state.entered, basins)) for tracker in look.told]
+        return not any(said_to_be_in(t, look.basin, shut) for t in told for shut in self._remembered(look, soak))
 
     def _saw_nothing(self, look: _Look, soak: SoakRecord) -> bool:
         return all(self._whereabouts.saw_nothing(look.basin, shut) for shut in self._remembered(look, soak))

@@ -13,6 +13,7 @@ from rules.probe_words import Place
 from rules.readers import Post, ReaderState, Run, forget, hear, hear_blurred, may_forget, sightings
 from rules.readings import NO_TIME, Micros, Reading, SensorId, SensorKind, micros
 from rules.site import Site
+from rules.told_places import Word
 
 STRANGER = "?"
 """Stands for all tags that a reader names and the site file does not; no probe's id."""
@@ -93,7 +94,7 @@ class Whereabouts:
         self._answers.heard(state.runs[-1].last if state.runs else NO_TIME)
         return self._newest(state)
 
-    def of(self, probe: str, told: Iterable[Sighting]) -> list[Sighting]:
+    def of(self, probe: str, told: Iterable[Word]) -> list[Sighting]:
         """Where the probe was, in order; ``told``: by people."""
         states = ((sensor, self.states[sensor]) for sensor in self._may_name.get(probe, ()))
         named = {sensor: state for sensor, state in states if any(probe in run.there for run in state.runs)}
@@ -146,6 +147,14 @@ class Whereabouts:
         """
         named_by = self._may_name.get(probe, ())
         return any(self._named_within(s, probe, span) for s in named_by if self._posts[s].thing != thing)
+
+    def post_elsewhere(self, probe: str, thing: str, span: Span) -> Post | None:
+        """The place of a sensor, not there, that named the probe within a span that is over; None where none did."""
+        question = f"elsewhere than there was {probe}"
+        if not self._answer(question, thing, span, lambda: self.was_elsewhere(probe, thing, span)):
+            return None
+        posts = ((s, self._posts[s]) for s in self._may_name.get(probe, ()))
+        return next((post for s, post in posts if post.thing != thing and self._named_within(s, probe, span)), None)
 
     def _named_within(self, reader: SensorId, probe: str, span: Span) -> bool:
         gap, state = self._posts[reader].gap, self.states[reader]

@@ -38,7 +38,7 @@ INSPECTED = {"who": "Ana", "sound": "no", "remark": "crack in the lens"}
 def followed(hub: Hub) -> None:
     """A picture ahead of the machine's clock: the gateway's time stands at the picture's, as it is never behind it."""
     shown = picture(basin(at=AT), basin("Basin 2", at=AT), carts=(cart(),), at=AT)
-    probes = (probe("Linear probe 1", owing(at=AT)), probe("Convex probe 1"))
+    probes = (probe("Linear probe 1", owing(at=AT)), probe("Convex probe 1", sensed=True))
     hub.publish(Feed(with_probes(*probes, shown=shown, soaks=(unclaimed(at=AT),))))
 
 
@@ -355,6 +355,26 @@ def test_a_claim_of_which_nothing_comes_is_refused(client: Client, desk: Desk) -
     assert len(desk.entered) == 1
     assert answer.status_code == 409
     assert "a probe is known for it already, or its time is over" in answer.json()["error"]
+
+
+def test_a_claim_for_a_probe_that_a_sensor_named_elsewhere_is_refused_with_the_reason(client: Client, hub: Hub) -> None:
+    shown = hub.latest.picture
+    hung = replace(shown.probes[0], elsewhere={"basin-1-7": (Place.HOOK, "cart-1")})
+    hub.publish(Feed(replace(shown, probes=(hung, *shown.probes[1:]))))
+    answer = send(client, "claim", CLAIM)
+    assert (answer.status_code, answer.json()["error"].partition(". ")[0]) == (
+        409,
+        "Not taken: a sensor says that it was on its hook at Cart 1 meanwhile",
+    )
+    assert "The soak stays open for the probe that was in it." in answer.json()["error"]
+
+
+def test_a_place_against_a_hook_that_is_heard_is_refused_with_what_the_hook_says(client: Client, desk: Desk) -> None:
+    desk.said = []  # the engine lets the hook stand
+    answer = send(client, "placed", {"who": "Ana", "place": "basin:basin-1"}, name="convex-1")
+    assert answer.status_code == 409
+    assert answer.json()["error"].startswith("Its hook says that it hangs at Cart 1, since ")
+    assert "Its hook says that it hangs at Cart 1, since " in words(client, "/probe/convex-1")
 
 
 def test_a_gateway_that_stops_says_so(client: Client, desk: Desk) -> None:

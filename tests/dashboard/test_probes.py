@@ -14,6 +14,7 @@ from dashboard.probes import (
     claim_view,
     due_form,
     exactly,
+    places_doubt,
     places_view,
     probe_list_view,
     probe_view,
@@ -213,6 +214,18 @@ def test_every_place_but_the_present_one_can_be_chosen() -> None:
         "At the sink, Dirty utility",
         "Into Cabinet by the door",
     ]
+
+
+def test_a_sensor_that_says_where_it_is_is_told_before_another_place_is_entered() -> None:
+    doubts = [places_doubt(probe(sensed=sensed), SHOWN, NOON, UTC, PREMISES) for sensed in (True, False)]
+    assert doubts == ["Its hook says that it hangs at Cart 1, since 11:50", ""]
+
+
+def test_a_soak_during_which_a_sensor_named_the_probe_elsewhere_is_marked_with_the_reason() -> None:
+    shown = with_probes(probe(), shown=SHOWN, soaks=(unclaimed("basin-2"),))
+    hung = probe(elsewhere={"basin-2-7": (Place.HOOK, "cart-1")})
+    (soak,) = claim_view(hung, shown, NOON, UTC, PREMISES).soaks
+    assert soak.doubt == "a sensor says that it was on its hook at Cart 1 meanwhile"
 
 
 def test_a_basin_that_a_probe_does_not_stand_is_marked_with_the_reason() -> None:

@@ -36,6 +36,25 @@ def words(shown: SoakSheet) -> str:
     )
 
 
+@pytest.mark.parametrize(
+    ("known", "said"),
+    [
+        ({"claimed_by": None, "entered_by": "Ana"}, "entered by Ana, no tag was read (No. 61, 25 Nov 2025 14:18:20)"),
+        ({"claimed_by": None, "put_in_by": None}, "its tag was read (No. 61, 25 Nov 2025 14:18:20)"),
+    ],
+)
+def test_it_says_by_whom_or_what_a_probe_is_known_to_be_in_it(known: dict[str, str | None], said: str) -> None:
+    shown = sheet(probes=(replace(share(), **known),))  # type: ignore[arg-type] - the names of its fields
+    assert found(shown, "probe-probe-4", "Known to be in it").lines == (said,)
+
+
+def test_a_soak_that_counts_for_nothing_for_a_probe_says_why_and_names_nobody_who_disinfected_it() -> None:
+    shown = sheet(probes=(replace(share(), elsewhere="it hung on its hook meanwhile", put_in_by=None),))
+    verdict_told = found(shown, "probe-probe-4", "Verdict on its share").lines[0]
+    assert verdict_told.startswith("counts for nothing: it hung on its hook meanwhile (exposure met")
+    assert "Ana" not in found(shown, "probe-probe-4", "Disinfected by (put in)").lines[0]
+
+
 # Record per cycle after ANSI/AAMI ST58 (secondary): each field of it, and what it is in this soak.
 PER_CYCLE = [
     ("probe identity", "Probe: Endocavity, cart 4 (probe-4)"),

@@ -15,15 +15,16 @@ from gateway.ordered import NoSuchRowError, Turn
 from gateway.probe_log import TimeLineFilter, TimeLineOrder
 from gateway.probe_told import lines
 from gateway.soak_log import LoggedSoak, ProbeShare, SoakFilter
+from gateway.soak_table import SOAK_COLUMNS, soak_rows
 from gateway.told import Told
 from rules.commands import Input
-from rules.probe_events import ProbeSoaked, ProbeStands, ProbeTouched
+from rules.probe_events import ProbeSeen, ProbeSoaked, ProbeStands, ProbeTouched
 from rules.probe_words import Fitness, Place, Step
 from rules.readings import StripResult
 from rules.verdict import Outcome
 from tests.gateway.books import TRACKED, Book, merged, site_text, worked
 from tests.rules.bath import pour, strike, strip
-from tests.rules.feeder import instant, seconds
+from tests.rules.feeder import HOOK_A, ON_HOOK, instant, read, seconds
 from tests.rules.followed import PROBE, claim, contact, did, hung, placed, vouch
 
 HUNG = hung(-1000, -100)
@@ -66,8 +67,43 @@ def test_who_entered_that_it_is_in_the_basin_disinfected_it_and_a_reader_tells_n
     unclaimed = [item for item in worked(0) if getattr(item, "kind", "") != "claim"]
     by_hand = [placed(190, Place.BASIN, "basin-1"), placed(930, Place.SINK)]
     share = share_of(book_of(tmp_path, unclaimed, by_hand).closed())
-    assert (share.claimed_by, share.put_in_by) == (None, "R. Tech")
+    assert (share.claimed_by, share.entered_by, share.put_in_by) == (None, "R. Tech", "R. Tech")
     assert "Curved 1: who put it into the basin" in not_entered(None, None, [replace(share, put_in_by=None)])
+
+
+def entered_by_hand(folder: Path) -> Logbook:
+    """One round of the probe whose place in the basin a person entered."""
+    unclaimed = [item for item in worked(0) if getattr(item, "kind", "") != "claim"]
+    return book_of(folder, unclaimed, [placed(190, Place.BASIN, "basin-1")]).closed()
+
+
+def test_a_place_that_was_entered_is_among_what_people_entered_and_can_be_struck(tmp_path: Path) -> None:
+    book = entered_by_hand(tmp_path)
+    (entry,) = [entry for entry in read_soak(book).entries if isinstance(entry.event, ProbeSeen)]
+    assert (entry.number, entry.who) == (share_of(book).number, "R. Tech")
+    found = book.entry(entry.number)
+    assert found is not None
+    assert found.entry == placed(190, Place.BASIN, "basin-1")
+
+
+def test_the_table_of_soaks_says_that_a_place_was_entered_and_by_whom(tmp_path: Path) -> None:
+    book = entered_by_hand(tmp_path)
+    (row,) = soak_rows(read_soak(book), book.zone())
+    told = dict(zip(SOAK_COLUMNS, row, strict=True))
+    assert (told["known_by"], told["put_in_by"], told["claimed_by"]) == ("entry", "R. Tech", None)
+
+
+def test_a_list_of_soaks_names_who_entered_that_a_probe_was_in_one(tmp_path: Path) -> None:
+    by_hand = [placed(190, Place.BASIN, "basin-1").model_copy(update={"who": "B. Night"})]
+    unclaimed = [item for item in worked(0) if getattr(item, "kind", "") != "claim"]
+    (line,) = book_of(tmp_path, unclaimed, by_hand).closed().soaks().lines
+    assert "B. Night" in line.people
+
+
+def test_a_claim_that_a_late_word_of_its_hook_contradicts_disinfected_nothing(tmp_path: Path) -> None:
+    late = [read(HOOK_A, ON_HOOK, at, 2500 + at / 100) for at in (500, 560)]
+    share = share_of(book_of(tmp_path, worked(0), late).closed())
+    assert (share.elsewhere, share.put_in_by) == ("it hung on its hook meanwhile", None)
 
 
 def test_it_tells_exam_cleaning_and_the_delay_between_them(book: Logbook) -> None:

@@ -40,17 +40,27 @@ def test_a_claim_that_nothing_contradicts_makes_it_ready() -> None:
 
 
 @pytest.mark.parametrize(
-    ("seen", "where"),
+    "seen",
     [
-        ([read(HOOK_A, ON_HOOK, at) for at in steps(30, 930, 60)], "it hung on its hook"),
-        ([read(SINK_TAG, T1, at) for at in steps(30, 930, 30)], "it was at a sink"),
-        (tagged(T1, 95, 400), "it was seen to leave the basin"),
+        [read(HOOK_A, ON_HOOK, at) for at in steps(30, 930, 60)],
+        [read(SINK_TAG, T1, at) for at in steps(30, 930, 30)],
     ],
 )
-def test_a_claim_does_not_outweigh_where_the_probe_was_seen(seen: list[Reading], where: str) -> None:
+def test_a_claim_for_a_probe_that_was_elsewhere_is_not_taken_and_the_soak_stays_open(seen: list[Reading]) -> None:
     # Never claim what was not measured, let alone what was measured otherwise (ours).
-    found = now_stands(claimed(*seen))
-    assert (found.fitness, found.why) == (Fitness.IN_PROCESS, f"soak basin-1.1: {where} meanwhile")
+    feeder = claimed(*seen)
+    assert (shares(feeder), now_stands(feeder).fitness) == ([], Fitness.IN_PROCESS)
+    assert [soak.soak for soak in feeder.engine.picture().unclaimed] == ["basin-1.1"]
+
+
+def test_a_claim_does_not_outweigh_that_the_probe_was_seen_to_leave_the_basin() -> None:
+    found = now_stands(claimed(*tagged(T1, 95, 400)))
+    assert found.why == "soak basin-1.1: it was seen to leave the basin meanwhile"
+
+
+def test_a_claim_that_a_late_word_contradicts_counts_for_nothing() -> None:
+    feeder = claimed().feed([read(HOOK_A, ON_HOOK, 500, 1200), read(HOOK_A, ON_HOOK, 560, 1201)])
+    assert now_stands(feeder).why == "soak basin-1.1: it hung on its hook meanwhile"
 
 
 def test_a_soak_whose_reader_died_can_be_claimed() -> None:

@@ -243,12 +243,16 @@ def test_a_contact_that_is_entered_late_counts_at_its_time() -> None:
 # ---- what was wrong --------------------------------------------------------------------------------------------------
 
 
+def off_its_hook() -> list[Reading]:
+    return [*hung(0, 0), read(HOOK_A, OFF_HOOK, 10)]
+
+
 @pytest.mark.parametrize(
     "entry", [contact(20), did(30, Step.WASHED), vouch(30), inspected(30, sound=False), placed(30, Place.CABINET)]
 )
 def test_a_struck_entry_counts_no_more_and_stays_in_the_record(entry: Input) -> None:
-    untouched, feeder = Feeder(followed()).feed(hung(0, 60)), Feeder(followed()).feed(hung(0, 60)[:1])
-    feeder.feed([entry, *hung(60, 60), strike(entry, 70)])
+    untouched, feeder = Feeder(followed()).feed(off_its_hook()), Feeder(followed()).feed(off_its_hook())
+    feeder.feed([entry, strike(entry, 70)])
     assert [e.entry for e in feeder.events if isinstance(e, EntryStruck)] == [entry]
     wanted, found = now_stands(untouched), now_stands(feeder)
     assert (found.fitness, found.owes, found.done, found.place) == (

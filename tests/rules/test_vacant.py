@@ -167,8 +167,13 @@ def test_a_reader_that_is_first_heard_after_the_lid_was_closed_proves_it_for_all
 
 
 def test_a_soak_that_is_claimed_was_of_something() -> None:
-    feeder = lived(empty(60, 1600), hung(0, 1600), soak(300, 21)).feed([claim(1700)])
+    feeder = lived(empty(60, 1600), off(0, 1600), soak(300, 21), site=EACH_USE).feed([claim(1700)])
     assert feeder.raised("soak-too-short") == [1700]
+
+
+def test_a_claim_for_a_probe_that_hung_meanwhile_makes_no_soak_of_an_empty_basin() -> None:
+    feeder = lived(empty(60, 1600), hung(0, 1600), soak(300, 21)).feed([claim(1700)])
+    assert feeder.raised("soak-too-short") == []
 
 
 def test_it_is_known_after_a_restart_too() -> None:

@@ -1,0 +1,142 @@
+"""Where people say that a probe is: a word against a sensor counts for nothing, and ends with the soak."""
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from rules.evidence import evidence_of
+from rules.probe_words import Fitness, Place, Step
+from rules.verdict import Outcome
+from tests.rules.feeder import HOOK_A, OFF_HOOK, ON_HOOK, Feeder, closed, in_order, read, seconds, warm
+from tests.rules.followed import (
+    SINK_TAG,
+    T1,
+    claim,
+    contact,
+    did,
+    followed,
+    good_soak,
+    hung,
+    merged,
+    now_stands,
+    of_probe,
+    placed,
+    shares,
+    strike,
+    tagged,
+    vouch,
+)
+
+if TYPE_CHECKING:
+    from rules.commands import Input
+    from rules.readings import Reading
+
+IN_BASIN = (Place.BASIN, "basin-1")
+DAY = 86_400
+
+
+def lived(*groups: "list[Reading] | list[Input]", until: float = 950) -> Feeder:
+    """Used, washed and dried before; then what is told of it, and a good soak from 100 s to 830 s."""
+    before: list[Input] = [vouch(1), contact(20), did(40, Step.WASHED, Step.DRIED)]
+    return Feeder(followed()).feed(merged(before, good_soak(), *groups)).until(until)
+
+
+def again(start: float) -> "list[Reading]":
+    """Another soak of the same length, with the same strip and solution."""
+    return in_order(warm(21, start - 20, start + 750), closed(start, start + 730))
+
+
+# ---- against a sensor -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("said", [20, 95, 300])
+def test_a_probe_that_hangs_on_its_hook_is_in_no_basin_whoever_says_so(said: float) -> None:
+    # Never claim what was not measured, let alone what was measured otherwise (ours).
+    feeder = lived(hung(0, 930), [placed(said, *IN_BASIN)])
+    assert (shares(feeder), now_stands(feeder).place) == ([], Place.HOOK)
+
+
+@pytest.mark.parametrize("place", [Place.SINK, Place.CABINET, Place.IN_HANDS])
+def test_no_word_hides_a_hook_from_the_claim_that_follows(place: Place) -> None:
+    feeder = lived(hung(0, 930), [placed(95, place)]).feed([claim(1000)])
+    assert shares(feeder) == []
+
+
+def test_a_probe_whose_tag_is_read_in_one_basin_is_not_put_into_another() -> None:
+    feeder = lived(tagged(T1, 95, 835), [placed(99, Place.BASIN, "basin-2")])
+    assert [share.verdict.outcome for share in shares(feeder)] == [Outcome.EXPOSURE_MET]
+
+
+def test_a_person_outweighs_a_reader_at_a_sink_where_a_tag_may_have_been_left_in_reach() -> None:
+    feeder = lived([read(SINK_TAG, T1, at) for at in range(30, 120, 30)], [placed(115, Place.CABINET)])
+    assert now_stands(feeder).place is Place.CABINET
+
+
+def test_a_word_counts_once_a_late_reading_shows_that_the_probe_had_left_its_hook() -> None:
+    feeder = Feeder(followed()).feed([*hung(0, 60), placed(95, *IN_BASIN)])
+    assert now_stands(feeder).place is Place.HOOK
+    assert now_stands(feeder.feed([read(HOOK_A, OFF_HOOK, 80, 105)])).place is Place.BASIN
+
+
+def test_a_word_in_whole_minutes_may_be_a_minute_earlier_than_the_hook_s() -> None:
+    feeder = lived(hung(0, 60), [read(HOOK_A, OFF_HOOK, 90), placed(35, *IN_BASIN, arrived=95)])
+    assert [share.verdict.outcome for share in shares(feeder)] == [Outcome.EXPOSURE_MET]
+
+
+def test_nothing_gets_under_a_closed_lid_between_a_word_and_the_hook_that_contradicts_it() -> None:
+    feeder = lived(hung(0, 120), [read(HOOK_A, OFF_HOOK, 130), placed(95, *IN_BASIN)])
+    assert [share for share in shares(feeder) if not share.withdrawn] == []
+
+
+def test_a_word_counts_where_the_hook_fell_silent_before() -> None:
+    # A hook reports every 60 s, and three of these without a word are silence.
+    feeder = lived(hung(0, 60), [placed(65, *IN_BASIN)])
+    assert [share.verdict.outcome for share in shares(feeder)] == [Outcome.EXPOSURE_MET]
+
+
+# ---- its end --------------------------------------------------------------------------------------------------------
+
+
+def test_a_word_ends_with_its_soak_and_credits_no_soak_after_it() -> None:
+    feeder = lived([placed(95, *IN_BASIN)], again(1000), until=1800)
+    assert {share.soak for share in shares(feeder)} == {"basin-1.1"}
+    assert (now_stands(feeder).place, now_stands(feeder).thing) == (Place.UNKNOWN, None)
+
+
+def test_a_word_ends_with_a_soak_that_was_cut_short_too() -> None:
+    lids = [*closed(100, 400), *again(700)]
+    told: list[Input] = [*good_soak()[:2], placed(95, *IN_BASIN)]
+    feeder = Feeder(followed()).feed(merged(told, warm(21, 80, 420), lids)).until(1500)
+    assert [(share.soak, share.verdict.outcome) for share in shares(feeder)] == [("basin-1.1", Outcome.TOO_SHORT)]
+
+
+def test_a_word_said_under_a_closed_lid_ends_when_that_lid_is_opened() -> None:
+    feeder = lived([placed(300, *IN_BASIN)], again(1000), until=1800)
+    assert [(share.soak, seconds(share.measured)) for share in shares(feeder)] == [("basin-1.1", 300)]
+
+
+def test_the_end_of_a_word_outlives_what_is_remembered_of_its_soak() -> None:
+    feeder = lived([placed(95, *IN_BASIN)], until=900)
+    for hour in range(1, 60):
+        at = hour * 3600
+        feeder.feed([placed(at, Place.SINK, "station-1")] if hour == 40 else warm(21, at, at + 1))
+    seen = evidence_of(of_probe(feeder.events)).sightings
+    assert [(seconds(s.at), s.place) for s in seen] == [(95, Place.BASIN), (830, Place.UNKNOWN), (144_000, Place.SINK)]
+
+
+def test_a_hook_that_names_it_ends_a_word_before_its_soak_does() -> None:
+    feeder = lived([placed(95, *IN_BASIN), read(HOOK_A, ON_HOOK, 500)])
+    assert [share.verdict.outcome for share in shares(feeder)] == [Outcome.TOO_SHORT]
+
+
+def test_a_struck_word_takes_its_end_with_it() -> None:
+    told = placed(95, *IN_BASIN)
+    feeder = lived([told]).feed([strike(told, 1000)])
+    assert (shares(feeder)[-1].withdrawn, now_stands(feeder).place) == (True, Place.UNKNOWN)
+    assert evidence_of(of_probe(feeder.events)).sightings == []
+
+
+def test_a_probe_entered_into_a_basin_rinsed_and_hung_up_is_ready() -> None:
+    after = [did(900, Step.RINSED, Step.DRIED, times=3), read(HOOK_A, ON_HOOK, 920)]
+    feeder = lived([placed(95, *IN_BASIN)], after)
+    assert now_stands(feeder).fitness is Fitness.READY
