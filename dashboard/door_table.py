@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from enum import Enum
 
-from starlette.routing import BaseRoute, Match
+from starlette.routing import BaseRoute, Match, compile_path
 from starlette.types import Scope
 
 from gateway.answer_link import LINK_PATH
@@ -148,6 +148,14 @@ def route_of(routes: Sequence[BaseRoute], scope: Scope) -> BaseRoute | None:
 def door_of(route: BaseRoute, method: str) -> Door | None:
     """What a route asks for; None where the table does not know it, so that it is shut."""
     return DOORS.get(("GET" if method == "HEAD" else method, getattr(route, "path", "")))
+
+
+_SENT_TO = tuple((compile_path(path)[0], door) for (method, path), door in DOORS.items() if method == "POST")
+
+
+def door_to(path: str) -> Door | None:
+    """What is asked of whoever sends a form to a path, as the table has it; None where no form is taken."""
+    return next((door for pattern, door in _SENT_TO if pattern.fullmatch(path)), None)
 
 
 def opens(access: Access | None, path: str) -> bool:

@@ -83,7 +83,7 @@ class Reception:
         visitor = self.people.visitor(secret)
         access = visitor.access if visitor else Access.RESPONDER
         answer: Response = RedirectResponse(leads_to or _FIRST_PAGE.get(access, "/alerts"), status_code=303)
-        if unsent is not None and visitor is not None:
+        if unsent is not None and visitor is not None and unsent.is_for(visitor):
             answer = unsent.page_for(visitor, self.forms.site_name, self.now())
         await give_session(self.people, answer, request, secret)
         drop_cookie(answer, request, Cookie.VISIT)

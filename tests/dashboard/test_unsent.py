@@ -1,14 +1,16 @@
 """What was sent after its session had ended: nothing of it is lost, and nothing sent that nobody asked for."""
 
 from collections.abc import Iterator
+from urllib.parse import quote
 
 import httpx
 import pytest
 from httpx import Client
 
 from dashboard.cookies import Cookie
+from dashboard.door_table import DOORS
 from dashboard.unsent import SECRET, Unsent
-from gateway.people import MACHINE
+from gateway.people import MACHINE, Access
 from rules.commands import StripRead
 from rules.readings import SECOND, Micros
 from tests.dashboard.forms_in_pages import Form, Seen
@@ -61,6 +63,7 @@ def test_what_was_sent_signed_out_is_shown_after_signing_in_and_sent_if_they_say
     assert (wrong.status_code, desk.entered) == (403, [])
     asked = sign_in(browser, wrong, name)
     assert (asked.status_code, desk.entered) == (200, [])
+    assert "<dt>for</dt><dd><b>basin basin-1, strip</b></dd>" in asked.text
     assert "<dt>strip lot</dt><dd>S-1 &amp; &lt;b&gt;</dd>" in asked.text
     assert "You are signed in as <b>Nia" in asked.text
     assert 'href="/basin/basin-1?from=wall"' in asked.text
@@ -91,8 +94,58 @@ def test_a_script_is_told_that_it_is_signed_out_so_that_it_can_send_the_form_its
 @pytest.mark.parametrize("secret", sorted(SECRET))
 def test_nothing_secret_is_kept(out: tuple[Client, str], said: dict[str, str], secret: str) -> None:
     browser, _ = out
-    answer = browser.post("/me/password", data={"note": "kept?", secret: "seven grey herons"}, headers=said)
+    answer = browser.post(STRIP, data={"note": "kept?", secret: "seven grey herons"}, headers=said)
     assert (answer.status_code, "herons" in answer.text, "kept?" in answer.text) == (401, False, False)
+
+
+NEVER_KEPT = sorted(
+    path
+    for (method, path), door in DOORS.items()
+    if method == "POST" and (door is Access.ADMINISTRATOR or not isinstance(door, Access) or path.startswith("/me/"))
+)
+
+
+@pytest.mark.parametrize("path", [*NEVER_KEPT, "/sign-out", "/nowhere"])
+def test_nobody_is_asked_to_send_what_makes_accounts_or_lets_somebody_in(
+    out: tuple[Client, str], said: dict[str, str], path: str
+) -> None:
+    browser, _ = out
+    answer = browser.post(path, data={"called": "Planted", "access": "administrator"}, headers=said)
+    assert "It is kept here" not in answer.text
+    assert Unsent.unpacked(f"to={quote(path)}&page=&at=1&access=administrator") is None
+
+
+def test_what_an_engineer_typed_is_shown_to_nobody_who_may_not_send_it(
+    out: tuple[Client, str], said: dict[str, str]
+) -> None:
+    browser, name = out
+    refused = browser.post("/bench/figures/set", data={"why": "Too many alerts"}, headers=said)
+    assert "It is kept here: sign in" in refused.text
+    led = sign_in(browser, refused, name)
+    assert (led.status_code, "Too many alerts" in led.text) == (303, False)
+
+
+def test_what_is_sent_twice_is_taken_once(client: Client, said: dict[str, str], desk: Desk) -> None:
+    asked = client.post(STRIP, data={**FORM, "token": "of the session before"}, headers=said)
+    fields = form_in(asked, STRIP).filled()
+    assert [client.post(STRIP, data=fields, headers=said).status_code for _ in range(2)] == [303, 303]
+    assert len(desk.entered) == 1
+
+
+def test_whoever_is_asked_sees_the_whole_of_what_they_would_send_and_how_old_it_is(
+    out: tuple[Client, str], said: dict[str, str]
+) -> None:
+    browser, name = out
+    lot = "x" * 300 + "end"
+    refused = browser.post(STRIP, data={**FORM, "strip_lot": lot}, headers=said)
+    asked = sign_in(browser, refused, name)
+    assert f"<dd>{lot}</dd>" in asked.text
+    assert "This was sent 0 min ago, after whoever typed it had been signed out" in asked.text
+
+
+def test_an_address_that_cannot_be_read_is_no_fault_of_ours(out: tuple[Client, str], said: dict[str, str]) -> None:
+    browser, _ = out
+    assert browser.post(STRIP, data=FORM, headers={**said, "Referer": "http://["}).status_code == 401
 
 
 def test_no_form_of_ours_has_a_field_for_a_secret_that_would_be_kept(client: Client, served: Served) -> None:
@@ -130,13 +183,14 @@ def test_what_is_sent_later_was_done_longer_ago() -> None:
     later = Unsent.unpacked(unsent.packed())
     assert later == unsent
     assert later.fields_at(Micros(at + 599 * SECOND)) == [("ago", "11"), ("strip_lot", "S-1")]
+    assert dict(Unsent(STRIP, "", at, (("ago", "9" * 5000),)).fields_at(at)) == {"ago": "9" * 5000}
     assert later.fields_at(Micros(at - 60 * SECOND)) == [("ago", "2"), ("strip_lot", "S-1")]  # the clock was set back
 
 
 @pytest.mark.parametrize(
     "packed",
     ["", "x", "to=%2Fa", "to=https%3A%2F%2Felsewhere.example%2F&page=&at=1&a=b", "to=%2F%2Fe.example&page=&at=1&a=b",
-     "to=%2Fa&page=&at=soon&a=b"],
+     "to=%2Fa&page=&at=soon&a=b", "to=%2Fbasin%2Fb%2Fstrip&page=&at=1&password=b"],
 )  # fmt: skip
 def test_nothing_else_is_taken_for_what_was_kept(packed: str) -> None:
     assert Unsent.unpacked(packed) is None
