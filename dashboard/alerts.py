@@ -36,6 +36,11 @@ def least_px(panel: Panel, aside_rows: int = 0) -> int:
     return panel.first_line + NEXT_LINE_PX * (panel.text_lines - 2) + SUMMARY_PX * (1 + own_lines)
 
 
+def advised_px(panel: Panel) -> int:
+    """The room in which two urgent alerts tell what to do."""
+    return least_px(panel) + panel.first_line + 2 * UNDER_PX * panel.under_lines
+
+
 def _roomy_px(panel: Panel) -> int:
     """From this room on a text may take one line more than it must have room for."""
     return least_px(panel) + NEXT_LINE_PX + UNDER_PX

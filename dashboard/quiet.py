@@ -17,6 +17,8 @@ from rules.readings import GATEWAY_LINK, GATEWAY_STORE, SensorKind
 CALM = "Nothing needs a person now, as far as measured."
 DEAF = "No sensor is heard: look at every basin and cart yourself."
 NEW_SITE = "No sensor has spoken yet: /set-up says what to publish."
+MOST_LINES, MOST_NAMED = 2, 4
+"""More names than these have no room in so many lines."""
 ENGINEER = "The engineer is needed: see above."
 
 
@@ -87,18 +89,20 @@ def _where(sensors: Sequence[SensorPicture], picture: Picture) -> str:
 
 
 def _look_at(waiting: Sequence[_Waiting], begin: str, panel: Panel) -> str:
-    """As many by name as there is room for, the rest counted: in one line of a lying wall, two of an upright one."""
-    for named in range(len(waiting), -1, -1):
+    """As many by name as there is room for, the rest counted."""
+    for named in range(min(len(waiting), MOST_NAMED), -1, -1):
         kinds = Counter[str]()
         for one in waiting[named:]:
             kinds[one.kind] += one.number
-        more = "more " if named else ""
-        rest = [f"{counted(number, f'{more}{kind}')}" for kind, number in kinds.items()]
-        for parts in (rest, [counted(kinds.total(), f"{more or 'waiting '}thing")] if rest else []):
+        rest = [
+            counted(number, f"more {kind}" if named and n == 0 else kind)
+            for n, (kind, number) in enumerate(kinds.items())
+        ]
+        for parts in (rest, [counted(kinds.total(), "more thing" if named else "thing")] if rest else []):
             said = "; ".join([*(one.said for one in waiting[:named]), *([listed(parts)] if parts else [])])
             words = said if said.endswith("?") else f"{said}."
             words = f"{begin} {words}"
-            if lines(words, panel.key_ems, PLAIN) <= panel.under_lines:
+            if lines(words, panel.key_ems, PLAIN) <= MOST_LINES:
                 return words
     return words
 

@@ -65,9 +65,8 @@ def wall_view(
     room = panel.height - panel.caution - _head_px(state, panel) - NEEDS_RULE_PX - (due.height_px if due else 0)
     end = aside(picture, zone, panel, sounds=sounds)
     least = alerts.least_px(panel, end.rows)
-    floor.keep(
-        sum(tie.asks for thing, tie in ties.items() if thing in floor.ids), room - least - least_px(basins, panel, 1)
-    )
+    called = sum(tie.asks for thing, tie in ties.items() if thing in floor.ids)
+    floor.keep(called, room - alerts.advised_px(panel) - least_px(basins, panel, 1))
     beside = (room - floor.least_px - least_px(basins, panel, rows) for rows in range(SURE_CELLS, 0, -1))
     alerts_px = next((px for px in beside if px >= least), least)
     telling = Telling(now, zone, picture.calls, picture.roles, panel, picture.hearing)

@@ -8,8 +8,9 @@ from rules.picture import EndedSoak, Picture, ProbePicture
 from rules.probe_words import Fitness, Place
 from rules.readings import Micros
 from rules.verdict import Outcome
+from tests.browser.size_walls import with_cords
 from tests.browser.walls import crowd, recorded_crowd
-from tests.dashboard.pictures import basin, calm, cart, ended, picture, soak, solution, weighed, well_sensors
+from tests.dashboard.pictures import basin, calm, cart, ended, later, picture, soak, solution, weighed, well_sensors
 from tests.dashboard.probe_pictures import (
     damaged,
     not_proven,
@@ -63,7 +64,7 @@ def department(at: Micros) -> Feed:
         *(probe(f"{kind} probe {n}", standing(at=at), cart=n) for n in range(2, 6) for kind in KINDS[:3]),
     )
     probes = (*probes[:3], replace(probes[3], standing=soaking("basin-1", at)), *probes[4:])
-    shown = picture(*cells, carts=carts, sensors=well_sensors(at), at=at)
+    shown = picture(*cells, carts=with_cords(carts, probes), sensors=well_sensors(at), at=at)
     soaks = (unclaimed("basin-2", at=at),)
     return Feed(with_probes(*probes, shown=shown, soaks=soaks), head=RecordHead(12_345_678, bytes(range(32)), at))
 
@@ -73,13 +74,15 @@ def named(at: Micros) -> EndedSoak:
 
 
 def all_ready(at: Micros) -> Feed:
-    carts = calm(at).picture.carts
-    probes = (probe(f"{kind} probe {n}", standing(at=at), cart=n) for n in range(1, 4) for kind in KINDS[:3])
-    return Feed(with_probes(*probes, shown=replace(calm(at).picture, carts=carts)))
+    """Nothing soaks, and every cord hangs."""
+    of = calm(at).picture
+    probes = [probe(f"{kind} probe {n}", standing(at=at), cart=n) for n in range(1, 4) for kind in KINDS[:3]]
+    idle = tuple(replace(cell, soak=None) for cell in of.basins)
+    return Feed(with_probes(*probes, shown=replace(of, basins=idle, carts=with_cords(of.carts, probes))))
 
 
 def deaf(at: Micros) -> Feed:
-    return Feed(replace(department(at).picture, hearing=False))
+    return Feed(replace(department(at).picture, hearing=False, hearing_since=later(-120, at)))
 
 
 def probes_in_a_crowd(basins: int, alerts: int, carts: int, *, long: bool) -> Callable[[Micros], Feed]:

@@ -1,19 +1,19 @@
 """Walls for panels of every size: a department of so many basins and carts that follows all it can, quiet or busy."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from gateway.hub import Feed, RecordHead
 from gateway.when import local
-from rules.alert_words import Priority
-from rules.picture import BasinPicture, CarePicture, CartPicture, GelPicture
+from rules.picture import BasinPicture, CarePicture, CartPicture, CordPicture, GelPicture, ProbePicture
 from rules.probe_words import Fitness, Place
 from rules.readings import DAY, SECOND, Micros
 from rules.standing import Standing
 from rules.verdict import Outcome, Reason
-from tests.browser.walls import STANDING, in_state, with_pages
+from tests.browser.raised import raised
+from tests.browser.walls import with_pages
 from tests.dashboard.pictures import (
     TERMS,
-    alert,
     basin,
     cart,
     ended,
@@ -38,8 +38,12 @@ from tests.dashboard.probe_pictures import (
 KINDS = ("Linear", "Curved", "Endocavity")
 
 
+TROUBLED_CARTS = 12
+"""So many of the first carts are in every state; all others stand, and their probes are ready."""
+
+
 def quiet_wall(basins: int, carts: int, at: Micros) -> Feed:
-    """Every third basin counts, every probe is ready, and a few things are due in the hours to come."""
+    """Every third basin counts, every probe that does not soak is ready, and a few things are due in hours to come."""
     cells = [
         basin(f"Basin {n}", soak(60 + 40 * n, at=at) if n % 3 == 1 else None, at=at, solution=solution(at=at))
         for n in range(1, basins + 1)
@@ -50,38 +54,42 @@ def quiet_wall(basins: int, carts: int, at: Micros) -> Feed:
     for n, cell in enumerate(cells):
         if cell.soak is not None and n < len(probes):
             probes[n] = replace(probes[n], standing=soaking(cell.id, at))
-    shown = picture(*cells, carts=tuple(floor), sensors=well_sensors(at), at=at)
+    shown = picture(*cells, carts=with_cords(floor, probes), sensors=well_sensors(at), at=at)
     return Feed(with_probes(*probes, shown=shown), head=RecordHead(12_345_678, bytes(range(32)), at))
 
 
 def busy_wall(basins: int, carts: int, at: Micros) -> Feed:
-    """Alerts in every state, basins and probes in every one, and as much due as the number of things allows."""
+    """Basins, carts and probes in every state, what is raised for them, and as much due as their number allows."""
     cells = [_basin(n, at) for n in range(basins)]
     floor = [_cart(n, at) for n in range(carts)]
     probes = [
-        probe(f"{kind} probe {n + 1}", _stands(3 * n + k, at), cart=n + 1)
+        probe(f"{kind} probe {n + 1}", _stands(n, k, at), cart=n + 1, confirmed=not _is_unheard(n, k))
         for n in range(carts)
         for k, kind in enumerate(KINDS)
     ]
-    texts = (
-        ("Cart 3: cart rolls, cord off hook (curved)", Priority.HIGH, "cart cart-3", "Stop the cart."),
-        (
-            "Basin 3: soak will never be done",
-            Priority.HIGH,
-            "basin basin-3",
-            "Do not wait: use another basin.",
-        ),
-        ("Basin 2: lid open too early", Priority.MEDIUM, "basin basin-2", "Put the probe back and close the lid."),
-        ("Cart 5 motion is silent", Priority.LOW, "sensor cart-5/motion", "Watch it yourself."),
+    for n, cell in enumerate(cells):
+        if cell.soak is not None and n % 2 and 3 * n < len(probes):
+            probes[3 * n] = replace(probes[3 * n], standing=soaking(cell.id, at))
+    there = {thing.id for thing in (*cells, *floor)} | {"gateway"}
+    heard = [sensor for sensor in sensors(at) if sensor.id.partition("/")[0] in there]
+    shown = picture(*cells, carts=with_cords(floor, probes), sensors=tuple(heard), at=at)
+    followed = with_probes(*probes, shown=shown, soaks=(unclaimed("basin-1", at=at),))
+    return Feed(with_pages(replace(followed, alerts=raised(followed, at)), at))
+
+
+def with_cords(carts: Sequence[CartPicture], probes: Sequence[ProbePicture]) -> tuple[CartPicture, ...]:
+    """The same carts, on which the cord of each probe hangs or not as its place asks for."""
+    return tuple(
+        replace(one, cords=tuple(_cord(probe) for probe in probes if probe.cart == one.id) or one.cords)
+        for one in carts
     )
-    alerts = [
-        in_state(alert(text, rank, name=f"a-{n}", advice=do, about=about, at=at), STANDING[n // 3 % len(STANDING)], at)
-        for n in range(3 + basins)
-        for text, rank, about, do in (texts[n % len(texts)],)
-    ]
-    shown = picture(*cells, carts=tuple(floor), alerts=tuple(alerts), sensors=sensors(at), at=at)
-    soaks = (unclaimed("basin-1", at=at),)
-    return Feed(with_pages(with_probes(*probes, shown=shown, soaks=soaks), at))
+
+
+def _cord(of: ProbePicture) -> CordPicture:
+    place = of.standing.place
+    return CordPicture(
+        of.cord, place is Place.HOOK if of.confirmed else None, away=place in (Place.SINK, Place.BASIN, Place.CABINET)
+    )
 
 
 def _basin(number: int, at: Micros) -> BasinPicture:
@@ -102,29 +110,32 @@ def _basin(number: int, at: Micros) -> BasinPicture:
 
 
 def _cart(number: int, at: Micros) -> CartPicture:
-    kinds = (
-        cart(),
-        cart(rolling=True),
-        cart(rolling=True, hooks=(True, False, True)),
-        cart(hooks=(True, None, True)),
-        cart(rolling=None),
-        cart(hooks=(False, False, True)),
-    )
+    """The second and third of six roll, and nobody knows whether the fifth does."""
+    rolling = (False, True, True, False, None, False)[number % 6] if number < TROUBLED_CARTS else False
     today = local(at, TERMS.zone).date()
-    gel = GelPicture(today, None, today, out_of_date=True) if number % 4 == 1 else None
-    wipe = later(-900, at) if number % 3 == 0 else None
+    gel = GelPicture(today, None, today, out_of_date=True) if number % 4 == 1 and number < TROUBLED_CARTS else None
+    wipe = later(-900, at) if number % 3 == 0 and number < TROUBLED_CARTS else None
     care = CarePicture(wipes_followed=True, wipe_due_since=wipe, wipe_due_next=later(5400, at), gel=gel)
-    return replace(kinds[number % len(kinds)], id=f"cart-{number + 1}", name=f"Cart {number + 1}", care=care)
+    return replace(cart(f"Cart {number + 1}", rolling=rolling), care=care)
 
 
-def _stands(number: int, at: Micros) -> Standing:
+def _is_unheard(cart: int, probe: int) -> bool:
+    """The hook of one cord of the fourth of six carts is not heard."""
+    return cart % 6 == 3 and probe == 1 and cart < TROUBLED_CARTS
+
+
+def _stands(cart: int, probe: int, at: Micros) -> Standing:
+    """In use is one probe of the third of six carts, which rolls, and two of the sixth; of others none."""
+    if cart >= TROUBLED_CARTS or _is_unheard(cart, probe):
+        return standing(at=at)
+    if (cart % 6, probe) in {(2, 1), (5, 0), (5, 1)}:
+        return standing(Fitness.IN_USE, at=at, place=Place.IN_HANDS, thing=None)
     states = (
         standing(at=at),
         owing(at=at),
         standing(at=at),
         not_proven(at),
-        standing(Fitness.IN_USE, at=at, place=Place.IN_HANDS, thing=None),
         damaged(at),
         standing(at=at, ready_until=later(10_000, at)),
     )
-    return states[number % len(states)]
+    return states[(3 * cart + probe + cart // 2) % len(states)]

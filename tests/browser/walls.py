@@ -36,7 +36,7 @@ def cared_for(at: Micros) -> Feed:
     wipe = CarePicture(wipes_followed=True, wipe_due_since=at)
     hung = (cart("Cart 7"), cart("Cart 8", rolling=True), cart("Cart 9", hooks=()))
     floor = [replace(c, care=replace(wipe, gel=gel)) for c in hung]
-    text = f"Cart 3: cart rolls, cord off hook (convex, linear){risk_words({'convex': 12_000}, ('convex', 'a'), 'EUR')}"
+    text = f"Cart 3: cart rolls, cord off hook (curved, linear){risk_words({'curved': 12_000}, ('curved', 'a'), 'EUR')}"
     old = replace(cart("Cart 4"), care=CarePicture(gel=gel))
     return Feed(replace(busy(at).picture, carts=(*floor, old, six_carts()[2]), alerts=(alert(text, at=at),)))
 
@@ -118,7 +118,8 @@ def quiet_with_hidden(at: Micros) -> Feed:
 
 
 def cut_off(at: Micros) -> Feed:
-    return Feed(replace(busy(at).picture, hearing=False, storing=False))
+    """For two minutes: a soak that had begun before is not over yet."""
+    return Feed(replace(busy(at).picture, hearing=False, hearing_since=later(-120, at), storing=False))
 
 
 def met(at: Micros) -> Feed:

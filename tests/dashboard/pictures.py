@@ -34,18 +34,21 @@ def soak(
     *,
     at: Micros = NOON,
     needed: float = 720,
-    credited: float = 0,
+    credited: float | None = None,
     lid_open: bool = False,
     never: str | None = None,
 ) -> SoakPicture:
+    """While it counts it is credited what is not still to come, unless said otherwise."""
     counting = done_in is not None
+    if credited is None:
+        credited = 0 if done_in is None else min(max(0, needed - done_in), needed - 1)
     return SoakPicture(
         id="soak-7",
-        start=later(-300, at),
+        start=later(-11 - credited, at),
         needed_seconds=needed,
         credited_seconds=credited,
         lid_open_since=later(-20, at) if lid_open else None,
-        stretch_start=later(-289, at) if counting else None,
+        stretch_start=later(-credited, at) if counting else None,
         done_at=later(done_in, at) if done_in is not None else None,
         never_because=never,
     )
@@ -115,12 +118,12 @@ def basin(
 def cart(
     name: str = "Cart 1", *, rolling: bool | None = False, hooks: tuple[bool | None, ...] = (True, True, True)
 ) -> CartPicture:
-    cords = zip(("convex", "linear", "sector", "cavity"), hooks, strict=False)
+    cords = zip(("curved", "linear", "phased", "endocavity"), hooks, strict=False)
     return CartPicture(name.lower().replace(" ", "-"), name, rolling, tuple(CordPicture(c, on) for c, on in cords))
 
 
 def alert(
-    text: str = "Cart 3 rolls with a cord off its hook: convex",
+    text: str = "Cart 3 rolls with a cord off its hook: curved",
     priority: Priority = Priority.HIGH,
     *,
     name: str = "a-1",
@@ -247,7 +250,7 @@ def sensors(at: Micros = NOON) -> tuple[SensorPicture, ...]:
         sensor("basin-4/temperature", value=None, health="never heard", at=at),
         sensor("cart-1/motion", SensorKind.MOTION, value=False, unit="", at=at),
         sensor("cart-5/motion", SensorKind.MOTION, value=True, unit="", health="silent", at=later(-900, at)),
-        sensor("cart-3/hook-convex", SensorKind.HOOK, value=False, unit="", at=at),
+        sensor("cart-3/hook-curved", SensorKind.HOOK, value=False, unit="", at=at),
         sensor("gateway/link", SensorKind.LINK, value=True, unit="", at=at),
         sensor("gateway/store", SensorKind.STORE, value=True, unit="", at=at),
     )

@@ -168,8 +168,8 @@ AT_RISK = ", 12\N{NO-BREAK SPACE}000\N{NO-BREAK SPACE}EUR at risk"
     ("text", "room", "said"),
     [
         ("Cart 1: cart rolls, cord off hook (a)", LEAST_PX, "Cart 1: cart rolls, cord off hook (a)" + AT_RISK),
-        ("Cart 1: cart rolls, cord off hook (convex)", LEAST_PX, "Cart 1: cart rolls, cord off hook (convex)"),
-        ("Cart 1: cart rolls, cord off hook (convex)", 300, "Cart 1: cart rolls, cord off hook (convex)" + AT_RISK),
+        ("Cart 1: cart rolls, cord off hook (curved)", LEAST_PX, "Cart 1: cart rolls, cord off hook (curved)"),
+        ("Cart 1: cart rolls, cord off hook (curved)", 300, "Cart 1: cart rolls, cord off hook (curved)" + AT_RISK),
     ],
 )
 def test_where_there_is_room_for_one_line_only_the_cord_is_named_before_its_cost(
@@ -179,11 +179,11 @@ def test_where_there_is_room_for_one_line_only_the_cord_is_named_before_its_cost
 
 
 def test_what_it_costs_takes_no_line_from_another_alert() -> None:
-    view = fitted(alert("Cart 1: cart rolls, cord off hook (convex)" + AT_RISK), alert("other"))
-    assert view.shown[0].text == "Cart 1: cart rolls, cord off hook (convex)"
+    view = fitted(alert("Cart 1: cart rolls, cord off hook (curved)" + AT_RISK), alert("other"))
+    assert view.shown[0].text == "Cart 1: cart rolls, cord off hook (curved)"
 
 
-LONG = "Endocavity station by the east stair: cart rolls, cord off hook (convex, linear)"
+LONG = "Endocavity station by the east stair: cart rolls, cord off hook (curved, linear)"
 
 
 def test_no_urgent_alert_is_only_counted_while_another_takes_two_lines() -> None:
