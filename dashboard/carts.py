@@ -54,8 +54,8 @@ NEEDS_A_LOOK = frozenset({Care.ROLLS_CORD_OFF, Care.ROLLS_NOT_KNOWN})
 
 LOOK_WORDS = {Care.ROLLS_CORD_OFF: "rolls, cord off hook", Care.ROLLS_NOT_KNOWN: f"rolls, cords {NOT_KNOWN}"}
 _SUMMARY = {
-    Care.ROLLS_CORD_OFF: "rolling with a cord off",
-    Care.ROLLS_NOT_KNOWN: f"rolling with cords {NOT_KNOWN}",
+    Care.ROLLS_CORD_OFF: "rolling, cord off",
+    Care.ROLLS_NOT_KNOWN: f"rolling, cords {NOT_KNOWN}",
     Care.UNKNOWN: NOT_KNOWN,
     Care.CORD_OFF: "standing with a cord off",
     Care.ROLLS: "rolling",
@@ -226,11 +226,7 @@ def summary(carts: Sequence[CartView]) -> list[Count]:
     """
     followed = any(cart.probes.of for cart in carts)
     counts = Counter(cart.care for cart in carts if not followed or cart.care in NEEDS_A_LOOK)
-    if not followed:
-        return [Count(counts[care], _SUMMARY[care]) for care in sorted(counts)]
-    return [
-        Count(counts[care], f"{'cart' if counts[care] == 1 else 'carts'} {_SUMMARY[care]}") for care in sorted(counts)
-    ]
+    return [Count(counts[care], _SUMMARY[care]) for care in sorted(counts)]
 
 
 _PROBES_SUMMARY = {

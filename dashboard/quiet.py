@@ -69,7 +69,7 @@ def _waiting(
         yield _Waiting(3, "probe", f"{probe.name} ({probe.cart_name}): {probe.standing.fitness.value}")
     names = {basin.id: basin.name for basin in picture.basins}
     for soak in picture.unclaimed:
-        yield _Waiting(4, "soak", f"{names.get(soak.basin, soak.basin)}: which probe was soaked?")
+        yield _Waiting(4, "unknown soak", f"{names.get(soak.basin, soak.basin)}: which probe was soaked?")
     unwell = [sensor for sensor in sensors if is_unwell(sensor)]
     if unwell:
         yield _Waiting(5, "sensor", f"{counted(len(unwell), 'sensor')} ({_where(unwell, picture)})", len(unwell))

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 from dashboard.alerts import STANDING_WORDS, WORDS, Standing, by_urgency, is_urgent, standing
 from rules.alert_words import Priority
+from rules.board import SubjectKind
 from rules.picture import AlertPicture, Picture, ProbePicture
 from rules.probe_words import Place
 
@@ -41,8 +42,8 @@ LAST = 10**6
 def tied(alerts: Sequence[AlertPicture], picture: Picture, shown: Container[str]) -> dict[str, Tied]:
     """By the ids of basins and carts.
 
-    A sensor's alert is tied to its thing, a probe's to its cart, and to the basin in which it is. A note is tied where
-    it has a place of its own (``shown``): many carts may be due for a wipe-down at once.
+    A sensor's alert is tied to its thing, a soak's to its basin, a probe's to its cart and to the basin in which it is.
+    A note is tied where it has a place of its own (``shown``): many carts may be due for a wipe-down at once.
     """
     probes = {probe.id: probe for probe in picture.probes}
     found: dict[str, Tied] = {}
@@ -50,8 +51,7 @@ def tied(alerts: Sequence[AlertPicture], picture: Picture, shown: Container[str]
         stands = standing(alert)
         if stands is Standing.OVER or (alert.priority is Priority.LOW and alert.id not in shown):
             continue
-        # A subject is told as its kind and its id, and a sensor's id begins with that of its thing.
-        subject = alert.subject.partition(" ")[2]
+        kind, _, subject = alert.subject.partition(" ")
         about = probes.get(subject)
         word = STANDING_WORDS.get(stands, WORDS[alert.priority])
         tie = Tied(
@@ -62,11 +62,16 @@ def tied(alerts: Sequence[AlertPicture], picture: Picture, shown: Container[str]
             asks=picture.hearing and is_urgent(stands, alert.priority),
             last_known=not picture.hearing,
         )
-        for thing in [subject.partition("/")[0]] if about is None else _places(about):
+        for thing in [_thing(kind, subject)] if about is None else _places(about):
             first = found.get(thing, tie)
             told = first.probes if about is None else first.probes | {about.id}
             found[thing] = replace(first, probes=told)
     return found
+
+
+def _thing(kind: str, subject: str) -> str:
+    """A sensor's id begins with that of its thing, and soaks are numbered by basin: ``basin-1.3``."""
+    return subject.rpartition(".")[0] if kind == SubjectKind.SOAK else subject.partition("/")[0]
 
 
 def _places(probe: ProbePicture) -> Iterator[str]:

@@ -84,4 +84,4 @@ def _of_basin(basin: BasinPicture, at: Micros) -> Iterator[AlertPicture]:
         last = basin.ended[0]
         rule = "soak-too-short" if last.outcome is Outcome.TOO_SHORT else "soak-not-met"
         facts = {"outcome": last.outcome.value, "minutes": "9:10", "needed_minutes": "12:00"}
-        yield _alert(rule, about, at, name=name, **facts)
+        yield _alert(rule, f"soak {basin.id}.6", at, name=name, **facts)

@@ -16,6 +16,7 @@ _PUT = """regions => {
 }"""
 _KEEP = """() => {
   document.documentElement.classList.add("alive");
+  document.querySelector("meta[http-equiv=refresh]")?.remove();
   stop(); // else it renews itself, as a wall does whose scripts are missing
   for (const panel of document.querySelectorAll(".panel")) {
     if (getComputedStyle(panel).display === "none") panel.remove();

@@ -97,7 +97,6 @@ def test_each_probe_that_is_not_ready_has_a_mark_of_its_own_and_a_word(page: Any
     assert rows == [
         ["#fit-not-proven", "curv. unproven"],
         ["#fit-inspect", "phased inspect"],
-        ["#fit-owes", "linear to soak"],
         ["", "0 of 3 ready"],
     ]
     assert page.locator(".probes").inner_text() == "11 of 15 probes ready"

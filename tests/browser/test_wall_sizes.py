@@ -147,8 +147,8 @@ BASINS = (
     "without a soak yet",
     "other basin",
 )
-CARTS = ("rolling with a cord off", "rolling with cords not known")
-PROBES = ("not proven", "to inspect", "to soak", "begun", "in use", "other probe")
+CARTS = ("rolling, cord off", "rolling, cords not known")
+PROBES = ("not proven", "to inspect", "to soak", "begun", "in use", "not confirmed", "other probe")
 
 
 LEFT_OUT = """(where) => {
@@ -160,9 +160,9 @@ LEFT_OUT = """(where) => {
 }"""
 
 
-def counted(said: str, kinds: tuple[str, ...], noun: str = "") -> tuple[int, list[int]]:
+def counted(said: str, kinds: tuple[str, ...]) -> tuple[int, list[int]]:
     """How many are counted by kind, and the ranks of their kinds as they come."""
-    found = re.findall(rf"(\d+) {noun}({'|'.join(map(re.escape, sorted(kinds, key=len, reverse=True)))})", said)
+    found = re.findall(rf"(\d+) ({'|'.join(map(re.escape, sorted(kinds, key=len, reverse=True)))})", said)
     ranks = [kinds.index(kind) for _, kind in found]
     assert all(sooner < later for sooner, later in pairwise(ranks)), said
     return sum(int(number) for number, _ in found), ranks
@@ -203,7 +203,7 @@ def carts_left_out(page: Any, carts: int) -> int:
     assert page.locator(".cart").count() + left == carts
     if left == 0:
         return 0
-    assert counted(words, CARTS, "carts? ")[0] <= left
+    assert counted(words, CARTS)[0] <= left
     if f": {PROBES_EACH * left} probes ready" in f":{words}":
         return left
     (ready, of), *_ = re.findall(r"(\d+) of (\d+) (?:probes )?ready", words)

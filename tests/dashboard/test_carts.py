@@ -102,7 +102,7 @@ def test_while_no_sensor_is_heard_a_cart_is_not_known() -> None:
 def test_carts_without_a_place_are_counted_most_urgent_first() -> None:
     shown = (cart(), cart(rolling=True), cart(rolling=True, hooks=(False,)), cart())
     assert summary([cart_view(c, hearing=True) for c in shown]) == [
-        Count(1, "rolling with a cord off"), Count(1, "rolling"), Count(2, "standing")
+        Count(1, "rolling, cord off"), Count(1, "rolling"), Count(2, "standing")
     ]  # fmt: skip
 
 
@@ -157,7 +157,7 @@ def test_where_probes_are_followed_those_of_carts_without_a_place_are_counted_an
     shown = [rolls] * 6 + [cart_view(cart(), hearing=True, probes=waits)] * 9
     view = carts_view(shown, 1)
     assert (len(view.places), view.more) == (3, 12)
-    assert view.rest.replace("\N{NO-BREAK SPACE}", " ") == "3 carts rolling with a cord off"
+    assert view.rest.replace("\N{NO-BREAK SPACE}", " ") == "3 rolling, cord off"
     assert view.probes.replace("\N{NO-BREAK SPACE}", " ") == "15 of 33 probes ready, 9 not proven, 9 to reprocess"
 
 

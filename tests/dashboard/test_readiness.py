@@ -177,7 +177,7 @@ def test_the_wall_is_not_calm_while_a_probe_or_an_unclaimed_soak_waits() -> None
     waits = with_probes(*hung(owing(), not_proven(), damaged()), shown=calm().picture, soaks=(unclaimed(),))
     assert wall(waits).needs.quiet == (
         "No alert. Look at Curved probe 1 (Cart 1): not proven; Phased probe 1 (Cart 1): to be inspected;"
-        " 1 more probe and 1 soak."
+        " 1 more probe and 1 unknown soak."
     )
 
 
@@ -188,7 +188,7 @@ def test_what_is_to_be_looked_at_stays_on_two_lines() -> None:
     shown = replace(waits, basins=basins, sensors=(waits.sensors[0], *ill), carts=(cart(rolling=True, hooks=(None,)),))
     assert wall(shown).needs.quiet == (
         "No alert. Look at Cart 1: rolls, cords not known; Basin 4: temperature not known;"
-        " 40 more probes, 30 soaks and 15 sensors."
+        " 40 more probes, 30 unknown soaks and 15 sensors."
     )
 
 

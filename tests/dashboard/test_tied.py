@@ -33,6 +33,7 @@ def test_an_alert_is_tied_to_its_thing_and_that_of_a_probe_to_its_cart_and_to_th
     alerts = [
         alert(about="cart cart-2", name="a"),
         alert(about="sensor basin-2/lid", name="b"),
+        alert(about="soak basin-2.7", name="e"),
         alert(about="probe linear-3", name="c"),
         alert(about="probe curved-4", name="d"),
     ]
@@ -40,10 +41,13 @@ def test_an_alert_is_tied_to_its_thing_and_that_of_a_probe_to_its_cart_and_to_th
     assert {thing: (tie.turn, set(tie.probes)) for thing, tie in found.items()} == {
         "cart-2": (0, set()),
         "basin-2": (1, set()),
-        "cart-3": (2, {"linear-3"}),
-        "basin-1": (2, {"linear-3"}),
-        "cart-4": (3, {"curved-4"}),
+        "cart-3": (3, {"linear-3"}),
+        "basin-1": (3, {"linear-3"}),
+        "cart-4": (4, {"curved-4"}),
     }
+
+    of_a_soak = tied([alert(about="soak basin-1.3")], department(), ())
+    assert list(of_a_soak) == ["basin-1"]
 
 
 def test_the_most_urgent_alert_of_a_thing_gives_the_sign() -> None:
