@@ -203,7 +203,7 @@ def _ready(carts: Sequence[CartView]) -> tuple[str, ...]:
         return (f"{counted(of, 'probe')} {NOT_CONFIRMED}", NOT_CONFIRMED)
     if ready == of:
         return (f"{counted(of, 'probe')} ready", "all ready")
-    return (f"{ready} of {of} probes ready", f"{ready} of {of} ready")
+    return (f"{ready} of {of} probes ready", f"{ready} of {of} ready", f"{ready}/{of} ready")
 
 
 def _probe_counts(carts: Sequence[CartView]) -> list[Count]:

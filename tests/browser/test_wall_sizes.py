@@ -204,9 +204,9 @@ def carts_left_out(page: Any, carts: int) -> int:
     if left == 0:
         return 0
     assert counted(words, CARTS)[0] <= left
-    if f": {PROBES_EACH * left} probes ready" in f":{words}":
+    if re.search(f": ({PROBES_EACH * left} probes|all) ready", f":{words}"):
         return left
-    (ready, of), *_ = re.findall(r"(\d+) of (\d+) (?:probes )?ready", words)
+    (ready, of), *_ = re.findall(r"(\d+)(?: of |/)(\d+) (?:probes )?ready", words)
     assert int(of) == PROBES_EACH * left
     others, _ = counted(words.partition("ready")[2], PROBES)
     assert others in {0, int(of) - int(ready)}, words
