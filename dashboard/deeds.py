@@ -6,10 +6,10 @@ from enum import StrEnum
 from typing import Annotated
 from zoneinfo import ZoneInfo
 
-from pydantic import Field, StringConstraints
+from pydantic import BeforeValidator, Field, StringConstraints
 
 from dashboard.forms import Blank, DeedError, Form, Text, Told, filled, written
-from dashboard.words import until
+from dashboard.words import hour, until
 from rules.commands import BasinEntry, Day, Discard, Pour, StripRead, TopUp
 from rules.events import Event, SolutionDiscarded, SolutionPoured, SolutionToppedUp, StripTaken
 from rules.picture import BasinPicture, SolutionPicture
@@ -27,7 +27,11 @@ class Deed(StrEnum):
     STRIP = "strip"
 
 
-class _PourForm(Form):
+class _EmptyForm(Form):
+    into_soak: Annotated[bool, BeforeValidator(lambda said: said == "yes")] = False
+
+
+class _PourForm(_EmptyForm):
     lot: Text
     printed_expiry: Annotated[Day | None, Blank] = None
     opened_when: Annotated[str, StringConstraints(pattern="^(now|day)$")]
@@ -73,7 +77,8 @@ def entry_of(deed: Deed, fields: Mapping[str, str], basin: BasinPicture, now: Mi
             top = filled(_TopUpForm, fields, _EXPECTED)
             return TopUp(arrived=now, who=top.who, basin=basin.id, measured=top.done(now), lot=top.top_lot)
         case Deed.DISCARD:
-            form = filled(Form, fields, _EXPECTED)
+            form = filled(_EmptyForm, fields, _EXPECTED)
+            _ask_back(form, basin, now)
             return Discard(arrived=now, who=form.who, basin=basin.id, measured=form.done(now))
         case Deed.STRIP:
             return _strip(filled(_StripForm, fields, _EXPECTED), basin, now)
@@ -81,6 +86,7 @@ def entry_of(deed: Deed, fields: Mapping[str, str], basin: BasinPicture, now: Mi
 
 def _pour(form: _PourForm, basin: BasinPicture, now: Micros) -> Pour:
     terms, done = basin.solution.terms, form.done(now)
+    _ask_back(form, basin, now)
     return Pour(
         arrived=now,
         who=form.who,
@@ -92,6 +98,23 @@ def _pour(form: _PourForm, basin: BasinPicture, now: Micros) -> Pour:
         opened=day_of(done, terms.zone) if form.opened_when == "now" else _opened(form, day_of(now, terms.zone)),
         opened_days=form.opened_days,
     )
+
+
+def _ask_back(form: _EmptyForm, basin: BasinPicture, now: Micros) -> None:
+    """Nobody changes what a probe lies in by a slip: the soak under way does not count after that."""
+    soak, zone = basin.soak, basin.solution.terms.zone
+    if soak is None or not basin.solution.recorded or form.into_soak or form.done(now) <= soak.start:
+        return
+    raise DeedError(
+        f"A soak is under way here since {hour(soak.start, zone)}, and does not count if its solution is changed. Done"
+        f" before it began? Then say how many minutes ago, {_minutes_since(soak.start, now)} or more. Else tick that it"
+        " was done during the soak.",
+        {"into_soak": "Tick it, or say that it was done before the soak."},
+    )
+
+
+def _minutes_since(start: Micros, now: Micros) -> int:
+    return -(-(now - start) // (60 * SECOND))
 
 
 def _opened(form: _PourForm, today: date) -> date:
@@ -119,7 +142,24 @@ def _strip(form: _StripForm, basin: BasinPicture, now: Micros) -> StripRead:
 
 def told(events: Iterable[Event], basin: BasinPicture, at: Micros, now: Micros, zone: ZoneInfo) -> Told:
     """What was written down, and when, in a sentence or two; basin: as it was known at ``at``."""
-    return written((_sentence(event, basin.solution, at, now, zone) for event in events), now, zone)
+    told_of, solution = tuple(events), basin.solution
+    warns = any(_is_no_good(event, solution, at, now) for event in told_of)
+    return written((_sentence(event, solution, at, now, zone) for event in told_of), now, zone, warns=warns)
+
+
+def _is_no_good(event: Event, solution: SolutionPicture, at: Micros, now: Micros) -> bool:
+    """Whether an entry leads to what must not be used, or counts for nothing."""
+    match event:
+        case SolutionPoured():
+            return event.good_until is None or event.good_until <= now
+        case StripTaken(faults=()):
+            return not _counts(event, solution, at)
+        case _:
+            return isinstance(event, StripTaken)
+
+
+def _counts(strip: StripTaken, solution: SolutionPicture, at: Micros) -> bool:
+    return at < strip.at or Reason.STRIP_MISSING not in solution.lacking
 
 
 def is_to_be_weighed(event: Event) -> bool:
@@ -136,8 +176,8 @@ def _sentence(event: Event, solution: SolutionPicture, at: Micros, now: Micros, 
         case SolutionDiscarded():
             return "Discarded: nothing is in the basin now."
         case StripTaken(faults=()):
-            counts = at < event.at or Reason.STRIP_MISSING not in solution.lacking
-            return f"Strip: {event.result.value}.{'' if counts else _too_early(solution.terms)}"
+            too_early = "" if _counts(event, solution, at) else _too_early(solution.terms)
+            return f"Strip: {event.result.value}.{too_early}"
         case StripTaken():
             faults = ", ".join(reason.value for reason in event.faults)
             return f"Strip: {event.result.value}. It does not count as a good one: {faults}."

@@ -87,15 +87,17 @@ class Counter:
         *,
         status: int = 200,
         params: Params = (),
+        warns: bool = False,
         sent: Mapping[str, str] | None = None,
         wrong: Mapping[str, str] | None = None,
     ) -> HTMLResponse:
         """The whole page; answer: what came of the last entry; params: what a list is asked for.
 
-        sent: what was filled in, where that is to stand there again; wrong: what of it is to be mended.
+        warns: that is no good news. sent: what was filled in, where that is to stand there again; wrong: what of it is to be mended.
         """
         page = self.page(name, params)
-        html = page.with_forms(self.hub.latest, self.now(), answer, refused=status >= _REFUSED)
+        tone = "refused" if status >= _REFUSED else "warns" if warns else ""
+        html = page.with_forms(self.hub.latest, self.now(), answer, tone)
         whole = html if sent is None else refilled(html, sent, wrong or {})
         return HTMLResponse(whole, status_code=status, headers={"Cache-Control": "no-store"})
 
@@ -129,17 +131,17 @@ class Counter:
         """Enter it, and say what came of it: in JSON, or on the page, from which a reload sends nothing again."""
         status, told = await self.enter(name, deed, fields)
         if to_script:
-            return (
-                JSONResponse({"said": told.said})
-                if status < _REFUSED
-                else refused(status, told.said, tuple(told.wrong))
-            )
+            took = {"said": told.said, **({"warns": True} if told.warns else {})}
+            return JSONResponse(took) if status < _REFUSED else refused(status, told.said, tuple(told.wrong))
         if status < _REFUSED and told.anew:
-            return RedirectResponse(f"{quote(self.sheet.address(name))}?written={deed}", status_code=303)
+            how = "warned" if told.warns else "written"
+            return RedirectResponse(f"{quote(self.sheet.address(name))}?{how}={deed}", status_code=303)
         return self.show(name, told.said, status=status, sent=fields if status >= _REFUSED else None, wrong=told.wrong)
 
 
 _REFUSED = 400
+_TOLD = ("written", "warned")
+"""Parts of an address that tell what came of the last entry."""
 
 
 def add_entries(app: FastAPI, counter: Counter) -> None:
@@ -148,10 +150,12 @@ def add_entries(app: FastAPI, counter: Counter) -> None:
     path = sheet.address("{name}")
 
     @app.get(path)
-    async def page(request: Request, name: str = "", written: str = "") -> HTMLResponse:
+    async def page(request: Request, name: str = "", written: str = "", warned: str = "") -> HTMLResponse:
         said = f"Written down: {written}. What is known now stands above." if written in sheet.deeds else ""
-        params = [(key, value) for key, value in request.query_params.multi_items() if key != "written"]
-        return counter.show(name, said, params=params)
+        if warned in sheet.deeds:
+            said = f"Written down: {warned}. It is not good as it is: read above why, and what is to be done."
+        params = [(key, value) for key, value in request.query_params.multi_items() if key not in _TOLD]
+        return counter.show(name, said, params=params, warns=warned in sheet.deeds)
 
     @app.post(f"{path}/{{deed}}", dependencies=[Depends(short_body)])
     async def enter(

@@ -33,12 +33,13 @@ class NotTakenError(ValueError):
 class Told:
     """What came of an entry, in words.
 
-    anew: whether anything was written down that did not stand there before. wrong: what is to be mended, by the names
-        of fields.
+    anew: whether anything was written down that did not stand there before. warns: it was written down, and is no good
+        news. wrong: what is to be mended, by the names of fields.
     """
 
     said: str
     anew: bool = True
+    warns: bool = False
     wrong: Mapping[str, str] = field(default_factory=dict)
 
 
@@ -95,9 +96,9 @@ def filled(form: type[F], fields: Mapping[str, str], expected: Mapping[str, str]
         raise DeedError(" ".join(said.values()), said) from error
 
 
-def written(sentences: Iterable[str], now: Micros, zone: ZoneInfo) -> Told:
-    """What was written down, and when; where nothing was, that it stands there already."""
+def written(sentences: Iterable[str], now: Micros, zone: ZoneInfo, *, warns: bool = False) -> Told:
+    """What was written down, and when; where nothing was, that it stands there already. warns: it is no good news."""
     said = [sentence for sentence in sentences if sentence]
     if not said:
         return Told("This stands in the record already.", anew=False)
-    return Told(" ".join([f"Written down at {clock(now, zone)}.", *said]))
+    return Told(" ".join([f"Written down at {clock(now, zone)}.", *said]), warns=warns)

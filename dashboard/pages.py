@@ -20,6 +20,7 @@ from dashboard.upkeep import basin_list_view, basin_of, form_view, upkeep_view
 from dashboard.view import wall_view
 from dashboard.visiting import VISITING
 from dashboard.ways import ways_for
+from dashboard.words import hour
 from gateway.hub import Feed
 from rules.readings import Micros
 
@@ -207,9 +208,9 @@ class EntryPage(Page):
         """The page's regions at an instant."""
         return head(state_view(feed, self.site_name, now, self.zone), self.zone), *self.parts(feed, now)
 
-    def with_forms(self, feed: Feed, now: Micros, answer: str = "", *, refused: bool = False) -> str:
-        """The whole page; answer: what came of the last entry."""
-        said = {"answer": answer, "refused": refused}
+    def with_forms(self, feed: Feed, now: Micros, answer: str = "", tone: str = "") -> str:
+        """The whole page; answer: what came of the last entry; tone: its style, 'refused', 'warns' or ''."""
+        said = {"answer": answer, "tone": tone}
         return self.render(feed, now, f"{self.name}.html", self.stream, thing=self.thing, **self.forms(feed), **said)
 
 
@@ -221,7 +222,12 @@ class BasinPage(EntryPage):
         basin = basin_of(feed.picture, self.thing)
         if basin is None:
             return ()
-        return (Region("upkeep", "_upkeep.html", upkeep_view(basin, now, self.zone)),)
+        soaks = hour(basin.soak.start, self.zone) if basin.soak is not None and basin.solution.recorded else ""
+        return (
+            Region("upkeep", "_upkeep.html", upkeep_view(basin, now, self.zone)),
+            Region("over-pour", "_over_soak.html", soaks),
+            Region("over-discard", "_over_soak.html", soaks),
+        )
 
     def forms(self, feed: Feed) -> dict[str, object]:
         """The bottles at hand."""

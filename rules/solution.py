@@ -7,7 +7,7 @@ solution, and one that passes never extends it (FDA guidance on liquid chemical 
 """
 
 from bisect import bisect_left, bisect_right, insort
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from typing import NamedTuple, TypeVar
@@ -379,11 +379,22 @@ def lacking(history: History, soak: Span, uses: Sequence[Micros], terms: Terms) 
     reasons = covering_faults(strips, soak.start, uses, terms)
     if fill.lot is None or fill.span.end < soak.end:
         reasons.add(Reason.SOLUTION_NOT_RECORDED)
-    if fill.lot is not None:
-        reasons |= solution_faults(fill.lot, soak, uses, terms)
+    for lot in _lots_in(history, soak):
+        reasons |= solution_faults(lot, soak, uses, terms)
     if any(_failed(strip) and strip.at <= soak.end for strip in strips):
         reasons.add(Reason.STRIP_FAILED)
     return tuple(reason for reason in Reason if reason in reasons)
+
+
+def _lots_in(history: History, soak: Span) -> Iterator[SolutionLot]:
+    """Whatever was in the basin during a soak: one that was poured over it may be known to be bad, as the first may."""
+    fill = history.fill_at(soak.start)
+    while True:
+        if fill.lot is not None:
+            yield fill.lot
+        if fill.span.end >= soak.end:
+            return
+        fill = history.fill_at(fill.span.end)
 
 
 def _failed(strip: Strip) -> bool:

@@ -8,9 +8,10 @@ const dipSeconds = document.getElementById("dip-seconds");
 let counting = null;
 let plainly = false; // whoever is signed out sends what is filled in as a form, and is led to sign in with it
 
-function say(words, refused) {
+// What was written down may be no good news: a strip that does not count, a solution out of date.
+function say(words, tone) {
   answer.textContent = words;
-  answer.classList.toggle("refused", refused);
+  for (const style of ["refused", "warns"]) answer.classList.toggle(style, style === tone);
   answer.scrollIntoView({ block: "nearest" });
 }
 
@@ -51,7 +52,7 @@ async function send(button) {
   const section = button.closest("details"); // the button itself may be replaced before the answer is there
   stopCounting();
   button.disabled = true;
-  say("Being written down...", false);
+  say("Being written down...", "");
   try {
     const response = await fetch(button.formAction, { method: "POST", headers: { Accept: "application/json", "X-Sinkside": deeds.elements.token.value }, body: fields });
     const body = await response.json();
@@ -59,11 +60,11 @@ async function send(button) {
       sendPlainly(button);
       return;
     }
-    say(response.ok ? body.said : body.error, !response.ok);
+    say(response.ok ? body.said : body.error, response.ok ? (body.warns ? "warns" : "") : "refused");
     mark(body.fields ?? []);
     if (response.ok) done(section);
   } catch {
-    say("The gateway did not answer. Look above whether it was written down before you try again.", true);
+    say("The gateway did not answer. Look above whether it was written down before you try again.", "refused");
   }
   button.disabled = false;
 }

@@ -8,13 +8,14 @@ from html import unescape
 import pytest
 from httpx import Client, Response
 
+from gateway.clock import Clock
 from gateway.hub import Feed, Hub
 from gateway.pump import StoppedError
 from rules.commands import Discard, Pour, StripRead, TopUp
 from rules.readings import SECOND, StripResult
 from rules.solution import Terms
 from rules.verdict import Reason
-from tests.dashboard.pictures import TERMS, basin, calm, picture, solution
+from tests.dashboard.pictures import TERMS, basin, calm, picture, soak, solution
 from tests.dashboard.serving import Desk
 from tests.dashboard.visitors import script
 
@@ -103,6 +104,46 @@ def test_a_pour_with_a_date_missing_is_written_down_and_said_not_to_count(client
     said = send(client, "pour", {**POUR, "printed_expiry": ""}).json()["said"]
     assert "but a date is missing, so that no soak in it counts" in said
     assert len(desk.entered) == 1
+
+
+def warned(client: Client, deed: str, fields: dict[str, str]) -> bool:
+    return send(client, deed, fields).json().get("warns", False)
+
+
+def test_an_entry_that_leads_to_do_not_use_is_answered_as_a_warning(client: Client) -> None:
+    assert not warned(client, "pour", POUR)
+    assert not warned(client, "strip", STRIP)
+    assert not warned(client, "top-up", {"who": "Ana", "top_lot": "L-8"})
+    assert warned(client, "pour", {**POUR, "printed_expiry": "2001-01-01"})
+    assert warned(client, "pour", {**POUR, "printed_expiry": ""})
+    for result in ("fail", "invalid"):
+        assert warned(client, "strip", {**STRIP, "result": result})
+    assert warned(client, "strip", {**STRIP, "strip_expiry": "2001-01-01"})
+
+
+def test_the_warning_stands_on_the_page_too_where_no_script_runs(client: Client) -> None:
+    sent = {**POUR, "printed_expiry": "2001-01-01", "token": token(client)}
+    shown = client.post("/basin/basin-1/pour", data=sent, follow_redirects=True)
+    assert 'class="answer warns"' in shown.text
+    assert "Written down: pour. It is not good as it is: read above why" in shown.text
+    good = client.post("/basin/basin-1/pour", data={**POUR, "token": token(client)}, follow_redirects=True)
+    assert 'class="answer"' in good.text
+
+
+@pytest.mark.parametrize(("deed", "fields"), [("pour", POUR), ("discard", {"who": "Ana"})])
+def test_the_solution_is_not_changed_under_a_soak_by_a_slip(
+    client: Client, desk: Desk, hub: Hub, deed: str, fields: dict[str, str]
+) -> None:
+    now = Clock().now()
+    hub.publish(Feed(picture(basin(soaking=soak(at=now), solution=solution(), at=now), at=now)))
+    refused = send(client, deed, fields)
+    assert (refused.status_code, refused.json()["fields"], desk.entered) == (422, ["into_soak"], [])
+    assert "A soak is under way here since" in refused.json()["error"]
+    assert "say how many minutes ago, 5 or more" in refused.json()["error"] or "6 or more" in refused.json()["error"]
+    assert send(client, deed, {**fields, "into_soak": "yes"}).status_code == 200
+    assert send(client, deed, {**fields, "ago": "6"}).status_code == 200
+    assert len(desk.entered) == 2
+    assert words(client).count("does not count if its solution is changed") == 2
 
 
 def test_what_was_done_earlier_is_entered_as_of_then(client: Client, desk: Desk) -> None:

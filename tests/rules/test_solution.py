@@ -182,6 +182,14 @@ def test_a_solution_that_was_changed_during_the_soak_is_none(change: SolutionLot
     assert lacking(history(LOT, strip_at(0.5), change), soak(1)) == (Reason.SOLUTION_NOT_RECORDED,)
 
 
+def test_what_is_poured_over_a_soak_and_known_to_be_bad_is_named_before_what_is_only_not_recorded() -> None:
+    old = replace(LOT, at=later(1.1), lot="L2", printed_expiry=date(2024, 3, 19))
+    told = (Reason.SOLUTION_OUT_OF_DATE, Reason.SOLUTION_NOT_RECORDED)
+    assert lacking(history(LOT, strip_at(0.5), old), soak(1)) == told
+    assert lacking(history(old, strip_at(0.5)), soak(1))[0] is Reason.SOLUTION_OUT_OF_DATE
+    assert lacking(history(LOT, strip_at(0.5), replace(old, at=soak(1).end)), soak(1)) == ()
+
+
 def test_another_chemistry_than_the_basin_s_is_told() -> None:
     assert lacking(history(replace(LOT, label="peroxide"), strip_at(1)), soak(2)) == (Reason.OTHER_SOLUTION,)
 
