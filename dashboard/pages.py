@@ -8,12 +8,14 @@ from zoneinfo import ZoneInfo
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 
+from dashboard.basins import HOLD, basin_view
 from dashboard.door_table import opens
 from dashboard.edition import EDITION
 from dashboard.head import StateView, state_view
 from dashboard.live_listings import Params, basin_sieve
 from dashboard.panel import PANELS, Panel
 from dashboard.press import Press
+from dashboard.readiness import inside
 from dashboard.rooms import room_view
 from dashboard.shift import shift_at
 from dashboard.upkeep import basin_list_view, basin_of, form_view, upkeep_view
@@ -218,12 +220,14 @@ class BasinPage(EntryPage):
     """The page of one basin."""
 
     def parts(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
-        """How its solution stands."""
+        """What its soak comes to, as the wall tells it, and how its solution stands."""
         basin = basin_of(feed.picture, self.thing)
         if basin is None:
             return ()
         soaks = hour(basin.soak.start, self.zone) if basin.soak is not None and basin.solution.recorded else ""
+        now_in = basin_view(basin, feed.picture.hearing, now, self.zone, inside(basin, feed.picture))
         return (
+            Region("now", "_basin_now.html", now_in, {"hold": HOLD}),
             Region("upkeep", "_upkeep.html", upkeep_view(basin, now, self.zone)),
             Region("over-pour", "_over_soak.html", soaks),
             Region("over-discard", "_over_soak.html", soaks),

@@ -78,7 +78,13 @@ class ProbePage(EntryPage):
         probe = probe_of(feed.picture, self.thing)
         if probe is None:
             raise LookupError(self.thing)
-        return {"probe": probe, "due": due_form(probe.standing), "roles": self._premises.policy.vouch_roles}
+        roles = self._premises.policy.vouch_roles
+        return {
+            "probe": probe,
+            "due": due_form(probe.standing),
+            "own_roles": [role for role in roles if role in self._own_roles],
+            "allowed": " or ".join(roles),
+        }
 
 
 class CartPage(EntryPage):

@@ -104,10 +104,11 @@ class PlaceChoice:
 
 @dataclass(frozen=True, slots=True)
 class ClaimView:
-    """Soaks that can be claimed, and in which roles."""
+    """Soaks that can be claimed, and in which roles; allowed: all of these, in words."""
 
     soaks: tuple[SoakRow, ...]
     roles: tuple[str, ...]
+    allowed: str
 
 
 def probe_of(picture: Picture, name: str) -> ProbePicture | None:
@@ -306,7 +307,8 @@ def claim_view(probe: ProbePicture, picture: Picture, now: Micros, zone: ZoneInf
     for soak in picture.unclaimed:
         doubts = (unsuited.get(soak.basin, ""), elsewhere_words(probe, soak.soak, picture, premises))
         soaks.append(soak_row(soak, picture, now, zone, "; ".join(filter(None, doubts))))
-    return ClaimView(tuple(soaks), premises.policy.claim_roles)
+    roles = premises.policy.claim_roles
+    return ClaimView(tuple(soaks), roles, " or ".join(roles))
 
 
 def elsewhere_words(probe: ProbePicture, soak: str, picture: Picture, premises: Premises) -> str:

@@ -10,11 +10,13 @@ from gateway.hub import Feed
 from gateway.pump import StoppedError
 from rules.commands import Discard, Pour, StripRead
 from rules.picture import SolutionPicture
+from rules.probe_words import Fitness, Place
 from rules.readings import SECOND, StripResult
 from rules.verdict import Reason
 from tests.browser.rendered import texts
 from tests.browser.signing_in import sign_in
-from tests.dashboard.pictures import TERMS, basin, picture, solution
+from tests.dashboard.pictures import TERMS, basin, picture, soak, solution
+from tests.dashboard.probe_pictures import probe, standing, with_probes
 from tests.dashboard.serving import Desk, Served
 
 pytestmark = pytest.mark.browser
@@ -30,6 +32,11 @@ def show(page: Any, served: Served, clock: Clock, shown: SolutionPicture | None 
     served.hub.publish(Feed(picture(filled, basin("Basin 2", at=now, solution=filled.solution), at=now)))
     page.set_viewport_size(PHONE)
     page.goto(served.url + (path or "/basin/basin-1"))
+
+
+def read_strip(page: Any, result: str) -> None:
+    page.get_by_role("group", name="How the strip looks").get_by_label(result).check()
+    page.get_by_role("button", name="Write down the strip").click()
 
 
 @pytest.mark.parametrize("path", ["/basins", "/basin/basin-1"])
@@ -59,16 +66,45 @@ def test_whatever_is_touched_is_large_enough_for_a_glove(page: Any, served: Serv
 
 
 @pytest.mark.own_page
-def test_a_strip_is_entered_with_one_touch_in_the_name_of_whoever_signed_in(
+def test_a_strip_is_chosen_and_then_written_down_in_the_name_of_whoever_signed_in(
     page: Any, served: Served, clock: Clock, desk: Desk
 ) -> None:
     show(page, served, clock)
     page.get_by_text("You enter as Ana.").wait_for()
-    page.get_by_role("button", name="Fail").click()
+    read_strip(page, "Fail")
     page.get_by_text("Strip: fail. It does not count as a good one: strip failed.").wait_for()
+    assert page.locator("#answer.warns").is_visible()
+    assert page.locator("[name=result]:checked").count() == 0
     (entry,) = desk.entered
     assert isinstance(entry, StripRead)
     assert (entry.who, entry.result, entry.lot, entry.basin) == ("Ana", StripResult.FAIL, "S-9", "basin-1")
+
+
+def test_one_tap_alone_writes_down_no_strip(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
+    show(page, served, clock)
+    page.get_by_role("button", name="Write down the strip").click()
+    page.get_by_text("Say how the strip looks: pass, fail or invalid.").wait_for()
+    page.get_by_role("group", name="How the strip looks").get_by_label("Pass").check()
+    assert desk.entered == []
+
+
+def test_the_head_tells_what_soaks_as_the_wall_does_and_counts_on(page: Any, served: Served, clock: Clock) -> None:
+    now = clock.now()
+    soaking = basin(soaking=soak(done_in=300, at=now), at=now, solution=solution(at=now))
+    inside = probe("Linear probe 1", standing(Fitness.IN_PROCESS, at=now, place=Place.BASIN, thing="basin-1"))
+    served.hub.publish(Feed(with_probes(inside, shown=picture(soaking, at=now))))
+    page.set_viewport_size(PHONE)
+    page.goto(served.url + "/basin/basin-1")
+    told = page.locator("#now").inner_text()
+    assert "In it: Linear probe 1" in told
+    assert "Lid closed, temperature 21.4 °C, needs 20.5 °C (label 20 + sensor 0.5)" in told
+    begun = page.locator("#now .figure").inner_text()
+    assert begun.startswith(("05:0", "04:5"))
+    page.wait_for_function("begun => document.querySelector('#now .figure').innerText !== begun", arg=begun)
+    lifted = basin(soaking=soak(None, lid_open=True, at=now), at=now, solution=solution(at=now), lid_closed=False)
+    served.hub.publish(Feed(with_probes(inside, shown=picture(lifted, at=now))))
+    page.get_by_text("Lid lifted too early").wait_for()
+    assert "Lid open" in page.locator("#now").inner_text()
 
 
 def test_a_pour_is_entered(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
@@ -99,7 +135,7 @@ def test_what_is_wrong_is_said_and_what_was_typed_stays(page: Any, served: Serve
 def test_a_gateway_that_refuses_says_so(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
     desk.refusal = StoppedError("Sinkside is stopping; ask again in a moment.")
     show(page, served, clock)
-    page.get_by_role("button", name="Pass").click()
+    read_strip(page, "Pass")
     page.get_by_text("Sinkside is stopping").wait_for()
 
 
@@ -107,7 +143,7 @@ def test_the_return_key_enters_nothing(page: Any, served: Served, clock: Clock, 
     # HTML standard, implicit submission: nothing is sent where the form's first submit button is disabled.
     show(page, served, clock)
     page.get_by_label(AGO).press("Enter")
-    page.get_by_role("button", name="Pass").click()
+    read_strip(page, "Pass")
     page.get_by_text("Strip: pass.").wait_for()
     assert len(desk.entered) == 1
 
@@ -117,7 +153,7 @@ def test_the_seconds_since_a_dip_are_counted(page: Any, served: Served, clock: C
     show(page, served, clock, timed)
     page.get_by_role("button", name="Dipped now").click()
     page.wait_for_function("() => document.getElementById('dip-seconds').value === '1'")
-    page.get_by_role("button", name="Pass").click()
+    read_strip(page, "Pass")
     page.get_by_text("Written down at").wait_for()
     (entry,) = desk.entered
     assert isinstance(entry, StripRead)

@@ -327,6 +327,8 @@ def test_who_has_no_role_is_offered_none_and_claims_nothing(served: Served, desk
     with signed_in(served.url, "Noah", Access.RESPONDER, ()) as browser:
         page = browser.get("/probe/linear-1").text
         assert ("Answer as" in page, "It was in it:" in page) == (False, False)
+        assert 'name="why"' not in page
+        assert "Here only engineer or charge nurse may answer for a probe, as the site file says." in page
         assert browser.post("/probe/linear-1/vouch", data=VOUCH, headers=script(browser)).status_code == 403
     assert desk.entered == []
 
