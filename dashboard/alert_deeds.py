@@ -183,7 +183,8 @@ def _moved(event: AlertMoved, picture: Picture, now: Micros, zone: ZoneInfo) -> 
             return "Written down that you cannot go. Whoever is next is told now."
         case Cause.HANDED_OVER:
             name = next((role.name for role in picture.roles if role.id == event.role), event.role)
-            return f"Handed over to {name}, who is told now and has to answer."
+            handed = f"Handed over to {name} at {hour(event.at, zone)}, who is told now and has to answer."
+            return f"{handed} Whoever was told before may still answer, and has it then: see above."
         case Cause.SHELVED:
             until = f" until {moment(event.until, now, zone)}" if event.until is not None else ""
             return f"Put aside{until}. Nobody is told until then."

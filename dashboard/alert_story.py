@@ -20,7 +20,9 @@ from rules.alert_events import (
     PageReported,
     PageWithdrawn,
 )
+from rules.alert_words import Cause
 from rules.events import Event
+from rules.readings import Micros
 
 
 def alert_cells(line: AlertLine, telling: Telling) -> tuple[Cell, ...]:
@@ -41,17 +43,38 @@ def alert_cells(line: AlertLine, telling: Telling) -> tuple[Cell, ...]:
 def story_moments(story: AlertStory, names: Names, telling: Telling) -> tuple[Moment, ...]:
     """All that was told of one alert, the oldest first."""
     asked = {one.event.page: one.event for one in story.told if isinstance(one.event, PageAsked)}
-    return tuple(_moment(one, asked, names, telling) for one in story.told)
+    late = _answers_of_earlier_pages(story, asked)
+    return tuple(_moment(one, asked, names, telling, late=one.number in late) for one in story.told)
 
 
-def _moment(found: Found, asked: Mapping[str, PageAsked], names: Names, telling: Telling) -> Moment:
+def _answers_of_earlier_pages(story: AlertStory, asked: Mapping[str, PageAsked]) -> frozenset[int]:
+    """Which answers came by a page from before a hand-over: whoever says that they go has it, also then."""
+    handed: Micros | None = None
+    late = set()
+    for one in story.told:
+        event = one.event
+        if isinstance(event, AlertMoved) and event.cause is Cause.HANDED_OVER:
+            handed = event.at
+        elif isinstance(event, AlertAcknowledged) and handed is not None:
+            page = asked.get(event.page or "")
+            if page is not None and page.at <= handed:
+                late.add(one.number)
+            handed = None
+    return frozenset(late)
+
+
+_LATE = " sent before it was handed over, which counts"
+
+
+def _moment(found: Found, asked: Mapping[str, PageAsked], names: Names, telling: Telling, *, late: bool) -> Moment:
     event = found.event
+    words = _of_alert(event, names, telling) or _of_page(event, asked, names) or event.kind
     return Moment(
         number=found.number,
         happened=telling.time(event.at),
         entered="",
         who=getattr(event, "who", None) or ("the gateway" if isinstance(event, PageReported) else "worked out"),
-        words=_of_alert(event, names, telling) or _of_page(event, asked, names) or event.kind,
+        words=words + (_LATE if late else ""),
         href="",
         struck="",
         strike="",

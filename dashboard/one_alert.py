@@ -50,7 +50,7 @@ class OneAlertView:
     """An alert on its page.
 
     since_ms: when it was raised, in ms since 1970; lasting: how long ago that was, which the page counts on.
-    lasts: whether it is still going on. before: what was to be done while it went on, where that is over and nobody
+    lasts: whether it is still going on. ends: when it is over, in a sentence; '' where that is said already. before: what was to be done while it went on, where that is over and nobody
     had answered. together: other alerts of which people are told together with this one.
     """
 
@@ -61,6 +61,7 @@ class OneAlertView:
     lasts: bool
     advice: str
     before: str
+    ends: str
     call: CallView
     together: tuple[AlertRow, ...]
 
@@ -152,9 +153,21 @@ def one_alert_view(
         lasts=alert.returned is None,
         advice=_too_late(alert, now, zone) or alert.advice,
         before=alert.advice if alert.state is State.RETURNED else "",
+        ends=_ends(alert),
         call=call_view(call, Names.of(picture.roles, names), now, zone, waits=alert.state in WAITING),
         together=tuple(alert_row(other, now, zone, entrance) for other in found if other is not None),
     )
+
+
+def _ends(alert: AlertPicture) -> str:
+    """When it is over: by itself, or once somebody has answered; of what a person settles it is said how it stands."""
+    if alert.state in HIDDEN or alert.settles or alert.state in LATCHED:
+        return ""
+    if alert.returned is not None:
+        return "Over as soon as somebody answers." if alert.asks else ""
+    by_itself = f"Over when {alert.ends}" if alert.ends else "Over when this is no longer so"
+    first = ", and somebody has answered" if alert.asks and alert.state in WAITING else ""
+    return f"{by_itself}{first}. Nobody has to say that it is done."
 
 
 def _too_late(alert: AlertPicture, now: Micros, zone: ZoneInfo) -> str:

@@ -66,6 +66,8 @@ def _picture(alert: Alert, book: RuleBook, aside: Shelf | Out | None) -> AlertPi
         holds=alert.life.active,
         returned=alert.returned,
         settles=rule.stands_until == "settled",
+        asks=rule.stands_until == "seen",
+        ends=rule.ends,
         aside_until=aside.until if isinstance(aside, Shelf) else None,
         aside_by=None if aside is None else aside.who,
         aside_why=None if aside is None else aside.why,

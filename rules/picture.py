@@ -246,7 +246,8 @@ class AlertPicture:
     id: '' of one that was hidden before people were ever told of it.
     acknowledged_by: who answered for it, None while nobody has. state: see ``State``.
     holds: whether its condition holds now. returned: since when it does not, None while it does.
-    settles: it is over only when a person says what was done.
+    settles: it is over only when a person says what was done. asks: it is over only once somebody has answered, too.
+    ends: what makes its condition end, as the rule says it; '' where it does not.
     aside_until, aside_by, aside_why: of one that is shelved or out of service.
     reminded: how often it asked anew.
     """
@@ -264,6 +265,8 @@ class AlertPicture:
     holds: bool = True
     returned: Micros | None = None
     settles: bool = False
+    asks: bool = False
+    ends: str = ""
     aside_until: Micros | None = None
     aside_by: str | None = None
     aside_why: str | None = None

@@ -41,6 +41,7 @@ class Rule(Part):
     suppressed_when: CEL over the same facts; while it holds, nobody is told, by design. '' = never. Where it cannot be
         worked out, people are told.
     gathers: alerts of rules with the same word here are taken for the work of one cause, and told together.
+    ends: what makes its condition end, after 'Over when', as 'the probe is reprocessed'; '' = nothing that can be said.
     many: what several of its alerts are after their number, as 'sensors send nothing'; '' = the first of them is told.
     """
 
@@ -58,4 +59,5 @@ class Rule(Part):
     priority: Word[Priority]
     text: Annotated[str, StringConstraints(min_length=1, max_length=200)]
     advice: Annotated[str, StringConstraints(max_length=400)] = ""
+    ends: Annotated[str, StringConstraints(max_length=120)] = ""
     source: Annotated[str, StringConstraints(min_length=1, max_length=400)]

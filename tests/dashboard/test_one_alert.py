@@ -1,6 +1,7 @@
 """What the page of one alert shows."""
 
 from dataclasses import replace
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -55,6 +56,30 @@ def test_it_says_where_and_since_when_and_for_how_long() -> None:
 )
 def test_every_state_is_said_in_words(state: State, by: str | None, said: str) -> None:
     assert stands(standing(state, by=by)) == said
+
+
+REPROCESSED = "the probe is reprocessed"
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        (
+            {"asks": True, "ends": REPROCESSED},
+            "Over when the probe is reprocessed, and somebody has answered. Nobody has to say that it is done.",
+        ),
+        (
+            {"asks": True, "ends": REPROCESSED, "state": State.ACKNOWLEDGED},
+            "Over when the probe is reprocessed. Nobody has to say that it is done.",
+        ),
+        ({}, "Over when this is no longer so. Nobody has to say that it is done."),
+        ({"asks": True, "state": State.RETURNED, "returned": later(-60)}, "Over as soon as somebody answers."),
+        ({"settles": True, "ends": REPROCESSED}, ""),
+        ({"state": State.SHELVED, "ends": REPROCESSED}, ""),
+    ],
+)
+def test_it_says_when_it_is_over(changes: dict[str, Any], said: str) -> None:
+    assert shown(alerted(replace(standing(), **changes))).ends == said
 
 
 def test_an_alert_that_asks_anew_says_that_somebody_had_it() -> None:

@@ -357,6 +357,12 @@ def test_a_failed_soak_is_to_be_settled_and_what_is_urgent_at_least_seen() -> No
     assert {rule.watches for rule in urgent} == {SubjectKind.GATEWAY}
 
 
+def test_each_standard_rule_says_what_ends_it_but_those_that_a_person_settles() -> None:
+    rules = {rule["id"]: rule for rule in TABLE["rule"]}
+    silent = {name for name, rule in rules.items() if not rule.get("ends")}
+    assert silent == {name for name, rule in rules.items() if rule.get("stands_until") == "settled"}
+
+
 def test_nothing_but_a_reminder_to_prepare_a_solution_is_suppressed_by_design() -> None:
     assert [name for name, compiled in book().rules.items() if compiled.rule.suppressed_when] == ["solution-ends-soon"]
 
