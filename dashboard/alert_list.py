@@ -9,6 +9,8 @@ from dashboard.called import Names, call_of, told_last
 from dashboard.live_listings import AlertNow
 from dashboard.live_lists import Sieve, Sifted
 from dashboard.one_alert import AlertRow, alert_row
+from dashboard.premises import Premises
+from dashboard.service_deeds import out_words
 from dashboard.words import counted, hour, moment
 from rules.alert_words import State
 from rules.picture import AlertPicture, OutPicture, Picture
@@ -89,12 +91,12 @@ def _hidden(alerts: Sequence[AlertPicture], now: Micros, zone: ZoneInfo, sieve: 
     ]
 
 
-def out_rows(outs: Sequence[OutPicture], names: Mapping[str, str], now: Micros, zone: ZoneInfo) -> tuple[OutRow, ...]:
+def out_rows(outs: Sequence[OutPicture], premises: Premises, now: Micros, zone: ZoneInfo) -> tuple[OutRow, ...]:
     """What maintenance took out of service."""
     return tuple(
         OutRow(
             value=f"{out.thing} {out.rule or ''}".strip(),
-            what=f"{names.get(out.thing, out.thing)}: {out.rule or 'all rules'}",
+            what=out_words(out.thing, out.rule, premises),
             said=f"since {moment(out.since, now, zone)}, by {out.who}: {out.why}",
         )
         for out in outs

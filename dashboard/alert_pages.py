@@ -6,10 +6,12 @@ from zoneinfo import ZoneInfo
 from dashboard import alert_deeds, service_deeds
 from dashboard.alert_list import alert_list_view, out_rows
 from dashboard.entries import Sheet
+from dashboard.listing_view import natural
 from dashboard.live_listings import Params, alert_sieve
 from dashboard.one_alert import Entrance, alert_of, deeds_view, one_alert_view, role_rows, shelf_minutes
 from dashboard.pages import EntryPage, Region
 from dashboard.premises import Named, Premises
+from dashboard.visiting import VISITING
 from dashboard.words import for_minutes
 from gateway.hub import Feed
 from rules.picture import AlertPicture, Picture
@@ -68,6 +70,8 @@ class AlertsPage(EntryPage):
         super().__init__("alerts", "", site_name, zone)
         self._premises = premises
         self._sieve = alert_sieve(params)
+        visitor = VISITING.get()
+        self._own_roles = [role for role in premises.maintenance_roles if visitor and role in visitor.roles]
 
     @property
     def stream(self) -> str:
@@ -80,19 +84,23 @@ class AlertsPage(EntryPage):
         view = alert_list_view(picture, now, self.zone, self._premises.names, self._sieve)
         return (
             Region("standing-alerts", "_alert_list.html", view),
-            Region("out", "_out.html", out_rows(picture.out, self._premises.names, now, self.zone)),
+            Region("out", "_out.html", out_rows(picture.out, self._premises, now, self.zone), {"own": self._own_roles}),
         )
 
     def forms(self, _: Feed) -> dict[str, object]:
         """What can be chosen from."""
         premises = self._premises
-        watched = [Named(thing, name) for thing, name in premises.watched.items()]
+        watched = sorted((Named(thing, name) for thing, name in premises.watched.items()), key=_by_name)
         return {
-            "roles": premises.maintenance_roles,
+            "own_roles": self._own_roles,
             "watched": watched,
-            "rules": premises.rules,
+            "rules": [Named(rule, premises.rule_names.get(rule, rule)) for rule in premises.rules],
             "sift": self._sieve.sift,
         }
+
+
+def _by_name(named: Named) -> object:
+    return natural(named.name)
 
 
 def service_sheet(site_name: str, zone: ZoneInfo, premises: Premises) -> Sheet[Picture, service_deeds.ServiceCommand]:

@@ -22,7 +22,6 @@ from rules.alert_events import (
 )
 from rules.alert_words import Cause
 from rules.events import Event
-from rules.readings import Micros
 
 
 def alert_cells(line: AlertLine, telling: Telling) -> tuple[Cell, ...]:
@@ -49,15 +48,15 @@ def story_moments(story: AlertStory, names: Names, telling: Telling) -> tuple[Mo
 
 def _answers_of_earlier_pages(story: AlertStory, asked: Mapping[str, PageAsked]) -> frozenset[int]:
     """Which answers came by a page from before a hand-over: whoever says that they go has it, also then."""
-    handed: Micros | None = None
+    handed: AlertMoved | None = None
     late = set()
     for one in story.told:
         event = one.event
         if isinstance(event, AlertMoved) and event.cause is Cause.HANDED_OVER:
-            handed = event.at
+            handed = event
         elif isinstance(event, AlertAcknowledged) and handed is not None:
             page = asked.get(event.page or "")
-            if page is not None and page.at <= handed:
+            if page is not None and page.at <= handed.at:
                 late.add(one.number)
             handed = None
     return frozenset(late)

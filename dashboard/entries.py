@@ -93,7 +93,8 @@ class Counter:
     ) -> HTMLResponse:
         """The whole page; answer: what came of the last entry; params: what a list is asked for.
 
-        warns: that is no good news. sent: what was filled in, where that is to stand there again; wrong: what of it is to be mended.
+        warns: that is no good news. sent: what was filled in, where that is to stand there again; wrong: what of it is
+        to be mended.
         """
         page = self.page(name, params)
         tone = "refused" if status >= _REFUSED else "warns" if warns else ""

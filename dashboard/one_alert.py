@@ -50,8 +50,9 @@ class OneAlertView:
     """An alert on its page.
 
     since_ms: when it was raised, in ms since 1970; lasting: how long ago that was, which the page counts on.
-    lasts: whether it is still going on. ends: when it is over, in a sentence; '' where that is said already. before: what was to be done while it went on, where that is over and nobody
-    had answered. together: other alerts of which people are told together with this one.
+    lasts: whether it is still going on. ends: when it is over, in a sentence; '' where that is said already. before:
+        what was to be done while it went on, where that is over and nobody had answered. together: other alerts of
+        which people are told together with this one.
     """
 
     row: AlertRow

@@ -1,5 +1,6 @@
 """What the site file says of places, probes and policy: what the forms of the phone pages ask with."""
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Self
@@ -10,6 +11,7 @@ from rules.pairing import unfit
 from rules.policy import CarePolicy, ReprocessingPolicy
 from rules.rule import Rule
 from rules.ruleset import RuleBook
+from rules.sensor_words import sensor_called
 from rules.site import Basin, Cabinet, Cart, Label, Probe, Sensor, Site, Station
 
 
@@ -28,7 +30,8 @@ class Premises:
     sinks, cabinets: beside the basins and carts that the picture has. unsuited: for each probe the basins into which
     it must not go by its maker's word, or which are none of its own, and why; both by id. rinses: how often a probe is
     rinsed after a soak, by basin id. names: of things and contacts, by their ids.
-    watched: what maintenance may take out of service, by id with a name. rules: ids of all rules. tunable: texts of
+    watched: what maintenance may take out of service, by id with a name. rules: ids of all rules; rule_names: what they
+    are called where people choose one, by id. tunable: texts of
     those whose figures can be tried, by id: not of those that watch Sinkside itself, as they hang on all other alerts.
     kinds: what each of those watches, by id.
     duty_roles: names of the roles in which people are on duty, by their ids; rota: who is, None where nobody says.
@@ -45,6 +48,7 @@ class Premises:
     names: Mapping[str, str] = field(default_factory=dict)
     watched: Mapping[str, str] = field(default_factory=dict)
     rules: tuple[str, ...] = ()
+    rule_names: Mapping[str, str] = field(default_factory=dict)
     tunable: Mapping[str, str] = field(default_factory=dict)
     kinds: Mapping[str, SubjectKind] = field(default_factory=dict)
     maintenance_roles: tuple[str, ...] = ()
@@ -71,8 +75,9 @@ class Premises:
             cabinets=_named(site.cabinet),
             unsuited={probe.id: dict(_unsuited(probe, site, labels)) for probe in site.probe},
             names={**{contact.id: contact.name for contact in site.contact}, **things},
-            watched={**things, **{sensor: sensor for sensor in site.sensors()}},
+            watched={**things, **{name: _sensor_name(sensor, things) for name, sensor in site.sensors().items()}},
             rules=tuple(sorted(book.rules)),
+            rule_names={name: rule_name(each.rule) for name, each in book.rules.items()},
             tunable={name: each.rule.text for name, each in book.rules.items() if not _watches_us(each.rule)},
             kinds={name: each.rule.watches for name, each in book.rules.items() if not _watches_us(each.rule)},
             maintenance_roles=tuple(site.alerts.maintenance_roles),
@@ -83,6 +88,24 @@ class Premises:
             broker=broker,
             rinses={b.id: labels[b.label].rinses or site.reprocessing.rinses for b in site.basin},
         )
+
+
+_OWN = {"gateway": "Sinkside"}
+
+
+def _sensor_name(sensor: Sensor, things: Mapping[str, str]) -> str:
+    return (
+        f"{_OWN.get(sensor.thing) or things.get(sensor.thing, sensor.thing)}: {sensor_called(sensor.kind, sensor.name)}"
+    )
+
+
+_TOLD = re.compile(r"\{[^}]*\}")
+
+
+def rule_name(rule: Rule) -> str:
+    """What a rule is called where people choose one: what it watches, and its text up to what is told of one thing."""
+    said = _TOLD.split(re.sub(r"^\{[^}]*\}:? *", "", rule.text))[0].rstrip(" ,:(")
+    return f"{rule.watches.value.capitalize()}: {said or rule.many or rule.id}"
 
 
 def _watches_us(rule: Rule) -> bool:

@@ -77,6 +77,12 @@ def _role(form: _RoleForm, premises: Premises) -> str:
     return form.role
 
 
+def out_words(thing: str, rule: str | None, premises: Premises) -> str:
+    """What is out of service, by its names: ``Cart 3: all rules``."""
+    named = premises.watched.get(thing) or premises.names.get(thing, thing)
+    return f"{named}, {'all rules' if rule is None else premises.rule_names.get(rule, rule)}"
+
+
 def told(events: Sequence[Event], premises: Premises) -> Told:
     """What came of it, in a sentence.
 
@@ -90,7 +96,7 @@ def told(events: Sequence[Event], premises: Premises) -> Told:
 
 
 def _sentence(event: ServiceChanged, premises: Premises) -> str:
-    what = f"{premises.names.get(event.thing, event.thing)}, {event.rule or 'all rules'}"
+    what = out_words(event.thing, event.rule, premises)
     if event.out:
         return f"{what}: out of service. Nobody is told until it is put back."
     return f"{what}: back in service. What holds is told of now."

@@ -17,8 +17,9 @@ def duties(*duty: Duty, changes: tuple[DutyChange, ...] = ()) -> Premises:
         names=NAMES,
         duty_roles={"charge-nurse": "Charge nurse", "tech": "Reprocessing tech"},
         rota=Rota(LISBON, duty, changes),
-        watched={"basin-1": "Basin 1", "cart-3": "Cart 3", "basin-1/lid": "basin-1/lid"},
+        watched={"basin-1": "Basin 1", "cart-3": "Cart 3", "basin-1/lid": "Basin 1: lid sensor"},
         rules=("cord-down-rolling", "soak-cold"),
+        rule_names={"soak-cold": "Basin: too cold, not counting"},
         maintenance_roles=("engineer",),
     )
 

@@ -88,8 +88,10 @@ def test_hostile_texts_are_shown_as_texts(client: Client, hub: Hub) -> None:
         (
             "hand-over",
             {"role": "charge-nurse"},
-            "Handed over to Charge nurse at 12:00, who is told now and has to answer. Whoever was told before may still"
-            " answer, and has it then: see above.",
+            (
+                "Handed over to Charge nurse at 12:00, who is told now and has to answer."
+                " Whoever was told before may still answer, and has it then: see above."
+            ),
             [moved(Cause.HANDED_OVER, role="charge-nurse")],
         ),
         (

@@ -10,7 +10,9 @@ from httpx import Client, Response
 
 from dashboard.alert_list import alert_list_view, out_rows
 from dashboard.live_listings import alert_sieve
+from dashboard.premises import Premises
 from gateway.hub import Hub
+from rules.acts import Access
 from rules.alert_commands import PutBack, TakeOut
 from rules.alert_events import ServiceChanged
 from rules.alert_words import Priority, State
@@ -19,6 +21,7 @@ from tests.dashboard.pictures import NOON, later
 from tests.dashboard.rotas import LISBON, duties
 from tests.dashboard.serving import Desk, serve
 from tests.dashboard.visitors import script, signed_in
+from tests.rules.feeder import book_of, department
 
 HOSTILE = '<img src=x onerror="alert(1)">'
 OUT = {"who": "Eva", "role": "engineer", "thing": "cart-3", "why": "wheels are changed"}
@@ -70,8 +73,8 @@ def test_silent_walls_are_said() -> None:
 
 def test_what_is_out_of_service_says_who_and_why() -> None:
     outs = alerted(standing(State.OUT_OF_SERVICE)).picture.out
-    (row,) = out_rows((replace(outs[0], rule="soak-cold"),), NAMES, NOON, LISBON)
-    assert (row.value, row.what) == ("cart-3 soak-cold", "Cart 3: soak-cold")
+    (row,) = out_rows((replace(outs[0], rule="soak-cold"),), duties(), NOON, LISBON)
+    assert (row.value, row.what) == ("cart-3 soak-cold", "Cart 3, Basin: too cold, not counting")
     assert row.said == "since 11:45, by Eva: wheels are changed"
 
 
@@ -142,6 +145,32 @@ def test_what_is_out_is_put_back(client: Client, desk: Desk, out: str, rule: str
     (command,) = desk.entered
     assert isinstance(command, PutBack)
     assert (command.thing, command.rule) == (out.partition(" ")[0], rule)
+
+
+def test_whoever_may_not_take_out_is_offered_nothing_and_sees_what_is_out(client: Client) -> None:
+    with signed_in(str(client.base_url), "Noah", Access.RESPONDER, ("technician",)) as browser:
+        page = browser.get("/alerts").text
+    assert ("Maintenance" in page, '<select name="role"' in page, "put-back" in page) == (False, False, False)
+    assert "Cart 3, all rules" in page
+    assert "Maintenance" in client.get("/alerts").text
+
+
+def test_sensors_and_rules_are_chosen_by_plain_names(client: Client) -> None:
+    page = client.get("/alerts").text
+    assert '<option value="basin-1/lid">Basin 1: lid sensor</option>' in page
+    assert '<option value="soak-cold">Basin: too cold, not counting</option>' in page
+
+
+def test_each_standard_rule_has_a_plain_name_of_its_own() -> None:
+    site = department(probe=[{"id": "linear-1", "name": "Linear probe 1", "cart": "cart-1", "cord": "a"}])
+    premises = Premises.of(site, book_of(site))
+    names = premises.rule_names
+    assert names["probe-rolls-away"] == "Probe: moved"
+    assert names["solution-out-of-date"] == "Basin: solutions not to be used"
+    assert [name for name in names.values() if "{" in name or not name.partition(": ")[2]] == []
+    assert {premises.watched[name] for name in ("cart-1/wiped", "basin-1/lid") if name in premises.watched} == {
+        "Basin 1: lid sensor"
+    }
 
 
 def test_what_the_engine_does_not_take_is_said(client: Client, desk: Desk) -> None:
