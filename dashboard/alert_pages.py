@@ -90,17 +90,15 @@ class AlertsPage(EntryPage):
     def forms(self, _: Feed) -> dict[str, object]:
         """What can be chosen from."""
         premises = self._premises
-        watched = sorted((Named(thing, name) for thing, name in premises.watched.items()), key=_by_name)
+        watched = sorted(
+            (Named(thing, name) for thing, name in premises.watched.items()), key=lambda named: natural(named.name)
+        )
         return {
             "own_roles": self._own_roles,
             "watched": watched,
             "rules": [Named(rule, premises.rule_names.get(rule, rule)) for rule in premises.rules],
             "sift": self._sieve.sift,
         }
-
-
-def _by_name(named: Named) -> object:
-    return natural(named.name)
 
 
 def service_sheet(site_name: str, zone: ZoneInfo, premises: Premises) -> Sheet[Picture, service_deeds.ServiceCommand]:

@@ -148,7 +148,7 @@ def test_what_is_out_is_put_back(client: Client, desk: Desk, out: str, rule: str
 
 
 def test_whoever_may_not_take_out_is_offered_nothing_and_sees_what_is_out(client: Client) -> None:
-    with signed_in(str(client.base_url), "Noah", Access.RESPONDER, ("technician",)) as browser:
+    with signed_in(str(client.base_url), "Tove", Access.RESPONDER, ("technician",)) as browser:
         page = browser.get("/alerts").text
     assert ("Maintenance" in page, '<select name="role"' in page, "put-back" in page) == (False, False, False)
     assert "Cart 3, all rules" in page
