@@ -10,7 +10,7 @@ import pytest
 from dashboard.alerts import AlertsView, Standing, Telling, fit, least_px
 from dashboard.aside import Aside
 from dashboard.measure import lines
-from dashboard.panel import LYING, UPRIGHT
+from dashboard.panel import LYING, UPRIGHT, Panel
 from rules.alert_words import Confirmation, PageWhy, Priority, State
 from rules.call_picture import CallPicture, RolePicture, ToldPicture
 from rules.picture import AlertPicture
@@ -159,6 +159,16 @@ def test_who_was_told_stands_below_who_has_it_without_a_warning_and_nobody_is_ne
 def test_what_is_hidden_is_said_with_alerts_and_without() -> None:
     assert [fitted(*a, hidden="1 put aside").aside.hidden for a in ((), (alert(),))] == ["1 put aside"] * 2
     assert fitted(hidden="1 put aside").height_px > fitted().height_px
+
+
+@pytest.mark.parametrize(("panel", "said"), [(LYING, "2 alerts hidden"), (UPRIGHT, "Alerts: 2 put aside")])
+def test_what_is_hidden_is_told_in_fewer_words_where_alerts_of_the_same_line_need_the_room(
+    panel: Panel, said: str
+) -> None:
+    alerts = [alert(name="a"), *(replace(one, id=f"b-{n}") for n, one in enumerate((*four_alerts(), returned())))]
+    aside = Aside("Alerts: 2 put aside", "2 alerts hidden", stacked=panel.stacks)
+    wide = replace(aside, hidden="Alerts: 2 put aside" + " and so on" * 6 * (not panel.stacks))
+    assert fit(alerts, least_px(panel, 1), "Quiet.", wide, Telling(NOON, UTC, panel=panel)).aside.hidden == said
 
 
 AT_RISK = ", 12\N{NO-BREAK SPACE}000\N{NO-BREAK SPACE}EUR at risk"
