@@ -178,7 +178,8 @@ def fit(alerts: Sequence[AlertPicture], room_px: int, quiet: str, aside: Aside, 
     _fill(places, room, telling)
     for end in (aside, aside.shorter):
         rest = _rest_words(views[len(places) :], panel.line_ems if panel.stacks else panel.line_ems - end.ems)
-        if panel.stacks or "other" not in rest:
+        tells_all = rest == "" or (":" in rest and "other" not in rest)
+        if panel.stacks or tells_all:
             break
     return AlertsView(tuple(place.view for place in places), rest, quiet, end, room_px - room.left_px)
 
