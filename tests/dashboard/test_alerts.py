@@ -165,7 +165,12 @@ def test_what_is_hidden_is_said_with_alerts_and_without() -> None:
 def test_what_is_hidden_is_told_in_fewer_words_where_alerts_of_the_same_line_need_the_room(
     panel: Panel, said: str
 ) -> None:
-    alerts = [alert(name="a"), *(replace(one, id=f"b-{n}") for n, one in enumerate((*four_alerts(), returned())))]
+    to_settle = replace(alert(name="c", by="Ana"), settles=True)
+    alerts = [
+        alert(name="a"),
+        to_settle,
+        *(replace(one, id=f"b-{n}") for n, one in enumerate((*four_alerts(), returned()))),
+    ]
     aside = Aside("Alerts: 2 put aside", "2 alerts hidden", stacked=panel.stacks)
     wide = replace(aside, hidden="Alerts: 2 put aside" + " and so on" * 6 * (not panel.stacks))
     assert fit(alerts, least_px(panel, 1), "Quiet.", wide, Telling(NOON, UTC, panel=panel)).aside.hidden == said
