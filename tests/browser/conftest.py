@@ -14,12 +14,15 @@ from tests.browser.lasting import let_pictures_age, made_to_last, new_page, put_
 from tests.browser.phones import phone_of
 from tests.browser.signing_in import sign_in
 from tests.browser.still import StillWall
+from tests.dashboard.conftest import desk, served, standing
 from tests.dashboard.pictures import calm
 from tests.dashboard.probe_pictures import PREMISES
-from tests.dashboard.serving import Desk, Served, serve
+from tests.dashboard.serving import Desk, Standing, serve
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, ConsoleMessage, Error, Page
+
+__all__ = ["desk", "served", "standing"]
 
 pytest.importorskip("playwright", reason="the Python package playwright is not installed")
 
@@ -53,19 +56,12 @@ def clock() -> Clock:
 
 
 @pytest.fixture
-def desk() -> Desk:
-    return Desk()
-
-
-@pytest.fixture
-def hub(clock: Clock, desk: Desk) -> Hub:
-    return Hub(calm(clock.now()), desk.ask)
-
-
-@pytest.fixture
-def served(hub: Hub) -> Iterator[Served]:
-    with serve(hub, ZONE, premises=PREMISES) as running:
-        yield running
+def hub(clock: Clock, desk: Desk, request: pytest.FixtureRequest) -> Hub:
+    """The one that is served, where a test wants that; its picture is of now."""
+    if "served" not in request.fixturenames:
+        return Hub(calm(clock.now()), desk.ask)
+    standing: Standing = request.getfixturevalue("standing")
+    return standing.begin(desk, calm(clock.now()))
 
 
 ZONE = ZoneInfo("Europe/Lisbon")

@@ -9,13 +9,12 @@ import pytest
 from dashboard.cookies import Cookie
 from dashboard.stream import Pace
 from gateway.clock import Clock
-from gateway.hub import Hub
 from gateway.people import MACHINE, Access, Draft, SessionSecret
 from rules.commands import StripRead
 from rules.readings import StripResult
 from tests.browser.conftest import ZONE
 from tests.dashboard.pictures import calm
-from tests.dashboard.serving import Desk, Served, serve
+from tests.dashboard.serving import Desk, Served, Standing
 from tests.dashboard.visitors import fresh, people, secret_of
 from tests.gateway.people.staff import HERE, PASSWORD
 
@@ -25,11 +24,12 @@ INVITATION = "/invited#"
 DISPLAY = "/display#"
 
 
-@pytest.fixture
-def served(hub: Hub) -> Iterator[Served]:
+@pytest.fixture(scope="module")
+def standing() -> Iterator[Standing]:
     """Looks after each tenth of a second whether a stream may still be read."""
-    with serve(hub, ZONE, pace=Pace(beat=0.1)) as running:
-        yield running
+    made = Standing(ZONE, pace=Pace(beat=0.1))
+    yield made
+    made.end()
 
 
 # ---- what is open while an administrator ends it ---------------------------------------------------------------------

@@ -7,11 +7,12 @@ from typing import Any
 import pytest
 
 from gateway.clock import Clock
-from gateway.hub import MAX_STREAMS, Feed, RecordHead
+from gateway.hub import MAX_STREAMS, Feed, Hub, RecordHead
 from rules.readings import SensorKind
+from tests.browser.conftest import ZONE
 from tests.browser.rendered import texts
 from tests.dashboard.pictures import busy, calm, picture, rejected, sensor
-from tests.dashboard.serving import Desk, Served
+from tests.dashboard.serving import Desk, Served, serve
 
 pytestmark = pytest.mark.browser
 
@@ -91,16 +92,17 @@ def test_a_sensor_that_falls_ill_moves_up_without_a_reload(page: Any, served: Se
     assert page.get_by_text("basin-1/temperature", exact=True).count() == 1
 
 
-def test_a_page_for_which_no_stream_is_left_says_why(page: Any, served: Served, clock: Clock) -> None:
+def test_a_page_for_which_no_stream_is_left_says_why(page: Any, hub: Hub, clock: Clock) -> None:
     loop = asyncio.new_event_loop()
-    held = [served.hub.subscribe(loop) for _ in range(MAX_STREAMS)]
-    show(page, served, calm(clock.now()))
-    page.get_by_role("alert").get_by_text("close a page that shows Sinkside").wait_for()
-    for updates in held:
-        updates.close()
-    loop.close()
-    page.get_by_text("Live", exact=True).wait_for()
-    assert not page.locator("#cut").is_visible()
+    held = [hub.subscribe(loop) for _ in range(MAX_STREAMS)]
+    with serve(hub, ZONE) as served:
+        show(page, served, calm(clock.now()))
+        page.get_by_role("alert").get_by_text("close a page that shows Sinkside").wait_for()
+        for updates in held:
+            updates.close()
+        loop.close()
+        page.get_by_text("Live", exact=True).wait_for()
+        assert not page.locator("#cut").is_visible()
 
 
 def test_what_is_opened_at_the_first_steps_stays_open_while_sensors_are_heard(

@@ -1,20 +1,26 @@
 """The logbook's pages in a real browser, over a real journal: at a desk and on a phone."""
 
 from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
-from typing import Any
-from zoneinfo import ZoneInfo
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from dashboard.premises import Named, Premises
 from gateway.hub import Feed, Hub
+from tests.browser.conftest import watched
+from tests.browser.lasting import DESK, new_page
 from tests.browser.rendered import texts
 from tests.browser.signing_in import sign_in
+from tests.dashboard.conftest import LISBON
 from tests.dashboard.logbooks import Pen, book
 from tests.dashboard.pictures import basin, picture
 from tests.dashboard.serving import Served, serve
 from tests.gateway.pages import asked, commit
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page, ViewportSize
 
 pytestmark = pytest.mark.browser
 
@@ -34,44 +40,83 @@ PAGES = [
     "/logbook/entry/8",
     "/load",
 ]
-PHONE, DESK = {"width": 390, "height": 844}, {"width": 1920, "height": 1080}
+PHONE: "ViewportSize" = {"width": 390, "height": 844}
 TOUCHED = "[...document.querySelectorAll('a, button, input, select, textarea')].filter(e => e.checkVisibility())"
 
 
-@pytest.fixture
-def pen(tmp_path: Path) -> Iterator[Pen]:
-    held = Pen(book(tmp_path))
-    yield held
-    held.book.journal.close()
-
-
-@pytest.fixture
-def served(pen: Pen) -> Iterator[Served]:
-    premises = Premises(sinks=(Named("room", "Room, left"),))
+@contextmanager
+def shelf(folder: Path) -> Iterator[tuple[Pen, Served]]:
+    """A book, served while its pen writes on."""
+    pen = Pen(book(folder))
     hub = Hub(Feed(picture(basin())), pen.ask)
-    with serve(hub, ZoneInfo("Europe/Lisbon"), premises=premises, journal=pen.book.path) as running:
+    premises = Premises(sinks=(Named("room", "Room, left"),))
+    with closing(pen.book.journal), serve(hub, LISBON, premises=premises, journal=pen.book.path) as running:
+        yield pen, running
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """Over a book that is only read."""
+    with shelf(tmp_path_factory.mktemp("read")) as (_, running):
         yield running
 
 
-def show(page: Any, served: Served, path: str, size: dict[str, int] = PHONE) -> None:
+@pytest.fixture
+def written_in(tmp_path: Path) -> Iterator[tuple[Pen, Served]]:
+    """A book of its own for a test that writes in it."""
+    with shelf(tmp_path) as both:
+        yield both
+
+
+def show(page: Any, served: Served, path: str, size: "ViewportSize" = PHONE) -> None:
     page.set_viewport_size(size)
     page.goto(served.url + path)
 
 
-@pytest.mark.parametrize("path", PAGES)
-@pytest.mark.parametrize("width", [1920, 390, 320])
-def test_nothing_reaches_out_sideways_and_contrast_holds(page: Any, served: Served, path: str, width: int) -> None:
+# ---- each page -------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def looked_at(served: Served, chromium: "Browser") -> "Iterator[Page]":  # noqa: ARG001 - it ends after the page has left it
+    """A page that is only loaded and measured."""
+    with new_page(chromium) as page, watched(page):
+        sign_in(page.context)
+        yield page
+
+
+@pytest.fixture(scope="module", params=PAGES)
+def at_a_desk(looked_at: Any, served: Served, request: pytest.FixtureRequest) -> Any:
+    show(looked_at, served, request.param, DESK)
+    return looked_at
+
+
+@pytest.fixture(scope="module", params=PAGES)
+def on_a_phone(looked_at: Any, served: Served, request: pytest.FixtureRequest) -> Any:
+    show(looked_at, served, request.param)
+    return looked_at
+
+
+def reaches_out_or_is_faint(page: Any) -> list[object]:
+    """How wide it is where the screen is less wide, and its texts of too little contrast."""
     # WCAG 2.2: 1.4.10 reflow at 320 CSS px, 1.4.3 contrast 4.5:1.
-    show(page, served, path, {"width": width, "height": 844})
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
-    assert [t for t in texts(page) if t.contrast < 4.5] == []
+    reach = page.evaluate("document.documentElement.scrollWidth")
+    return [*([reach] if reach > page.viewport_size["width"] else []), *(t for t in texts(page) if t.contrast < 4.5)]
 
 
-@pytest.mark.parametrize("path", PAGES)
-def test_whatever_is_touched_is_large_enough(page: Any, served: Served, path: str) -> None:
+def test_at_a_desk_nothing_reaches_out_sideways_and_contrast_holds(at_a_desk: Any) -> None:
+    assert reaches_out_or_is_faint(at_a_desk) == []
+
+
+@pytest.mark.parametrize("width", [390, 320])
+def test_on_a_phone_nothing_reaches_out_sideways_and_contrast_holds(on_a_phone: Any, width: int) -> None:
+    on_a_phone.set_viewport_size({"width": width, "height": 844})
+    assert reaches_out_or_is_faint(on_a_phone) == []
+
+
+def test_whatever_is_touched_is_large_enough(on_a_phone: Any) -> None:
     # WCAG 2.2, 2.5.8 (AA): at least 24 by 24 CSS px; links within a sentence are excepted there.
-    show(page, served, path)
-    boxes = page.evaluate(
+    on_a_phone.set_viewport_size(PHONE)
+    boxes = on_a_phone.evaluate(
         f"{TOUCHED}.filter(e => e.type !== 'hidden' && !e.closest('p:not(.onward, .by, .who)') || e.closest('td'))"
         ".map(e => [e.textContent.trim() || e.name, e.offsetWidth, e.offsetHeight])"
     )
@@ -79,9 +124,12 @@ def test_whatever_is_touched_is_large_enough(page: Any, served: Served, path: st
     assert [box for box in boxes if min(box[1:]) < 24] == []
 
 
+# ---- what is done there ----------------------------------------------------------------------------------------------
+
+
 @pytest.mark.parametrize(("size", "wide"), [(DESK, True), (PHONE, False)])
 def test_a_soak_shows_its_drawing_in_the_size_of_the_screen(
-    page: Any, served: Served, size: dict[str, int], *, wide: bool
+    page: Any, served: Served, size: "ViewportSize", *, wide: bool
 ) -> None:
     show(page, served, SOUND, size)
     image = page.locator(".trace img")
@@ -109,7 +157,8 @@ def test_a_drawing_that_is_opened_by_itself_is_drawn_as_it_was_meant(page: Any, 
     assert "Liberation Sans" in page.evaluate("getComputedStyle(document.querySelector('text')).fontFamily")
 
 
-def test_no_short_word_is_broken_for_a_long_text_beside_it(page: Any, served: Served, pen: Pen) -> None:
+def test_no_short_word_is_broken_for_a_long_text_beside_it(written_in: tuple[Pen, Served], page: Any) -> None:
+    pen, served = written_in
     commit(pen.book.journal, asked("page-1", channel="pagers"))
     show(page, served, "/pages", DESK)
     page.evaluate("document.querySelector('[data-heading=\"What it said\"] p').textContent = 'word '.repeat(60)")
@@ -127,7 +176,8 @@ def test_from_the_live_page_to_a_soak_by_search(page: Any, served: Served) -> No
     page.get_by_label("Verdict").get_by_text("Exposure met").wait_for()
 
 
-def test_a_wrong_entry_is_struck_by_hand(page: Any, served: Served) -> None:
+def test_a_wrong_entry_is_struck_by_hand(written_in: tuple[Pen, Served], page: Any) -> None:
+    _, served = written_in
     show(page, served, SOUND)
     page.get_by_role("link", name="this was wrong").first.click()
     page.get_by_label("Why it was wrong").fill("other basin")

@@ -36,7 +36,7 @@ def hub(desk: Desk, request: pytest.FixtureRequest) -> Hub:
     if "served" not in request.fixturenames:
         return Hub(calm(), desk.ask)
     standing: Standing = request.getfixturevalue("standing")
-    return standing.begin(desk)
+    return standing.begin(desk, calm())
 
 
 @pytest.fixture

@@ -149,8 +149,8 @@ class Standing:
     It is served anew where a test has ended it. To make one takes longer than most of what tests ask of it.
     """
 
-    def __init__(self, zone: ZoneInfo, premises: Premises) -> None:
-        self._make = partial(serve, zone=zone, premises=premises)
+    def __init__(self, zone: ZoneInfo, premises: Premises | None = None, pace: Pace | None = None) -> None:
+        self._make = partial(serve, zone=zone, premises=premises, pace=pace)
         self._open = ExitStack()
         self._desk = Desk()
         self._hub = Hub(calm(), self._ask)
@@ -159,15 +159,15 @@ class Standing:
     def _ask(self, command: Command) -> "Future[list[Event]]":
         return self._desk.ask(command)
 
-    def begin(self, desk: Desk) -> Hub:
-        """For the next test."""
+    def begin(self, desk: Desk, first: Feed) -> Hub:
+        """For the next test, which sees that feed first."""
         self._desk = desk
         if self._hub.closed:
             self.end()
-            self._hub = Hub(calm(), self._ask)
+            self._hub = Hub(first, self._ask)
             self.served = self._open.enter_context(self._make(self._hub))
         else:
-            self._hub.publish(calm())
+            self._hub.publish(first)
         return self._hub
 
     def end(self) -> None:
