@@ -15,6 +15,7 @@ from rules.readings import SECOND, StripResult
 from rules.verdict import Reason
 from tests.browser.rendered import texts
 from tests.browser.signing_in import sign_in
+from tests.browser.strips import read_strip
 from tests.dashboard.pictures import TERMS, basin, picture, soak, solution
 from tests.dashboard.probe_pictures import probe, standing, with_probes
 from tests.dashboard.serving import Desk, Served
@@ -32,11 +33,6 @@ def show(page: Any, served: Served, clock: Clock, shown: SolutionPicture | None 
     served.hub.publish(Feed(picture(filled, basin("Basin 2", at=now, solution=filled.solution), at=now)))
     page.set_viewport_size(PHONE)
     page.goto(served.url + (path or "/basin/basin-1"))
-
-
-def read_strip(page: Any, result: str) -> None:
-    page.get_by_role("group", name="How the strip looks").get_by_label(result).check()
-    page.get_by_role("button", name="Write down the strip").click()
 
 
 @pytest.mark.parametrize("path", ["/basins", "/basin/basin-1"])

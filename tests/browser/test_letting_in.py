@@ -13,6 +13,7 @@ from gateway.people import MACHINE, Access, Draft, SessionSecret
 from rules.commands import StripRead
 from rules.readings import StripResult
 from tests.browser.conftest import ZONE
+from tests.browser.strips import read_strip
 from tests.dashboard.pictures import calm
 from tests.dashboard.serving import Desk, Served, Standing
 from tests.dashboard.visitors import fresh, people, secret_of
@@ -53,7 +54,7 @@ def test_an_open_page_says_that_its_session_was_ended_and_leads_to_signing_in(
     assert page.locator("#sheet.stale").count() == 1
     assert not page.get_by_text("Live", exact=True).is_visible()
     with page.expect_response("**/basin/basin-1/strip") as refused:
-        page.get_by_role("button", name="Pass").click()
+        read_strip(page, "Pass")
     assert (refused.value.status, desk.entered) == (401, [])
     page.get_by_text("It is kept here: sign in").wait_for()
 
@@ -67,7 +68,7 @@ def test_what_was_filled_in_before_the_session_ended_is_sent_after_signing_in_ag
     page.goto(f"{served.url}/basin/basin-1")
     page.get_by_label("Lot of the strips").fill("S-7")
     people().sign_out(SessionSecret(secret))
-    page.get_by_role("button", name="Fail").click()
+    read_strip(page, "Fail")
     page.get_by_text("You were signed out, so what you sent was not taken. It is kept here").wait_for()
     page.get_by_label("Sign-in name").fill(name)
     page.get_by_label("Password").fill(PASSWORD)
@@ -93,7 +94,7 @@ def test_a_page_of_before_sends_once_somebody_has_signed_in_beside_it(
     page.goto(f"{served.url}/basin/basin-1")
     page.get_by_label("Lot of the strips").fill("S-8")
     page.context.add_cookies([{**cookie, "value": people().sign_in(name, PASSWORD, HERE)}])
-    page.get_by_role("button", name="Pass").click()
+    read_strip(page, "Pass")
     page.get_by_role("button", name="Send it in my name").click()
     page.get_by_text("Written down: strip").wait_for()
     assert [getattr(entry, "lot", "") for entry in desk.entered] == ["S-8"]
