@@ -18,6 +18,7 @@ from dashboard.pages import EntryPage
 from dashboard.refilled import refilled
 from dashboard.stream import Now
 from dashboard.taps import Asked, Taps
+from dashboard.turned import REFUSED, turning
 from gateway.hub import Hub
 from rules.commands import Command
 from rules.events import Event
@@ -175,5 +176,7 @@ async def fields_of(request: Request) -> dict[str, str]:
         sent = parse_qsl((await request.body()).decode(), max_num_fields=_MOST_FIELDS, keep_blank_values=True)
     except ValueError as error:
         raise HTTPException(422, UNREADABLE) from error
+    if found := next(filter(None, (turning(value) for name, value in sent if name != "password")), ""):
+        raise HTTPException(422, REFUSED.format(found))
     visitor = request.state.visitor
     return {**dict(sent), "who": visitor.called if visitor else ""}

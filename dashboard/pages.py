@@ -18,6 +18,7 @@ from dashboard.press import Press
 from dashboard.readiness import inside
 from dashboard.rooms import room_view
 from dashboard.shift import shift_at
+from dashboard.turned import unturned
 from dashboard.upkeep import basin_list_view, basin_of, form_view, upkeep_view
 from dashboard.view import wall_view
 from dashboard.visiting import VISITING
@@ -32,6 +33,7 @@ _ENVIRONMENT = Environment(
     undefined=StrictUndefined,
     trim_blocks=True,
     lstrip_blocks=True,
+    finalize=unturned,
 )
 
 
