@@ -3,7 +3,7 @@
 from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Annotated, Any, Generic, TypeVar
-from urllib.parse import parse_qsl, quote
+from urllib.parse import parse_qsl, quote, urlencode
 
 from fastapi import Depends, FastAPI, Header, HTTPException, Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
@@ -115,7 +115,8 @@ class Counter:
             return Asked(commands, [self.hub.ask(command) for command in commands])
 
         try:
-            asked = self.taps.once((name, deed), fields.get("tap", ""), ask)
+            said = urlencode(sorted((key, value) for key, value in fields.items() if key not in _OF_THE_PAGE))
+            asked = self.taps.once((name, deed, said), fields.get("tap", ""), ask)
             events = await answered(asked.answers)
             picture = self.hub.latest.picture
             if any(map(is_to_be_weighed, events)):
@@ -142,6 +143,7 @@ class Counter:
 
 
 _REFUSED = 400
+_OF_THE_PAGE = frozenset({"token", "tap"})
 _TOLD = ("written", "warned")
 """Parts of an address that tell what came of the last entry."""
 

@@ -1,5 +1,6 @@
 """Views as HTML: whole pages, and the regions of which a page is made and which the stream replaces."""
 
+import secrets
 from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -18,6 +19,7 @@ from dashboard.press import Press
 from dashboard.readiness import inside
 from dashboard.rooms import room_view
 from dashboard.shift import shift_at
+from dashboard.taps import LEAST_LETTERS
 from dashboard.turned import unturned
 from dashboard.upkeep import basin_list_view, basin_of, form_view, upkeep_view
 from dashboard.view import wall_view
@@ -42,6 +44,7 @@ def rendered(template: str, **shown: object) -> str:
     visitor = VISITING.get()
     may = partial(opens, visitor.access if visitor else None)
     around = {"visitor": visitor, "ways": ways_for(visitor), "token": visitor.csrf if visitor else "", "may": may}
+    around["tap"] = secrets.token_urlsafe(LEAST_LETTERS)
     return _ENVIRONMENT.get_template(template).render(**{**around, **shown})
 
 

@@ -5,7 +5,9 @@ const deeds = document.getElementById("deeds");
 const answer = document.getElementById("answer");
 const dip = document.getElementById("dip");
 const dipSeconds = document.getElementById("dip-seconds");
+const TWICE_MS = 10000; // the same within this is one entry: a glove taps twice
 let counting = null;
+let lastTap = { sent: "", id: "", at: 0 };
 let plainly = false; // whoever is signed out sends what is filled in as a form, and is led to sign in with it
 
 // What was written down may be no good news: a strip that does not count, a solution out of date.
@@ -47,8 +49,16 @@ function count() {
   }, 200);
 }
 
+function tapOf(sent) {
+  if (sent !== lastTap.sent || performance.now() - lastTap.at > TWICE_MS) {
+    lastTap = { sent, id: newTap(), at: performance.now() };
+  }
+  return lastTap.id;
+}
+
 async function send(button) {
   const fields = new URLSearchParams(new FormData(deeds, button));
+  fields.set("tap", tapOf(`${button.formAction} ${fields}`));
   const section = button.closest("details"); // the button itself may be replaced before the answer is there
   stopCounting();
   button.disabled = true;

@@ -41,11 +41,6 @@ function keepTaps(list) {
   }
 }
 
-// No crypto.randomUUID: a page without TLS, as on many a ward's network, has none.
-function newId() {
-  return Array.from(crypto.getRandomValues(new Uint8Array(16)), (octet) => octet.toString(16).padStart(2, "0")).join("");
-}
-
 function say(words, style) {
   answerLine.textContent = words;
   answerLine.classList.toggle("refused", style === "refused");
@@ -88,7 +83,7 @@ function tapped(button) {
     return;
   }
   const fields = new URLSearchParams(new FormData(taps, button));
-  const id = newId();
+  const id = newTap();
   fields.set("tap", id);
   const of = document.querySelector("h1").textContent;
   const path = new URL(button.formAction).pathname;

@@ -223,6 +223,21 @@ def test_a_cart_is_wiped_down_with_one_touch(page: Any, served: Served, clock: C
     assert isinstance(entry, WipedDown)
 
 
+@pytest.mark.own_page
+def test_a_glove_that_taps_twice_writes_down_one_entry(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
+    show(page, served, clock, "/cart/cart-1")
+    for times in range(1, 3):
+        with page.expect_response("**/wiped"):
+            page.get_by_role("button", name="The cart was wiped down").click()
+        page.get_by_text("Written down at").wait_for()
+        assert (times, len(desk.entered)) == (times, 1)
+    page.get_by_label(AGO).fill("5")
+    with page.expect_response("**/wiped"):
+        page.get_by_role("button", name="The cart was wiped down").click()
+    page.get_by_text("Written down at").wait_for()
+    assert len(desk.entered) == 2
+
+
 def test_the_live_page_leads_to_probe_and_cart(page: Any, served: Served, clock: Clock) -> None:
     show(page, served, clock, "/live")
     page.get_by_role("button", name="Pages").click()

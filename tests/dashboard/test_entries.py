@@ -266,3 +266,15 @@ def test_without_javascript_what_is_wrong_stands_on_the_page(client: Client, des
 def test_a_form_of_a_foreign_site_enters_nothing(client: Client, desk: Desk, forged: dict[str, str]) -> None:
     answer = client.post("/basin/basin-1/discard", data={"who": "Ana", **forged})
     assert (answer.status_code, desk.entered) == (403, [])
+
+
+def test_a_form_that_a_plain_browser_sends_twice_is_one_entry_and_a_changed_one_another(
+    client: Client, desk: Desk
+) -> None:
+    page = client.get("/basin/basin-1").text
+    (tap,) = set(re.findall(r'name="tap" value="([^"]+)"', page))
+    sent = {"top_lot": "L-8", "tap": tap, "token": token(client)}
+    for fields in (sent, sent, {**sent, "top_lot": "L-9"}):
+        assert client.post("/basin/basin-1/top-up", data=fields).status_code == 303
+    assert [entry.lot for entry in desk.entered if isinstance(entry, TopUp)] == ["L-8", "L-9"]
+    assert re.findall(r'name="tap" value="([^"]+)"', client.get("/basin/basin-1").text) != [tap]

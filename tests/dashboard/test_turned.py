@@ -32,9 +32,7 @@ def test_names_in_letters_from_right_to_left_are_taken(client: Client, desk: Des
 
 
 @pytest.mark.parametrize("letter", TURNING)
-def test_what_was_taken_in_before_stands_on_phone_and_wall_by_its_number(
-    client: Client, hub: Hub, letter: str
-) -> None:
+def test_what_was_taken_in_before_stands_on_phone_and_wall_by_its_number(client: Client, hub: Hub, letter: str) -> None:
     name = f"Basin {letter}1"
     hub.publish(Feed(picture(replace(basin(), name=name))))
     for path in ("/basins", "/basin/basin-1", "/wall"):
