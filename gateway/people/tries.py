@@ -67,7 +67,10 @@ class Tried(NamedTuple):
 
 
 class _Count(NamedTuple):
-    """failed: tries that were counted; following: when the next may be made, or everywhere when all are forgotten."""
+    """failed: tries that were counted; following: when the next may be made, or everywhere when all are forgotten.
+
+    Everywhere failed is ``NAME_TRIES`` from the try on that made the name wait until all are forgotten, and less before.
+    """
 
     failed: int
     following: Micros
@@ -87,10 +90,12 @@ def try_name(change: Change, name: str, place: Place, now: Micros, most: int = M
     _keep(change, key, place.key, now, _Count(here.failed + 1, Micros(now + wait_after(here.failed + 1))))
     locks = here.failed + 1 == FREE_TRIES
     if not place.is_known:
-        failed = anywhere.failed + 1 if left else 1
+        before = anywhere.failed if left else 0
+        has_to_wait = left + NAME_FORGETS > (NAME_TRIES - 1) * NAME_FORGETS or before == NAME_TRIES
+        failed = NAME_TRIES if has_to_wait else min(before + 1, NAME_TRIES - 1)
         _keep(change, key, _EVERYWHERE, now, _Count(failed, Micros(now + left + NAME_FORGETS)))
         # A place that begins to wait is told of once; so is a name, however many places it is tried from.
-        locks = (locks and failed < NAME_TRIES) or failed == NAME_TRIES
+        locks = before < NAME_TRIES and (locks or has_to_wait)
     _forget_the_oldest(change, now, most)
     return Tried(here.failed, locks=locks)
 

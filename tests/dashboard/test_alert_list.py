@@ -205,3 +205,13 @@ def test_the_form_works_without_javascript(client: Client, desk: Desk) -> None:
     answer = client.post("/alerts/take-out", data={**OUT, "token": token})
     assert (answer.status_code, answer.headers["location"]) == (303, "/alerts?written=take-out")
     assert "minutes ago" not in unescape(page)
+
+
+def test_what_was_chosen_in_a_refused_form_stays_chosen_without_javascript(client: Client, desk: Desk) -> None:
+    """Else one rule would become all rules, of which nobody is told then, by mending the reason alone."""
+    (token,) = set(re.findall(r'name="token" value="([^"]+)"', client.get("/alerts").text))
+    chosen = {"thing": "basin-1/lid", "rule": "soak-cold"}
+    answer = client.post("/alerts/take-out", data={**OUT, **chosen, "why": " ", "token": token})
+    assert (answer.status_code, desk.entered) == (422, [])
+    selected = re.findall(r"<option value=\"([^\"]*)\" selected>", answer.text.partition('id="deeds"')[2])
+    assert selected == [OUT["role"], "basin-1/lid", "soak-cold"]

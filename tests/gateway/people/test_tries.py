@@ -297,6 +297,16 @@ def test_a_lock_out_is_one_act_however_often_it_is_tried_on(staff: Staff) -> Non
     assert staff.told(Act.LOCKED_OUT) == [("gateway", "locked out", "Mara")]
 
 
+def test_nobody_is_told_to_be_locked_out_whose_name_never_had_to_wait(staff: Staff) -> None:
+    staff.join("mara")
+    for number in range(2 * NAME_TRIES):
+        assert fail(staff, source=f"198.51.100.{number}").wait_seconds == 0
+        staff.watch.go(seconds=70)
+    assert staff.told(Act.LOCKED_OUT) == []
+    besieged(staff, hours=1)
+    assert len(staff.told(Act.LOCKED_OUT)) == 1
+
+
 def test_a_flood_of_lock_outs_is_told_twenty_times_an_hour_and_then_counted(staff: Staff) -> None:
     staff.join("mara")
     for number in range(30):
