@@ -182,8 +182,9 @@ class Shell:
     now: Now
     pace: Pace
 
-    def show(self, name: str) -> HTMLResponse:
+    async def show(self, name: str) -> HTMLResponse:
         """The whole page as it is now."""
+        await self.pages[name].look()
         return whole(self.pages[name].html(self.hub.latest, self.now()))
 
     def stream(self, page: Page, shut: Shut | None = None) -> Response:
@@ -211,7 +212,7 @@ def _add_pages(app: FastAPI, shell: Shell) -> None:
 
     @app.get("/set-up")
     async def set_up() -> HTMLResponse:
-        return shell.show("set-up")
+        return await shell.show("set-up")
 
     @app.get("/healthz")
     async def healthz(request: Request) -> JSONResponse:

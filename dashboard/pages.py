@@ -91,7 +91,10 @@ class Page(ABC):
         self.name = name
         self.site_name = site_name
         self.zone = zone
-        self.press = Press(self.draw)
+        self.press = Press(self.draw, self.look)
+
+    async def look(self) -> None:  # noqa: B027 - most pages show the picture alone
+        """Before it is drawn: look up what it shows besides the picture, holding nobody up meanwhile."""
 
     @abstractmethod
     def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:

@@ -2,7 +2,7 @@
 
 import asyncio
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Protocol
@@ -59,10 +59,13 @@ class Proof:
 
 
 class Press:
-    """Of one page. Whoever asks while it is being drawn gets that drawing; figures that tick may be a little older."""
+    """Of one page. Whoever asks while it is being drawn gets that drawing; figures that tick may be a little older.
 
-    def __init__(self, draw: Callable[[Feed, Micros], Sequence[Drawn]]) -> None:
-        self._draw = draw
+    look: looks up, before it is drawn, what it shows besides the picture.
+    """
+
+    def __init__(self, draw: Callable[[Feed, Micros], Sequence[Drawn]], look: Callable[[], Awaitable[None]]) -> None:
+        self._draw, self._look = draw, look
         self._proof = Proof(0, ())
         self._drawing: asyncio.Task[Proof] | None = None
         self._next = 0.0
@@ -78,6 +81,7 @@ class Press:
     async def _print(self, hub: Hub, now: Callable[[], Micros]) -> Proof:
         loop = asyncio.get_running_loop()
         await asyncio.sleep(max(0.0, self._next - loop.time()))
+        await self._look()
         begun, feed = loop.time(), hub.latest
         known = {part.drawn.id: part for part in self._proof.parts}
         parts = tuple(_stamped(drawn, known.get(drawn.id), feed.version) for drawn in self._draw(feed, now()))

@@ -1,12 +1,14 @@
 """Who and what has come in so far, and which ways to people have carried a page: how far a new site is by that."""
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from gateway.outbox_reading import OutboxView
 from gateway.people import MACHINE, People
-from rules.readings import NO_TIME, SECOND, Micros
+from gateway.schema import JournalError, SqliteError
+from rules.readings import SECOND, Micros
 
 AFRESH = Micros(2 * SECOND)
 """How often it is looked up at most, while somebody looks at the page (ours)."""
@@ -32,20 +34,25 @@ class Reached:
 
 @dataclass(slots=True)
 class Reaching:
-    """Looks it up; journal: the record's file, None where there is none."""
+    """Looks it up; journal: the record's file, None where there is none.
+
+    found: as it was when it was last looked up; nothing before.
+    """
 
     people: People
     journal: Path | None
     now: Callable[[], Micros]
-    _found: Reached | None = field(default=None, init=False)
-    _looked: Micros = field(default=NO_TIME, init=False)
+    found: Reached = field(default_factory=Reached, init=False)
+    _looked: Micros | None = field(default=None, init=False)
 
-    def __call__(self) -> Reached:
-        """As it was a moment ago at most."""
+    def look(self) -> None:
+        """Look it up anew, unless that was a moment ago; it waits for the disk, so on a thread of a pool."""
         now = self.now()
-        if self._found is None or abs(now - self._looked) >= AFRESH:
-            self._found, self._looked = self._look(), now
-        return self._found
+        if self._looked is None or abs(now - self._looked) >= AFRESH:
+            self._looked = now
+            # What cannot be read now stays as it was known: pages that are about it say why.
+            with suppress(JournalError, SqliteError):
+                self.found = self._look()
 
     def _look(self) -> Reached:
         office = self.people.administer(MACHINE)

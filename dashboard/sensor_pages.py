@@ -1,8 +1,10 @@
 """The engineers' pages as HTML: every sensor's last word, and what a new site does first."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from zoneinfo import ZoneInfo
+
+from anyio import to_thread
 
 from dashboard.head import state_view
 from dashboard.listing import Column
@@ -11,7 +13,7 @@ from dashboard.live import SensorRow, live_view
 from dashboard.live_listings import Params, SensorNow, sensor_sieve
 from dashboard.pages import Page, Region, head
 from dashboard.premises import Premises
-from dashboard.reached import Reached
+from dashboard.reached import Reaching
 from dashboard.set_up import set_up_view
 from gateway.hub import Feed
 from rules.readings import Micros
@@ -78,14 +80,18 @@ _HEADINGS = (
 class SetUpPage(Page):
     """What a new site does next, and how far it has come."""
 
-    def __init__(self, site_name: str, zone: ZoneInfo, premises: Premises, reached: Callable[[], Reached]) -> None:
+    def __init__(self, site_name: str, zone: ZoneInfo, premises: Premises, reaching: Reaching) -> None:
         super().__init__("set-up", site_name, zone)
         self._premises = premises
-        self._reached = reached
+        self._reaching = reaching
+
+    async def look(self) -> None:
+        """Who came in so far, and which ways carried a page."""
+        await to_thread.run_sync(self._reaching.look)
 
     def draw(self, feed: Feed, now: Micros) -> tuple[Region, ...]:
         """The page's regions at an instant."""
         return (
             head(state_view(feed, self.site_name, now, self.zone), self.zone),
-            Region("first-steps", "_set_up.html", set_up_view(feed.picture, self._premises, self._reached())),
+            Region("first-steps", "_set_up.html", set_up_view(feed.picture, self._premises, self._reaching.found)),
         )

@@ -69,7 +69,7 @@ class Tried(NamedTuple):
 class _Count(NamedTuple):
     """failed: tries that were counted; following: when the next may be made, or everywhere when all are forgotten.
 
-    Everywhere failed is ``NAME_TRIES`` from the try on that made the name wait until all are forgotten, and less before.
+    Everywhere failed is ``NAME_TRIES`` from the try on that makes the name wait, until all are forgotten; less before.
     """
 
     failed: int

@@ -34,9 +34,13 @@ class Drawing:
         return Shown("needs", len(feed.picture.alerts)), Shown("clock", now)
 
 
+async def nothing_besides() -> None:
+    """A page that shows the picture alone."""
+
+
 def press() -> tuple[Press, Drawing, Hub]:
     drawing = Drawing()
-    return Press(drawing), drawing, Hub(calm(), Desk().ask)
+    return Press(drawing, nothing_besides), drawing, Hub(calm(), Desk().ask)
 
 
 def ticking() -> "count[int]":
@@ -99,3 +103,24 @@ def test_who_leaves_does_not_take_the_drawing_from_the_others() -> None:
 
     assert asyncio.run(asked()).version == 1
     assert drawing.times == 1
+
+
+def test_what_is_shown_besides_the_picture_is_looked_up_before_each_drawing() -> None:
+    known: list[str] = []
+
+    async def look() -> None:
+        await asyncio.sleep(0)
+        known.append("looked")
+
+    hub = Hub(calm(), Desk().ask)
+    made = Press(lambda _feed, now: (Shown("known", len(known)), Shown("clock", now)), look)
+
+    async def asked() -> list[object]:
+        drawn = []
+        for version in (1, 2):
+            proof = await made.proof(hub, lambda: NOON, version)
+            drawn.append(proof.parts[0].drawn.view)
+            hub.publish(busy())
+        return drawn
+
+    assert asyncio.run(asked()) == [1, 2]

@@ -1,17 +1,22 @@
 """First steps of a new site: what is to be published, and what is still to be entered."""
 
+import asyncio
 import json
 import subprocess
+import threading
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 
 from dashboard.premises import Premises
 from dashboard.reached import Reached, Reaching
+from dashboard.sensor_pages import SetUpPage
 from dashboard.set_up import EXAMPLE_TIME, SetUpView, set_up_view
+from gateway.hub import Feed
 from gateway.journal import Journal
 from gateway.people import MACHINE, Access, Draft, People
 from gateway.schema import DATABASE
@@ -20,7 +25,7 @@ from rules.alert_words import Confirmation, PageEnd
 from rules.call_picture import RolePicture
 from rules.engine import Engine
 from rules.picture import Picture, SensorPicture
-from rules.readings import KINDS, SensorId, SensorKind
+from rules.readings import KINDS, Micros, SensorId, SensorKind
 from rules.site import Site
 from tests.dashboard.pictures import NOON
 from tests.gateway.mill_lane import NOW, NOW_SECONDS
@@ -184,10 +189,34 @@ def test_how_far_it_is_comes_from_who_really_signed_in_and_what_became_of_pages(
         commit(journal, asked("page-1"), asked("page-2", channel="push"), asked("page-3", contact="phone-2"))
         outcomes = {"page-1": Confirmation.ACCEPTED, "page-2": Confirmation.READ, "page-3": PageEnd.REFUSED}
         commit(journal, said=tuple(told(page, outcome) for page, outcome in outcomes.items()))
-        found = Reaching(people, tmp_path / DATABASE, Watch().now)()
+        reaching = Reaching(people, tmp_path / DATABASE, Watch().now)
+        reaching.look()
+    found = reaching.found
     assert (found.people, found.signed_in, found.displays, found.seen) == (2, 1, 2, 1)
     assert found.taken == {("phone-1", "mail"), ("phone-1", "push")}
     assert found.arrived == {("phone-1", "push")}
+
+
+def test_to_look_who_came_in_holds_up_no_stream_and_a_journal_that_cannot_be_read_ends_none(tmp_path: Path) -> None:
+    looked: list[int] = []
+
+    def now() -> Micros:
+        looked.append(threading.get_ident())
+        return NOON
+
+    site = department()
+    (tmp_path / DATABASE).write_bytes(b"no journal" * 100)
+    with People(tmp_path, Watch().now, passwords=CHEAP) as people:
+        page = SetUpPage(
+            "Here",
+            ZoneInfo("UTC"),
+            Premises.of(site, book_of(site), BROKER),
+            Reaching(people, tmp_path / DATABASE, now),
+        )
+        asyncio.run(page.look())
+    assert "0 of 0 people signed in once" in page.html(Feed(new(site)), NOON)
+    assert looked
+    assert threading.get_ident() not in looked
 
 
 def test_few_of_many_that_are_silent_are_named() -> None:
