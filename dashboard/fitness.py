@@ -131,8 +131,8 @@ def _name(thing: str | None, picture: Picture, premises: Premises) -> str:
 
 
 def owes_words(level: Level | None) -> str:
-    """``owes high-level disinfection``, '' where nothing is owed."""
-    return "" if level is None else f"owes {level.value}"
+    """``needs high-level disinfection``, '' where nothing is owed."""
+    return "" if level is None else f"needs {level.value}"
 
 
 def contact_words(contact: Touch | None, now: Micros, zone: ZoneInfo) -> str:

@@ -211,7 +211,7 @@ def _why(probe: ProbePicture, picture: Picture, now: Micros, zone: ZoneInfo) -> 
         yield f"It {fitness.owes_words(standing.owes)}."
         yield fitness.contact_words(standing.contact, now, zone)
         if probe.internal:
-            yield "An internal probe owes at least high-level disinfection, whatever it touched."
+            yield "An internal probe needs at least high-level disinfection, whatever it touched."
     if standing.done:
         yield f"Done so far: {', '.join(standing.done)}."
     if standing.soak is not None:

@@ -105,7 +105,7 @@ def _reasons(verdict: Verdict | None) -> Iterator[str]:
     for reason in verdict.reasons:
         yield f"{_capital(reason.value)}: {_WHY[reason]}."
     if _doubted(verdict) is not None:
-        yield "In doubt: a strip failed later, with none that passed in between. Hold what was soaked."
+        yield "In doubt: a strip failed later, with none that passed in between. Do not use what was soaked."
 
 
 def _says(soak: LoggedSoak) -> str:

@@ -157,7 +157,7 @@ class LookBack:
         return tuple(dict.fromkeys(probe.probe for soak in self.soaks for probe in soak.probes))
 
 
-FIND_PROBE = "find out which probes were in it, claim the soak for them, and look back again"
+FIND_PROBE = "find out which probes were in it, enter that on their pages ('Which soak it was in'), and look back again"
 
 
 def consequences(
@@ -205,11 +205,11 @@ def _first_since(baths: Sequence[Bath], at: Micros) -> Bath | None:
 def _needs(sound: Bath | None, *, is_used: bool) -> str:
     if sound is not None and not is_used:
         return f"nothing more: soaked soundly in {sound.soak} before any use that is known"
-    hold = "hold it now, clean it and soak it soundly before any further use"
+    keep = "do not use it before it is cleaned and soaked soundly"
     if not is_used:
-        return hold
+        return keep
     decide = "whoever answers for infection prevention decides what the uses listed ask for"
-    return f"{decide}; soaked soundly since, in {sound.soak}" if sound is not None else f"{hold}; {decide}"
+    return f"{decide}; soaked soundly since, in {sound.soak}" if sound is not None else f"{keep}; {decide}"
 
 
 def uses_of(touches: Iterable[Touch], in_use_since: Mapping[Micros, bool]) -> tuple[Use, ...]:

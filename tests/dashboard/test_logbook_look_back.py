@@ -29,7 +29,7 @@ def test_a_failed_strip_is_offered_and_leads_to_what_it_touches(failed: Client) 
     assert "The last good check before was at 14 Nov 2023 22:13:22." in said
     assert "Curved 1, serial SN-1001 , taken out 14 Nov 2023 22:27:00" in said
     assert "used 14 Nov 2023 22:38:20: skin, exam EX-9, marked by R. Nurse" in said
-    assert "Needs: hold it now, clean it and soak it soundly before any further use" in said
+    assert "What to do: do not use it before it is cleaned and soaked soundly" in said
     assert "nobody was notified" in said
 
 

@@ -104,7 +104,7 @@ def test_while_it_is_in_use_its_contact_is_asked_for_until_it_is_marked() -> Non
 def test_it_says_what_is_owed_and_why() -> None:
     view = seen(owing(Step.COVER_OFF, next_step=Step.WASHED))
     assert view.why == (
-        "It owes high-level disinfection.",
+        "It needs high-level disinfection.",
         "Last contact marked: mucosa, with a cover, 11:40 by Ana.",
         "Done so far: cover off.",
     )
@@ -121,7 +121,7 @@ def test_a_contact_tells_its_exam_and_that_a_cover_was_not_told() -> None:
 
 def test_an_internal_probe_is_said_to_owe_at_least_high_level_disinfection() -> None:
     # Spaulding as applied to transducers (CDC 2008; AIUM 2022): an intracavity probe is at least semi-critical.
-    said = "An internal probe owes at least high-level disinfection, whatever it touched."
+    said = "An internal probe needs at least high-level disinfection, whatever it touched."
     assert said in seen(owing(), internal=True).why
     assert said not in seen(owing()).why
 

@@ -165,7 +165,7 @@ def test_a_soak_that_a_strip_threw_doubt_on_later_is_no_good_one() -> None:
     doubted = met.model_copy(update={"solution": met.solution.model_copy(update={"doubted_by": after(5000)})})
     shown = sheet(verdict=doubted)
     assert (shown.outcome, shown.tone) == ("Exposure met, but in doubt", "short")
-    assert "Hold what was soaked" in shown.reasons[-1]
+    assert "Do not use what was soaked" in shown.reasons[-1]
 
 
 def test_corrections_tell_who_when_and_why() -> None:

@@ -63,7 +63,7 @@ def test_a_look_back_lists_soaks_probes_and_what_each_needs(worked_book: Path) -
     answer = told("look-back", worked_book, "--strip", "basin-1")
     assert answer.returncode == 0, answer.stderr
     assert answer.stdout.startswith("1 soak, 1 probe, ")
-    assert "Curved 1 (curved-1, serial SN-1001), out at 2023-11-15 03:58:40: hold it now" in answer.stdout
+    assert "Curved 1 (curved-1, serial SN-1001), out at 2023-11-15 03:58:40: do not use it" in answer.stdout
     asked = json.loads(told("look-back", worked_book, "--soak", "basin-1.1", "--json").stdout)
     assert [soak["suspect"]["soak"] for soak in asked["soaks"]] == ["basin-1.1"]
 

@@ -88,7 +88,7 @@ def test_each_later_use_is_listed_with_its_exam(tmp_path: Path) -> None:
         ("B-2", "mucosa", True),
         ("C-3", "skin", True),
     ]
-    assert probe.needs.startswith("hold it now, clean it and soak it soundly")
+    assert probe.needs.startswith("do not use it before it is cleaned and soaked soundly")
     assert "infection prevention decides" in probe.needs
 
 
