@@ -350,9 +350,9 @@ def _say_idle(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
     leads = tuple(f"last soak, {when(last.end, now, zone)}:" for when in (brief, briefest))
     amended = ["amended later"] if last.amended else []
     if last.outcome.is_met and is_doubted(last):
-        return Say(Tone.FELL_SHORT, ("Exposure", DOUBT), (HOLD, "strip failed later", *amended), leads=leads)
+        return Say(Tone.FELL_SHORT, ("Soak", DOUBT), (HOLD, "strip failed later", *amended), leads=leads)
     if last.outcome is Outcome.EXPOSURE_MET:
-        return Say(Tone.ENDED_MET, ("Exposure", "met"), tuple(amended), leads=leads)
+        return Say(Tone.ENDED_MET, ("Soak", "counts"), tuple(amended), leads=leads)
     if last.outcome is Outcome.MET:
         return Say(Tone.ENDED_MET, _MET, tuple(amended), _MET_BRIEF, leads)
     return Say(Tone.FELL_SHORT, large(last.outcome), (HOLD, _credit(last), *amended), leads=leads)

@@ -43,6 +43,7 @@ _SHORT: dict[str, str] = {
     Outcome.SOLUTION_DATE_MISSING: "no solution date",
     Outcome.SOLUTION_NOT_RECORDED: "no solution noted",
     Outcome.STRIP_MISTIMED: "strip mistimed",
+    Outcome.EXPOSURE_MET: "soak counts",
 }
 
 

@@ -132,6 +132,11 @@ def test_earlier_verdicts_leave_out_the_one_in_large_type() -> None:
     assert len(seen(basin("Basin 1", soak(), *past)).earlier) == 2
 
 
+def test_an_earlier_soak_that_was_all_it_had_to_be_is_said_to_count() -> None:
+    shown = seen(basin("Basin 1", soak(), ended(Outcome.EXPOSURE_MET)))
+    assert shown.earlier[0].words(99) == "last soak 11:10: soak counts"
+
+
 def test_basins_without_a_cell_are_counted_most_urgent_first() -> None:
     shown = [basin(), basin(soaking=soak()), basin(soaking=soak(None, lid_open=True)), basin()]
     assert summary([seen(b) for b in shown]) == [

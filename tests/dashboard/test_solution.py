@@ -120,7 +120,7 @@ def test_do_not_use_comes_before_what_became_of_an_earlier_soak() -> None:
 
 def test_what_the_record_tells_is_not_said_to_be_unchecked() -> None:
     view = seen(holding(ended=(weighed(ended(Outcome.EXPOSURE_MET)),)))
-    assert (view.say.big, view.note) == (("Exposure", "met"), "not checked: cleaning")
+    assert (view.say.big, view.note) == (("Soak", "counts"), "not checked: cleaning")
     before = seen(holding(ended=(ended(),)))  # judged before the site kept a record
     assert before.note == "not checked: solution, strip, cleaning"
 
@@ -129,7 +129,7 @@ def test_a_strip_that_failed_later_leaves_the_soak_in_doubt() -> None:
     doubted = weighed(ended(Outcome.EXPOSURE_MET), doubted=True)
     view = seen(holding(Reason.STRIP_FAILED, ended=(doubted,)))
     assert (view.say.tone, view.say.big, view.say.rows[:2]) == (
-        Tone.FELL_SHORT, ("Exposure", "in doubt"), ("do not use probe", "strip failed later")
+        Tone.FELL_SHORT, ("Soak", "in doubt"), ("do not use probe", "strip failed later")
     )  # fmt: skip
     assert seen(holding(Reason.STRIP_FAILED, soak=soak(), ended=(doubted,))).held == "in doubt"
 
