@@ -2,11 +2,12 @@
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from urllib.parse import quote
 from zoneinfo import ZoneInfo
 
 from dashboard.premises import Named, Premises
 from dashboard.words import moment
-from rules.evidence import Touch
+from rules.owing import UNMARKED
 from rules.picture import Picture, ProbePicture
 from rules.probe_words import Fitness, Level, Place, Step, Surface
 from rules.readings import Micros
@@ -135,14 +136,26 @@ def owes_words(level: Level | None) -> str:
     return "" if level is None else f"needs {level.value}"
 
 
-def contact_words(contact: Touch | None, now: Micros, zone: ZoneInfo) -> str:
-    """The newest marked contact: what it touched, when, by whose word."""
+def contact_words(standing: Standing, now: Micros, zone: ZoneInfo) -> str:
+    """The newest marked contact: what it touched, when, by whose word; and why more is owed where that is not known."""
+    contact, cause = standing.contact, _cause_words(standing)
     if contact is None:
-        return "No contact is marked."
+        used = "" if standing.unproven else "It was used, and nobody said what it touched."
+        return " ".join(filter(None, ("No contact is marked.", cause or used)))
     surface = SURFACES[Surface(contact.surface)]
     by = f" by {contact.who}" if contact.who else ""
     exam = f" (exam {contact.exam})" if contact.exam else ""
-    return f"Last contact marked: {surface}, {COVERS[contact.covered]}, {moment(contact.at, now, zone)}{by}{exam}."
+    marked = f"Last contact marked: {surface}, {COVERS[contact.covered]}, {moment(contact.at, now, zone)}{by}{exam}."
+    return f"{marked} {cause}" if cause else marked
+
+
+def _cause_words(standing: Standing) -> str:
+    """Why it owes what no marked contact asks for, as a sentence; '' where that stands there already, or none is."""
+    if standing.unproven == UNMARKED:
+        return "It was used since, or may have been, and nobody said what it touched."
+    if standing.unproven and standing.unproven != standing.why:
+        return f"It owes that for another reason: {standing.unproven}."
+    return ""
 
 
 def next_words(probe: ProbePicture, rinses: int | None) -> str:
@@ -153,12 +166,23 @@ def next_words(probe: ProbePicture, rinses: int | None) -> str:
     if standing.fitness is Fitness.IN_USE and not is_marked(standing):
         return "enter what it touched once the exam is over"
     if standing.next_step is not None:
-        return _step_words(standing.next_step, standing.place, rinses)
+        words = _step_words(standing.next_step, standing.place, rinses)
+        return words if standing.held is None or standing.done else f"hold it, then {words}: it needs a sound soak"
     if was_ready(probe):
         return "make sure that it has not been used since it was last heard"
     if standing.fitness is Fitness.READY:
         return "nothing is owed"
     return "enter what it touched, then reprocess it" if standing.contact is None else "reprocess it"
+
+
+def look_back_href(basin: str) -> str:
+    """Where it is told what the newest strip that failed in a basin puts in doubt."""
+    return f"/logbook/look-back?what=strip&basin={quote(basin, safe='')}"
+
+
+def basin_of(soak: str) -> str:
+    """Of which basin a soak is; basin-2.1 is the first soak of basin-2."""
+    return soak.rpartition(".")[0]
 
 
 def is_marked(standing: Standing) -> bool:

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from dashboard.alerts import WORDS
 from dashboard.called import CallView, Names, call_of, call_view
+from dashboard.fitness import basin_of, look_back_href
 from dashboard.words import hour, listed, moment, running
 from rules.alert_words import HIDDEN, WAITING, State
 from rules.picture import AlertPicture, Picture
@@ -15,6 +16,9 @@ from rules.readings import SECOND, Micros
 
 _KIND_PAGES = {"basin": "basin", "cart": "cart", "probe": "probe"}
 """Kinds of things that have a page of their own."""
+
+_STRIP_FAILED = "strip-failed"
+"""The rule whose alert is about what was soaked before, too."""
 
 LATCHED = frozenset({State.LATCHED_UNACKNOWLEDGED, State.LATCHED_ACKNOWLEDGED})
 
@@ -53,6 +57,7 @@ class OneAlertView:
     lasts: whether it is still going on. ends: when it is over, in a sentence; '' where that is said already. before:
         what was to be done while it went on, where that is over and nobody had answered. together: other alerts of
         which people are told together with this one.
+    held: the probes that a failed strip puts in doubt; look_back: where that is told in full, '' where no strip failed.
     """
 
     row: AlertRow
@@ -65,6 +70,8 @@ class OneAlertView:
     ends: str
     call: CallView
     together: tuple[AlertRow, ...]
+    held: tuple[Where, ...] = ()
+    look_back: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +164,8 @@ def one_alert_view(
         ends=_ends(alert),
         call=call_view(call, Names.of(picture.roles, names), now, zone, waits=alert.state in WAITING),
         together=tuple(alert_row(other, now, zone, entrance) for other in found if other is not None),
+        held=tuple(_held(alert, picture)),
+        look_back=look_back_href(_thing(alert)) if alert.rule == _STRIP_FAILED else "",
     )
 
 
@@ -169,6 +178,17 @@ def _ends(alert: AlertPicture) -> str:
     by_itself = f"Over when {alert.ends}" if alert.ends else "Over when this is no longer so"
     first = ", and somebody has answered" if alert.asks and alert.state in WAITING else ""
     return f"{by_itself}{first}. Nobody has to say that it is done."
+
+
+def _held(alert: AlertPicture, picture: Picture) -> Iterator[Where]:
+    """The probes whose soaks in the basin a failed strip puts in doubt."""
+    for probe in picture.probes if alert.rule == _STRIP_FAILED else ():
+        if probe.standing.held is not None and basin_of(probe.standing.held) == _thing(alert):
+            yield Where(probe.name, f"/probe/{probe.id}")
+
+
+def _thing(alert: AlertPicture) -> str:
+    return alert.subject.partition(" ")[2]
 
 
 def _too_late(alert: AlertPicture, now: Micros, zone: ZoneInfo) -> str:

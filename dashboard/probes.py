@@ -17,7 +17,7 @@ from rules.picture import Picture, ProbePicture, UnclaimedSoak
 from rules.probe_words import Fitness, Place, Step
 from rules.readings import Micros
 from rules.standing import Standing
-from rules.steps import steps_for
+from rules.steps import DISINFECTING, steps_for
 
 STEPS_BY_HAND = (Step.COVER_OFF, Step.WASHED, Step.RINSED, Step.DRIED, Step.LOW_LEVEL, Step.STERILISED)
 """Steps that people enter, in the order of doing; a soak is measured."""
@@ -63,6 +63,7 @@ class ProbeView:
 
     style, said: its fitness. warning: what is wrong beside it, '' where nothing is. why: what it owes and why, or what
     makes it ready, a sentence each. next_step: what is to be done. place: where it is and since when.
+    look_back: address of what a failed strip puts in doubt beside this probe, '' where it is held for none.
     """
 
     style: str
@@ -73,6 +74,7 @@ class ProbeView:
     place: str
     known_as: str
     unclaimed: int
+    look_back: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,6 +188,7 @@ def probe_view(probe: ProbePicture, picture: Picture, now: Micros, zone: ZoneInf
         place=f"{_capital(place)}{since}.",
         known_as=", ".join(filter(None, (f"of {probe.cart_name}", *numbers))),
         unclaimed=len(picture.unclaimed),
+        look_back="" if standing.held is None else fitness.look_back_href(fitness.basin_of(standing.held)),
     )
 
 
@@ -209,7 +212,7 @@ def _why(probe: ProbePicture, picture: Picture, now: Micros, zone: ZoneInfo) -> 
         yield f"{_capital(standing.why)}."
     if standing.owes is not None:
         yield f"It {fitness.owes_words(standing.owes)}."
-        yield fitness.contact_words(standing.contact, now, zone)
+        yield fitness.contact_words(standing, now, zone)
         if probe.internal:
             yield "An internal probe needs at least high-level disinfection, whatever it touched."
     if standing.done:
@@ -260,18 +263,14 @@ def due_form(standing: Standing) -> str:
             return "contact"
 
 
-_DECISIVE = frozenset({Step.SOAKED, Step.LOW_LEVEL, Step.STERILISED})
-"""Steps on which a level hangs: never called due because another is."""
-
-
 def _due(standing: Standing, premises: Premises) -> tuple[Step, ...]:
-    """The next step, and those that follow up to a decisive one."""
+    """The next step, and those that follow up to one that disinfects, which is never ticked because another is due."""
     first = standing.next_step
     if first is None or standing.owes is None or first is Step.SOAKED:
         return ()
     covered = Step.COVER_OFF in (first, *standing.done)
     left = steps_for(standing.owes, covered=covered, policy=premises.policy)[len(standing.done) :]
-    after = takewhile(lambda step: step not in _DECISIVE, left[1:] if left[:1] == (first,) else ())
+    after = takewhile(lambda step: step not in DISINFECTING, left[1:] if left[:1] == (first,) else ())
     return first, *after
 
 

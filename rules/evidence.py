@@ -60,7 +60,10 @@ class Handling:
 
 @dataclass(frozen=True, slots=True)
 class Bath:
-    """The probe's share of an ended soak, and what came of it."""
+    """The probe's share of an ended soak, and what came of it.
+
+    doubted_by: when a strip of its solution failed after it, with none that passed in between; None where none did.
+    """
 
     soak: str
     basin: str
@@ -68,6 +71,7 @@ class Bath:
     end: Micros
     outcome: Outcome
     who: str | None
+    doubted_by: Micros | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,7 +262,9 @@ def piece_of(event: ProbeEvent) -> Piece | None:
         case ProbeStepped():
             piece = Handling(at, event.steps, event.times, who or "")
         case ProbeSoaked():
-            piece = Bath(event.soak, event.basin, at, event.end, event.verdict.outcome, who)
+            check = event.verdict.solution
+            doubted_by = None if check is None else check.doubted_by
+            piece = Bath(event.soak, event.basin, at, event.end, event.verdict.outcome, who, doubted_by)
         case ProbeVouched():
             piece = Vouching(at, who or "", event.role)
         case ProbeInspected():

@@ -7,7 +7,7 @@ from bisect import bisect_right
 
 from rules.evidence import Bath, Evidence, Piece, Settled
 from rules.moments import BEFORE_ALL
-from rules.owing import ProbeTerms
+from rules.probe_terms import ProbeTerms
 from rules.probe_words import NOWHERE
 from rules.readings import Micros
 from rules.standing import Landmark, Standing, landmark, settled, standing

@@ -1,17 +1,16 @@
 """What a probe owes, and how far it has come with it: a fold over what happened to it."""
 
-from collections.abc import Mapping
 from copy import copy
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from rules.agenda import NEVER
 from rules.evidence import Bath, Handling, Settled, Touch, Unseen, Vouching
 from rules.moments import BathBegins, ElsewhereMeanwhile, Marks, Moment, StretchEnds
-from rules.policy import ReprocessingPolicy
+from rules.probe_terms import ProbeTerms
 from rules.probe_words import Fitness, Level, Place, Step, Surface
 from rules.readings import DAY, NO_TIME, SECOND, Micros
 from rules.spaulding import level_owed, stricter
-from rules.steps import Progress, steps_for
+from rules.steps import DISINFECTING, Progress, steps_for
 from rules.verdict import Outcome
 
 UNMARKED = "its contact is not marked"
@@ -24,20 +23,8 @@ ENTERED_TO = Micros(60 * SECOND)
 """An entry of what was done earlier tells when to the minute."""
 
 
-@dataclass(frozen=True, slots=True)
-class ProbeTerms:
-    """What a probe is judged by.
-
-    rinses: how often it is rinsed after a soak in a basin, by basin id; the policy's figure for others.
-    use_after: off its hook for less is no use. carry_within: seen nowhere for no longer, it may be on its
-        way from one place to another. Microseconds.
-    """
-
-    internal: bool
-    policy: ReprocessingPolicy
-    rinses: Mapping[str, int]
-    use_after: Micros
-    carry_within: Micros
+_PUT_AWAY = (Place.HOOK, Place.CABINET)
+"""Where a probe waits for its next use, and nobody is at it."""
 
 
 class Owing:
@@ -47,7 +34,8 @@ class Owing:
     _demanded: a contact of this very probe, or its storage, demands what is owed.
     _ahead: a contact is marked for a use that has yet to begin. _unmarked: nobody told the contact for which it is
     owed. _began: how far it was when each soak under way began.
-    _by: the soak that counts so far. _to_rinse: how often it has to be rinsed after its last soak, ``_soaked_in``.
+    held: the soak that would make it ready, were it not in doubt. _by: the soak that counts so far.
+    _to_rinse: how often it has to be rinsed after its last soak, ``_soaked_in``.
     _unproven: why nobody can tell, as long as nothing is done about it. _missed: the step that was not entered before
     a soak. _setback: why the last soak does not count.
     """
@@ -67,6 +55,7 @@ class Owing:
         self._rinsed = 0
         self._soaked_in = ""
         self._by: Bath | None = None
+        self.held: Bath | None = None
         self._covered = False
         self._demanded = False
         self._exam: str | None = None
@@ -231,7 +220,8 @@ class Owing:
 
     def _be_vouched_for(self, vouching: Vouching) -> None:
         """A word says what nobody knows; it does not outweigh a contact that is known, or what a soak left on it."""
-        if self._to_rinse or (self.owed is not None and self._demanded):
+        too_early = self.held is not None and vouching.at < (self.held.doubted_by or NO_TIME)
+        if self._to_rinse or too_early or (self.owed is not None and self._demanded):
             self._setback = f"the word of {vouching.who} does not outweigh what is known"
             return
         self._settle(self._stored_from(vouching.at) if self._terms.internal else None)
@@ -262,7 +252,7 @@ class Owing:
         """
         straight = self._since == stretch.start
         waited = straight and stretch.from_store
-        put_away = goal in (Place.HOOK, Place.CABINET)
+        put_away = goal in _PUT_AWAY
         if self._since == NO_TIME or (self.owed is not None and not waited and not put_away):
             return NEVER  # nothing is known of it anyway, or it is on its way through reprocessing
         owes_less = self.owed is not None and self.owed.rank < self._unmarked_level().rank
@@ -288,15 +278,17 @@ class Owing:
         self._unproven = UNMARKED if self._unmarked else ""
 
     def _mind_reuse(self, at: Micros) -> None:
-        if self.owed is not None and self.use_seen:
+        if self.owed is not None and self.use_seen and self.held is None:
             self.reused = at
 
     def _owe(self, level: Level, *, unmarked: bool) -> None:
         """Nothing that was done before counts; what a soak left on it is still to be rinsed off."""
+        if self.owed is not None and level.rank >= self.owed.rank:
+            self.held = None  # owed whatever is to be thought of the soak
         self.owed = level if self.owed is None else stricter(self.owed, level)
         self._unmarked, self.use_seen = unmarked, True
         self._missed = self._setback = ""
-        self._unproven = self._unproven if unmarked else ""
+        self._unproven = self._unproven if unmarked or self.held is not None else ""
         self.soak = self.vouched_by = self.ready_until = self._by = None
         self.progress = Progress(self._asked(self.owed))
         self._began.clear()
@@ -316,9 +308,24 @@ class Owing:
         if not self.progress.done or self.progress.next_step is not None:
             return
         sterilised = Step.STERILISED in self.progress.done
+        if self._by is not None and self._by.doubted_by is not None and not sterilised:
+            self._hold(self._by)
+            return
         by, disinfected = self._by, self.owed is None or self.owed.rank >= Level.HIGH.rank
         self._settle(self._stored_from(at if by is None else by.end) if disinfected else None)
         self.soak, self.vouched_by = None if by is None else by.soak, who if sterilised else None
+
+    def _hold(self, bath: Bath) -> None:
+        """A strip failed after its soak: it is no proof, until somebody answers for it or it is soaked soundly.
+
+        That its own strip had passed, as where one is read before each soak, tells of the solution before that soak;
+        the next one tells whether it lasted, and fails only if it did not.
+        """
+        if self.owed is not None:
+            self.held, self._unproven = bath, f"soak {bath.soak} is in doubt: a strip failed after it"
+            self._demanded = False
+        self._by, self._missed, self._setback = None, "", ""
+        self.progress = Progress(self._asked(self.owed or Level.HIGH))
 
     def _stored_from(self, at: Micros) -> Micros:
         """Until when what is stored from then on stays ready."""
@@ -329,7 +336,7 @@ class Owing:
         self.owed, self.reused, self.use_seen = None, None, True
         self._covered = self._unmarked = self._demanded = False
         self._unproven = self._missed = self._setback = ""
-        self._by, self.ready_until = None, ready_until
+        self._by, self.held, self.ready_until = None, None, ready_until
         self.progress = Progress(() if ready_until is None else self._asked(Level.HIGH))
 
     def mind_storage(self, now: Micros) -> None:
@@ -364,11 +371,22 @@ class Owing:
         return None if self.owed is None else self.progress.next_step
 
     @property
-    def why(self) -> str:
+    def unproven(self) -> str:
+        """Why nobody can tell what it owes, whatever was done since; '' where that is known or nothing is owed."""
+        return "" if self.owed is None else self._unproven
+
+    def why(self, place: Place) -> str:
         """Why it is not proven, or no further."""
         if self.owed is None:
             return f"not rinsed since soak {self._soaked_in}" if self._to_rinse else ""
-        return self._missed or (self._unproven if not self.progress.done else "") or self._setback
+        is_begun, is_done = self._is_begun(place), bool(self.progress.done)
+        unproven = "" if is_begun else self._unproven
+        return self._missed or (self._setback or unproven if is_done else unproven or self._setback)
+
+    def _is_begun(self, place: Place) -> bool:
+        """Whether somebody is at it; nobody is where it was washed at most, and hung up or put away."""
+        done = self.progress.done
+        return bool(done) and (place not in _PUT_AWAY or not DISINFECTING.isdisjoint(done))
 
     def fitness(self, place: Place) -> Fitness:
         """Whether it may touch the next patient, its inspection left aside."""
@@ -379,7 +397,7 @@ class Owing:
             return Fitness.IN_PROCESS if under_way else Fitness.READY
         if self._missed:
             return Fitness.NOT_PROVEN
-        if self.progress.done or place is Place.BASIN:
+        if self._is_begun(place) or place is Place.BASIN:
             return Fitness.IN_PROCESS
         return Fitness.NOT_PROVEN if self._unproven else Fitness.OWES
 

@@ -9,11 +9,11 @@ from rules.agenda import NEVER, Task
 from rules.board import Fact, Subject, SubjectKind
 from rules.commands import Claim
 from rules.desk import Desk
-from rules.evidence import Bath, Evidence, Piece, Settled, Sighting, Vouching, piece_of
+from rules.evidence import Evidence, Piece, Settled, Sighting, Vouching, piece_of
 from rules.exposure import Span
 from rules.folding import Fold
-from rules.owing import ProbeTerms
 from rules.probe_events import ProbeEvent, ProbeSeen, ProbeSoaked, ProbeStands, ProbeTouched
+from rules.probe_terms import ProbeTerms
 from rules.probe_words import NOWHERE, Fitness, Level, Place
 from rules.readings import Micros
 from rules.sharers import Sharers
@@ -158,10 +158,10 @@ class ProbeTracker:
             return False
         self.state.baths[event.soak] = event
         self._sharers.add(event.soak, event.probe)
-        evidence = self.state.evidence
-        piece = Bath(event.soak, event.basin, event.measured, event.end, event.verdict.outcome, event.who)
-        self._fold.change(piece)
-        evidence.add(piece)
+        piece = piece_of(event)
+        if piece is not None:
+            self._fold.change(piece)
+            self.state.evidence.add(piece)
         self._desk.say(event)
         return True
 
@@ -293,8 +293,10 @@ class ProbeTracker:
             self._desk.board.publish(self._subject, "cart_rolling", rolls)
 
     def _publish(self, found: Standing) -> None:
-        owes = found.owes if found.use_seen else None
-        untouched = not found.done and found.place is not Place.BASIN and found.fitness is not Fitness.IN_USE
+        # Of what is held for a soak in doubt the alert about the strip tells, for all probes at once.
+        owes = found.owes if found.use_seen and found.held is None else None
+        begun = found.done and found.fitness not in (Fitness.OWES, Fitness.NOT_PROVEN)
+        untouched = not begun and found.place is not Place.BASIN and found.fitness is not Fitness.IN_USE
         board = self._desk.board
         facts: dict[str, Fact] = {
             "owes": "" if owes is None else owes.short,

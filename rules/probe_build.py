@@ -5,8 +5,8 @@ from collections.abc import Mapping
 from rules.build import MEMORY_MARGIN_SECONDS, Department
 from rules.desk import Desk
 from rules.health import Ears
-from rules.owing import ProbeTerms
 from rules.probe import ProbeSetup, ProbeState, ProbeTracker
+from rules.probe_terms import ProbeTerms
 from rules.probes import Probes
 from rules.readers import ReaderState
 from rules.readings import SensorId, micros

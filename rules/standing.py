@@ -9,7 +9,8 @@ from typing import NamedTuple
 
 from rules.evidence import Evidence, Settled, Sighting, Touch
 from rules.moments import BEFORE_ALL, Marks, moments
-from rules.owing import Owing, ProbeTerms
+from rules.owing import Owing
+from rules.probe_terms import ProbeTerms
 from rules.probe_words import Fitness, Level, Place, Step
 from rules.readings import NO_TIME, Micros
 
@@ -27,6 +28,8 @@ class Standing:
     ready_until: until when it stays ready in storage.
     reused: since when it is used again though it owed a level from an earlier use; None where it is not.
     use_seen: whether what it owes comes from a use or a storage that is known, and not from having no history.
+    unproven: why nobody can tell what it owes, whatever was done of it since; '' where that is known.
+    held: the soak that would make it ready, were it not in doubt since a strip failed after it; None where none is.
     changes_at: when time alone may make it stand otherwise; ``NEVER`` where it does not.
     """
 
@@ -45,6 +48,8 @@ class Standing:
     reused: Micros | None
     use_seen: bool
     changes_at: Micros
+    held: str | None = None
+    unproven: str = ""
 
 
 class Landmark(NamedTuple):
@@ -83,13 +88,15 @@ def standing(evidence: Evidence, terms: ProbeTerms, at: Micros, start: Landmark 
         place=seen.place,
         thing=seen.thing,
         since=seen.at if sightings else None,
-        why=inspect or owing.why,
+        why=inspect or owing.why(seen.place),
+        unproven=owing.unproven,
         soak=owing.soak if clear else None,
         vouched_by=owing.vouched_by if clear else None,
         ready_until=owing.ready_until if clear else None,
         reused=owing.reused,
         use_seen=owing.use_seen,
         changes_at=owing.changes_at(at),
+        held=None if clear or owing.held is None else owing.held.soak,
     )
 
 

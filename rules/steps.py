@@ -8,6 +8,9 @@ from rules.probe_words import Level, Step
 _DECISIVE = (Step.WASHED, Step.LOW_LEVEL, Step.SOAKED, Step.STERILISED)
 """What makes a level what it is: always asked for, whatever a site's policy leaves out. Every use asks for cleaning."""
 
+DISINFECTING = frozenset({Step.SOAKED, Step.LOW_LEVEL, Step.STERILISED})
+"""Steps on which a level of disinfection hangs."""
+
 _DOES_MORE = {
     Step.LOW_LEVEL: (Step.LOW_LEVEL, Step.SOAKED, Step.STERILISED),
     Step.SOAKED: (Step.SOAKED, Step.STERILISED),

@@ -57,9 +57,9 @@ def owing(*done: Step, next_step: Step | None = Step.COVER_OFF, at: Micros = NOO
     return standing(fitness, at=at, **{**owed, "place": Place.SINK, "thing": "station-1", **other})
 
 
-def not_proven(at: Micros = NOON) -> Standing:
-    why = "its contact is not marked"
-    return standing(Fitness.NOT_PROVEN, at=at, owes=Level.HIGH, next_step=Step.WASHED, why=why)
+def not_proven(at: Micros = NOON, **other: Any) -> Standing:
+    why = {"why": "its contact is not marked"}
+    return standing(Fitness.NOT_PROVEN, at=at, owes=Level.HIGH, next_step=Step.WASHED, **{**why, **other})
 
 
 def damaged(at: Micros = NOON) -> Standing:

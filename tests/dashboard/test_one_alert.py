@@ -22,6 +22,7 @@ from rules.alert_words import Confirmation, PageEnd, PageWhy, State
 from rules.picture import AlertPicture
 from tests.dashboard.alert_pictures import NAMES, alerted, call, standing, told
 from tests.dashboard.pictures import later
+from tests.dashboard.probe_pictures import not_proven, probe, with_probes
 
 LISBON = ZoneInfo("Europe/Lisbon")
 
@@ -40,6 +41,19 @@ def test_it_says_where_and_since_when_and_for_how_long() -> None:
     view = shown(alerted(standing()))
     assert (view.where.name, view.where.href) == ("Basin 1", "/basin/basin-1")
     assert (view.row.since, view.lasting, view.lasts) == ("11:58", "01:15", True)
+
+
+def test_a_failed_strip_names_the_probes_to_hold_and_leads_to_the_look_back() -> None:
+    failed = replace(standing(), rule="strip-failed", subject="basin basin-1")
+    held = [probe("Phased probe 7", not_proven(held=f"{basin}.4")) for basin in ("basin-1", "basin-2")]
+    feed = Feed(with_probes(held[0], replace(held[1], name="Other"), probe(), shown=alerted(failed).picture))
+    assert [(one.name, one.href) for one in shown(feed).held] == [("Phased probe 7", "/probe/phased-1")]
+    assert shown(feed).look_back == "/logbook/look-back?what=strip&basin=basin-1"
+
+
+def test_no_other_alert_holds_a_probe_or_looks_back() -> None:
+    feed = Feed(with_probes(probe(stands=not_proven(held="basin-1.4")), shown=alerted(standing()).picture))
+    assert (shown(feed).held, shown(feed).look_back) == ((), "")
 
 
 @pytest.mark.parametrize(

@@ -21,6 +21,7 @@ from dashboard.probes import (
     steps_view,
 )
 from gateway.hub import Feed
+from rules.owing import UNMARKED
 from rules.picture import Picture, ProbePicture
 from rules.policy import ReprocessingPolicy
 from rules.probe_words import Fitness, Level, Place, Step, Surface
@@ -203,6 +204,26 @@ def test_where_its_basin_is_not_known_any_more_nothing_is_taken_for_rinsed() -> 
     assert seen(rinsing).next_step == "rinse it as often as the label of its solution says"
     alike = replace(PREMISES, rinses={"basin-1": 3, "basin-2": 3})
     assert steps_view(probe("Linear probe 1", rinsing), alike).rinses == "3"
+
+
+def test_a_probe_that_a_failed_strip_holds_says_so_and_leads_to_the_look_back() -> None:
+    view = seen(not_proven(held="basin-1.4", why="soak basin-1.4 is in doubt: a strip failed after it"))
+    assert (view.said, view.why[0]) == ("Not proven", "Soak basin-1.4 is in doubt: a strip failed after it.")
+    assert view.next_step == "hold it, then wash it: it needs a sound soak"
+    assert view.look_back == "/logbook/look-back?what=strip&basin=basin-1"
+
+
+@pytest.mark.parametrize(
+    ("why", "unproven", "said"),
+    [
+        (UNMARKED, UNMARKED, "It was used since, or may have been, and nobody said what it touched."),
+        ("", "stored for more than 7 d", "It owes that for another reason: stored for more than 7 d."),
+        ("nothing is known of it", "nothing is known of it", ""),
+        ("", "", "It was used, and nobody said what it touched."),
+    ],
+)
+def test_what_is_owed_without_a_marked_contact_is_owed_for_a_reason(why: str, unproven: str, said: str) -> None:
+    assert f"No contact is marked. {said}".strip() in seen(not_proven(why=why, unproven=unproven)).why
 
 
 def test_every_place_but_the_present_one_can_be_chosen() -> None:

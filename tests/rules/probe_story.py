@@ -5,8 +5,8 @@ from dataclasses import replace
 from typing import Any
 
 from rules.evidence import Bath, Evidence, Handling, Inspection, Knock, Piece, Settled, Sighting, Touch, Vouching
-from rules.owing import ProbeTerms
 from rules.policy import ReprocessingPolicy
+from rules.probe_terms import ProbeTerms
 from rules.probe_words import Level, Place, Step
 from rules.readings import SECOND, Micros
 from rules.standing import Standing, standing

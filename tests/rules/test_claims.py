@@ -49,7 +49,7 @@ def test_a_claim_that_nothing_contradicts_makes_it_ready() -> None:
 def test_a_claim_for_a_probe_that_was_elsewhere_is_not_taken_and_the_soak_stays_open(seen: list[Reading]) -> None:
     # Never claim what was not measured, let alone what was measured otherwise (ours).
     feeder = claimed(*seen)
-    assert (shares(feeder), now_stands(feeder).fitness) == ([], Fitness.IN_PROCESS)
+    assert (shares(feeder), now_stands(feeder).next_step) == ([], Step.SOAKED)
     assert [soak.soak for soak in feeder.engine.picture().unclaimed] == ["basin-1.1"]
 
 

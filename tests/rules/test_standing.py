@@ -63,7 +63,7 @@ def test_to_be_seen_for_the_first_time_tells_nothing_of_what_was_before() -> Non
 
 def test_a_contact_does_not_tell_what_was_before_it() -> None:
     found = stands(hung(0), touched(1, CLEANING), did(2, *WASH_AND_DRY), at=3)
-    assert (found.fitness, found.owes) == (IN_PROCESS, HIGH)
+    assert (found.fitness, found.owes) == (NOT_PROVEN, HIGH)
 
 
 def test_a_site_may_take_it_for_used_on_skin_but_no_internal_probe() -> None:
@@ -161,7 +161,7 @@ def test_of_two_contacts_the_stricter_binds_whichever_came_first() -> None:
 def test_only_a_soak_whose_time_temperature_solution_and_strip_are_met_disinfects(outcome: Outcome) -> None:
     # Time and temperature alone prove no disinfection; a missing date is a failure (FDA 2000, secondary)
     found = stands(*WASHED_PROBE, soaked(12, 30, outcome), did(32, *RINSE_AND_DRY), hung(33), at=34)
-    assert (found.fitness, found.next_step, found.why) == (IN_PROCESS, SOAKED, f"soak soak-12: {outcome.value}")
+    assert (found.fitness, found.next_step, found.why) == (OWES, SOAKED, f"soak soak-12: {outcome.value}")
 
 
 def test_a_soak_that_fails_is_repeated_without_washing_anew() -> None:
@@ -238,13 +238,13 @@ def test_nobody_can_say_that_it_was_soaked() -> None:
     [
         (hung(11),),  # it never left its hook
         (seen(11, Place.SINK), hung(25)),
-        (hung(20), lifted(21)),
+        (hung(20), lifted(31.9)),
     ],
 )
 def test_a_soak_during_which_it_hung_on_its_hook_does_not_count(places: tuple[Any, ...]) -> None:
     # Claimed by a person against what the hook saw: never claim what was not measured (ours)
     found = stands(*WASHED_PROBE, *places, soaked(12, 30), did(31, *RINSE_AND_DRY), hung(32), at=33)
-    assert (found.fitness, found.why) == (IN_PROCESS, "soak soak-12: it hung on its hook meanwhile")
+    assert (found.fitness, found.why) == (OWES, "soak soak-12: it hung on its hook meanwhile")
 
 
 def test_a_soak_claimed_meanwhile_hides_no_use() -> None:

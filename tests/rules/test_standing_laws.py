@@ -15,7 +15,7 @@ from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from rules.evidence import Bath, Evidence, Handling, Piece, Sighting, Touch, Vouching
-from rules.owing import ProbeTerms
+from rules.probe_terms import ProbeTerms
 from rules.probe_words import Fitness, Level, Place, Step
 from rules.readings import Micros
 from rules.standing import Standing, settled, standing
