@@ -74,7 +74,7 @@ def tune(
 
     \b
     sinkside tune --on population:7x20 --try cord-down-rolling.on_delay_seconds=0..30/2
-    sinkside tune --on DATA --rule cord-down-rolling --try threshold.rolling_after_seconds=1,2,4 --most-false 1
+    sinkside tune --on DATA --rule cord-down-rolling --try threshold.rolling_after_seconds=4,6,8 --most-false 1
 
     DATA is a folder that 'serve' or 'simulate --into' wrote. Where nobody knows what really went wrong, as on real
     days, alerts are counted and changes told, and what is detected is not measured.

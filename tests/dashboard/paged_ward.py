@@ -31,6 +31,8 @@ name = "Ward"
 [broker]
 port = 0
 sync_interval = "1s"
+[thresholds]
+rolling_after_seconds = 0
 [paging]
 link_base = "https://ward.example.org"
 [[cart]]

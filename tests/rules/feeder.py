@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable
 from functools import lru_cache
 from importlib.resources import files
+from typing import Any
 
 from rules.alert_commands import Acknowledge, Settle
 from rules.alert_events import AlertMoved, AlertOver, AlertRaised
@@ -54,8 +55,11 @@ def seconds(at: int) -> float:
     return (at - START * SECOND) / SECOND
 
 
-def department(label: str = "opa-0.55-manual", guard: float = 0, every: float = 10, **further: object) -> Site:
-    """One basin with the label, its thermometer's uncertainty and report interval; one cart with cords a and b."""
+def department(label: str = "opa-0.55-manual", guard: float = 0, every: float = 10, **further: Any) -> Site:
+    """One basin with the label, its thermometer's uncertainty and report interval; one cart with cords a and b.
+
+    A cart rolls after a second here, whatever the shipped figure is.
+    """
     thermometer = {"thing": "basin-1", "name": "temperature", "kind": "temperature"}
     return Site.model_validate(
         {
@@ -66,6 +70,7 @@ def department(label: str = "opa-0.55-manual", guard: float = 0, every: float = 
             "sensor": [{**thermometer, "uncertainty_celsius": guard, "report_seconds": every}],
             "label": [QUICK.model_dump()],
             **further,
+            "thresholds": {"rolling_after_seconds": 1} | further.get("thresholds", {}),
         }
     )
 

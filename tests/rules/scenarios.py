@@ -76,7 +76,7 @@ _EXAM = [
 PROBE = {"id": "curved-1", "name": "Curved 1", "cart": "cart-1", "cord": "a"}
 
 SCENARIOS = {
-    # Moving for 1 s is rolling (our default); hung up for 3 s it is over.
+    # Moving for 1 s is rolling (that department's); hung up for 3 s it is over.
     "cord-down-rolling": Scenario(
         trouble=[read(HOOK_A, OFF_HOOK, 0), read(MOTION, ROLLS, 10)],
         cause=11,
@@ -84,7 +84,7 @@ SCENARIOS = {
         remedy=[read(HOOK_A, ON_HOOK, 20)],
         over=23,
     ),
-    # Rolling after 1 s, and then 2 s (both our defaults); standing after 3 s, and then 30 s.
+    # Rolling after 1 s (that department's), and then 2 s (our default); standing after 3 s, and then 30 s.
     "moved-plugged-in": Scenario(
         trouble=[read(MAINS, PLUGGED, 0), read(MOTION, ROLLS, 10)],
         cause=11,

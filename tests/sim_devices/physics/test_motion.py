@@ -6,6 +6,8 @@ from rules.readings import SECOND, Micros, micros
 from sim_devices.chance import Chance
 from sim_devices.noise import Indices
 from sim_devices.physics.motion import MOTION, MotionFigures, Vibration
+from sim_devices.staff.upkeep_habits import CartHabits
+from sim_devices.ward.figures import WARD_FIGURES
 from sim_devices.ward.state import Jolt
 from sim_devices.ward.tracks import Track
 
@@ -68,6 +70,14 @@ def test_a_bump_brings_the_energy_of_half_a_sine_wave() -> None:
         begin, finish = max(5.7, window), min(6.5, window + 1)
         energy = quad(lambda t: (3 * np.sin(np.pi * (t - 5.7) / 0.8)) ** 2, begin, finish)[0] if begin < finish else 0
         assert rms**2 == pytest.approx(energy, abs=1e-9)
+
+
+def test_no_bump_gives_a_cart_more_speed_than_somebody_who_walks_into_it() -> None:
+    # Momentum is conserved: 75 kg at a walk of 1.4 m/s that stay with 140 kg (several hundred pounds: common practice)
+    # go on at 0.49 m/s.
+    peak, seconds = CartHabits().most_bump_mps2, WARD_FIGURES.bump_seconds
+    gained = quad(lambda t: peak * np.sin(np.pi * t / seconds), 0, seconds)[0]
+    assert 0.1 < gained < 75 * 1.4 / (75 + 140)
 
 
 def test_windows_are_the_same_alone_and_among_others() -> None:

@@ -1,3 +1,6 @@
+import tomllib
+from importlib.resources import files
+
 import numpy as np
 import pytest
 
@@ -54,6 +57,18 @@ def test_a_bump_against_a_parked_cart_is_taken_for_a_short_move_where_it_is_hard
     ward = a_ward()
     ward.do(at(200), deeds.Bump(cart="cart-1", mps2=mps2))
     assert [value for _, value in changes(ward, "cart-1")] == ([True, False] if felt else [])
+
+
+@pytest.mark.parametrize("mps2", [4, 8, 160])
+def test_no_bump_is_felt_for_as_long_as_the_shipped_rules_wait_for_a_cart_to_roll(mps2: float) -> None:
+    ward = a_ward()
+    for number in range(10):  # at every tenth of a window of a second
+        ward.do(at(100 + 20.1 * number), deeds.Bump(cart="cart-1", mps2=mps2))
+    told = changes(ward, "cart-1")
+    felt = [end - begin for (begin, _), (end, _) in zip(told[::2], told[1::2], strict=True)]
+    assert len(felt) == 10
+    standard = tomllib.loads(files("rules").joinpath("standard.toml").read_text("utf-8"))
+    assert max(felt) < standard["threshold"]["rolling_after_seconds"]["value"]
 
 
 def test_a_device_that_tells_mps2_does_so_often_while_the_cart_moves() -> None:

@@ -23,6 +23,9 @@ SITE = """
 id = "small-ward"
 name = "Small ward"
 
+[thresholds]
+rolling_after_seconds = 1
+
 [[cart]]
 id = "cart-1"
 name = "Cart 1"
