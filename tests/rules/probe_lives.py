@@ -28,7 +28,10 @@ Life = list[Piece]
 
 @st.composite
 def _exam(draw: st.DrawFn, start: float, *, prompt: bool) -> tuple[float, Life]:
-    """Off its hook for a moment, a few minutes or long; its contact marked in time, a little late, or not at all."""
+    """Off its hook for a moment, a few minutes or long; its contact marked in time, a little late, or not at all.
+
+    prompt: what is wiped in between is hung up before it may have been used again.
+    """
     length = draw(st.sampled_from([0.1, 3, 30]))
     pieces: Life = [lifted(start), hung(start + length)]
     level, exam = draw(st.sampled_from(Level)), draw(st.sampled_from([None, "E1", "E2"]))
@@ -36,7 +39,7 @@ def _exam(draw: st.DrawFn, start: float, *, prompt: bool) -> tuple[float, Life]:
     if marked is not None:
         covered = draw(st.sampled_from([None, True, False]))
         pieces.append(touched(start + marked, level, covered=covered, exam=exam))
-    if draw(st.booleans()) and (marked == 0.04 or not prompt):
+    if draw(st.booleans()) and ((marked == 0.04 and length <= 3) or not prompt):
         pieces.append(did(start + length / 2, *WASH_AND_DRY))
     return start + length, pieces
 

@@ -247,6 +247,12 @@ def test_a_soak_during_which_it_hung_on_its_hook_does_not_count(places: tuple[An
     assert (found.fitness, found.why) == (OWES, "soak soak-12: it hung on its hook meanwhile")
 
 
+def test_nor_does_one_during_which_it_hung_and_left_its_hook_again() -> None:
+    # In hands since for long enough to have been used: what was washed before is to be washed again.
+    found = stands(*WASHED_PROBE, hung(20), lifted(21), soaked(12, 30), did(31, *RINSE_AND_DRY), hung(32), at=33)
+    assert (found.fitness, found.owes, found.done) == (OWES, HIGH, ())
+
+
 def test_a_soak_claimed_meanwhile_hides_no_use() -> None:
     used = (*AT_FIRST, lifted(5), hung(20), soaked(4, 30))
     assert [stands(*used, at=at).fitness for at in (19, 20, 31)] == [IN_USE, NOT_PROVEN, NOT_PROVEN]
