@@ -7,6 +7,7 @@ from enum import IntEnum
 from operator import itemgetter
 from zoneinfo import ZoneInfo
 
+from dashboard.glass import Glass, glass_of
 from dashboard.measure import BOLD, PLAIN, shortened
 from dashboard.names import SECOND_PX
 from dashboard.rest import Count
@@ -14,7 +15,7 @@ from dashboard.solution import SolutionView, Standing, in_short, is_doubted, lar
 from dashboard.tied import Tied
 from dashboard.words import NOT_KNOWN, brief, briefest, degrees, hour, hundredths, minutes, remaining, running
 from rules.picture import BasinPicture, EndedSoak, SoakPicture
-from rules.readings import SECOND, Micros
+from rules.readings import Micros
 from rules.verdict import Outcome, Reason
 
 UNCONFIRMED_END = ("Unconfirmed", "waits for a reading")
@@ -26,7 +27,6 @@ HOLD = "do not use probe"
 WILL_NOT_COUNT = "will not count"
 DOUBT = "in doubt"
 _FIRST_NAME_EMS = 9.0
-_MINUTE_STEPS = ((15, 1), (60, 5), (240, 15))
 
 
 class Tone(IntEnum):
@@ -96,26 +96,6 @@ class Countdown:
 
     until_ms: int
     text: str = field(compare=False)
-
-
-@dataclass(frozen=True, slots=True)
-class Glass:
-    """The measuring glass beside a basin's words: filled by the credit of the soak under way, full at the label's time.
-
-    measures: whether there is such a soak; without one the words may tell of the last, and an empty glass denies them.
-    per_cent: how full; until_ms, needed_ms: let the page fill it on, 0 where it stands still. While it is being filled
-        the level at the making of the page does not make two glasses different.
-    ticks: heights of the graduations, in per cent from the top.
-    lid: 'closed', 'open' or 'not-known'.
-    """
-
-    measures: bool
-    still_per_cent: float
-    per_cent: float = field(compare=False)
-    until_ms: int
-    needed_ms: int
-    ticks: tuple[float, ...]
-    lid: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,7 +171,7 @@ def basin_view(
         name=basin.name,
         say=say,
         countdown=_countdown(basin.soak, now) if counting else None,
-        glass=_glass(basin, counting=counting, now=now),
+        glass=glass_of(basin, counting=counting, now=now),
         held=_held(basin, say.tone),
         celsius=degrees(basin.celsius),
         warm={True: "yes", False: "no", None: "not-known"}[basin.warm_enough if basin.celsius is not None else None],
@@ -398,34 +378,6 @@ def _countdown(soak: SoakPicture | None, now: Micros) -> Countdown | None:
     if soak is None or soak.done_at is None:
         return None
     return Countdown(_milliseconds(soak.done_at), remaining(soak.done_at, now))
-
-
-def _glass(basin: BasinPicture, *, counting: bool, now: Micros) -> Glass:
-    soak = basin.soak
-    until = soak.done_at if counting and soak is not None and soak.done_at is not None else None
-    still = 0.0 if until is not None else _still_per_cent(basin)
-    filled = still if until is None else 100 - (until - now) / SECOND / basin.needed_seconds * 100
-    return Glass(
-        measures=soak is not None,
-        still_per_cent=still,
-        per_cent=round(min(100.0, max(0.0, filled)), 1),
-        until_ms=_milliseconds(until) if until is not None else 0,
-        needed_ms=round(basin.needed_seconds * 1000),
-        ticks=_ticks(basin.needed_seconds / 60),
-        lid={True: "closed", False: "open", None: "not-known"}[basin.lid_closed],
-    )
-
-
-def _still_per_cent(basin: BasinPicture) -> float:
-    if basin.soak is None:
-        return 0.0
-    return round(min(100.0, basin.soak.credited_seconds / basin.soak.needed_seconds * 100), 1)
-
-
-def _ticks(whole_minutes: float) -> tuple[float, ...]:
-    step = next((step for most, step in _MINUTE_STEPS if whole_minutes <= most), 60)
-    count = int(whole_minutes / step)
-    return tuple(round(100 - k * step / whole_minutes * 100, 2) for k in range(1, count + 1))
 
 
 def _milliseconds(at: Micros) -> int:

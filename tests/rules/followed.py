@@ -10,7 +10,19 @@ from rules.readings import Reading, SensorId, Value
 from rules.site import Site
 from rules.standing import Standing
 from tests.rules.bath import pour, strip
-from tests.rules.feeder import HOOK_A, ON_HOOK, Feeder, closed, department, in_order, instant, read, steps, warm
+from tests.rules.feeder import (
+    HOOK_A,
+    OFF_HOOK,
+    ON_HOOK,
+    Feeder,
+    closed,
+    department,
+    in_order,
+    instant,
+    read,
+    steps,
+    warm,
+)
 
 TAG, SINK_TAG = SensorId("basin-1/tag"), SensorId("station-1/tag")
 CONTACT, SHOCK = SensorId("cart-1/contact"), SensorId("cart-1/shock")
@@ -130,3 +142,15 @@ def strike(entry: object, at: float) -> Strike:
 def untimed(sensor: SensorId, value: Value, at: float) -> Reading:
     """A reading of a device that sends no time: it has that of its arrival."""
     return read(sensor, value, at)._replace(timed=False)
+
+
+def whole_way() -> list[Input]:
+    """Exam on mucosa, hung back, to the sink, washed and dried, soaked, rinsed three times, dried, back on its hook."""
+    return merged(
+        [*hung(0, 10), read(HOOK_A, OFF_HOOK, 11), read(CONTACT, "mucosa", 30), *hung(60, 960), vouch(1)],
+        [read(HOOK_A, OFF_HOOK, 1000), read(SINK_TAG, T1, 1030), did(1090, Step.WASHED, Step.DRIED)],
+        [read(SINK_TAG, "", 1090)],
+        tagged(T1, 1095, 1835),
+        good_soak(1100),
+        [did(1950, Step.RINSED, Step.DRIED, times=3), read(HOOK_A, ON_HOOK, 1980)],
+    )
