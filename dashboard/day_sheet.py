@@ -61,7 +61,7 @@ def _entries(entries: Sequence[Told], telling: Telling, listing: Listing, asked:
 
 def _said(sheet: DaySheet) -> str:
     ended = [line for line in sheet.soaks if line.stage is SoakStage.ENDED]
-    met = sum(line.outcome.is_met for line in ended)
+    met = sum(line.is_met for line in ended)
     parts = [f"{counted(len(ended), 'soak')} ended", f"{met} met", f"{len(ended) - met} fell short"]
     unknown = sum(not line.probes for line in ended)
     return listed(parts) + "." + (f" Of {unknown} nobody knows the probe." if unknown else "")

@@ -15,8 +15,9 @@ class Button:
 class Cell:
     """What stands in a row under a heading, a line each.
 
-    href: where it leads, '' for nowhere. sign: 'met', 'short' or 'open' where it tells how a soak or probe stands: a
-    shape beside the words. is_missing: it says that nothing is known. button: its words are those of a button.
+    href: where its first line leads, '' for nowhere; hrefs: where each leads, where they lead apart. sign: 'met',
+    'short' or 'open' where it tells how a soak or probe stands: a shape beside the words. is_missing: it says that
+    nothing is known. button: its words are those of a button.
     """
 
     lines: tuple[str, ...]
@@ -24,6 +25,12 @@ class Cell:
     sign: str = ""
     is_missing: bool = False
     button: Button | None = None
+    hrefs: tuple[str, ...] = ()
+
+    def linked(self) -> tuple[tuple[str, str], ...]:
+        """Each line, and where it leads."""
+        leads = self.hrefs or (self.href, *("" for _ in self.lines[1:]))
+        return tuple(zip(self.lines, leads, strict=True))
 
 
 @dataclass(frozen=True, slots=True)

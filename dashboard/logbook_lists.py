@@ -7,7 +7,7 @@ from dashboard.happening import Telling, no_end_words, place_words
 from dashboard.sheet import joined, known
 from dashboard.words import end_stamp, hundredths, running
 from gateway.probe_log import ProbeLine
-from gateway.soak_log import SoakLine, SoakStage
+from gateway.soak_log import InSoak, SoakLine, SoakStage
 from gateway.solution_log import LoggedSolution, LoggedStrip
 from rules.agenda import NEVER
 from rules.probe_events import ProbeStands
@@ -38,14 +38,23 @@ def soak_cells(line: SoakLine, telling: Telling) -> tuple[Cell, ...]:
 def _probes(line: SoakLine) -> Cell:
     if not line.probes:
         return cell(missing="not known")
-    only = line.probes[0].id if len(line.probes) == 1 else None
-    return cell(*(probe.name for probe in line.probes), href=f"/logbook/probe/{only}" if only else "")
+    return Cell(
+        tuple(_in_it(one, line) for one in line.probes),
+        hrefs=tuple(f"/logbook/probe/{one.probe.id}" for one in line.probes),
+    )
+
+
+def _in_it(one: InSoak, line: SoakLine) -> str:
+    """A probe, and how its own share came out where that is not how the soak did."""
+    return one.probe.name if one.outcome is line.outcome else f"{one.probe.name}: {one.outcome.value}"
 
 
 def outcome_words(line: SoakLine) -> tuple[str, str]:
     """How a soak came out, and the sign that goes with it."""
     if line.stage is SoakStage.WITHDRAWN:
         return "withdrawn", "open"
+    if line.outcome.is_met and not line.is_met:
+        return f"{line.outcome.value}, not for each probe", "short"
     return line.outcome.value, outcome_sign(line.outcome)
 
 

@@ -36,5 +36,5 @@ def day_sheet(view: RecordView, station: str, day: date) -> DaySheet | None:
         day=day,
         soaks=tuple(soaks),
         entries=tuple(sorted(entries, key=attrgetter("measured", "number"))),
-        probes=tuple(dict.fromkeys(probe for soak in soaks for probe in soak.probes)),
+        probes=tuple(dict.fromkeys(one.probe for soak in soaks for one in soak.probes)),
     )

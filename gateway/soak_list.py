@@ -11,7 +11,7 @@ from gateway.part import Listed, Part
 from gateway.past import Past
 from gateway.schema import PROBE, SOAK
 from gateway.soak_events import Judged, SoakEvents, by_soak
-from gateway.soak_log import SoakFilter, SoakLine, SoakOrder, SoakStage
+from gateway.soak_log import InSoak, SoakFilter, SoakLine, SoakOrder, SoakStage
 from gateway.solution_reading import POURED, STRIP, logged_strip
 from gateway.strikes import Strikes
 from rules.events import SoakEnded, SolutionPoured
@@ -101,7 +101,7 @@ class SoakList:
             rows = rows.also(f"soak IN ({of_probe})", which.probe)
         if which.basin is not None:
             rows = rows.also("basin = ?", which.basin)
-        if which.outcome is not None:
+        if which.outcome is not None and which.probe is None:  # else its share decides, of which a soak does not tell
             rows = rows.also(f"{_VERDICT} = ?", which.outcome.value)
         return rows
 
@@ -124,7 +124,7 @@ class SoakList:
             needed_seconds=verdict.needed_seconds,
             min_celsius=verdict.min_celsius,
             lot=verdict.solution.lot if verdict.solution else None,
-            probes=tuple(era.probe_name(share.probe) for _, share in shares),
+            probes=tuple(InSoak(era.probe_name(share.probe), share.verdict.outcome) for _, share in shares),
             exams=tuple(dict.fromkeys(exam for run in runs for exam in run.exams)),
             people=tuple(dict.fromkeys(people)),
         )
@@ -170,14 +170,16 @@ def _who_placed_it(found: Found) -> str | None:
 
 def lets_through(which: SoakFilter, line: SoakLine) -> bool:
     """Whether a soak is one of those, its day left out."""
-    is_judged_so = which.outcome is None or (line.stage is SoakStage.ENDED and line.outcome is which.outcome)
+    is_judged_so = which.outcome is None or (
+        line.stage is SoakStage.ENDED and which.outcome in line.outcomes(which.probe)
+    )
     is_there = which.basin in (None, line.place.basin)
-    has_probe = which.probe is None or which.probe in {probe.id for probe in line.probes}
+    has_probe = which.probe is None or which.probe in {one.probe.id for one in line.probes}
     return is_judged_so and is_there and has_probe and which.text.casefold().strip() in _words(line)
 
 
 def _words(line: SoakLine) -> str:
     place = (line.id, line.place.basin_name, line.place.station_name)
-    probes = (word for probe in line.probes for word in (probe.id, probe.name, probe.serial or ""))
+    probes = (word for one in line.probes for word in (one.probe.id, one.probe.name, one.probe.serial or ""))
     outcome = line.outcome.value if line.stage is SoakStage.ENDED else line.stage.value
     return "\n".join((*place, outcome, line.lot or "", *probes, *line.exams, *line.people)).casefold()

@@ -34,6 +34,14 @@ class ProbeName:
 
 
 @dataclass(frozen=True, slots=True)
+class InSoak:
+    """A probe in a soak, and how its own share of it came out: it may have been put in later, or taken out before."""
+
+    probe: ProbeName
+    outcome: Outcome
+
+
+@dataclass(frozen=True, slots=True)
 class SoakLine:
     """A soak in a list.
 
@@ -54,16 +62,28 @@ class SoakLine:
     needed_seconds: float
     min_celsius: float
     lot: str | None
-    probes: tuple[ProbeName, ...]
+    probes: tuple[InSoak, ...]
     exams: tuple[str, ...]
     people: tuple[str, ...]
+
+    @property
+    def is_met(self) -> bool:
+        """Whether it was enough for the basin, and for each probe that is known to have been in it."""
+        return self.outcome.is_met and all(one.outcome.is_met for one in self.probes)
+
+    def outcomes(self, probe: str | None) -> frozenset[Outcome]:
+        """How it came out: for the basin, or for one probe alone."""
+        if probe is None:
+            return frozenset({self.outcome})
+        return frozenset(one.outcome for one in self.probes if one.probe.id == probe)
 
 
 @dataclass(frozen=True, slots=True)
 class SoakFilter:
     """Which soaks are listed; None or '' lets all through.
 
-    days: on which the soak began. text: to be found anywhere in a line, letters of either case.
+    outcome: of the soak; of the probe's own share of it where a probe is given, too. days: on which the soak began.
+    text: to be found anywhere in a line, letters of either case.
     """
 
     basin: str | None = None

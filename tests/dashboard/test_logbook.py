@@ -19,6 +19,7 @@ from tests.dashboard.visitors import people, signed_in
 from tests.gateway.books import Book, merged, site_text
 from tests.rules.bath import pour, strip
 from tests.rules.feeder import soak
+from tests.rules.followed import claim
 
 PREMISES = Premises(sinks=(Named("room", "Room, left"),))
 NOT_A_PROOF = "An aid, not a medical device and not proof of disinfection"
@@ -146,6 +147,19 @@ def test_hostile_texts_are_shown_as_texts(tmp_path: Path) -> None:
 
 
 # ---- soaks -----------------------------------------------------------------------------------------------------------
+
+
+def test_a_soak_that_was_enough_for_the_basin_and_not_for_its_probe_has_no_tick(tmp_path: Path) -> None:
+    before = merged([pour(-500), strip(80)], soak(800, 21, start=100), [claim(1000, "basin-1.1", since=400)])
+    book = Book(tmp_path, site_text("Europe/Lisbon", TRACKED)).feed(before).until(2000)
+    book.closed()
+    with serve(desk_hub(), LISBON, journal=book.path) as served, signed_in(served.url) as client:
+        html = client.get("/logbook/soaks").text
+        assert "exposure met, not for each probe" in plain(html)
+        assert '<a href="/logbook/probe/curved-1">Curved 1: too short</a>' in html
+        (row,) = re.findall(r"<tr>.*?logbook/soak/.*?</tr>", html, re.DOTALL)
+        assert ("#mark-met" in row, "#mark-short" in row) == (False, True)
+        assert "1 soak ended, 0 met and 1 fell short" in plain(client.get("/logbook/day/room/2023-11-14").text)
 
 
 def test_the_list_tells_of_each_soak_the_newest_first(book: Client) -> None:

@@ -71,6 +71,18 @@ def test_a_line_names_who_poured_and_who_read_the_strip_and_is_found_by_them(tmp
     assert ids(read_back.soaks(SoakFilter(text="s. reader"))) == ["basin-1.1"]
 
 
+def test_a_soak_that_was_enough_for_the_basin_and_not_for_a_probe_is_listed_so(tmp_path: Path) -> None:
+    book = Book(tmp_path, site_text(more=TRACKED))
+    said = merged([pour(-500), strip(80)], soak(800, 21, start=100), [claim(1000, "basin-1.1", since=400)])
+    logbook = book.feed(said).until(2000).closed()
+    (line,) = logbook.soaks().lines
+    assert (line.outcome.is_met, [one.outcome for one in line.probes]) == (True, [Outcome.TOO_SHORT])
+    assert not line.is_met
+    for outcome, found in ((line.outcome, []), (Outcome.TOO_SHORT, ["basin-1.1"])):
+        assert ids(logbook.soaks(SoakFilter(probe="curved-1", outcome=outcome))) == found
+    assert ids(logbook.soaks(SoakFilter(outcome=line.outcome))) == ["basin-1.1"]
+
+
 def test_pages_of_a_probe_go_on_where_its_part_in_a_soak_was_taken_back_meanwhile(tmp_path: Path) -> None:
     book = Book(tmp_path, site_text(more=TRACKED))
     rounds = [worked(n * 5000, soak_name=f"basin-1.{n + 1}") for n in range(3)]
