@@ -238,6 +238,7 @@ _RULES: Mapping[type[BaseModel], Mapping[str, Act]] = {
         "many": blank,
         "text": _text,
         "advice": blank,
+        "ends": blank,
         "source": _source,
     },
 }
