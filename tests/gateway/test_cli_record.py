@@ -25,8 +25,18 @@ def test_how_a_probe_stood_is_told_for_a_local_time(worked_book: Path) -> None:
     answer = told("probe", worked_book, "curved-1", "--at", "2023-11-15 04:00:30")
     assert answer.returncode == 0, answer.stderr
     assert answer.stdout.startswith(
-        "Curved 1 (curved-1, serial SN-1001) at 2023-11-15 04:00:30, local to Asia/Kolkata: ready for use\n"
+        "Curved 1 (curved-1, serial SN-1001) at 2023-11-15 04:00:30, local to Asia/Kolkata: not proven\n"
     )
+    # By what is known today: the strip failed after that instant, at which the probe was said to be ready.
+    assert "why        soak basin-1.1 is in doubt: a strip failed after it" in answer.stdout
+    assert "to be ready for use, since 2023-11-15 04:00:20." in answer.stdout
+
+
+def test_a_probe_that_was_ready_is_told_with_the_soak_that_made_it_so(tmp_path: Path) -> None:
+    said = merged([pour(-500)], hung(-1000, -100), worked(0))
+    Book(tmp_path / "d", site_text("Asia/Kolkata", TRACKED)).feed(said).until(3100).closed()
+    answer = told("probe", tmp_path / "d", "curved-1", "--at", "2023-11-15 04:00:30")
+    assert "local to Asia/Kolkata: ready for use\n" in answer.stdout
     assert "ready by   soak basin-1.1\n" in answer.stdout
     assert "no proof of disinfection" in answer.stdout
 
