@@ -230,7 +230,7 @@ def test_a_form_without_its_sessions_token_is_not_taken(
 
 
 def test_another_sessions_token_is_not_taken(client: Client, served: Served, desk: Desk) -> None:
-    with signed_in(served.url, "Otto", Access.ENGINEER) as other:
+    with signed_in(served.url, "Nadja", Access.ENGINEER) as other:
         assert client.post(STRIP, data=FORM, headers=script(other)).status_code == 403
     assert desk.entered == []
     assert client.post(STRIP, data=FORM, headers=script(client)).status_code == 200
