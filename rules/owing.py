@@ -278,7 +278,9 @@ class Owing:
         self._unproven = UNMARKED if self._unmarked else ""
 
     def _mind_reuse(self, at: Micros) -> None:
-        if self.owed is not None and self.use_seen and self.held is None:
+        """A use before the strip failed that put its soak in doubt was none against what anybody knew."""
+        known = self.held is None or at >= (self.held.doubted_by or NO_TIME)
+        if self.owed is not None and self.use_seen and known:
             self.reused = at
 
     def _owe(self, level: Level, *, unmarked: bool) -> None:

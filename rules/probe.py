@@ -293,8 +293,9 @@ class ProbeTracker:
             self._desk.board.publish(self._subject, "cart_rolling", rolls)
 
     def _publish(self, found: Standing) -> None:
-        # Of what is held for a soak in doubt the alert about the strip tells, for all probes at once.
-        owes = found.owes if found.use_seen and found.held is None else None
+        # Of what is held for a soak in doubt the alert about the strip tells, for all probes at once, until it is used.
+        is_told = found.held is None or found.reused is not None
+        owes = found.owes if found.use_seen and is_told else None
         begun = found.done and found.fitness not in (Fitness.OWES, Fitness.NOT_PROVEN)
         untouched = not begun and found.place is not Place.BASIN and found.fitness is not Fitness.IN_USE
         board = self._desk.board

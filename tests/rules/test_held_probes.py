@@ -4,7 +4,7 @@ from rules.commands import Input
 from rules.probe_words import Fitness, Level, Step
 from rules.readings import StripResult
 from tests.rules.bath import pour, strip
-from tests.rules.feeder import HOOK_A, OFF_HOOK, Feeder, closed, in_order, read, warm
+from tests.rules.feeder import HOOK_A, OFF_HOOK, Feeder, closed, in_order, instant, read, warm
 from tests.rules.followed import (
     T1,
     claim,
@@ -98,10 +98,19 @@ def test_a_held_probe_that_is_soaked_soundly_is_ready() -> None:
     assert (found.fitness, found.soak, found.held) == (Fitness.READY, "basin-1.2", None)
 
 
-def test_what_a_held_probe_touches_asks_for_no_less_than_what_it_may_owe_and_is_no_use_against_knowledge() -> None:
+def test_what_a_held_probe_touches_asks_for_no_less_than_what_it_may_owe_and_is_told_as_used_again() -> None:
     feeder = failed_after(read(HOOK_A, OFF_HOOK, 2020), contact(2040, "skin"), *hung(2100, 2160))
     found = now_stands(feeder)
-    assert (found.fitness, found.owes, found.why, found.reused) == (Fitness.NOT_PROVEN, Level.HIGH, DOUBT, None)
+    assert (found.fitness, found.owes, found.why) == (Fitness.NOT_PROVEN, Level.HIGH, DOUBT)
+    assert found.reused == instant(2040)
+    assert feeder.raised("probe-used-again")
+
+
+def test_a_use_before_the_strip_failed_was_none_against_what_anybody_knew() -> None:
+    used: list[Input] = [read(HOOK_A, OFF_HOOK, 1985), contact(1990, "skin"), *hung(1995, 1995)]
+    feeder = Feeder(followed()).feed([*whole_way(), *used, strip(2000, StripResult.FAIL)]).until(2010)
+    assert (now_stands(feeder).held, now_stands(feeder).reused) == ("basin-1.1", None)
+    assert not feeder.raised("probe-used-again")
 
 
 def test_nobody_s_word_outweighs_what_a_held_probe_touched_since() -> None:
