@@ -1,5 +1,6 @@
 """From a sensor's publish to the event at a screen, beside a bare MQTT round trip: python -m tests.bench.latency."""
 
+import gc
 import json
 import os
 import signal
@@ -109,6 +110,7 @@ def _serve(folder: Path, sync_interval: str, control: Connection) -> None:
             signal.raise_signal(signal.SIGTERM)
 
         threading.Thread(target=end_when_told, daemon=True).start()
+        gc.freeze()  # as the program does before it serves
         control.send((service.broker_port, socket.getsockname()[1], session))
         server(app, service.hub.close).run(sockets=[socket])
 
@@ -135,7 +137,7 @@ class _Times:
 
 def _measure(broker_port: int, web: httpx.Client) -> tuple[list[float], list[float]]:
     times = _Times()
-    ready, enough = threading.Event(), threading.Event()
+    ready, enough, over = threading.Event(), threading.Event(), threading.Event()
     client = Client(CallbackAPIVersion.VERSION2, "bench")
     client.max_inflight_messages_set(RATE)
     topic = f"sinkside/{department().file.site.id}/{PROBE}"
@@ -147,11 +149,13 @@ def _measure(broker_port: int, web: httpx.Client) -> tuple[list[float], list[flo
     client.connect("127.0.0.1", broker_port)
     client.loop_start()
     client.subscribe(topic, 1)
-    screen = threading.Thread(target=_watch, args=(web, times, ready, enough), daemon=True)
+    screen = threading.Thread(target=_watch, args=(web, times, ready, enough, over), daemon=True)
     screen.start()
     ready.wait(PATIENCE_SECONDS)
     _speak(client, topic, times)
     enough.wait(PATIENCE_SECONDS)
+    over.set()
+    screen.join(PATIENCE_SECONDS)
     client.disconnect()
     client.loop_stop()
     return _spans(times.sent, times.shown), _spans(times.sent, times.heard)
@@ -180,8 +184,10 @@ def _speak(client: Client, topic: str, times: _Times) -> None:
             client.publish(topic, json.dumps([record]), 1)
 
 
-def _watch(web: httpx.Client, times: _Times, ready: threading.Event, enough: threading.Event) -> None:
-    """A screen: reads the stream and looks for probes in what changed."""
+def _watch(
+    web: httpx.Client, times: _Times, ready: threading.Event, enough: threading.Event, over: threading.Event
+) -> None:
+    """A screen: reads the stream and looks for probes in what changed; ends with the next line once it is over."""
     expected = SECONDS * PROBES_A_SECOND
     with web.stream("GET", "/stream/live") as answer:
         for line in _lines(answer.iter_text):
@@ -190,6 +196,8 @@ def _watch(web: httpx.Client, times: _Times, ready: threading.Event, enough: thr
                 times.note_shown(_shown_value(line))
             if len(times.sent) >= expected * 0.97 and len(times.shown) >= len(times.sent):
                 enough.set()
+            if over.is_set():
+                return
 
 
 def _lines(texts: Callable[[], Iterator[str]]) -> Iterator[str]:
