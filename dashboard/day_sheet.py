@@ -46,7 +46,7 @@ def day_view(sheet: DaySheet, telling: Telling, here: str, params: Params) -> Da
 
 
 def _soaks(lines: Sequence[SoakLine], telling: Telling, listing: Listing, asked: Asked) -> ListView:
-    page = leaf(soaks_asked(lines, asked), asked, max(1, len(lines)))
+    page = leaf(soaks_asked(lines, asked, telling.zone), asked, max(1, len(lines)))
     shown = of_memory(listing, asked, page, lambda line: soak_cells(line, telling))
     empty, file = "No soak began here on this day.", f"{listing.path}/soaks.csv"
     return list_view(listing, asked, shown, telling.zone, empty=empty, csv=file)

@@ -14,19 +14,30 @@ from dataclasses import dataclass, replace
 from enum import Enum
 from typing import Annotated, Any, Self
 from urllib.parse import urlencode
+from zoneinfo import ZoneInfo
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError, ValidationInfo, field_validator
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    ValidationError,
+    ValidationInfo,
+    field_validator,
+)
 
+from dashboard.bounds import EXPECTED, Bound
 from dashboard.premises import Named
-from gateway.days import Days
-from rules.commands import Day
+from gateway.days import ALWAYS
+from gateway.when import WhenError
+from rules.exposure import Span
 
 MOST_LETTERS = 120
 """Of a text that is searched for (ours); a serial number has 80 at most."""
 
 MOST_PAGE = 10_000
 """Highest number of a page (ours): no list in memory is as long."""
-
 
 BESIDE, NUMBERED, WHOLE = ("after", "before"), ("page",), ()
 """By what a list is opened further on: beside a row of the record, at a numbered page, not at all."""
@@ -124,7 +135,7 @@ class Listing:
     path: of its page. what: one of its rows; many: several, '' where that is the same with an s.
     columns: in their order. at_first: how it is sorted where nobody chose.
     search: what a text is looked for in, '' where it cannot be searched. choices: filters of one value each.
-    period: what lies between two days of the site's calendar, '' where nothing does.
+    period: what lies between two times of the site, or days of its calendar; '' where nothing does.
     kept: what the address of the page says besides, which no filter changes. paging: by what it is opened further on.
     text_key: what the address calls the text that is searched for.
     prefix: stands before each of its parts in an address, as of one list of several on a page. anchor: id of the
@@ -172,7 +183,7 @@ class Listing:
         """
         given = [(name, value) for name, value in params if value.strip()]
         self._refuse_unknown(given)
-        said = [(name.removeprefix(self.prefix), value) for name, value in given if name in self.names()]
+        said = _timed((name.removeprefix(self.prefix), value) for name, value in given if name in self.names())
         choices = {choice.key for choice in self.choices}
         own = {self._field(name): value for name, value in said if name not in choices}
         chosen = {name: value for name, value in said if name in choices}
@@ -187,7 +198,8 @@ class Listing:
 
     def names(self) -> frozenset[str]:
         """What an address calls whatever it can ask of this list."""
-        return frozenset(self.prefix + key for key in (*self.filter_keys(), "sort", *self.paging))
+        times = CLOCKS.values() if self.period else ()
+        return frozenset(self.prefix + key for key in (*self.filter_keys(), *times, "sort", *self.paging))
 
     def takes(self) -> tuple[str, ...]:
         """The same as people are told of it, without where the list is opened."""
@@ -237,6 +249,25 @@ def asked_together(
     )
 
 
+CLOCKS: Mapping[str, str] = {"from": "from-time", "to": "to-time"}
+"""What a form sends a time of day as, beside its day; an address has both as one."""
+
+
+def _timed(said: Iterable[tuple[str, str]]) -> list[tuple[str, str]]:
+    """With each time of day put to its day.
+
+    Raises:
+        ListError: its day is missing.
+    """
+    known = dict(said)
+    for day, clock in CLOCKS.items():
+        if (at := known.pop(clock, None)) is not None:
+            if day not in known:
+                raise ListError(f"A time of day needs its day; give '{day}' beside '{clock}'.")
+            known[day] = f"{known[day]} {at.strip()}"
+    return list(known.items())
+
+
 _UNSET: Mapping[str, tuple[str, object]] = {"from": ("since", None), "to": ("until", None)}
 Number = Annotated[int, Field(ge=0, lt=1 << 53)]
 
@@ -244,16 +275,17 @@ Number = Annotated[int, Field(ge=0, lt=1 << 53)]
 class Asked(BaseModel):
     """What an address asks of a list.
 
-    text: searched for. since, until: days, both with them. chosen: a value for each choice that was made.
+    text: searched for. since, until: a day with all of it, or a time, the second without it. chosen: a value for each
+    choice that was made.
     after, before: number of a row of the record beside which the list is opened. page: of a list in memory, from 1.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
 
     sort: Sort = Field(default=Sort(key=""), validate_default=True)
     text: Annotated[str, StringConstraints(strip_whitespace=True, max_length=MOST_LETTERS)] = ""
-    since: Annotated[Day | None, Field(alias="from")] = None
-    until: Annotated[Day | None, Field(alias="to")] = None
+    since: Annotated[Bound | None, BeforeValidator(Bound.read), Field(alias="from")] = None
+    until: Annotated[Bound | None, BeforeValidator(Bound.read), Field(alias="to")] = None
     chosen: Mapping[str, str] = Field(default_factory=dict)
     after: Number | None = None
     before: Number | None = None
@@ -289,11 +321,11 @@ class Asked(BaseModel):
 
     def filters(self, listing: Listing) -> Iterator[tuple[str, str]]:
         """Those that were set, as parts of an address."""
-        days = {"from": self.since, "to": self.until}
+        bounds = {"from": self.since, "to": self.until}
         said = {
             listing.text_key: self.text,
             **self.chosen,
-            **{name: day.isoformat() for name, day in days.items() if day},
+            **{name: str(bound) for name, bound in bounds.items() if bound},
         }
         yield from ((key, said[key]) for key in listing.filter_keys() if said.get(key))
 
@@ -315,9 +347,24 @@ class Asked(BaseModel):
         return self.at(chosen={name: value for name, value in self.chosen.items() if name != key})
 
     @property
-    def days(self) -> Days:
-        """The days between which something lies."""
-        return Days(self.since, self.until)
+    def is_timed(self) -> bool:
+        """Whether it is asked for by time."""
+        return self.since is not None or self.until is not None
+
+    def during(self, zone: ZoneInfo) -> Span:
+        """The stretch of time in which something lies, in a zone.
+
+        Raises:
+            ListError: it has no length, or the clocks there showed a time of it twice, or never.
+        """
+        try:
+            start = ALWAYS.start if self.since is None else self.since.begin(zone)
+            end = ALWAYS.end if self.until is None else self.until.end(zone)
+        except WhenError as why:
+            raise ListError(str(why)) from why
+        if self.since is not None and self.until is not None and start >= end:
+            raise ListError(f"From {self.since.words} to {self.until.words} is no time; turn the two round.")
+        return Span(start, end)
 
 
 def _listing_of(info: ValidationInfo) -> Listing:
@@ -332,8 +379,8 @@ def _short(name: str) -> str:
 
 _SENTENCES = {
     "text": f"Search for at most {MOST_LETTERS} letters.",
-    "from": "A day is written as 2026-11-25, from the year 2000 to 2199.",
-    "to": "A day is written as 2026-11-25, from the year 2000 to 2199.",
+    "from": EXPECTED,
+    "to": EXPECTED,
     "after": "The address is wrong after 'after='; begin again at the first rows.",
     "before": "The address is wrong after 'before='; begin again at the first rows.",
     "page": f"A page is a whole number from 1 to {MOST_PAGE}.",

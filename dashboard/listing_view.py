@@ -1,17 +1,16 @@
 """A list as it is shown: its form, its headings with what they lead to, its rows, and where it goes on."""
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Generic, TypeVar
 from zoneinfo import ZoneInfo
 
 from dashboard.grid import Cell
-from dashboard.listing import Asked, Column, ListError, Listing, Sort
+from dashboard.listing import CLOCKS, Asked, Column, ListError, Listing, Sort
 from dashboard.moments import Moment
 from dashboard.premises import Named
-from dashboard.words import day_words
 from gateway.ordered import Turn
 from gateway.part import Part
 
@@ -41,7 +40,7 @@ class Heading:
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """A filter in the form; kind: 'search', 'date' or 'choice' with its options."""
+    """A filter in the form; kind: 'search', 'date', 'clock' for a time of it, or 'choice' with its options."""
 
     key: str
     label: str
@@ -141,7 +140,7 @@ def list_view(listing: Listing, asked: Asked, shown: Shown, zone: ZoneInfo, *, e
         rows=shown.rows,
         fits=f"Only what fits is listed: {_chip_words(listing, asked)}." if is_filtered(listing, asked) else "",
         said=f"{shown.said} {sorted_words(listing, asked)} Times are those of {zone.key}.",
-        none=none_words(listing, asked, empty),
+        none=none_words(listing, asked, empty) + (f" Times are those of {zone.key}." if asked.is_timed else ""),
         first=shown.first,
         previous=shown.previous,
         next=shown.next,
@@ -292,9 +291,13 @@ def sift_view(listing: Listing, asked: Asked) -> SiftView:
 def _fields(listing: Listing, asked: Asked) -> tuple[Field, ...]:
     search = [Field(listing.text_key, listing.search, "search", asked.text)] if listing.search else []
     choices = (Field(c.key, c.label, "choice", asked.chosen.get(c.key, ""), c.options) for c in listing.choices)
-    since, until = ("" if day is None else day.isoformat() for day in (asked.since, asked.until))
-    period = [Field("from", f"{listing.period} from", "date", since), Field("to", "to", "date", until)]
-    return (*search, *choices, *(period if listing.period else ()))
+    return (*search, *choices, *(_period_fields(listing, asked) if listing.period else ()))
+
+
+def _period_fields(listing: Listing, asked: Asked) -> Iterator[Field]:
+    for key, label, bound in (("from", f"{listing.period} from", asked.since), ("to", "to", asked.until)):
+        yield Field(key, label, "date", "" if bound is None else bound.day.isoformat())
+        yield Field(CLOCKS[key], "at", "clock", "" if bound is None else bound.clock)
 
 
 def _chips(listing: Listing, asked: Asked) -> tuple[Chip, ...]:
@@ -307,11 +310,18 @@ def _chips(listing: Listing, asked: Asked) -> tuple[Chip, ...]:
 def _filter_words(listing: Listing, asked: Asked, key: str) -> str:
     if key == listing.text_key:
         return f'"{asked.text}"'
-    if key in ("from", "to"):
-        day = asked.since if key == "from" else asked.until
-        return f"{listing.period.lower()} {key} {'' if day is None else day_words(day)}"
+    if key in CLOCKS:
+        return f"{listing.period.lower()} {_bound_words(asked, key)}"
     choice = next(choice for choice in listing.choices if choice.key == key)
     return f"{choice.label.lower()} {choice.name(asked.chosen[key])}"
+
+
+def _bound_words(asked: Asked, key: str) -> str:
+    """A day is meant with all of it, a time of day as the end without it."""
+    bound = asked.since if key == "from" else asked.until
+    if bound is None:
+        return ""
+    return f"before {bound.words}" if key == "to" and bound.time_of_day is not None else f"{key} {bound.words}"
 
 
 def heading(listing: Listing, asked: Asked, column: Column) -> Heading:

@@ -96,8 +96,8 @@ def _add_soaks(app: FastAPI, archive: Archive) -> None:
     @app.get("/logbook/soaks")
     async def soaks(request: Request) -> Response:
         listing, asked = list_of(request)
-        turn, telling = turn_of(asked, SoakOrder), archive.telling
-        part = await archive.read(lambda logbook: logbook.soaks(which_soaks(asked), turn))
+        which, turn, telling = which_soaks(asked, archive.zone), turn_of(asked, SoakOrder), archive.telling
+        part = await archive.read(lambda logbook: logbook.soaks(which, turn))
         shown = of_record(listing, asked, part, lambda line: soak_cells(line, telling))
         view = list_view(listing, asked, shown, archive.zone, empty="No soak has ended yet.", csv="/logbook/soaks.csv")
         return archive.page("logbook_list.html", "Soaks", list=_looked_back(view, part, telling), note="")
@@ -105,7 +105,7 @@ def _add_soaks(app: FastAPI, archive: Archive) -> None:
     @app.get("/logbook/soaks.csv")
     async def soakscsv_file(request: Request) -> Response:
         _, asked = list_of(request)
-        read = partial(soaks_step, which=which_soaks(asked), zone=archive.zone)
+        read = partial(soaks_step, which=which_soaks(asked, archive.zone), zone=archive.zone)
         return await streamed(archive, SOAK_COLUMNS, read, turn_of(asked, SoakOrder), "soaks.csv")
 
     async def sheet_of(soak: str) -> SoakSheet:
@@ -189,8 +189,8 @@ def _add_solutions(app: FastAPI, archive: Archive) -> None:
     @app.get("/logbook/solutions")
     async def solutions(request: Request) -> Response:
         listing, asked = list_of(request)
-        turn, telling = turn_of(asked, SolutionOrder), archive.telling
-        part = await archive.read(lambda logbook: logbook.solutions(which_solutions(asked), turn))
+        which, turn, telling = which_solutions(asked, archive.zone), turn_of(asked, SolutionOrder), archive.telling
+        part = await archive.read(lambda logbook: logbook.solutions(which, turn))
         shown = of_record(listing, asked, part, lambda one: solution_cells(one, telling))
         file, empty = "/logbook/solutions.csv", "No solution is recorded yet."
         view = list_view(listing, asked, shown, archive.zone, empty=empty, csv=file)
@@ -199,7 +199,7 @@ def _add_solutions(app: FastAPI, archive: Archive) -> None:
     @app.get("/logbook/solutions.csv")
     async def solutionscsv_file(request: Request) -> Response:
         _, asked = list_of(request)
-        read = partial(solutions_step, which=which_solutions(asked), zone=archive.zone)
+        read = partial(solutions_step, which=which_solutions(asked, archive.zone), zone=archive.zone)
         return await streamed(archive, SOLUTION_COLUMNS, read, turn_of(asked, SolutionOrder), "solutions.csv")
 
 
@@ -228,7 +228,7 @@ def _add_days(app: FastAPI, archive: Archive) -> None:
     async def soaks_of_day(request: Request, station: str, day: str) -> Response:
         sheet = await sheet_of(station, day)
         order = day_listing(request.url.path).asked(request.query_params.multi_items())
-        lines = soaks_asked(sheet.soaks, order)
+        lines = soaks_asked(sheet.soaks, order, archive.zone)
         text = await archive.read(partial(soaks_of, lines=lines, zone=archive.zone))
         return csv_file(text, f"{sheet.station} {sheet.day} soaks.csv")
 

@@ -41,9 +41,9 @@ _NOTE = (
 )
 
 
-def which_acts(asked: Asked) -> ActFilter:
+def which_acts(asked: Asked, zone: ZoneInfo) -> ActFilter:
     """As the logbook takes it."""
-    return ActFilter(asked.days, what=asked.chosen.get("what", ""), text=asked.text)
+    return ActFilter(asked.during(zone), what=asked.chosen.get("what", ""), text=asked.text)
 
 
 def act_cells(line: ActLine, telling: Telling) -> tuple[Cell, ...]:
@@ -53,7 +53,7 @@ def act_cells(line: ActLine, telling: Telling) -> tuple[Cell, ...]:
     return cell(telling.time(line.at)), cell(line.who, access), cell(line.what, times), cell(line.about or None)
 
 
-def acts_step(logbook: Logbook, turn: Turn[ActOrder], which: ActFilter, zone: ZoneInfo) -> Step[Turn[ActOrder]]:
+def acts_step(logbook: Logbook, turn: Turn[ActOrder], which: ActFilter, zone: ZoneInfo) -> Step[ActOrder]:
     """A row for each act."""
     part = logbook.acts(which, turn)
     return Step([act_row(line, zone) for line in part.lines], part.next)
@@ -65,7 +65,8 @@ def add_act_log(app: FastAPI, archive: Archive) -> None:
     @app.get("/logbook/actions")
     async def actions(request: Request) -> Response:
         asked, telling = ACTIONS.asked(request.query_params.multi_items()), archive.telling
-        part = await archive.read(lambda logbook: logbook.acts(which_acts(asked), turn_of(asked, ActOrder)))
+        which, turn = which_acts(asked, archive.zone), turn_of(asked, ActOrder)
+        part = await archive.read(lambda logbook: logbook.acts(which, turn))
         shown = of_record(ACTIONS, asked, part, lambda line: act_cells(line, telling))
         file, empty = "/logbook/actions.csv", "Nobody has done anything yet."
         view = list_view(ACTIONS, asked, shown, archive.zone, empty=empty, csv=file)
@@ -74,5 +75,5 @@ def add_act_log(app: FastAPI, archive: Archive) -> None:
     @app.get("/logbook/actions.csv")
     async def file(request: Request) -> Response:
         asked = ACTIONS.asked(request.query_params.multi_items())
-        read = partial(acts_step, which=which_acts(asked), zone=archive.zone)
+        read = partial(acts_step, which=which_acts(asked, archive.zone), zone=archive.zone)
         return await streamed(archive, ACT_COLUMNS, read, turn_of(asked, ActOrder), "actions.csv")

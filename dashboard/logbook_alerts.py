@@ -44,7 +44,8 @@ def add_alert_log(app: FastAPI, archive: Archive) -> None:
     @app.get("/logbook/alerts")
     async def alerts(request: Request) -> Response:
         asked, telling = ALERTS.asked(request.query_params.multi_items()), archive.telling
-        part = await archive.read(lambda logbook: logbook.alerts(which_alerts(asked), turn_of(asked, AlertOrder)))
+        which, turn = which_alerts(asked, archive.zone), turn_of(asked, AlertOrder)
+        part = await archive.read(lambda logbook: logbook.alerts(which, turn))
         shown = of_record(ALERTS, asked, part, lambda line: alert_cells(line, telling))
         file, empty = "/logbook/alerts.csv", "No alert was raised yet."
         view = list_view(ALERTS, asked, shown, archive.zone, empty=empty, csv=file)
@@ -53,7 +54,7 @@ def add_alert_log(app: FastAPI, archive: Archive) -> None:
     @app.get("/logbook/alerts.csv")
     async def file(request: Request) -> Response:
         asked = ALERTS.asked(request.query_params.multi_items())
-        read = partial(alerts_step, which=which_alerts(asked), zone=archive.zone)
+        read = partial(alerts_step, which=which_alerts(asked, archive.zone), zone=archive.zone)
         return await streamed(archive, ALERT_COLUMNS, read, turn_of(asked, AlertOrder), "alerts.csv")
 
     @app.get("/alert/{alert}/end")

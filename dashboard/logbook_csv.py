@@ -1,6 +1,7 @@
 """The lists of the logbook as CSV, in the same columns as the command line writes them, bounded in length."""
 
 from collections.abc import AsyncIterator, Callable, Iterable, Sequence
+from enum import StrEnum
 from functools import partial
 from io import StringIO
 from typing import Generic, NamedTuple, TypeVar
@@ -39,17 +40,17 @@ _PROBE_NOW = (
 )  # fmt: skip
 _ENTRY = ("event", "happened", "told", "who", "kind", "words", "struck")
 
-T = TypeVar("T")
+O = TypeVar("O", bound=StrEnum)  # noqa: E741 - an order
 
 
-class Step(NamedTuple, Generic[T]):
+class Step(NamedTuple, Generic[O]):
     """A part of a list as rows of a table, and where the next one begins; None at the end."""
 
     rows: Sequence[Sequence[Cell]]
-    onward: T | None
+    onward: Turn[O] | None
 
 
-def soaks_step(logbook: Logbook, turn: Turn[SoakOrder], which: SoakFilter, zone: ZoneInfo) -> Step[Turn[SoakOrder]]:
+def soaks_step(logbook: Logbook, turn: Turn[SoakOrder], which: SoakFilter, zone: ZoneInfo) -> Step[SoakOrder]:
     """A row for each probe in a soak, or one for a soak of nobody knows which."""
     part = logbook.soaks(which, turn)
     return Step([row for soak in logbook.whole(part) for row in soak_rows(soak, zone)], part.next)
@@ -63,7 +64,7 @@ def soaks_of(logbook: Logbook, lines: Iterable[SoakLine], zone: ZoneInfo) -> str
 
 def time_line_step(
     logbook: Logbook, turn: Turn[TimeLineOrder], probe: str, which: TimeLineFilter, zone: ZoneInfo
-) -> Step[Turn[TimeLineOrder]]:
+) -> Step[TimeLineOrder]:
     """A row for each thing that was told of a probe.
 
     Raises:
@@ -76,7 +77,7 @@ def time_line_step(
     return Step([probe_row(page.probe, told, words, zone) for told in page.part.lines], page.part.next)
 
 
-def pages_step(logbook: Logbook, turn: Turn[PageOrder], which: PageFilter, zone: ZoneInfo) -> Step[Turn[PageOrder]]:
+def pages_step(logbook: Logbook, turn: Turn[PageOrder], which: PageFilter, zone: ZoneInfo) -> Step[PageOrder]:
     """A row for each page to somebody."""
     part = logbook.pages(which, turn)
     return Step([page_row(line, zone) for line in part.lines], part.next)
@@ -84,13 +85,13 @@ def pages_step(logbook: Logbook, turn: Turn[PageOrder], which: PageFilter, zone:
 
 def solutions_step(
     logbook: Logbook, turn: Turn[SolutionOrder], which: SolutionFilter, zone: ZoneInfo
-) -> Step[Turn[SolutionOrder]]:
+) -> Step[SolutionOrder]:
     """A row for each filling of a basin."""
     part = logbook.solutions(which, turn)
     return Step([solution_row(solution, zone) for solution in part.lines], part.next)
 
 
-def alerts_step(logbook: Logbook, turn: Turn[AlertOrder], which: AlertFilter, zone: ZoneInfo) -> Step[Turn[AlertOrder]]:
+def alerts_step(logbook: Logbook, turn: Turn[AlertOrder], which: AlertFilter, zone: ZoneInfo) -> Step[AlertOrder]:
     """A row for each alert."""
     part, words = logbook.alerts(which, turn), logbook.words()
     return Step([alert_row(story, words, zone) for story in logbook.stories(part)], part.next)
@@ -139,9 +140,11 @@ def _rows_text(rows: Iterable[Sequence[Cell]]) -> str:
 
 
 async def streamed(
-    archive: Archive, columns: Sequence[str], read: Callable[[Logbook, T], Step[T]], begin: T, name: str
+    archive: Archive, columns: Sequence[str], read: Callable[[Logbook, Turn[O]], Step[O]], begin: Turn[O], name: str
 ) -> Response:
     """A list as a file, read part by part as it is sent, so that none holds a reader of the journal for long.
+
+    Where the list goes on beyond the last part, the last line says so, and from where on it can be asked for.
 
     Args:
         archive: what is read.
@@ -164,9 +167,16 @@ async def streamed(
             step = await archive.read(partial(_read_on, read, onward))
             yield _rows_text(step.rows)
             onward = step.onward
+        if onward is not None:
+            yield _rows_text([[not_all(onward), *[None] * (len(columns) - 1)]])
 
     return csv_stream(texts(), name)
 
 
-def _read_on(read: Callable[[Logbook, T], Step[T]], onward: T, logbook: Logbook) -> Step[T]:
+def not_all(onward: Turn[O]) -> str:
+    """What the last line of a file says where the list goes on."""
+    return f"Not all: the list goes on. For the rest put after={onward.after} into the address of this file."
+
+
+def _read_on(read: Callable[[Logbook, Turn[O]], Step[O]], onward: Turn[O], logbook: Logbook) -> Step[O]:
     return read(logbook, onward)

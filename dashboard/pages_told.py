@@ -39,8 +39,8 @@ class PagesTold:
         """The page; params: of its address; said: what came of a test."""
         listing = pages_listing(self.archive.premises.duty_roles)
         asked = listing.asked(params)
-        turn = turn_of(asked, PageOrder)
-        part = await self.archive.read(lambda logbook: logbook.pages(which_pages(asked), turn))
+        which, turn = which_pages(asked, self.archive.zone), turn_of(asked, PageOrder)
+        part = await self.archive.read(lambda logbook: logbook.pages(which, turn))
         names = Names(self.archive.premises.duty_roles, self.archive.premises.names)
         telling = self.archive.telling
         shown = of_record(listing, asked, part, lambda line: _cells(line, names, telling))
@@ -56,7 +56,7 @@ class PagesTold:
     async def file(self, params: Iterable[tuple[str, str]]) -> Response:
         """The same list for other programs."""
         asked = pages_listing(self.archive.premises.duty_roles).asked(params)
-        read = partial(pages_step, which=which_pages(asked), zone=self.archive.zone)
+        read = partial(pages_step, which=which_pages(asked, self.archive.zone), zone=self.archive.zone)
         return await streamed(self.archive, PAGE_COLUMNS, read, turn_of(asked, PageOrder), "pages.csv")
 
     async def test(self, fields: dict[str, str]) -> Response:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from enum import StrEnum
+from zoneinfo import ZoneInfo
 
 from dashboard.called import OUTCOMES
 from dashboard.listing import NUMBERED, WHOLE, Asked, Choice, Column, Listing, Sort, Sorting
@@ -64,12 +65,12 @@ def soaks_listing(choices: Choices, given: Mapping[str, str]) -> Listing:
     )
 
 
-def which_soaks(asked: Asked) -> SoakFilter:
+def which_soaks(asked: Asked, zone: ZoneInfo) -> SoakFilter:
     """As the logbook takes it."""
     chosen = asked.chosen
     verdict = chosen.get("verdict")
     outcome = None if verdict is None else Outcome(verdict)
-    return SoakFilter(chosen.get("basin"), chosen.get("probe"), outcome, asked.days, asked.text)
+    return SoakFilter(chosen.get("basin"), chosen.get("probe"), outcome, asked.during(zone), asked.text)
 
 
 def day_listing(path: str) -> Listing:
@@ -95,9 +96,9 @@ _SOAK_KEYS: Mapping[str, Callable[[SoakLine], object]] = {
 }
 
 
-def soaks_asked(lines: Sequence[SoakLine], asked: Asked) -> tuple[SoakLine, ...]:
+def soaks_asked(lines: Sequence[SoakLine], asked: Asked, zone: ZoneInfo) -> tuple[SoakLine, ...]:
     """Those of the soaks of a day that are asked for, in the order that is asked for."""
-    which = which_soaks(asked)
+    which = which_soaks(asked, zone)
     return arranged([line for line in lines if lets_through(which, line)], asked, _SOAK_KEYS)
 
 
@@ -133,10 +134,10 @@ ALERTS = Listing(
 )
 
 
-def which_alerts(asked: Asked) -> AlertFilter:
+def which_alerts(asked: Asked, zone: ZoneInfo) -> AlertFilter:
     """As the logbook takes it."""
     priority = asked.chosen.get("priority")
-    return AlertFilter(asked.days, asked.text, None if priority is None else Priority(priority))
+    return AlertFilter(asked.during(zone), asked.text, None if priority is None else Priority(priority))
 
 
 # ---- solutions ------------------------------------------------------------------------------------------------------
@@ -167,9 +168,9 @@ def solutions_listing(choices: Choices, given: Mapping[str, str]) -> Listing:
     )
 
 
-def which_solutions(asked: Asked) -> SolutionFilter:
+def which_solutions(asked: Asked, zone: ZoneInfo) -> SolutionFilter:
     """As the logbook takes it."""
-    return SolutionFilter(asked.chosen.get("basin"), asked.days, asked.text)
+    return SolutionFilter(asked.chosen.get("basin"), asked.during(zone), asked.text)
 
 
 # ---- pages told -----------------------------------------------------------------------------------------------------
@@ -205,11 +206,11 @@ def pages_listing(roles: Mapping[str, str]) -> Listing:
     )
 
 
-def which_pages(asked: Asked) -> PageFilter:
+def which_pages(asked: Asked, zone: ZoneInfo) -> PageFilter:
     """As the logbook takes it."""
     chosen = asked.chosen
     came = next((word for word in _CAME if word.value == chosen.get("came")), None)
-    return PageFilter(chosen.get("role"), came, chosen.get("came") == _OPEN.id, asked.days, asked.text)
+    return PageFilter(chosen.get("role"), came, chosen.get("came") == _OPEN.id, asked.during(zone), asked.text)
 
 
 # ---- probes ---------------------------------------------------------------------------------------------------------

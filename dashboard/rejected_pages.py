@@ -77,7 +77,7 @@ def _file_row(row: RejectedRow, zone: ZoneInfo) -> tuple[str | int, ...]:
 
 
 def _fitting(rows: Sequence[RejectedRow], asked: Asked, archive: Archive) -> list[RejectedRow]:
-    span = asked.days.span(archive.zone)
+    span = asked.during(archive.zone)
     return [row for row in rows if span.start <= row.last < span.end and found_in(asked.text, row.topic, row.reason)]
 
 

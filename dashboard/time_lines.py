@@ -53,7 +53,7 @@ def probe_line(here: str) -> Listing:
 def which_of_probe(asked: Asked, telling: Telling) -> TimeLineFilter:
     """As the logbook takes it."""
     says = partial(_says, text=asked.text, telling=telling) if asked.text else None
-    return TimeLineFilter(asked.days, asked.chosen.get("what"), says)
+    return TimeLineFilter(asked.during(telling.zone), asked.chosen.get("what"), says)
 
 
 def _says(item: Told, text: str, telling: Telling) -> bool:

@@ -3,20 +3,21 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from gateway.days import ALL_DAYS, Days
+from gateway.days import ALWAYS
 from rules.acts import Access, Act, Acted
 from rules.commands import Command
+from rules.exposure import Span
 from rules.readings import Micros
 
 
 @dataclass(frozen=True, slots=True)
 class ActFilter:
-    """Which acts: told on these days; by whom, as it is shown; what, one of ``KINDS``; '': any.
+    """Which acts: told in this time; by whom, as it is shown; what, one of ``KINDS``; '': any.
 
     text: in the names of who did it, and in what it was about.
     """
 
-    days: Days = ALL_DAYS
+    during: Span = ALWAYS
     who: str = ""
     what: str = ""
     text: str = ""

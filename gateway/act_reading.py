@@ -6,10 +6,10 @@ from types import MappingProxyType
 
 from gateway.act_log import ActFilter, ActLine, ActOrder, what_was_done
 from gateway.act_words import ActWords
+from gateway.days import ALWAYS
 from gateway.found import RecordView
 from gateway.ordered import Rows, Term, Turn
 from gateway.part import Listed, Part
-from gateway.past import Past
 from rules.acts import Acted
 from rules.commands import Command
 
@@ -79,10 +79,10 @@ class Acts:
         return listed.part(CommandShelf(self._view), turn, most)
 
     def _rows(self, which: ActFilter) -> Rows:
-        rows, newest = _ALL, Past(self._view).newest()
-        if which.days.is_given and newest is not None:
-            start, end = which.days.span(newest.zone)
-            rows = rows.also("seq >= ? AND seq < ?", self._view.input_at(start), self._view.input_at(end))
+        rows = _ALL
+        if which.during != ALWAYS:
+            first, end = map(self._view.input_at, which.during)
+            rows = rows.also("seq >= ? AND seq < ?", first, end)
         if which.who:
             rows = rows.also(f"{_WHO} = ?", which.who)
         if which.what:

@@ -4,17 +4,18 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
 
-from gateway.days import ALL_DAYS, Days
+from gateway.days import ALWAYS
 from gateway.found import Found
 from rules.alert_words import Priority
+from rules.exposure import Span
 from rules.readings import Micros
 
 
 @dataclass(frozen=True, slots=True)
 class AlertFilter:
-    """Which alerts: raised on these days, with a text in their words, rule or thing, of a priority; None, '': any."""
+    """Which alerts: raised in this time, with a text in their words, rule or thing, of a priority; None, '': any."""
 
-    days: Days = ALL_DAYS
+    during: Span = ALWAYS
     text: str = ""
     priority: Priority | None = None
 

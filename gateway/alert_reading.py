@@ -6,10 +6,10 @@ from functools import partial
 from types import MappingProxyType
 
 from gateway.alert_log import AlertFilter, AlertLine, AlertOrder, AlertStory
+from gateway.days import ALWAYS
 from gateway.found import EVER, Found, RecordView
 from gateway.ordered import Rows, Term, Turn
 from gateway.part import Listed, Part
-from gateway.past import Past
 from gateway.schema import ALERT
 from rules.alert_events import AlertAcknowledged, AlertOver, AlertRaised, PageAsked
 from rules.alert_words import Priority
@@ -75,13 +75,10 @@ class AlertStories:
 
     def _rows(self, which: AlertFilter) -> Rows:
         # Raised alerts have no time but that of telling, which rises with their numbers.
-        rows, newest = (
-            Rows("kind = 'alert raised' AND measured IS NULL AND alert IS NOT NULL"),
-            Past(self._view).newest(),
-        )
-        if which.days.is_given and newest is not None:
-            start, end = which.days.span(newest.zone)
-            rows = rows.also("seq >= ? AND seq < ?", self._view.number_at(start), self._view.number_at(end))
+        rows = Rows("kind = 'alert raised' AND measured IS NULL AND alert IS NOT NULL")
+        if which.during != ALWAYS:
+            first, end = map(self._view.number_at, which.during)
+            rows = rows.also("seq >= ? AND seq < ?", first, end)
         if which.priority is not None:
             rows = rows.also("body ->> '$.priority' = ?", which.priority.value)
         return rows

@@ -4,7 +4,7 @@ from datetime import date
 from operator import attrgetter
 
 from gateway.day_log import DaySheet
-from gateway.days import Days
+from gateway.days import of_days
 from gateway.found import RecordView
 from gateway.past import Past
 from gateway.soak_list import SoakList
@@ -20,7 +20,7 @@ def day_sheet(view: RecordView, station: str, day: date) -> DaySheet | None:
     newest = past.newest()
     if newest is None:
         return None
-    span = Days(day, day).span(newest.zone)
+    span = of_days(day, day, newest.zone)
     era = past.in_force(span.end)
     site = era.law.site if era.law else None
     name = next((s.name for s in site.station if s.id == station), None) if site else None

@@ -153,7 +153,7 @@ class Logbook:
         """Who was told of what, from where the list is opened."""
         view = OutboxView.open(self._journal)
         try:
-            return view.part(which, self.zone(), turn, _bounded(most))
+            return view.part(which, turn, _bounded(most))
         finally:
             view.close()
 

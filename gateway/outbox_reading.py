@@ -8,15 +8,15 @@ from functools import partial
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, NamedTuple, Self
-from zoneinfo import ZoneInfo
 
 from gateway.database import Database
-from gateway.days import ALL_DAYS, Days
+from gateway.days import ALWAYS
 from gateway.ordered import Rows, Term, Turn, in_order
 from gateway.outbox import COLUMNS, SURENESS, Draft, read_draft
 from gateway.part import Listed, Part
 from gateway.schema import open_reader
 from rules.alert_words import Confirmation, PageEnd, PageWhy, Priority
+from rules.exposure import Span
 from rules.readings import Micros
 
 _ARRIVED = frozenset((Confirmation.DELIVERED, Confirmation.READ, Confirmation.ANSWERED))
@@ -74,7 +74,7 @@ class PageOrder(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class PageFilter:
-    """Which pages: to a role, asked for on these days, with a text in what they say or whom they go to; None, '': any.
+    """Which pages: to a role, asked for in this time, with a text in what they say or whom they go to; None, '': any.
 
     came: with that as the surest word so far. is_open: nothing is known of them yet.
     """
@@ -82,7 +82,7 @@ class PageFilter:
     role: str | None = None
     came: Confirmation | PageEnd | None = None
     is_open: bool = False
-    days: Days = ALL_DAYS
+    during: Span = ALWAYS
     text: str = ""
 
 
@@ -177,11 +177,10 @@ class OutboxView:
         row = self._db.execute(f"SELECT {COLUMNS} FROM page WHERE token = ?", [token]).fetchone()  # noqa: S608 - columns are ours
         return None if row is None else read_draft(row)
 
-    def part(self, which: PageFilter, zone: ZoneInfo, turn: Turn[PageOrder], most: int) -> Part[PageLine, PageOrder]:
-        """At most so many of the pages that are let through, from where the list is opened; zone: of its days."""
-        rows = _rows(which, zone)
+    def part(self, which: PageFilter, turn: Turn[PageOrder], most: int) -> Part[PageLine, PageOrder]:
+        """At most so many of the pages that are let through, from where the list is opened."""
         fits = partial(_lets_through, which.text.casefold()) if which.text else None
-        return Listed(rows, _order(turn), LOOKED_AT, _same, fits).part(self, turn, most)
+        return Listed(_rows(which), _order(turn), LOOKED_AT, _same, fits).part(self, turn, most)
 
     def in_order(self, rows: Rows, order: Sequence[Term], beside: int | None, most: int) -> list[int]:
         """Numbers of the first ``most`` pages in an order, or of those after the page ``beside``."""
@@ -208,10 +207,10 @@ def _order(turn: Turn[PageOrder]) -> tuple[Term, ...]:
     return Term(_TERMS[turn.by], turn.rising), Term("event", rising=False)
 
 
-def _rows(which: PageFilter, zone: ZoneInfo) -> Rows:
+def _rows(which: PageFilter) -> Rows:
     rows = Rows("event IS NOT NULL")
-    if which.days.is_given:
-        rows = rows.also("asked >= ? AND asked < ?", *which.days.span(zone))
+    if which.during != ALWAYS:
+        rows = rows.also("asked >= ? AND asked < ?", *which.during)
     if which.came is not None:
         rows = rows.also("outcome = ?", which.came.value)
     if which.is_open:

@@ -4,10 +4,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
-from gateway.days import ALL_DAYS, Days
+from gateway.days import ALWAYS
 from gateway.part import Part
 from gateway.soak_log import ProbeName
 from gateway.told import JudgedBy, Told
+from rules.exposure import Span
 from rules.probe_events import ProbeStands
 from rules.readings import Micros
 from rules.standing import Standing
@@ -39,10 +40,10 @@ class TimeLineOrder(StrEnum):
 class TimeLineFilter:
     """What is listed of a time line; None lets all through.
 
-    days: on which it happened. kind: of the events. says: whether one that was told says what is looked for.
+    during: when it happened. kind: of the events. says: whether one that was told says what is looked for.
     """
 
-    days: Days = ALL_DAYS
+    during: Span = ALWAYS
     kind: str | None = None
     says: Callable[[Told], bool] | None = None
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from functools import partial
 
+from gateway.days import ALWAYS
 from gateway.found import EVER, NEWEST, Found, Mark, RecordView
 from gateway.ordered import Rows, Term, Turn
 from gateway.part import Listed
@@ -62,9 +63,9 @@ class Probes:
         return ProbePage(name or ProbeName(probe, probe, None), listed.part(self._view, turn, most))
 
     def _rows(self, probe: str, which: TimeLineFilter) -> Rows:
-        rows, newest = Rows("probe IS NOT NULL AND measured >= 0").also("probe = ?", probe), self._past.newest()
-        if which.days.is_given and newest is not None:
-            rows = rows.also("measured >= ? AND measured < ?", *which.days.span(newest.zone))
+        rows = Rows("probe IS NOT NULL AND measured >= 0").also("probe = ?", probe)
+        if which.during != ALWAYS:
+            rows = rows.also("measured >= ? AND measured < ?", *which.during)
         return rows if which.kind is None else rows.also("kind = ?", which.kind)
 
     def at(self, probe: str, at: Micros) -> ProbeAt | None:

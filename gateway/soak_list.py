@@ -5,6 +5,7 @@ from functools import partial
 from types import MappingProxyType
 from typing import NamedTuple
 
+from gateway.days import ALWAYS
 from gateway.found import Found, Mark, RecordView
 from gateway.ordered import Rows, Term, Turn
 from gateway.part import Listed, Part
@@ -93,9 +94,9 @@ class SoakList:
 
     def _rows(self, which: SoakFilter) -> Rows:
         """The first ends of the soaks that may be let through."""
-        rows, newest = Rows("kind = 'soak ended' AND measured IS NOT NULL"), self._past.newest()
-        if which.days.is_given and newest is not None:
-            rows = rows.also("measured >= ? AND measured < ?", *which.days.span(newest.zone))
+        rows = Rows("kind = 'soak ended' AND measured IS NOT NULL")
+        if which.during != ALWAYS:
+            rows = rows.also("measured >= ? AND measured < ?", *which.during)
         if which.probe is not None:
             of_probe = f"SELECT {SOAK} FROM event WHERE {PROBE} = ? AND kind = '{SOAKED}'"  # noqa: S608 - ours
             rows = rows.also(f"soak IN ({of_probe})", which.probe)

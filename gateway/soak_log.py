@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from gateway.days import ALL_DAYS, Days
+from gateway.days import ALWAYS
 from gateway.solution_log import LoggedSolution, LoggedStrip
 from gateway.told import BasinPlace, JudgedBy, Told
 from rules.evidence import Handling, Inspection, Touch
@@ -82,14 +82,14 @@ class SoakLine:
 class SoakFilter:
     """Which soaks are listed; None or '' lets all through.
 
-    outcome: of the soak; of the probe's own share of it where a probe is given, too. days: on which the soak began.
+    outcome: of the soak; of the probe's own share of it where a probe is given, too. during: when the soak began.
     text: to be found anywhere in a line, letters of either case.
     """
 
     basin: str | None = None
     probe: str | None = None
     outcome: Outcome | None = None
-    days: Days = ALL_DAYS
+    during: Span = ALWAYS
     text: str = ""
 
 

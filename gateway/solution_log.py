@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from gateway.days import ALL_DAYS, Days
+from gateway.days import ALWAYS
 from gateway.told import BasinPlace, Struck
+from rules.exposure import Span
 from rules.readings import Micros
 from rules.solution import Clocks, Discarded, SolutionLot, Strip, ToppedUp
 from rules.verdict import Reason
@@ -60,8 +61,8 @@ class SolutionOrder(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class SolutionFilter:
-    """Which solutions: of a basin, poured on these days, with a text in lot, label or who poured; None, '': any."""
+    """Which solutions: of a basin, poured in this time, with a text in lot, label or who poured; None, '': any."""
 
     basin: str | None = None
-    days: Days = ALL_DAYS
+    during: Span = ALWAYS
     text: str = ""

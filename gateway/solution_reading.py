@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from types import MappingProxyType
 
+from gateway.days import ALWAYS
 from gateway.found import ALL, EVER, Found, Mark, RecordView
 from gateway.ordered import Rows, Term, Turn
 from gateway.part import Listed, Part
@@ -66,9 +67,9 @@ class Solutions:
         return Listed(rows, _order(turn), LOOKED_AT, self._all, fits).part(self._view, turn, most)
 
     def _rows(self, which: SolutionFilter) -> Rows:
-        rows, newest = Rows(f"kind = '{POURED}' AND measured IS NOT NULL"), self._past.newest()
-        if which.days.is_given and newest is not None:
-            rows = rows.also("measured >= ? AND measured < ?", *which.days.span(newest.zone))
+        rows = Rows(f"kind = '{POURED}' AND measured IS NOT NULL")
+        if which.during != ALWAYS:
+            rows = rows.also("measured >= ? AND measured < ?", *which.during)
         return rows if which.basin is None else rows.also("basin = ?", which.basin)
 
     def _all(self, found: Sequence[Found]) -> Iterator[LoggedSolution]:

@@ -11,6 +11,7 @@ import pypdfium2 as pdfium
 import pytest
 from httpx import Client
 
+from dashboard import logbook_csv
 from dashboard.premises import Named, Premises
 from tests.dashboard.conftest import LISBON
 from tests.dashboard.logbooks import HOSTILE, TRACKED, desk_hub, plain, table, words, written
@@ -97,7 +98,7 @@ def test_the_live_page_and_the_basins_lead_to_the_logbook(book: Client) -> None:
         ("/logbook/day/room/0001-01-01", 422, "A day is written as 2026-11-25, from the year 2000 to 2199."),
         ("/logbook/day/room/9999-12-31", 422, "A day is written as 2026-11-25, from the year 2000 to 2199."),
         ("/logbook/look-back?what=strip&basin=basin-1&at=9999-12-31", 422, "expected a time from 1971 to 2199."),
-        ("/logbook/soaks?from=yesterday", 422, "A day is written as 2026-11-25, from the year 2000 to 2199."),
+        ("/logbook/soaks?from=yesterday", 422, "or as its day alone, 2026-11-25, from the year 2000 to 2199."),
         ("/logbook/soaks?verdict=good", 422, "There is no such verdict; choose one from the list."),
         (f"/logbook/soaks?text={'x' * 121}", 422, "Search for at most 120 letters."),
         ("/logbook/soaks?before=-1", 422, "The address is wrong after 'before='; begin again at the first rows."),
@@ -206,7 +207,9 @@ def test_the_filter_stays_as_it_was_chosen(book: Client) -> None:
     assert 'href="/logbook/soaks.csv?text=room&amp;verdict=too+short&amp;from=2023-11-14&amp;sort=counted"' in html
 
 
-def test_pages_lead_further_back_until_all_is_seen_and_the_file_has_all(tmp_path: Path) -> None:
+def test_pages_lead_further_back_until_all_is_seen_and_the_file_has_all(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     starts = range(100, 100 + 51 * 900, 900)
     said = merged([pour(0)], *([strip(at - 20), *soak(720, 21, start=at)] for at in starts))
     written_book = Book(tmp_path, site_text("Europe/Lisbon", TRACKED)).feed(said).until(60_000)
@@ -222,7 +225,14 @@ def test_pages_lead_further_back_until_all_is_seen_and_the_file_has_all(tmp_path
         assert 'href="/logbook/soaks">First rows' in second
         (newer,) = re.findall(r'href="([^"]+)" rel="prev"', second)
         assert client.get(unescape(newer)).text.count("/logbook/soak/") == first.count("/logbook/soak/")
-        assert len(table(client, "/logbook/soaks.csv")) == 51
+        whole = table(client, "/logbook/soaks.csv")
+        assert len(whole) == 51
+        monkeypatch.setattr(logbook_csv, "MOST_PARTS", 1)
+        *begun, last = table(client, "/logbook/soaks.csv")
+        (said, *others) = last.values()
+        assert set(others) == {""}
+        (after,) = re.findall(r"^Not all: the list goes on\. For the rest put (after=\d+) into the address of", said)
+        assert begun + table(client, f"/logbook/soaks.csv?{after}") == whole
 
 
 def test_a_file_has_the_same_figures_for_programs(book: Client) -> None:

@@ -144,3 +144,12 @@ def test_a_test_that_reaches_nobody_says_so(client: Client, desk: Desk) -> None:
 def test_a_wrong_form_sends_nothing(client: Client, desk: Desk, wrong: dict[str, str], status: int, said: str) -> None:
     answer = client.post("/pages/test", data=form(client, **wrong))
     assert (answer.status_code, said in answer.text, desk.entered) == (status, True, [])
+
+
+def test_pages_of_a_stretch_of_time_are_listed(client: Client) -> None:
+    # Second 0 is 2026-09-21 14:13:20 UTC (`date -u -d @1790000000`, coreutils), an hour later in Lisbon's summer.
+    # The three are asked for 0, 5 and 9 seconds after it.
+    path = "?from=2026-09-21+15:13:25&to=2026-09-21+15:13:29"
+    assert len(rows(client, f"/pages{path}")) == 1
+    (row,) = csv.DictReader(StringIO(client.get(f"/pages.csv{path}").text, newline=""))
+    assert row["page"] == "page-2"

@@ -4,12 +4,13 @@ import csv
 from datetime import date
 from pathlib import Path
 from typing import get_args
+from zoneinfo import ZoneInfo
 
 import pytest
 
 from gateway.act_log import KINDS, ActFilter, ActOrder
 from gateway.act_reading import _ALL, _order
-from gateway.days import Days
+from gateway.days import of_days
 from gateway.export import What, export
 from gateway.found import RecordView
 from gateway.logbook import NEWEST_ACTS, Logbook
@@ -95,9 +96,19 @@ def test_all_that_people_did_is_told_in_words_the_newest_first(book: Logbook) ->
         (ActFilter(text="PLUMBER"), ["shelve"]),
         (ActFilter(text="bo", what="wiped down"), ["wiped down"]),
         (ActFilter(who="' OR 1=1 --"), []),
-        (ActFilter(days=Days(date(2023, 11, 15), None)), ["record exported"]),
-        (ActFilter(days=Days(None, date(2023, 11, 14)), who=BO, what="acknowledge"), ["acknowledge"]),
-        (ActFilter(days=Days(date(2023, 11, 16), date(2023, 11, 17))), []),
+        (
+            ActFilter(during=of_days(date(2023, 11, 15), date(2023, 11, 16), ZoneInfo("Europe/Lisbon"))),
+            ["record exported"],
+        ),
+        (
+            ActFilter(
+                during=of_days(date(2023, 11, 13), date(2023, 11, 14), ZoneInfo("Europe/Lisbon")),
+                who=BO,
+                what="acknowledge",
+            ),
+            ["acknowledge"],
+        ),
+        (ActFilter(during=of_days(date(2023, 11, 16), date(2023, 11, 17), ZoneInfo("Europe/Lisbon"))), []),
     ],
 )
 def test_acts_are_found_by_who_what_and_day(book: Logbook, which: ActFilter, whats: list[str]) -> None:

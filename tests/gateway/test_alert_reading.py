@@ -2,11 +2,12 @@
 
 from datetime import date
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
 from gateway.alert_log import AlertFilter
-from gateway.days import Days
+from gateway.days import of_days
 from gateway.logbook import EVERY_ALERT, PAGE_LINES, Logbook
 from rules.alert_events import AlertAcknowledged
 from rules.alert_words import Cause
@@ -49,7 +50,10 @@ def test_alerts_are_found_by_their_words_rule_or_thing(logbook: Logbook, text: s
 def test_a_day_is_the_sites_own(tmp_path: Path) -> None:
     # Second 0 is 22:13:20 UTC on 14 Nov 2023, as in Lisbon; midnight comes 6400 s later.
     logbook = Logbook(told_alerts(tmp_path, raised("alert-3", 6399), raised("alert-4", 6400), raised("alert-5", DAY)))
-    days = [AlertFilter(Days(date(2023, 11, day), date(2023, 11, day))) for day in (14, 15, 16)]
+    days = [
+        AlertFilter(of_days(date(2023, 11, day), date(2023, 11, day), ZoneInfo("Europe/Lisbon")))
+        for day in (14, 15, 16)
+    ]
     found = [[line.alert for line in logbook.alerts(day).lines] for day in days]
     assert found == [["alert-3", "alert-2", "alert-1"], ["alert-5", "alert-4"], []]
 

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from gateway import part, soak_list
-from gateway.days import Days
+from gateway.days import of_days
 from gateway.logbook import Logbook
 from gateway.part import Part
 from gateway.schema import JournalError
@@ -115,9 +115,10 @@ def test_a_withdrawn_soak_stays_in_the_list_as_withdrawn(tmp_path: Path) -> None
 def test_a_day_is_a_day_of_the_sites_calendar(tmp_path: Path) -> None:
     # Second 0 is 22:13:20 UTC on 14 November 2023: 03:43:20 on the 15th in India, which is at +05:30.
     book = written(tmp_path, soaks(100, 20.5 * HOUR), zone="Asia/Kolkata")
-    assert ids(book.soaks(SoakFilter(days=Days(date(2023, 11, 14), date(2023, 11, 14))))) == []
-    assert ids(book.soaks(SoakFilter(days=Days(date(2023, 11, 15), date(2023, 11, 15))))) == ["basin-1.1"]
-    assert ids(book.soaks(SoakFilter(days=Days(date(2023, 11, 16), date(2023, 11, 16))))) == ["basin-1.2"]
+    zone = ZoneInfo("Asia/Kolkata")
+    assert ids(book.soaks(SoakFilter(during=of_days(date(2023, 11, 14), date(2023, 11, 14), zone)))) == []
+    assert ids(book.soaks(SoakFilter(during=of_days(date(2023, 11, 15), date(2023, 11, 15), zone)))) == ["basin-1.1"]
+    assert ids(book.soaks(SoakFilter(during=of_days(date(2023, 11, 16), date(2023, 11, 16), zone)))) == ["basin-1.2"]
 
 
 def test_soaks_are_found_by_outcome_basin_and_words(tmp_path: Path) -> None:

@@ -1,7 +1,6 @@
 """Lists of the record in any order: each part is what a plain sort of all rows says, and none is read whole."""
 
 from collections.abc import Callable, Sequence
-from datetime import date
 from itertools import pairwise
 from pathlib import Path
 
@@ -12,8 +11,7 @@ from hypothesis import strategies as st
 from gateway.alert_log import AlertOrder
 from gateway.alert_reading import AlertStories
 from gateway.database import Database
-from gateway.days import Days
-from gateway.found import RecordView
+from gateway.found import EVER, RecordView
 from gateway.logbook import (
     EVERY_ALERT,
     EVERY_SOLUTION,
@@ -30,10 +28,11 @@ from gateway.soak_list import SoakList
 from gateway.soak_log import SoakFilter, SoakLine, SoakOrder
 from gateway.solution_reading import Solutions
 from gateway.strikes import Strikes
+from rules.exposure import Span
 from tests.gateway.books import Book, merged, opened, site_text
 from tests.gateway.told_alerts import told_alerts
 from tests.rules.bath import pour, strip
-from tests.rules.feeder import soak
+from tests.rules.feeder import instant, soak
 
 # ---- the law, on a table of its own ----------------------------------------------------------------------------------
 
@@ -177,7 +176,7 @@ IN_ORDER: list[Callable[[RecordView, int], object]] = [
     lambda view, _: SoakList(view).part(EVERYTHING, NEWEST_SOAKS, 2),
     lambda view, row: SoakList(view).part(EVERYTHING, NEWEST_SOAKS.following(row), 2),
     lambda view, row: SoakList(view).part(EVERYTHING, NEWEST_SOAKS.preceding(row), 2),
-    lambda view, _: SoakList(view).part(SoakFilter(days=Days(date(2023, 11, 14))), NEWEST_SOAKS, 2),
+    lambda view, _: SoakList(view).part(SoakFilter(during=Span(instant(0), EVER)), NEWEST_SOAKS, 2),
     lambda view, _: AlertStories(view).part(EVERY_ALERT, NEWEST_ALERTS, 2),
     lambda view, _: Solutions(view, Past(view), Strikes.of(view)).part(EVERY_SOLUTION, NEWEST_SOLUTIONS, 2),
 ]

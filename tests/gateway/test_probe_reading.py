@@ -5,10 +5,11 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 
-from gateway.days import Days
+from gateway.days import of_days
 from gateway.gaps import not_entered
 from gateway.logbook import Logbook
 from gateway.ordered import NoSuchRowError, Turn
@@ -295,7 +296,11 @@ def test_a_time_line_is_filtered_by_kind_by_day_and_by_what_it_says(worked_twice
     newest = Turn(TimeLineOrder.HAPPENED)
     whole = line(worked_twice, TimeLineFilter(), newest)
     # Second 0 is 2023-11-14 22:13:20 UTC (`date -u -d @1700000000`, coreutils), so that midnight is second 6400.
-    later = line(worked_twice, TimeLineFilter(days=Days(date(2023, 11, 14), date(2023, 11, 14))), newest)
+    later = line(
+        worked_twice,
+        TimeLineFilter(during=of_days(date(2023, 11, 14), date(2023, 11, 14), ZoneInfo("Europe/Lisbon"))),
+        newest,
+    )
     assert later == [one for one in whole if one.measured < instant(6400)]
     assert 0 < len(later) < len(whole)
     soaked = line(worked_twice, TimeLineFilter(kind="probe soaked"), newest)
