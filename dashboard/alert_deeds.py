@@ -11,14 +11,14 @@ from dashboard.alert_end import end_words
 from dashboard.forms import Blank, DeedError, NotTakenError, Signed, Text, Told, filled
 from dashboard.one_alert import alert_of
 from dashboard.words import hour, moment
-from rules.alert_commands import Acknowledge, Decline, HandOver, PauseSound, Settle, Shelve, Unshelve
-from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, SoundPaused
-from rules.alert_words import HIDDEN, Cause
+from rules.alert_commands import Acknowledge, Decline, HandOver, PauseSound, Settle, Shelve, TakeOver, Unshelve
+from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, AlertTakenOver, PageAsked, SoundPaused
+from rules.alert_words import HIDDEN, Cause, PageWhy
 from rules.events import Event
 from rules.picture import AlertPicture, Picture
 from rules.readings import Micros
 
-AlertCommand = Acknowledge | Decline | HandOver | Shelve | Unshelve | Settle | PauseSound
+AlertCommand = Acknowledge | Decline | HandOver | TakeOver | Shelve | Unshelve | Settle | PauseSound
 
 QUIET_MINUTES = 10
 """For so long a phone silences the walls (ours): long enough to get there, too short to be forgotten."""
@@ -36,6 +36,7 @@ class Deed(StrEnum):
     ACKNOWLEDGE = "acknowledge"
     DECLINE = "decline"
     HAND_OVER = "hand-over"
+    TAKE_OVER = "take-over"
     SHELVE = "shelve"
     UNSHELVE = "unshelve"
     SETTLE = "settle"
@@ -79,6 +80,12 @@ class _HandOverForm(Signed):
     role: Text
 
 
+class _TakeOverForm(Signed):
+    """holder: who had it on the page from which it is taken over."""
+
+    holder: Text
+
+
 _EXPECTED = {
     "why": "Say why, in at most 200 characters: choose a reason or write your own.",
     "own": "Say why, in at most 200 characters.",
@@ -86,6 +93,7 @@ _EXPECTED = {
     "done": "Say what was done, in at most 200 characters.",
     "done_own": "Say what was done, in at most 200 characters.",
     "role": "Choose to whom it is handed over.",
+    "holder": "Say from whom you take it over: open the page of the alert anew.",
 }
 
 
@@ -111,6 +119,9 @@ def entry_of(
             if all(known.id != role for known in picture.roles):
                 raise DeedError(_EXPECTED["role"])
             return HandOver(arrived=now, who=who, alert=alert.id, page=page, role=role)
+        case Deed.TAKE_OVER:
+            holder = filled(_TakeOverForm, fields, _EXPECTED).holder
+            return TakeOver(arrived=now, who=who, alert=alert.id, page=page, holder=holder)
         case Deed.SHELVE:
             return _shelve(filled(_ShelfForm, fields, _EXPECTED), alert, picture, now, page)
 
@@ -159,13 +170,17 @@ def told(
     sentences = dict.fromkeys(filter(None, (_sentence(event, picture, now, zone) for event in counting)))
     if sentences:
         return Told(" ".join(sentences))
-    raise NotTakenError(_why_not(commands[0], alert_of(picture, alert.id), now, zone))
+    stands = alert_of(picture, alert.id)
+    raise NotTakenError(_OVER if stands is None else _why_not(commands[0], stands, now, zone))
 
 
 def _sentence(event: Event, picture: Picture, now: Micros, zone: ZoneInfo) -> str:
     match event:
-        case AlertAcknowledged():
-            return f"You have it: {event.who}, {hour(event.at, zone)}."
+        case AlertAcknowledged() | AlertTakenOver():
+            had = f" {event.holder} had it before." if isinstance(event, AlertTakenOver) else ""
+            return f"You have it: {event.who}, {hour(event.at, zone)}.{had}"
+        case PageAsked(why=PageWhy.TAKEN_OVER):
+            return "Their device is told so."
         case AlertOver():
             words = end_words(event.why, event.who, event.remark)
             return f"It is over since {hour(event.at, zone)}: {words}. Nobody has to go any more."
@@ -194,9 +209,7 @@ def _moved(event: AlertMoved, picture: Picture, now: Micros, zone: ZoneInfo) -> 
             return ""
 
 
-def _why_not(command: AlertCommand, alert: AlertPicture | None, now: Micros, zone: ZoneInfo) -> str:
-    if alert is None:
-        return "Nothing more to do: this alert is over."
+def _why_not(command: AlertCommand, alert: AlertPicture, now: Micros, zone: ZoneInfo) -> str:
     match command:
         case PauseSound():
             return "Nothing changed: the walls are as silent as you asked."
@@ -205,10 +218,22 @@ def _why_not(command: AlertCommand, alert: AlertPicture | None, now: Micros, zon
         case Acknowledge() | Decline() if alert.acknowledged_at is not None:
             since = moment(alert.acknowledged_at, now, zone)
             return f"Answered already: {alert.acknowledged_by} has it, since {since}."
+        case TakeOver() if alert.state not in HIDDEN:
+            return _why_not_taken_over(command, alert, now, zone)
         case _ if alert.state in HIDDEN:
             return "Nothing changed: this alert is put aside, or out of service."
         case _:
             return _MOVED_ON
 
 
+def _why_not_taken_over(command: TakeOver, alert: AlertPicture, now: Micros, zone: ZoneInfo) -> str:
+    if alert.acknowledged_at is None:
+        return "Nobody has it any more: tap 'I go'."
+    since = moment(alert.acknowledged_at, now, zone)
+    if alert.acknowledged_by == command.who:
+        return f"Nothing changed: you have it already, since {since}."
+    return f"{alert.acknowledged_by} has it, since {since}, and not {command.holder} any more: take it over from them."
+
+
+_OVER = "Nothing more to do: this alert is over."
 _MOVED_ON = "Nothing changed: this was answered already, or things have moved on. Look at what stands above."

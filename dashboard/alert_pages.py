@@ -47,6 +47,7 @@ class AlertPage(EntryPage):
             Region("alert", "_alert.html", view, {"end": way.end(self.thing)}),
             Region("go", "_go.html", deeds, here),
             Region("more-deeds", "_more.html", deeds, here),
+            Region("take-over-deeds", "_take_over.html", deeds, here),
             Region("roles", "_roles.html", role_rows(picture), here),
         )
 

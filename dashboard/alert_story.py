@@ -15,6 +15,7 @@ from rules.alert_events import (
     AlertMoved,
     AlertOver,
     AlertRaised,
+    AlertTakenOver,
     NobodyOnDuty,
     PageAsked,
     PageReported,
@@ -62,6 +63,7 @@ def _answers_of_earlier_pages(story: AlertStory, asked: Mapping[str, PageAsked])
     return frozenset(late)
 
 
+_BY_PAGE = ", by the link or key of a page"
 _LATE = " sent before it was handed over, which counts"
 
 
@@ -85,7 +87,9 @@ def _of_alert(event: Event, names: Names, telling: Telling) -> str:
         case AlertRaised():
             return f"Raised: {event.text}"
         case AlertAcknowledged():
-            return f"Answered by {event.who}" + (", by the link or key of a page" if event.page else "")
+            return f"Answered by {event.who}" + (_BY_PAGE if event.page else "")
+        case AlertTakenOver():
+            return f"Taken over by {event.who} from {event.holder}" + (_BY_PAGE if event.page else "")
         case AlertOver():
             return f"Over: {end_words(event.why, event.who, event.remark)}"
         case AlertMoved():

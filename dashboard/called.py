@@ -26,6 +26,7 @@ WHYS: Mapping[PageWhy, str] = {
     PageWhy.AGAIN: "asked anew",
     PageWhy.FALLBACK: "another way, as the one before was not confirmed",
     PageWhy.HANDED_OVER: "handed over",
+    PageWhy.TAKEN_OVER: "taken over from them",
     PageWhy.SUMMARY: "summary of what was held back",
     PageWhy.TEST: "test",
 }

@@ -79,7 +79,7 @@ class DeedsView:
     """What can be done about an alert now.
 
     many: of how many alerts an answer is. after_all: somebody has answered, and passing it on takes that back, which
-        only they can: holder is their name, as the page shows it to them alone.
+        only they can, as anybody else can take it over: holder is their name, by which the page knows which it shows.
     sound: until when the walls are silent, '' where they are not.
     """
 
@@ -88,6 +88,7 @@ class DeedsView:
     decline: bool
     after_all: bool
     holder: str
+    take_over: bool
     hand_over: bool
     shelve: bool
     unshelve: bool
@@ -271,6 +272,7 @@ def deeds_view(alert: AlertPicture, picture: Picture, zone: ZoneInfo, entrance: 
         and (call_of(alert.id, picture.calls) is not None if waits else theirs),
         after_all=not waits and not hidden,
         holder=holder,
+        take_over=holder != "" and not hidden and entrance.answers_as != holder,
         hand_over=bool(picture.roles) and not hidden,
         shelve=not hidden and picture.shelve_most_minutes > 0,
         unshelve=alert.state is State.SHELVED,

@@ -57,6 +57,7 @@ ENTRIES = (
     "acknowledge",
     "decline",
     "hand over",
+    "take over",
     "settle",
     "shelve",
     "unshelve",

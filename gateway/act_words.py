@@ -17,6 +17,7 @@ from rules.alert_commands import (
     Settle,
     Shelve,
     TakeOut,
+    TakeOver,
     TryPages,
     Unshelve,
 )
@@ -117,6 +118,8 @@ def _of_alert(command: AlertDeed) -> str:
     match command:
         case HandOver(role=role):
             return f"{command.alert} to {role}"
+        case TakeOver(holder=holder):
+            return f"{command.alert} from {holder}"
         case Settle(why=why):
             return f"{command.alert}: {why}"
         case Shelve(minutes=minutes, one_shot=one_shot, why=why):

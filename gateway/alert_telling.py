@@ -8,6 +8,7 @@ from rules.alert_events import (
     AlertMoved,
     AlertOver,
     AlertRaised,
+    AlertTakenOver,
     NobodyOnDuty,
     PageAsked,
     PageEvent,
@@ -33,8 +34,8 @@ def _of_alert(event: AlertEvent, name: Name, time: Time) -> str:
     match event:
         case AlertRaised(alert=alert, rule=rule, subject=subject, text=text):
             return f"{text} ({rule}, {subject}, {alert})"
-        case AlertAcknowledged(alert=alert, who=who, page=page):
-            return f"{alert} by {who}{f', answering {page}' if page else ''}"
+        case AlertAcknowledged() | AlertTakenOver():
+            return _answered(event)
         case AlertOver(alert=alert, why=why, who=who, remark=remark):
             return f"{alert}, {why}{by(who)}{because(remark)}"
         case AlertMoved():
@@ -44,6 +45,11 @@ def _of_alert(event: AlertEvent, name: Name, time: Time) -> str:
             return f"{name(thing)}, {rule or 'all rules'} {where}{by(who)}{because(why)}"
         case SoundPaused(until=until, who=who):
             return f"until {time(until)}{by(who)}"
+
+
+def _answered(event: AlertAcknowledged | AlertTakenOver) -> str:
+    holder = f" from {event.holder}" if isinstance(event, AlertTakenOver) else ""
+    return f"{event.alert} by {event.who}{holder}{f', answering {event.page}' if event.page else ''}"
 
 
 def _moved(event: AlertMoved, time: Time) -> str:

@@ -299,7 +299,7 @@ class RecordView(JournalView):
 _TIMELESS = f"kind = ? AND {MEASURED} IS NULL AND seq >= ? AND seq < ?"
 """By number within a kind, straight from the index of kinds."""
 
-_OF_ALERT = ("alert raised", "alert acknowledged", "alert over", "alert moved")
+_OF_ALERT = ("alert raised", "alert acknowledged", "alert taken over", "alert over", "alert moved")
 
 _BACK = "measured >= ? AND measured <= ? AND (measured, seq) < (?, ?) ORDER BY measured DESC, seq DESC LIMIT ?"
 

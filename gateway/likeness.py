@@ -19,6 +19,7 @@ from rules.alert_events import (
     AlertMoved,
     AlertOver,
     AlertRaised,
+    AlertTakenOver,
     ServiceChanged,
     SoundPaused,
 )
@@ -107,7 +108,7 @@ def _unnumbered(events: Iterable[AlertEvent]) -> Iterator[AlertEvent]:
             case AlertRaised(alert=alert) | AlertMoved(alert=alert):
                 known[alert] = f"{event.rule} of {event.subject}"
                 update = {"alert": known[alert]}
-            case AlertAcknowledged(alert=alert) | AlertOver(alert=alert):
+            case AlertAcknowledged(alert=alert) | AlertTakenOver(alert=alert) | AlertOver(alert=alert):
                 update = {"alert": known.get(alert, alert)}
             case _:
                 update = {}
@@ -117,12 +118,18 @@ def _unnumbered(events: Iterable[AlertEvent]) -> Iterator[AlertEvent]:
 _NO_PAGE = {"page": None}
 
 
+def _answered(event: AlertAcknowledged | AlertTakenOver) -> str:
+    if isinstance(event, AlertTakenOver):
+        return f"{event.alert} was taken over by {event.who} from {event.holder}"
+    return f"{event.alert} was acknowledged by {event.who}"
+
+
 def _words(event: AlertEvent) -> str:
     match event:
         case AlertRaised(alert=what):
             return f"{what} was raised"
-        case AlertAcknowledged(alert=what, who=who):
-            return f"{what} was acknowledged by {who}"
+        case AlertAcknowledged() | AlertTakenOver():
+            return _answered(event)
         case AlertOver(alert=what, why=why):
             return f"{what} was over ({why})"
         case AlertMoved(alert=what, before=before, after=after, cause=cause):

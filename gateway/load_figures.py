@@ -93,6 +93,7 @@ _WHYS = {
     PageWhy.AGAIN: "asked anew",
     PageWhy.FALLBACK: "over another channel",
     PageWhy.HANDED_OVER: "handed over",
+    PageWhy.TAKEN_OVER: "taken over, need not go",
     PageWhy.SUMMARY: "summaries",
 }
 

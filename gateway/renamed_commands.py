@@ -26,7 +26,15 @@ from gateway.renaming import (
 from rules import alert_commands as alerts
 from rules import commands as entries
 from rules.acts import Acted
-from rules.alert_events import AlertAcknowledged, AlertEvent, AlertMoved, AlertOver, AlertRaised, ServiceChanged
+from rules.alert_events import (
+    AlertAcknowledged,
+    AlertEvent,
+    AlertMoved,
+    AlertOver,
+    AlertRaised,
+    AlertTakenOver,
+    ServiceChanged,
+)
 from rules.alert_events import SoundPaused as SoundIsPaused
 from rules.commands import Command
 from rules.figure_commands import SetFigures, WithdrawFigures
@@ -56,6 +64,7 @@ COMMANDS: Mapping[type[BaseModel], Mapping[str, Act]] = {
     alerts.Acknowledge: _ALERT,
     alerts.Decline: _ALERT,
     alerts.HandOver: {**_ALERT, "role": _ROLE},
+    alerts.TakeOver: {**_ALERT, "holder": person},
     alerts.Settle: {**_ALERT, "why": removed},
     alerts.Shelve: {**_ALERT, "minutes": keep, "one_shot": keep, "why": removed},
     alerts.Unshelve: _ALERT,
@@ -112,6 +121,7 @@ ALERTS: Mapping[type[BaseModel], Mapping[str, Act]] = {
         "advice": blank,
     },
     AlertAcknowledged: {**_TOLD, "alert": _ALERT_ID, "who": person, "page": _PAGE_ID},
+    AlertTakenOver: {**_TOLD, "alert": _ALERT_ID, "who": person, "holder": person, "page": _PAGE_ID},
     AlertOver: {**_TOLD, "alert": _ALERT_ID, "why": keep, "who": person, "remark": removed},
     AlertMoved: {
         **_TOLD,

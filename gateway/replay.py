@@ -20,6 +20,7 @@ from rules.alert_events import (
     AlertMoved,
     AlertOver,
     AlertRaised,
+    AlertTakenOver,
     NobodyOnDuty,
     PageAsked,
     PageEvent,
@@ -295,7 +296,7 @@ def _of_alert(event: AlertEvent | PageEvent, raised: dict[str, AlertRaised]) -> 
     match event:
         case AlertRaised(rule=rule, subject=subject) | AlertMoved(rule=rule, subject=subject):
             return rule, subject
-        case AlertAcknowledged(alert=alert) | AlertOver(alert=alert):
+        case AlertAcknowledged(alert=alert) | AlertTakenOver(alert=alert) | AlertOver(alert=alert):
             meant = raised.get(alert)
             return (meant.rule, meant.subject) if meant else (alert,)
         case ServiceChanged(thing=thing, rule=rule):

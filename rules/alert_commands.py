@@ -49,6 +49,17 @@ class HandOver(_OfAlert):
     role: Words
 
 
+class TakeOver(_OfAlert):
+    """A person has an alert in place of whoever answered for it; who gave the order is who has it from then on.
+
+    holder: who had it, as that person saw. Of no effect where another one has it by now: of two who take it from the
+    same holder the second is told so, and can ask the first.
+    """
+
+    kind: Literal["take over"] = "take over"
+    holder: Words
+
+
 class Settle(_OfAlert):
     """A person says what was done about something that happened, so that nobody has to know of it any more."""
 
@@ -118,7 +129,7 @@ class PageTold(Deed):
     detail: Annotated[str, Field(max_length=200)] = ""
 
 
-AlertDeed = Acknowledge | Decline | HandOver | Settle | Shelve | Unshelve
+AlertDeed = Acknowledge | Decline | HandOver | TakeOver | Settle | Shelve | Unshelve
 """About one alert, with ``alert`` and ``page``."""
 
 AlertCommand = AlertDeed | TakeOut | PutBack | PauseSound | TryPages | PageTold

@@ -11,10 +11,11 @@ from rules.alert_commands import (
     Settle,
     Shelve,
     TakeOut,
+    TakeOver,
     Unshelve,
 )
 from rules.alert_events import ServiceChanged, SoundPaused
-from rules.alert_life import Change, acknowledge, ask_anew, serve, settle, shelve, unshelve
+from rules.alert_life import Change, acknowledge, ask_anew, serve, settle, shelve, take_over, unshelve
 from rules.alert_register import MOST_PAGES, Alert, AlertRegister, By, Out
 from rules.alert_words import Cause
 from rules.belonging import Belonging
@@ -71,7 +72,7 @@ class AlertDeeds:
             self._register.live(alert, change, deed.arrived, By(deed.who, page=deed.page, role=role))
         self._register.drop_at_rest(alert)
 
-    def _answered(self, alert: Alert, deed: Acknowledge | Decline | HandOver | Unshelve) -> Change:
+    def _answered(self, alert: Alert, deed: Acknowledge | Decline | HandOver | TakeOver | Unshelve) -> Change:
         life = alert.life
         match deed:
             case Acknowledge():
@@ -80,6 +81,8 @@ class AlertDeeds:
                 return unshelve(life, Cause.TAKEN_FROM_SHELF)
             case HandOver(role=role):
                 return ask_anew(life, Cause.HANDED_OVER) if role in self._roles else Change(life)
+            case TakeOver():
+                return take_over(life) if _may_take_over(alert, deed) else Change(life)
             case Decline():
                 return ask_anew(life, Cause.DECLINED) if _may_decline(alert, deed) else Change(life)
 
@@ -167,6 +170,11 @@ def _may_answer(alert: Alert, page: str | None) -> bool:
         return False
     alert.pages.append(page)
     return True
+
+
+def _may_take_over(alert: Alert, deed: TakeOver) -> bool:
+    """Only from whom they saw that they take it: else two who take it at once would each believe that they have it."""
+    return alert.acknowledged_by == deed.holder != deed.who
 
 
 def _may_decline(alert: Alert, deed: Decline) -> bool:

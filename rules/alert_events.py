@@ -1,7 +1,7 @@
 """What the engine says of alerts, and of the pages by which people are told of them.
 
 Each transition of an alert is one event: ``AlertRaised``, ``AlertAcknowledged`` and ``AlertOver`` where it begins, is
-answered and ends, ``AlertMoved`` for every other one.
+answered and ends, ``AlertMoved`` for every other one. ``AlertTakenOver`` is none: only who has it is another one.
 """
 
 from typing import Annotated, Literal
@@ -37,6 +37,16 @@ class AlertAcknowledged(Happened):
     kind: Literal["alert acknowledged"] = "alert acknowledged"
     alert: str
     who: str
+    page: str | None = None
+
+
+class AlertTakenOver(Happened):
+    """Another person answers for the alert; ``holder`` did before. page: as in ``AlertAcknowledged``."""
+
+    kind: Literal["alert taken over"] = "alert taken over"
+    alert: str
+    who: str
+    holder: str
     page: str | None = None
 
 
@@ -149,5 +159,5 @@ class NobodyOnDuty(Happened):
     role: str
 
 
-AlertEvent = AlertRaised | AlertAcknowledged | AlertOver | AlertMoved | ServiceChanged | SoundPaused
+AlertEvent = AlertRaised | AlertAcknowledged | AlertTakenOver | AlertOver | AlertMoved | ServiceChanged | SoundPaused
 PageEvent = PageAsked | PageWithdrawn | PageReported | NobodyOnDuty

@@ -72,6 +72,10 @@ class Answered(NamedTuple):
     """Somebody answers for it."""
 
 
+class TakenOver(NamedTuple):
+    """Another one answers for it."""
+
+
 class Ended(NamedTuple):
     """It needs nobody any more."""
 
@@ -86,7 +90,7 @@ class Moved(NamedTuple):
     cause: Cause
 
 
-Said = Raised | Answered | Ended | Moved
+Said = Raised | Answered | TakenOver | Ended | Moved
 
 
 class Change(NamedTuple):
@@ -136,6 +140,12 @@ def acknowledge(life: Life) -> Change:
     if after.beneath is State.NORMAL:
         return Change(_at_rest(after), (Answered(), Ended("acknowledged")))
     return Change(after, (Answered(),))
+
+
+def take_over(life: Life) -> Change:
+    """Another one answers for it than before; of no effect where it is hidden or nobody has answered."""
+    is_answered = life.announced and life.answered and life.aside is None
+    return Change(life, (TakenOver(),) if is_answered else ())
 
 
 def settle(life: Life, *, is_past: bool) -> Change:

@@ -5,8 +5,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from rules.agenda import Task
-from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, AlertRaised
-from rules.alert_life import Answered, Change, Ended, Life, Moved, Raised, Said, remind, unshelve
+from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, AlertRaised, AlertTakenOver
+from rules.alert_life import Answered, Change, Ended, Life, Moved, Raised, Said, TakenOver, remind, unshelve
 from rules.alert_words import Cause, Priority
 from rules.board import Subject
 from rules.desk import Desk
@@ -177,11 +177,20 @@ class AlertRegister:
             case Answered():
                 alert.acknowledged_by, alert.acknowledged_at = by.who, now
                 self._desk.say(AlertAcknowledged(at=now, alert=alert.id, who=by.who or "", page=by.page))
+            case TakenOver():
+                self._take_over(alert, now, by)
             case Ended(why):
                 who, remark = (by.who, by.why) if why == "settled" else (None, None)
                 self._desk.say(AlertOver(at=now, alert=alert.id, why=why, who=who, remark=remark))
             case Moved():
                 self._desk.say(_moved(alert, said, now, by))
+
+    def _take_over(self, alert: Alert, now: Micros, by: By) -> None:
+        """Whoever has it now is reminded as late as anybody who answers now."""
+        who, holder = by.who or "", alert.acknowledged_by or ""
+        alert.acknowledged_by, alert.acknowledged_at = who, now
+        self._plan_reminder(alert)
+        self._desk.say(AlertTakenOver(at=now, alert=alert.id, who=who, holder=holder, page=by.page))
 
     def _raise(self, alert: Alert, now: Micros) -> None:
         self.state.counter += 1

@@ -65,7 +65,8 @@ class PageWhy(StrEnum):
 
     AGAIN: people were told of it before, and who answered does so no more, or it was put aside meanwhile. FALLBACK:
     another channel to the same contact, as the one before did not confirm in time. SUMMARY: what a limit on pages held
-    back. HANDED_OVER: somebody gave it to this role. TEST: nothing has happened.
+    back. HANDED_OVER: somebody gave it to this role. TAKEN_OVER: another one has it now, who is told need not go.
+    TEST: nothing has happened.
     """
 
     FIRST = "first"
@@ -74,6 +75,7 @@ class PageWhy(StrEnum):
     AGAIN = "asked anew"
     FALLBACK = "fallback"
     HANDED_OVER = "handed over"
+    TAKEN_OVER = "taken over"
     SUMMARY = "summary"
     TEST = "test"
 

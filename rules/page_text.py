@@ -1,6 +1,7 @@
 """What a page says, in at most 80 and 160 characters.
 
-The priority comes first, then what and where, then since when, then how much more there is. Nothing that people wrote
+The priority comes first, or that it is no call to go, then what and where, then since when, then how much more there
+is. Nothing that people wrote
 of their own accord is in it: only rules and the names of the site file, so that no patient can be.
 """
 
@@ -88,6 +89,12 @@ def summary_words(alerts: Sequence[Told], now: Micros, zone: ZoneInfo) -> tuple[
     urgent = sum(alert.priority is Priority.HIGH for alert in alerts)
     told = f"{len(alerts)} more alerts{f', {urgent} urgent' if urgent else ''}: look at the wall"
     return _fitted(alerts[0].priority.upper(), told, "", f"First: {alerts[0].text}")
+
+
+def taken_words(alert: Told, now: Micros, zone: ZoneInfo) -> tuple[str, str]:
+    """Brief and text for whoever had an alert that another one has now; who that is no device is told."""
+    since = clock(alert.raised, now, zone)
+    return _fitted("TAKEN OVER:", alert.text, f" {since}", "Somebody else has it now: you need not go.")
 
 
 def trial_words(site: str, now: Micros, zone: ZoneInfo) -> tuple[str, str]:

@@ -9,7 +9,7 @@ from rules.alert_words import Confirmation, PageEnd, PageWhy, Priority
 from rules.calls import URGENCY, Call, Card, Held, Page, PagingState, Sent, sure_as
 from rules.desk import Desk
 from rules.page_limits import free_at, recent
-from rules.page_text import page_words, summary_words, trial_words
+from rules.page_text import page_words, summary_words, taken_words, trial_words
 from rules.reach import Channel
 from rules.readings import SECOND, Micros, micros
 from rules.routing import Places
@@ -115,6 +115,16 @@ class Pages:
         is_high = is_new or _is_high(self._tells(held))
         return free_at(sent, self._site.alerts.most_pages, now, high=is_high, new=is_new)
 
+    def tell_taken_over(self, card: Card, contact: str, role: str, now: Micros) -> None:
+        """Tell whoever had an alert that another one has it.
+
+        By their first way and no other, and not at all above the limit: nobody waits for an answer to it.
+        """
+        if self._free_at(contact, (), now) <= now:
+            self._state.sent[contact].append(Sent(now, high=False))
+            page = self._new(contact, 0, role, PageWhy.TAKEN_OVER, now)
+            self._ask_for(page, [card], [self._state.calls[card.call]])
+
     def _send(self, cards: Sequence[Card], contact: str, role: str, why: PageWhy, now: Micros) -> None:
         """A page of its own, which counts."""
         self._state.sent[contact].append(Sent(now, high=_is_high(cards)))
@@ -132,13 +142,16 @@ class Pages:
         calls = self.calls_of(page)
         for call in calls:
             call.pages = [*call.pages, page.id][-50:]
-        brief, text = self._words(cards, calls, page.at)
+        self._ask_for(page, cards, calls)
+
+    def _ask_for(self, page: Page, cards: Sequence[Card], calls: Sequence[Call]) -> None:
+        brief, text = self._words(page, cards, calls)
         self._desk.say(
             PageAsked(
                 at=page.at,
                 page=page.id,
                 why=page.why,
-                alerts=tuple(page.alerts),
+                alerts=tuple(card.id for card in cards),
                 route=calls[0].route if calls else "",
                 tier=max(calls[0].tier, 0) if calls else 0,
                 role=page.role,
@@ -170,10 +183,12 @@ class Pages:
         names = dict.fromkeys(self._state.cards[alert].call for alert in page.alerts)
         return [self._state.calls[name] for name in names]
 
-    def _words(self, cards: Sequence[Card], calls: Sequence[Call], now: Micros) -> tuple[str, str]:
-        zone = self._site.site.zone
+    def _words(self, page: Page, cards: Sequence[Card], calls: Sequence[Call]) -> tuple[str, str]:
+        now, zone = page.at, self._site.site.zone
         if not cards:
             return trial_words(self._site.site.name, now, zone)
+        if page.why is PageWhy.TAKEN_OVER:
+            return taken_words(cards[0], now, zone)
         if len(calls) > 1:
             return summary_words(cards, now, zone)
         return page_words(cards, self._gathered(cards), now, zone)

@@ -7,7 +7,7 @@ is answered; what goes wrong on the way - nobody on duty, nobody reached, somebo
 from collections.abc import Container
 
 from rules.alert_commands import PageTold, TryPages
-from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, AlertRaised
+from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, AlertRaised, AlertTakenOver
 from rules.alert_words import WAITING, Cause, PageWhy, Priority, State
 from rules.call_picture import CallPicture, RolePicture
 from rules.call_views import draw_call, draw_roles
@@ -132,6 +132,8 @@ class Paging:
             self._open(card, now)
         elif isinstance(event, AlertAcknowledged):
             self._answered(event.alert, now)
+        elif isinstance(event, AlertTakenOver):
+            self._taken_over(event, now)
         elif isinstance(event, AlertOver):
             self._answered(event.alert, now)
             self._over(event.alert)
@@ -297,6 +299,15 @@ class Paging:
         if not call.handed_over:  # else whoever it was handed over to is told in an instant
             call.starts = Micros(min(call.starts, now))
             self._calling.go_on(call, now)
+
+    def _taken_over(self, event: AlertTakenOver, now: Micros) -> None:
+        """Whoever had it by a device need not go; one whose shift is over is not woken for that."""
+        card = self.state.cards.get(event.alert)
+        contact = next((contact.id for contact in self._site.contact if contact.name == event.holder), "")
+        duties = (role for role in self._roles if contact in self.rota.on_duty(role, now).contacts)
+        role = next(duties, None)
+        if card is not None and card.call and role is not None:
+            self._pages.tell_taken_over(card, contact, role, now)
 
     def _hand_over(self, card: Card, role: str, now: Micros) -> None:
         """The role is told; after it, the tiers that were still to be told, as far apart as before."""

@@ -69,9 +69,10 @@ function lacksReason(button) {
   return !given;
 }
 
-// Whoever has an alert can give it back, and nobody else: the gateway refuses it of others.
+// Whoever has an alert can give it back, and anybody else can take it over: the gateway refuses the other of each.
 function showToHolder() {
   for (const button of taps.querySelectorAll("[data-holder]")) button.hidden = button.dataset.holder !== who;
+  for (const button of taps.querySelectorAll("[data-not-holder]")) button.hidden = button.dataset.notHolder === who;
 }
 
 function tapped(button) {

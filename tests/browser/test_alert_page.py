@@ -85,7 +85,7 @@ def test_what_is_touched_does_not_lie_close_together(glass: Any, served: Served,
         ".filter((e) => e.checkVisibility()).map((e) => e.getBoundingClientRect())"
         ".map((b) => [b.left, b.top, b.right, b.bottom]))"
     )
-    assert len(sheets) == 7
+    assert len(sheets) == 8
     close = [(a, b) for boxes in sheets for a, b in combinations(boxes, 2) if gap(a, b) < 8]
     assert close == []
 
@@ -146,6 +146,15 @@ def test_an_alert_is_handed_over_to_somebody_on_duty(phone: Any, served: Served,
     phone.get_by_role("button", name="Charge nurse").tap()
     phone.get_by_text("Handed over to Charge nurse").wait_for()
     assert desk.entered[0].model_dump()["role"] == "charge-nurse"
+
+
+@pytest.mark.parametrize(("holder", "offered"), [("Ana", "hidden"), ("Ben", "visible")])
+def test_what_somebody_else_has_can_be_taken_over_from_them(
+    phone: Any, served: Served, clock: Clock, holder: str, offered: Literal["visible", "hidden"]
+) -> None:
+    show(phone, served, clock, State.ACKNOWLEDGED, by=holder)
+    phone.get_by_text(f"{holder} has it, since").wait_for()
+    phone.get_by_role("button", name="Take over", include_hidden=True).wait_for(state=offered)
 
 
 def test_putting_aside_asks_why(phone: Any, served: Served, clock: Clock, desk: Desk) -> None:

@@ -15,6 +15,7 @@ from gateway.journal import JournalView
 from gateway.schema import DATABASE
 from gateway.service import Service
 from gateway.sitefile import parse
+from rules.alert_events import PageAsked
 from rules.alert_words import State
 from rules.call_picture import ToldPicture
 from rules.commands import Command
@@ -131,6 +132,13 @@ class PagedWard:
         inputs = [item for chunk in view.inputs(0, view.extent().last_input) for item in chunk]
         view.close()
         return [item for item in inputs if not isinstance(item, Reading)]
+
+    def pages_asked(self) -> list[PageAsked]:
+        """What the engine asked for, as it is on disk."""
+        view = JournalView.open(self.folder / DATABASE)
+        bodies = [said.body for said in view.events(0, view.extent().last_event)]
+        view.close()
+        return [PageAsked.model_validate_json(body) for body in bodies if '"kind":"page asked"' in body]
 
 
 RULE = "cord-down-rolling"

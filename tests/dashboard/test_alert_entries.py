@@ -10,8 +10,8 @@ from httpx import Client, Response
 
 from gateway.hub import Hub
 from gateway.pump import StoppedError
-from rules.alert_commands import Acknowledge, Decline, HandOver, PauseSound, Settle, Shelve, Unshelve
-from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, SoundPaused
+from rules.alert_commands import Acknowledge, Decline, HandOver, PauseSound, Settle, Shelve, TakeOver, Unshelve
+from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, AlertTakenOver, SoundPaused
 from rules.alert_words import Cause, State
 from rules.commands import Command
 from rules.events import Event
@@ -100,6 +100,12 @@ def test_hostile_texts_are_shown_as_texts(client: Client, hub: Hub) -> None:
             "Put aside until Tue 25 Nov 12:30. Nobody is told until then.",
             [moved(Cause.SHELVED, until=later(1800))],
         ),
+        (
+            "take-over",
+            {"holder": "Ben"},
+            "You have it: Ana, 12:00. Ben had it before.",
+            [AlertTakenOver(at=NOON, alert="alert-7", who="Ana", holder="Ben")],
+        ),
         ("unshelve", {}, "Taken from the shelf: it counts again.", [moved(Cause.TAKEN_FROM_SHELF)]),
         (
             "settle",
@@ -136,6 +142,7 @@ def last(desk: Desk) -> Command:
         ("acknowledge", {}, Acknowledge, {"alert": "alert-7", "page": None}),
         ("decline", {}, Decline, {"alert": "alert-7"}),
         ("hand-over", {"role": "engineer"}, HandOver, {"role": "engineer"}),
+        ("take-over", {"holder": "Ben"}, TakeOver, {"holder": "Ben"}),
         ("shelve", {"minutes": "30", "why": "false alarm"}, Shelve, {"minutes": 30, "one_shot": False}),
         ("shelve", {"minutes": "30", "why": "false alarm", "own": "x"}, Shelve, {"why": "x"}),
         ("shelve", {"minutes": "until it ends", "own": "x"}, Shelve, {"minutes": 480, "one_shot": True}),
@@ -198,6 +205,28 @@ def test_who_answers_second_is_told_who_has_it(client: Client, hub: Hub) -> None
     )
 
 
+@pytest.mark.parametrize(
+    ("state", "by", "said"),
+    [
+        (
+            State.ACKNOWLEDGED,
+            "Cid",
+            "Cid has it, since Tue 25 Nov 12:00, and not Ben any more: take it over from them.",
+        ),
+        (State.ACKNOWLEDGED, "Ana", "Nothing changed: you have it already, since Tue 25 Nov 12:00."),
+        (State.UNACKNOWLEDGED, None, "Nobody has it any more: tap 'I go'."),
+        (State.SHELVED, None, "Nothing changed: this alert is put aside, or out of service."),
+    ],
+)
+def test_who_takes_over_what_is_otherwise_by_now_is_told_how_it_is(
+    client: Client, hub: Hub, desk: Desk, state: State, by: str | None, said: str
+) -> None:
+    desk.said = []
+    hub.publish(alerted(standing(state, by=by)))
+    answer = send(client, "take-over", holder="Ben")
+    assert (answer.status_code, answer.json()["error"]) == (409, said)
+
+
 def test_a_deed_for_an_alert_that_is_over_is_said_to_come_too_late(client: Client, desk: Desk) -> None:
     answer = send(client, "acknowledge", "alert-6")
     assert (answer.status_code, "this alert does not stand" in answer.json()["error"]) == (404, True)
@@ -213,6 +242,7 @@ def test_a_deed_for_an_alert_that_is_over_is_said_to_come_too_late(client: Clien
         ("shelve", {"why": "false alarm", "minutes": "-1"}, "Choose for how long"),
         ("shelve", {"why": "x" * 201, "minutes": "30"}, "at most 200 characters"),
         ("settle", {}, "Say what was done"),
+        ("take-over", {}, "Say from whom you take it over"),
         ("hand-over", {}, "Choose to whom"),
         ("hand-over", {"role": "nobody"}, "Choose to whom"),
     ],
@@ -236,6 +266,7 @@ def test_a_form_without_javascript_answers_too(client: Client, desk: Desk) -> No
     assert (answer.status_code, answer.headers["location"]) == (303, "/alert/alert-7?written=acknowledge")
 
 
-def test_a_form_of_a_foreign_site_does_nothing(client: Client, desk: Desk) -> None:
-    answer = client.post("/alert/alert-7/acknowledge", data={"who": "Ana"})
-    assert (answer.status_code, desk.asked) == (403, [])
+@pytest.mark.parametrize("deed", ["acknowledge", "take-over"])
+def test_a_form_of_a_foreign_site_does_nothing(client: Client, desk: Desk, deed: str) -> None:
+    answer = client.post(f"/alert/alert-7/{deed}", data={"who": "Ana", "holder": "Ben"})
+    assert (answer.status_code, desk.asked, desk.entered) == (403, [], [])

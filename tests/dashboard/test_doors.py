@@ -122,6 +122,17 @@ def test_each_route_lets_in_whom_the_table_names_and_nobody_else(
         assert is_shut is expected, (method, path, answer.status_code, answer.text[:200])
 
 
+@pytest.mark.parametrize(("access", "status"), [(None, 401), (Access.DISPLAY, 403), (Access.RESPONDER, 404)])
+def test_an_alert_is_taken_over_by_nobody_who_may_not_answer_it(
+    visitors: dict[Access | None, Client], access: Access | None, status: int
+) -> None:
+    """Let in, they are told that no alert of this name stands."""
+    browser = visitors[access]
+    header = script(browser) if access is Access.RESPONDER else {}
+    answer = browser.post("/alert/a-none/take-over", data={"holder": "Ben"}, headers=header)
+    assert answer.status_code == status
+
+
 # By hand, independent of the table: address, and who may look at it at least (None: anybody).
 LOOKED_AT = [
     ("/healthz", None), ("/sign-in", None), ("/invited", None), ("/display", None),

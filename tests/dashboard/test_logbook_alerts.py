@@ -11,10 +11,12 @@ import pytest
 from httpx import Client
 
 from gateway.hub import Hub
+from rules.alert_events import AlertTakenOver
 from tests.dashboard.rotas import LISBON, always, duties
 from tests.dashboard.serving import serve
 from tests.dashboard.visitors import signed_in
 from tests.gateway.told_alerts import raised, settled, told_alerts
+from tests.rules.feeder import instant
 
 HOSTILE = '<img src=x onerror="alert(1)">'
 
@@ -67,6 +69,14 @@ def test_the_time_line_says_who_what_when_and_why(client: Client) -> None:
         "Pager 1 by pager: not needed any more",
         "Over: settled by Ana (reprocessed anew)",
     ]
+
+
+def test_the_time_line_says_who_took_it_over_from_whom(tmp_path: Path, hub: Hub) -> None:
+    taken = AlertTakenOver(at=instant(70), alert="alert-2", who="Nora", holder="Pager 1", page="page-2")
+    folder = tmp_path / "taken"
+    folder.mkdir()
+    with serve(hub, LISBON, journal=told_alerts(folder, taken)) as served, signed_in(served.url) as client:
+        assert moments(client, "alert-2")[-1] == "Taken over by Nora from Pager 1, by the link or key of a page"
 
 
 def test_an_alert_that_still_stands_leads_to_its_page(client: Client) -> None:

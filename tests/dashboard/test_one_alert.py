@@ -18,7 +18,7 @@ from dashboard.one_alert import (
     where_of,
 )
 from gateway.hub import Feed
-from rules.alert_words import Confirmation, PageEnd, PageWhy, State
+from rules.alert_words import WAITING, Confirmation, PageEnd, PageWhy, State
 from rules.picture import AlertPicture
 from tests.dashboard.alert_pictures import NAMES, alerted, call, standing, told
 from tests.dashboard.pictures import later
@@ -104,19 +104,19 @@ def test_an_alert_that_asks_anew_says_that_somebody_had_it() -> None:
     ("state", "deeds"),
     [
         (State.UNACKNOWLEDGED, "answer decline hand_over shelve"),
-        (State.ACKNOWLEDGED, "decline after_all hand_over shelve"),
+        (State.ACKNOWLEDGED, "decline after_all take_over hand_over shelve"),
         (State.RETURNED, "answer decline hand_over shelve"),
         (State.LATCHED_UNACKNOWLEDGED, "answer decline hand_over shelve settle"),
-        (State.LATCHED_ACKNOWLEDGED, "decline after_all hand_over shelve settle"),
+        (State.LATCHED_ACKNOWLEDGED, "decline after_all take_over hand_over shelve settle"),
         (State.SHELVED, "unshelve"),
         (State.SUPPRESSED, ""),
         (State.OUT_OF_SERVICE, ""),
     ],
 )
 def test_only_what_can_be_done_is_offered(state: State, deeds: str) -> None:
-    alert = standing(state)
+    alert = standing(state, by=None if state in WAITING else "Ben")
     view = deeds_view(alert, alerted(alert).picture, LISBON)
-    names = ("answer", "decline", "after_all", "hand_over", "shelve", "unshelve", "settle")
+    names = ("answer", "decline", "after_all", "take_over", "hand_over", "shelve", "unshelve", "settle")
     assert " ".join(name for name in names if getattr(view, name)) == deeds
 
 

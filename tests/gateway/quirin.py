@@ -18,6 +18,7 @@ from rules.alert_commands import (
     Settle,
     Shelve,
     TakeOut,
+    TakeOver,
     TryPages,
     Unshelve,
 )
@@ -330,6 +331,9 @@ def answers(raised: list[str], pages: list[str], now: Micros) -> Iterator[Comman
     yield Acknowledge(alert=next(names), **by)
     yield Decline(alert=next(names), **by)
     yield HandOver(alert=next(names), role="hygienelotse", **by)
+    taken = next(names)
+    yield Acknowledge(alert=taken, **by)
+    yield TakeOver(alert=taken, holder=WHO, **{**by, "who": "Tuotilo"})
     yield Settle(alert=next(names), why="gesagt, getan", **by)
     yield Shelve(alert=next(names), minutes=5, why="geschrieben", **by)
     yield Unshelve(alert=next(names), **by)

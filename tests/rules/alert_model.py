@@ -143,6 +143,10 @@ class Model:
                 self.timers["remind"] = self.now + REMIND
             self._end_if_normal()
 
+    def take_over(self) -> None:
+        if not self.hidden and self.process == "ACKED":
+            self.timers["remind"] = self.now + REMIND
+
     def ask_anew(self) -> None:
         if self.known and not self.hidden:
             self.timers.pop("remind", None)

@@ -11,6 +11,7 @@ from rules.alert_events import (
     AlertMoved,
     AlertOver,
     AlertRaised,
+    AlertTakenOver,
     NobodyOnDuty,
     PageAsked,
     PageReported,
@@ -175,6 +176,10 @@ class House:
 
     def acknowledged(self, at: float, *alerts: str) -> "House":
         return self.say(at, *(AlertAcknowledged(at=instant(at), alert=alert, who="R. Tech") for alert in alerts))
+
+    def taken_over(self, at: float, alert: str, holder: str) -> "House":
+        taken = AlertTakenOver(at=instant(at), alert=alert, who="N. Nurse", holder=holder)
+        return self.say(at, taken)
 
     def over(self, at: float, *alerts: str) -> "House":
         return self.say(at, *(AlertOver(at=instant(at), alert=alert, why="cleared") for alert in alerts))

@@ -8,9 +8,10 @@ from rules.alert_commands import (
     HandOver,
     PauseSound,
     Settle,
+    TakeOver,
     Unshelve,
 )
-from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, SoundPaused
+from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, AlertTakenOver, SoundPaused
 from rules.alert_register import MOST_PAGES
 from rules.alert_words import Cause, State
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, SensorId
@@ -155,6 +156,56 @@ def test_after_very_many_pages_one_answers_on_a_screen() -> None:
         do(feeder, Decline(**by(5, page=f"page-{number}")))
     assert do(feeder, Acknowledge(**by(6, page="one-more"))) == []
     assert do(feeder, Acknowledge(**by(7)))
+
+
+# ---- taken over ----------------------------------------------------------------------------------------------------
+
+
+def take(at: float, who: str, holder: str, **further: object) -> TakeOver:
+    return TakeOver(**by(at, holder=holder, **further) | {"who": who})
+
+
+def test_somebody_takes_over_from_whoever_has_it() -> None:
+    feeder = raised().acknowledge("alert-1", 5)
+    assert do(feeder, take(60, "N. Nurse", "R. Tech", page="page-2")) == [
+        AlertTakenOver(at=instant(60), alert="alert-1", who="N. Nurse", holder="R. Tech", page="page-2")
+    ]
+    alert = shown(feeder)
+    assert (alert.state, alert.acknowledged_by, alert.acknowledged_at) == (
+        State.ACKNOWLEDGED,
+        "N. Nurse",
+        instant(60),
+    )
+
+
+def test_of_two_who_take_it_over_at_once_the_first_has_it() -> None:
+    feeder = raised().acknowledge("alert-1", 5)
+    assert do(feeder, take(60, "N. Nurse", "R. Tech"))
+    assert do(feeder, take(60, "C. Charge", "R. Tech")) == []
+    assert shown(feeder).acknowledged_by == "N. Nurse"
+    assert do(feeder, take(61, "C. Charge", "N. Nurse"))  # who knows from whom may
+
+
+@pytest.mark.parametrize("who", ["R. Tech", "N. Nurse"])
+def test_what_nobody_has_or_one_has_oneself_is_not_taken_over(who: str) -> None:
+    feeder = raised()
+    assert do(feeder, take(4, who, "R. Tech")) == []
+    feeder.acknowledge("alert-1", 5)
+    assert do(feeder, take(6, "R. Tech", "R. Tech")) == []
+
+
+def test_who_had_it_cannot_give_it_back_once_it_was_taken_over_and_who_has_it_can() -> None:
+    feeder = raised().acknowledge("alert-1", 5)
+    do(feeder, take(60, "N. Nurse", "R. Tech"))
+    assert do(feeder, Decline(**by(61))) == []
+    assert [type(event) for event in do(feeder, Decline(**by(62) | {"who": "N. Nurse"}))] == [AlertMoved]
+
+
+def test_whoever_took_it_over_is_reminded_as_late_as_anybody_who_answers_then() -> None:
+    feeder = raised(alerts={"remind_high_minutes": 30}).acknowledge("alert-1", 0)
+    do(feeder, take(1000, "N. Nurse", "R. Tech"))
+    assert feeder.restart().until(2799.9).asked(RULE) == [0]
+    assert feeder.until(2800).asked(RULE) == [0, 2800]
 
 
 # ---- asked anew -----------------------------------------------------------------------------------------------------

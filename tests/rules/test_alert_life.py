@@ -12,7 +12,7 @@ from typing import NamedTuple, get_args
 import pytest
 
 from rules import alert_life
-from rules.alert_life import Answered, Change, Ended, Life, Moved, Raised, Said
+from rules.alert_life import Answered, Change, Ended, Life, Moved, Raised, Said, TakenOver
 from rules.alert_words import HIDDEN, WAITING, Cause, State
 from rules.rule import StandsUntil
 
@@ -31,6 +31,7 @@ STEPS: dict[str, Callable[[Life], Change]] = {
     "settle what is past": partial(alert_life.settle, is_past=True),
     "decline": partial(alert_life.ask_anew, cause=Cause.DECLINED),
     "hand over": partial(alert_life.ask_anew, cause=Cause.HANDED_OVER),
+    "take over": alert_life.take_over,
     "remind": alert_life.remind,
     "shelve": partial(alert_life.shelve, one_shot=False),
     "shelve once": partial(alert_life.shelve, one_shot=True),
@@ -274,6 +275,14 @@ def test_declined_or_handed_over_it_waits_for_an_answer() -> None:
             assert bool(way.said) is (way.before.state in waits)
 
 
+def test_only_what_somebody_has_and_sees_is_taken_over_and_it_stays_as_it_is() -> None:
+    # No row of the table: one person in place of another is no transition.
+    for way in all_ways():
+        if way.step == "take over":
+            had = way.before.state in {ACKED, LATCHED_ACKED}
+            assert (way.after, way.said) == (way.before, (TakenOver(),) if had else ())
+
+
 def test_what_is_at_rest_or_hidden_is_not_shelved_and_what_is_over_not_for_one_shot() -> None:
     for way in all_ways():
         if way.step in {"shelve", "shelve once"}:
@@ -291,7 +300,7 @@ def test_unwatched_only_what_happened_is_left() -> None:
 
 def test_a_step_that_changes_nothing_says_nothing() -> None:
     for way in all_ways():
-        if way.after == way.before and way.step not in {"decline", "hand over"}:
+        if way.after == way.before and way.step not in {"decline", "hand over", "take over"}:
             assert way.said == (), way
 
 

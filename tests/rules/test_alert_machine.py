@@ -16,6 +16,7 @@ from rules.alert_commands import (
     Settle,
     Shelve,
     TakeOut,
+    TakeOver,
     Unshelve,
 )
 from rules.alert_words import State
@@ -150,13 +151,26 @@ class AlertMachine(RuleBasedStateMachine):
     @precondition(lambda self: self.model.known)
     @rule()
     def somebody_cannot_go(self) -> None:
-        self._do(1, lambda: Decline(**self._by()), self.model.ask_anew)
+        self._do(1, lambda: Decline(**self._by() | {"who": self._holder()}), self.model.ask_anew)
 
     @precondition(lambda self: self.model.known)
     @rule(role=st.sampled_from(["charge", "nobody"]))
     def somebody_hands_over(self, role: str) -> None:
         known = self.model.ask_anew if role == "charge" else lambda: None
         self._do(1, lambda: HandOver(**self._by(), role=role), known)
+
+    @precondition(lambda self: self.model.known)
+    @rule(from_holder=st.booleans())
+    def somebody_takes_it_over(self, from_holder: bool) -> None:  # noqa: FBT001 - drawn
+        known = self.model.take_over if from_holder else lambda: None
+        self._do(
+            1,
+            lambda: TakeOver(
+                **self._by() | {"who": "N. Nurse" if self._holder() == "R. Tech" else "R. Tech"},
+                holder=self._holder() if from_holder else "nobody who has it",
+            ),
+            known,
+        )
 
     @precondition(lambda self: self.model.known)
     @rule()
@@ -190,6 +204,11 @@ class AlertMachine(RuleBasedStateMachine):
         before = self.feeder.engine.picture()
         self.feeder.restart()
         assert self.feeder.engine.picture() == before
+
+    def _holder(self) -> str:
+        """Whoever has it; R. Tech where nobody does."""
+        picture = self._picture()
+        return (picture and picture.acknowledged_by) or "R. Tech"
 
     def _by(self) -> dict[str, object]:
         return {"arrived": instant(self.at), "who": "R. Tech", "alert": self._alert()}

@@ -34,6 +34,7 @@ def test_pages_are_counted_by_their_reason() -> None:
         PageWhy.AGAIN: 0,
         PageWhy.FALLBACK: 1,
         PageWhy.HANDED_OVER: 0,
+        PageWhy.TAKEN_OVER: 0,
         PageWhy.SUMMARY: 1,
     }
 

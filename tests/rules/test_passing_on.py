@@ -3,10 +3,10 @@
 import pytest
 
 from rules.alert_words import Cause, PageWhy, Priority, State
-from tests.rules.house import ACCEPTED, ROUTE, House, confirmed, contact, duty, manned
+from tests.rules.house import ACCEPTED, REFUSED, ROUTE, House, confirmed, contact, duty, manned
 
 FIRST, ESCALATION, REPEAT, FALLBACK = PageWhy.FIRST, PageWhy.ESCALATION, PageWhy.REPEAT, PageWhy.FALLBACK
-HANDED_OVER, AGAIN = PageWhy.HANDED_OVER, PageWhy.AGAIN
+HANDED_OVER, TAKEN_OVER, AGAIN = PageWhy.HANDED_OVER, PageWhy.TAKEN_OVER, PageWhy.AGAIN
 PAIR = [contact("phone", "mail", "pager"), contact("second", "pager"), contact("nurse", "pager")]
 
 
@@ -201,3 +201,38 @@ def test_where_who_was_given_an_alert_cannot_go_before_the_page_comes_those_are_
 def test_nobody_is_told_anew_as_long_as_a_page_is_held_back_for_somebody() -> None:
     house = held_back_from_the_nurse().until(1000)
     assert house.pages[2:] == [(900, "nurse", PageWhy.SUMMARY)]
+
+
+def taken_from_the_phone(house: House) -> House:
+    return house.acknowledged(20, "a").taken_over(60, "a", "Phone")
+
+
+def test_whose_alert_is_taken_over_is_told_once_that_they_need_not_go() -> None:
+    house = taken_from_the_phone(confirmed("page-1")).until(5000)
+    assert house.pages[1:] == [(60, "phone", TAKEN_OVER)]
+    told = house.asked[1]
+    assert (told.alerts, told.role, told.route) == (("a",), "tech", "All")
+    assert told.brief.startswith("TAKEN OVER: Cart 1: something ")
+    assert "you need not go" in told.text
+
+
+def test_that_it_was_taken_over_is_tried_by_one_way_and_asks_nobody() -> None:
+    house = taken_from_the_phone(confirmed("page-1")).told(61, REFUSED, "page-2").restart().until(5000)
+    assert house.pages[1:] == [(60, "phone", TAKEN_OVER)]
+
+
+@pytest.mark.parametrize("holder", ["Nurse Nora", "Second"])
+def test_who_had_it_at_a_screen_or_is_off_duty_is_not_paged(holder: str) -> None:
+    house = House(manned(contact=PAIR)).raised(0, "a").told(1, ACCEPTED, "page-1").acknowledged(10, "a")
+    assert house.taken_over(60, "a", holder).until(5000).pages == [(0, "phone", FIRST)]
+
+
+def test_above_the_limit_of_pages_nobody_is_told_that_it_was_taken_over() -> None:
+    site = manned(alerts={"most_pages": 2})
+    house = House(site).raised(0, "a", priority=Priority.MEDIUM).until(11).told(12, ACCEPTED, "page-1")
+    assert taken_from_the_phone(house).until(5000).pages == [(10, "phone", FIRST)]
+
+
+def test_what_was_taken_over_and_then_given_back_is_told_on_as_usual() -> None:
+    house = taken_from_the_phone(confirmed("page-1")).moved(70, "a", Cause.DECLINED, before=State.ACKNOWLEDGED)
+    assert house.until(70).pages[2:] == [(70, "nurse", ESCALATION)]
