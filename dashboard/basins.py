@@ -11,7 +11,17 @@ from dashboard.glass import Glass, glass_of
 from dashboard.measure import BOLD, PLAIN, shortened
 from dashboard.names import SECOND_PX
 from dashboard.rest import Count
-from dashboard.solution import SolutionView, Standing, in_short, is_doubted, large, solution_view, unchecked
+from dashboard.solution import (
+    STRIP_ENTERED_LATE,
+    SolutionView,
+    Standing,
+    in_short,
+    is_doubted,
+    is_strip_late,
+    large,
+    solution_view,
+    unchecked,
+)
 from dashboard.tied import Tied
 from dashboard.words import NOT_KNOWN, brief, briefest, degrees, hour, hundredths, minutes, remaining, running
 from rules.picture import BasinPicture, EndedSoak, SoakPicture
@@ -332,7 +342,8 @@ def _say_idle(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
     if last.outcome.is_met and is_doubted(last):
         return Say(Tone.FELL_SHORT, ("Soak", DOUBT), (HOLD, "strip failed later", *amended), leads=leads)
     if last.outcome is Outcome.EXPOSURE_MET:
-        return Say(Tone.ENDED_MET, ("Soak", "counts"), tuple(amended), leads=leads)
+        late = [STRIP_ENTERED_LATE] if is_strip_late(last) else []
+        return Say(Tone.ENDED_MET, ("Soak", "counts"), (*late, *amended), leads=leads)
     if last.outcome is Outcome.MET:
         return Say(Tone.ENDED_MET, _MET, tuple(amended), _MET_BRIEF, leads)
     return Say(Tone.FELL_SHORT, large(last.outcome), (HOLD, _credit(last), *amended), leads=leads)

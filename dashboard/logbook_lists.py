@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from dashboard.grid import Cell, cell
 from dashboard.happening import Telling, no_end_words, place_words
 from dashboard.sheet import joined, known
+from dashboard.solution import STRIP_ENTERED_LATE
 from dashboard.words import end_stamp, hundredths, running
 from gateway.probe_log import ProbeLine
 from gateway.soak_log import InSoak, SoakLine, SoakStage
@@ -21,12 +22,13 @@ _FIT_SIGNS = {Fitness.READY: "met", Fitness.IN_USE: "open", Fitness.IN_PROCESS: 
 def soak_cells(line: SoakLine, telling: Telling) -> tuple[Cell, ...]:
     """A soak in a list."""
     words, sign = outcome_words(line)
+    late = None if line.strip_entered is None else STRIP_ENTERED_LATE
     first = f"told first: {line.first.value}" if line.first is not line.outcome else None
     limit = f"at {hundredths(line.min_celsius)} °C"
     return (
         cell(telling.time(line.start), href=f"/logbook/soak/{line.id}"),
         cell(line.place.basin_name, line.place.station_name),
-        cell(words, first, sign=sign),
+        cell(words, late, first, sign=sign),
         cell(f"{running(line.credited_seconds)} of {running(line.needed_seconds)}", limit),
         _probes(line),
         cell(*line.exams, missing="not entered"),

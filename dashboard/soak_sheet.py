@@ -9,10 +9,11 @@ from dashboard.sheet import NONE_RECORDED, NOT_MEASURED, Fact, Section, Table, f
 from dashboard.trace import Drawn
 from dashboard.words import day_words, degrees, end_stamp, hundredths, minutes, running
 from gateway.soak_log import Judgement, LoggedSoak, SoakStage
-from gateway.solution_log import LoggedSolution, LoggedStrip
+from gateway.solution_log import LoggedSolution
 from gateway.told import JudgedBy, Struck, Told
 from rules.agenda import NEVER
 from rules.readings import SECOND, Micros
+from rules.solution import Strip
 from rules.verdict import Outcome, Reason, Verdict
 
 _SHA_SHOWN = 12
@@ -66,7 +67,7 @@ def soak_sheet(soak: LoggedSoak, telling: Telling) -> SoakSheet:
         title=f"Soak in {soak.place.basin_name}, {telling.time(soak.start)}",
         outcome=outcome,
         tone=tone,
-        reasons=tuple(_reasons(soak.verdict)),
+        reasons=tuple(_reasons(soak, telling)),
         says=_says(soak),
         drawn=drawn,
         described=_described(drawn, telling),
@@ -99,13 +100,17 @@ def _capital(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _reasons(verdict: Verdict | None) -> Iterator[str]:
+def _reasons(soak: LoggedSoak, telling: Telling) -> Iterator[str]:
+    verdict = soak.verdict
     if verdict is None:
         return
     for reason in verdict.reasons:
         yield f"{_capital(reason.value)}: {_WHY[reason]}."
     if _doubted(verdict) is not None:
         yield "In doubt: a strip failed later, with none that passed in between. Do not use what was soaked."
+    if soak.strip_entered_late is not None:
+        at = telling.time(soak.strip_entered_late)
+        yield f"Strip entered late: at {at}, after this soak had begun. That it was read before is a person's word."
 
 
 def _says(soak: LoggedSoak) -> str:
@@ -140,7 +145,7 @@ def _sections(soak: LoggedSoak, telling: Telling) -> Iterator[Section]:
     yield Section("not-measured", "What was not measured", soak.unmeasured)
     yield _not_entered(soak)
     yield _solution(soak.solution, telling)
-    yield _strip(soak.strip, telling)
+    yield _strip(soak, telling)
     if not soak.probes:
         yield Section("probes", "Probes", ("Nobody told which probe was in this soak, and no tag did.",))
     for share in soak.probes:
@@ -243,7 +248,8 @@ def _struck(struck: Struck | None, telling: Telling) -> Fact | None:
     return fact("Struck", f"{telling.time(struck.at)} by {struck.who}: {struck.why}")
 
 
-def _strip(logged: LoggedStrip | None, telling: Telling) -> Section:
+def _strip(soak: LoggedSoak, telling: Telling) -> Section:
+    logged = soak.strip
     if logged is None:
         return Section("strip", "Concentration strip", ("No strip is recorded before this soak.",))
     strip = logged.strip
@@ -258,9 +264,18 @@ def _strip(logged: LoggedStrip | None, telling: Telling) -> Section:
             fact("Expiry", known(strip.expiry, day_words)),
             fact("Dipped", known(strip.dipped, telling.time)),
             fact("Read", f"{telling.time(strip.read)} by {strip.who or 'a strip reader'}"),
+            _entered(strip, soak.start, telling),
             _struck(logged.struck, telling),
         ),
     )
+
+
+def _entered(strip: Strip, start: Micros, telling: Telling) -> Fact | None:
+    """When a person wrote it down; a strip reader writes nothing."""
+    if strip.entered is None:
+        return None
+    late = ", after this soak had begun" if strip.entered > start else ""
+    return fact("Entered", f"{telling.time(strip.entered)}{late}")
 
 
 def _verdicts(judgements: Sequence[Judgement], telling: Telling) -> Section:

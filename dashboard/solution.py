@@ -13,6 +13,7 @@ from rules.verdict import Outcome, Reason
 
 UNCHECKED = "not checked: solution, strip, cleaning"
 CLEANING_UNCHECKED = "not checked: cleaning"
+STRIP_ENTERED_LATE = "strip entered late"
 DO_NOT_USE = "do not use"
 
 _STRIP_LACKS = frozenset(
@@ -96,7 +97,12 @@ def solution_view(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> SolutionV
         return SolutionView(Standing.BAD, "strip failed", DO_NOT_USE)
     if basin.soak is not None and basin.soak.lacking:
         return SolutionView(Standing.BAD, *_fault(basin.soak.lacking[0]))
-    return _for_the_next(solution, now, zone, soaking=basin.soak is not None)
+    view = _for_the_next(solution, now, zone, soaking=basin.soak is not None)
+    late = basin.soak is not None and basin.soak.strip_entered is not None and view.standing is Standing.GOOD
+    return _ENTERED_LATE if late else view
+
+
+_ENTERED_LATE = SolutionView(Standing.GOOD, f"{STRIP_ENTERED_LATE}, after the lid closed", "", (STRIP_ENTERED_LATE,))
 
 
 def _for_the_next(solution: SolutionPicture, now: Micros, zone: ZoneInfo, *, soaking: bool) -> SolutionView:
@@ -142,6 +148,11 @@ def in_short(outcome: str) -> str:
 def is_doubted(soak: EndedSoak) -> bool:
     """Whether a strip failed after it, with no good one in between."""
     return soak.solution is not None and soak.solution.doubted_by is not None
+
+
+def is_strip_late(soak: EndedSoak) -> bool:
+    """Whether the strip that counts for it was entered only after it had begun."""
+    return soak.solution is not None and soak.solution.check_entered is not None
 
 
 def unchecked(*, recorded: bool) -> str:

@@ -116,7 +116,7 @@ def upkeep_view(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> UpkeepView:
         chemistry=basin.chemistry,
         contents=_contents(solution, now, zone),
         clocks=_clocks(solution, now, zone),
-        strip=_strip(solution, now, zone),
+        strip=_strip(basin, now, zone),
         next_strip=_next_strip(solution),
         policy=_policy(solution.terms, basin.label_source),
     )
@@ -178,12 +178,24 @@ def _binds(clock: Micros | None, earliest: Micros | None, now: Micros) -> str:
     return "the earliest, it binds" if clock == earliest else ""
 
 
-def _strip(solution: SolutionPicture, now: Micros, zone: ZoneInfo) -> str:
-    strip = solution.strip
+def _strip(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> str:
+    strip = basin.solution.strip
     if strip is None:
         return "No strip of this solution is recorded."
     who = f" by {strip.who}" if strip.who else " by a strip reader"
-    return f"Last strip: {strip.result.value}, read {moment(strip.read, now, zone)}{who}."
+    return f"Last strip: {strip.result.value}, read {moment(strip.read, now, zone)}{who}.{_entered(basin, now, zone)}"
+
+
+def _entered(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> str:
+    """That the strip of the soak under way, or of the last one, was entered only after it had begun."""
+    if basin.soak is not None:
+        which, entered = "this", basin.soak.strip_entered
+    else:
+        check = basin.ended[0].solution if basin.ended else None
+        which, entered = "the last", None if check is None else check.check_entered
+    if entered is None:
+        return ""
+    return f" The strip that counts for {which} soak was entered at {moment(entered, now, zone)}, after it had begun."
 
 
 def _next_strip(solution: SolutionPicture) -> str:

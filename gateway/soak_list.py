@@ -128,6 +128,7 @@ class SoakList:
             probes=tuple(InSoak(era.probe_name(share.probe), share.verdict.outcome) for _, share in shares),
             exams=tuple(dict.fromkeys(exam for run in runs for exam in run.exams)),
             people=tuple(dict.fromkeys(people)),
+            strip_entered=verdict.solution.check_entered if verdict.solution else None,
         )
 
     def _at_basin(self, basin: str, known: Judged) -> Iterator[str]:

@@ -48,6 +48,7 @@ class SoakLine:
     number: of the event that ended it first. outcome: by what is known today; first: as it was first told.
     stage: ENDED or WITHDRAWN. probes: those in it; empty where nobody knows of any. exams: the references given for
         the contacts before it. lot: of the solution, None where none is recorded. people: who entered anything of it.
+    strip_entered: when the strip that counts was entered, where that was only after the soak had begun.
     """
 
     number: int
@@ -65,6 +66,7 @@ class SoakLine:
     probes: tuple[InSoak, ...]
     exams: tuple[str, ...]
     people: tuple[str, ...]
+    strip_entered: Micros | None = None
 
     @property
     def is_met(self) -> bool:
@@ -241,3 +243,9 @@ class LoggedSoak:
     not_entered: tuple[str, ...]
     corrections: tuple[Told, ...]
     entries: tuple[Told, ...]
+
+    @property
+    def strip_entered_late(self) -> Micros | None:
+        """When the strip that counts for it was entered, where that was only after the soak had begun."""
+        known = self.verdict
+        return None if known is None or known.solution is None else known.solution.check_entered

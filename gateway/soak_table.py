@@ -124,9 +124,11 @@ class _Strip:
     strip_dipped: Cell = None
     strip_read: Cell = None
     strip_read_by: Cell = None
+    strip_entered: Cell = None
+    strip_entered_after_start: Cell = None
 
     @classmethod
-    def of(cls, strip: LoggedStrip | None, zone: ZoneInfo) -> "_Strip":
+    def of(cls, strip: LoggedStrip | None, soak: LoggedSoak, zone: ZoneInfo) -> "_Strip":
         if strip is None:
             return cls()
         said = strip.strip
@@ -138,6 +140,8 @@ class _Strip:
             strip_dipped=_at(said.dipped, zone),
             strip_read=_at(said.read, zone),
             strip_read_by=said.who or "a sensor",
+            strip_entered=_at(said.entered, zone),
+            strip_entered_after_start=soak.strip_entered_late is not None,
         )
 
 
@@ -237,7 +241,7 @@ def soak_rows(soak: LoggedSoak, zone: ZoneInfo) -> Iterator[list[Cell]]:
             _Soak.of(soak, zone),
             _Exposure.of(soak.exposure, zone),
             SolutionCells.of(soak.solution, zone),
-            _Strip.of(soak.strip, zone),
+            _Strip.of(soak.strip, soak, zone),
             _Probe.of(share, zone),
             _Shown.of(soak),
         )

@@ -141,7 +141,8 @@ def logged_strip(found: Found, strikes: Strikes) -> LoggedStrip | None:
     taken = found.event
     if not isinstance(taken, StripTaken):
         return None
-    strip = Strip(taken.measured, taken.dipped, taken.result, taken.lot, taken.expiry, taken.who)
+    entered = None if taken.who is None else taken.at
+    strip = Strip(taken.measured, taken.dipped, taken.result, taken.lot, taken.expiry, taken.who, entered)
     return LoggedStrip(found.number, strip, taken.faults, strikes.of_event(found))
 
 

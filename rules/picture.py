@@ -25,6 +25,7 @@ class SoakPicture:
     done_at: when the label's time will be reached if the temperature goes on as it does.
     never_because: 'cold' or 'cooling' where at this temperature it never will; None otherwise.
     lacking: what its solution and strips lack so far; empty where the site keeps no record of them.
+    strip_entered: when the strip that counts for it was entered, where that was only after it began.
     """
 
     id: str
@@ -36,6 +37,7 @@ class SoakPicture:
     done_at: Micros | None
     never_because: str | None
     lacking: tuple[Reason, ...] = ()
+    strip_entered: Micros | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""What is in a basin and for how long it may be used: pours, top-ups, strips, and what they prove of a soak.
+"""What is in a basin and for how long it may be used: pours, top-ups, strips. What they prove: rules/weighing.py.
 
 Three clocks bind, the earliest wins: the printed expiry, the life of the opened bottle, and the reuse life since the
 pour. A date means until the end of that day in the site's zone; reuse life is days of 24 h from the instant of the
@@ -7,7 +7,7 @@ solution, and one that passes never extends it (FDA guidance on liquid chemical 
 """
 
 from bisect import bisect_left, bisect_right, insort
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from typing import NamedTuple, TypeVar
@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 from rules.agenda import NEVER
 from rules.exposure import Span
 from rules.readings import DAY, NO_TIME, SECOND, Micros, StripResult
-from rules.verdict import Reason, SolutionCheck
+from rules.verdict import Reason
 
 MOST_REMEMBERED = 1000
 """So many pours, and so many strips, of a basin are remembered (ours); with fewer known, less is proven."""
@@ -60,7 +60,10 @@ class Discarded:
 
 @dataclass(frozen=True, slots=True)
 class Strip:
-    """A strip, ``read`` then by a person, or by a sensor where ``who`` is None."""
+    """A strip, ``read`` then by a person, or by a sensor where ``who`` is None.
+
+    entered: when a person told of it, None of a sensor's word; it is the same strip whenever it was entered.
+    """
 
     read: Micros
     dipped: Micros | None
@@ -68,6 +71,7 @@ class Strip:
     lot: str | None
     expiry: date | None
     who: str | None
+    entered: Micros | None = field(default=None, compare=False, repr=False)
 
     @property
     def at(self) -> Micros:
@@ -212,7 +216,7 @@ class History:
         self.discards = [discard for discard in self.discards if discard.at >= start]
         self.top_ups = [t for t in self.top_ups if t.at >= start][-MOST_OLD_STRIPS:]
         old = [strip for strip in self.strips if start <= strip.at < before]
-        failed = [strip for strip in old if _failed(strip)][:MOST_OLD_STRIPS]
+        failed = [strip for strip in old if has_failed(strip)][:MOST_OLD_STRIPS]
         recent = [strip for strip in self.strips if strip.at >= before][-MOST_REMEMBERED:]
         self.strips = [*(f for f in failed if f not in old[-MOST_OLD_STRIPS:]), *old[-MOST_OLD_STRIPS:], *recent]
 
@@ -326,76 +330,20 @@ def strip_faults(strip: Strip, terms: Terms) -> set[Reason]:
     return {reason for reason, holds in faults.items() if holds}
 
 
+def covering(strips: Sequence[Strip], start: Micros, uses: Sequence[Micros], terms: Terms) -> Sequence[Strip]:
+    """The strips that are near enough before a soak that begins at ``start``, good or not; arguments as below."""
+    first = bisect_left(strips, terms.policy.since(start, uses, terms.zone), key=_at)
+    return strips[first : bisect_right(strips, start, key=_at)]
+
+
 def covering_faults(strips: Sequence[Strip], start: Micros, uses: Sequence[Micros], terms: Terms) -> set[Reason]:
     """Why no strip before a soak that begins at ``start`` is good; ``strips``: of its solution, in order."""
-    first = bisect_left(strips, terms.policy.since(start, uses, terms.zone), key=_at)
-    near = strips[first : bisect_right(strips, start, key=_at)]
-    faults = [strip_faults(strip, terms) for strip in near]
+    faults = [strip_faults(strip, terms) for strip in covering(strips, start, uses, terms)]
     if not faults:
         return {Reason.STRIP_MISSING}
     return set() if set() in faults else faults[-1]
 
 
-def _first(strips: Iterable[Strip], fits: Callable[[Strip], bool]) -> Micros | None:
-    return next((strip.at for strip in strips if fits(strip)), None)
-
-
-# ---- a soak -------------------------------------------------------------------------------------------------------
-
-
-def weigh(
-    history: History, soak: Span, uses: Sequence[Micros], terms: Terms
-) -> tuple[tuple[Reason, ...], SolutionCheck]:
-    """All that solution and strips lack for a soak, in the order of ``Reason``, and what is recorded of them.
-
-    A strip that failed before the soak's end fails it, whatever passed since. One that failed later, with no good one
-    in between, leaves it in doubt: that is no reason, but it is told.
-
-    Args:
-        history: of the basin.
-        soak: from the first closing of the lid to its last lifting.
-        uses: ends of the soaks before it that lasted the label's time, in order; one lifted earlier used nothing up.
-        terms: what to judge against.
-    """
-    fill = history.fill_at(soak.start)
-    strips = history.strips_of(fill)
-    good = [strip for strip in strips if not strip_faults(strip, terms)]
-    check_after = _first(good, lambda strip: strip.at > soak.end)
-    failed_after = _first(strips, lambda strip: _failed(strip) and strip.at > soak.end)
-    doubted = failed_after is not None and (check_after is None or failed_after <= check_after)
-    check = SolutionCheck(
-        lot=None if fill.lot is None else fill.lot.lot,
-        good_until=None if fill.lot is None else clocks(fill.lot, terms).until,
-        last_good_check=_first(reversed(good), lambda strip: strip.at <= soak.start),
-        doubted_by=failed_after if doubted else None,
-    )
-    return lacking(history, soak, uses, terms), check
-
-
-def lacking(history: History, soak: Span, uses: Sequence[Micros], terms: Terms) -> tuple[Reason, ...]:
-    """All that solution and strips lack for a soak, in the order of ``Reason``; arguments as of ``weigh``."""
-    fill = history.fill_at(soak.start)
-    strips = history.strips_of(fill)
-    reasons = covering_faults(strips, soak.start, uses, terms)
-    if fill.lot is None or fill.span.end < soak.end:
-        reasons.add(Reason.SOLUTION_NOT_RECORDED)
-    for lot in _lots_in(history, soak):
-        reasons |= solution_faults(lot, soak, uses, terms)
-    if any(_failed(strip) and strip.at <= soak.end for strip in strips):
-        reasons.add(Reason.STRIP_FAILED)
-    return tuple(reason for reason in Reason if reason in reasons)
-
-
-def _lots_in(history: History, soak: Span) -> Iterator[SolutionLot]:
-    """Whatever was in the basin during a soak: one that was poured over it may be known to be bad, as the first may."""
-    fill = history.fill_at(soak.start)
-    while True:
-        if fill.lot is not None:
-            yield fill.lot
-        if fill.span.end >= soak.end:
-            return
-        fill = history.fill_at(fill.span.end)
-
-
-def _failed(strip: Strip) -> bool:
+def has_failed(strip: Strip) -> bool:
+    """Whether its colour said so; whether it counts is another matter."""
     return strip.result is StripResult.FAIL

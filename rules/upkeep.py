@@ -21,12 +21,11 @@ from rules.solution import (
     ToppedUp,
     clocks,
     covering_faults,
-    lacking,
     solution_faults,
     strip_faults,
-    weigh,
 )
 from rules.verdict import Outcome, Reason, Verdict
+from rules.weighing import entered_late, lacking, weigh
 
 UPKEEP = "basin upkeep"
 """Work of the agenda: a clock of the solution, or the longest time in it, is over."""
@@ -141,6 +140,10 @@ class Upkeep:
             return ()
         return lacking(self.history, Span(soak.start, max(soak.start, now)), self._uses(), self.setup.terms)
 
+    def strip_entered_late(self, soak: SoakRecord) -> Micros | None:
+        """When the strip of a soak under way was entered, where that was only after it began."""
+        return entered_late(self.history, soak.start, self._uses(), self.setup.terms) if self.setup.recorded else None
+
     # ---- what somebody has to see to ------------------------------------------------------------------------------
 
     def look_after(self, now: Micros) -> None:
@@ -244,4 +247,4 @@ def _record_of(entry: BasinEntry) -> Record:
         case Discard():
             return Discarded(at, who)
         case StripRead():
-            return Strip(at, entry.dipped, entry.result, entry.lot, entry.expiry, who)
+            return Strip(at, entry.dipped, entry.result, entry.lot, entry.expiry, who, entered=entry.arrived)

@@ -112,6 +112,7 @@ def _soak(tracker: BasinTracker, soak: SoakRecord, now: Micros, *, known: bool) 
         done_at=outlook.done_at if running else None,
         never_because=outlook.never_because if running else None,
         lacking=tracker.upkeep.lacks(soak, now),
+        strip_entered=tracker.upkeep.strip_entered_late(soak),
     )
 
 

@@ -1,5 +1,6 @@
 """The logbook's pages over a real journal: what they show, what leads where, and what they refuse."""
 
+import csv
 import json
 import re
 from collections.abc import Iterator
@@ -161,6 +162,20 @@ def test_a_soak_that_was_enough_for_the_basin_and_not_for_its_probe_has_no_tick(
         (row,) = re.findall(r"<tr>.*?logbook/soak/.*?</tr>", html, re.DOTALL)
         assert ("#mark-met" in row, "#mark-short" in row) == (False, True)
         assert "1 soak ended, 0 met and 1 fell short" in plain(client.get("/logbook/day/room/2023-11-14").text)
+
+
+def test_a_soak_whose_strip_was_entered_after_it_began_says_so_in_list_record_and_file(tmp_path: Path) -> None:
+    before = merged([pour(-500), strip(80, arrived=160)], soak(800, 21, start=100))
+    book = Book(tmp_path, site_text("Europe/Lisbon", TRACKED)).feed(before).until(2000)
+    book.closed()
+    with serve(desk_hub(), LISBON, journal=book.path) as served, signed_in(served.url) as client:
+        assert "exposure met strip entered late" in plain(client.get("/logbook/soaks").text)
+        # Second 0 is 22:13:20; the lid closed at 22:15:00.
+        assert "Strip entered late: at 14 Nov 2023 22:16:00, after this soak had begun." in plain(
+            client.get(SOUND).text
+        )
+        (row,) = csv.DictReader(client.get("/logbook/soaks.csv").text.splitlines())
+        assert (row["strip_entered"], row["strip_entered_after_start"]) == ("2023-11-14T22:16:00+00:00", "yes")
 
 
 def test_the_list_tells_of_each_soak_the_newest_first(book: Client) -> None:

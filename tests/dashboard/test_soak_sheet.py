@@ -55,6 +55,36 @@ def test_a_soak_that_counts_for_nothing_for_a_probe_says_why_and_names_nobody_wh
     assert "Ana" not in found(shown, "probe-probe-4", "Disinfected by (put in)").lines[0]
 
 
+def late() -> dict[str, object]:
+    """Read five minutes before the soak began, and entered a minute after that."""
+    known = verdict()
+    assert known.solution is not None
+    check = known.solution.model_copy(update={"check_entered": after(60)})
+    read = strip()
+    return {
+        "verdict": known.model_copy(update={"solution": check}),
+        "strip": replace(read, strip=replace(read.strip, entered=after(60))),
+    }
+
+
+def test_a_strip_that_was_entered_after_the_soak_began_is_said_so_in_the_head_and_beside_it() -> None:
+    shown = sheet(**late())
+    assert shown.outcome == "Exposure met"
+    assert shown.reasons == (
+        (
+            "Strip entered late: at 25 Nov 2025 14:04:20, after this soak had begun. That it was read before is a person's"
+            " word."
+        ),
+    )
+    assert found(shown, "strip", "Entered").lines == ("25 Nov 2025 14:04:20, after this soak had begun",)
+
+
+def test_a_strip_that_was_entered_in_time_says_when() -> None:
+    read = strip()
+    shown = sheet(strip=replace(read, strip=replace(read.strip, entered=after(-200))))
+    assert (shown.reasons, found(shown, "strip", "Entered").lines) == ((), ("25 Nov 2025 14:00:00",))
+
+
 # Record per cycle after ANSI/AAMI ST58 (secondary): each field of it, and what it is in this soak.
 PER_CYCLE = [
     ("probe identity", "Probe: Endocavity, cart 4 (probe-4)"),

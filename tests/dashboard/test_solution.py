@@ -12,7 +12,7 @@ from dashboard.quiet import quiet
 from dashboard.shelf import least_px, shelf
 from dashboard.solution import Standing, large
 from dashboard.words import until
-from rules.picture import BasinPicture, SoakPicture
+from rules.picture import BasinPicture, EndedSoak, SoakPicture
 from rules.readings import SECOND, Micros
 from rules.solution import Clocks
 from rules.verdict import Outcome, Reason
@@ -51,6 +51,21 @@ def holding(*lacking: Reason, **changes: object) -> BasinPicture:
 def test_every_standing_has_its_words(lacking: tuple[Reason, ...], standing: Standing, said: str) -> None:
     view = seen(holding(*lacking)).solution
     assert (view.standing, view.rows(1000, 2)) == (standing, (said,))
+
+
+def entered_at(soaked: EndedSoak, at: Micros) -> EndedSoak:
+    assert soaked.solution is not None
+    return replace(soaked, solution=soaked.solution.model_copy(update={"check_entered": at}))
+
+
+def test_a_strip_that_was_entered_after_the_lid_closed_is_said_so_of_the_soak_that_runs_and_of_the_last() -> None:
+    runs = holding(soak=replace(soak(300), strip_entered=later(-60)))
+    assert seen(runs).solution.rows(1000, 2) == ("strip entered late, after the lid closed",)
+    assert seen(runs).solution.rows(NARROWEST_PX, 1) == ("strip entered late",)
+    over = entered_at(weighed(ended(Outcome.EXPOSURE_MET)), later(-3500))
+    assert seen(holding(ended=(over,))).say.rows == ("strip entered late",)
+    lacks = replace(soak(300), strip_entered=later(-60), lacking=(Reason.SOLUTION_OUT_OF_DATE,))
+    assert seen(holding(soak=lacks)).solution.words == "solution expired"
 
 
 def test_without_a_record_nothing_is_said_of_the_solution() -> None:

@@ -10,8 +10,8 @@ from dashboard.upkeep import ClockRow, UpkeepView, form_view, upkeep_view
 from rules.picture import SolutionPicture
 from rules.readings import SECOND, StripResult
 from rules.solution import Clocks, StripPolicy
-from rules.verdict import Reason
-from tests.dashboard.pictures import NOON, TERMS, basin, later, solution
+from rules.verdict import Outcome, Reason
+from tests.dashboard.pictures import NOON, TERMS, basin, ended, later, soak, solution, weighed
 
 LISBON = ZoneInfo("Europe/Lisbon")
 
@@ -45,6 +45,18 @@ def test_an_empty_basin_shows_no_clocks() -> None:
     view = seen(empty)
     assert (view.contents, view.clocks) == (("Nothing is recorded to be in this basin.",), ())
     assert view.strip == "No strip of this solution is recorded."
+
+
+def test_it_says_that_the_strip_of_a_soak_was_entered_after_it_had_begun() -> None:
+    said = " The strip that counts for {} soak was entered at 11:59, after it had begun."
+    runs = basin(soaking=replace(soak(300), strip_entered=later(-60)), solution=solution())
+    assert upkeep_view(runs, NOON, LISBON).strip.endswith(said.format("this"))
+    last = weighed(ended(Outcome.EXPOSURE_MET))
+    assert last.solution is not None
+    late = replace(last, solution=last.solution.model_copy(update={"check_entered": later(-60)}))
+    assert upkeep_view(basin("Basin 1", None, late, solution=solution()), NOON, LISBON).strip.endswith(
+        said.format("the last")
+    )
 
 
 @pytest.mark.parametrize(

@@ -64,6 +64,7 @@ def test_a_soaks_row_has_every_field_of_a_cycle(book: Logbook, tmp_path: Path) -
         "strip_expiry": "2030-01-01",
         "strip_result": "pass",
         "strip_read_by": "R. Tech",
+        "strip_entered_after_start": "no",
         "credited_s": "720",
         "needed_s": "720",
         "lowest_celsius": "21",

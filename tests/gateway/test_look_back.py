@@ -52,7 +52,7 @@ def test_what_was_in_another_solution_is_not_listed(tmp_path: Path) -> None:
 
 
 def test_a_soak_under_way_at_the_last_good_strip_is_listed(tmp_path: Path) -> None:
-    # None passed after its end before one failed, so it is in doubt (rules.solution.weigh): it belongs into the list.
+    # None passed after its end before one failed, so it is in doubt (rules.weighing.weigh): it belongs into the list.
     book = written(tmp_path, soaks(100), [strip(400), strip(HOUR, FAIL)])
     assert ids(book.look_back(FailedStrip("basin-1"))) == ids(book.look_back(Overturned())) == ["basin-1.1"]
 

@@ -29,9 +29,9 @@ from rules.solution import (
     day_of,
     end_of_day,
     strip_faults,
-    weigh,
 )
 from rules.verdict import Reason
+from rules.weighing import weigh
 
 LISBON = ZoneInfo("Europe/Lisbon")
 PASS, FAIL, INVALID = StripResult.PASS, StripResult.FAIL, StripResult.INVALID
@@ -76,6 +76,46 @@ def history(*entries: SolutionLot | ToppedUp | Discarded | Strip) -> History:
 
 def lacking(known: History, of: Span, *uses: Micros, terms: Terms = TERMS) -> tuple[Reason, ...]:
     return weigh(known, of, uses, terms)[0]
+
+
+# ---- entered only after the soak began ------------------------------------------------------------------------------
+
+
+def entered(strip: Strip, hours: float) -> Strip:
+    return replace(strip, entered=later(hours))
+
+
+@pytest.mark.parametrize(
+    ("strips", "said"),
+    [
+        ([entered(strip_at(1.9), 1.95)], None),
+        ([entered(strip_at(1.9), 2)], None),  # in the very instant
+        ([entered(strip_at(1.9), 2.05)], 2.05),
+        ([entered(strip_at(1.9), 30)], 30),
+        ([strip_at(1.9)], None),  # a strip reader's
+        ([entered(strip_at(1.9), 2.05), entered(strip_at(1.95), 1.96)], None),  # another covers it
+        ([entered(strip_at(1.9, FAIL), 1.95), entered(strip_at(1.95), 2.1)], 2.1),
+        ([entered(strip_at(1.9, FAIL), 2.05)], None),  # none that passed
+        ([entered(strip_at(2.1), 2.1)], None),  # no strip before it at all
+    ],
+)
+def test_a_strip_that_was_entered_after_the_soak_began_counts_and_is_marked(
+    strips: list[Strip], said: float | None
+) -> None:
+    check = weigh(history(LOT, *strips), soak(2), (), TERMS)[1]
+    assert check.check_entered == (None if said is None else later(said))
+
+
+def test_a_strip_before_an_earlier_soak_covers_no_later_one_however_early_it_was_entered() -> None:
+    strips = entered(strip_at(1), 1), entered(strip_at(2.9), 3.1)
+    assert weigh(history(LOT, *strips), soak(3), (soak(2).end,), TERMS)[1].check_entered == later(3.1)
+    daily = replace(TERMS, policy=StripPolicy(daily=True))
+    assert weigh(history(LOT, *strips), soak(3), (soak(2).end,), daily)[1].check_entered is None
+
+
+def test_the_same_strip_entered_again_is_no_other() -> None:
+    known = history(LOT, entered(strip_at(1.9), 1.9), entered(strip_at(1.9), 2.5))
+    assert [strip.entered for strip in known.strips] == [later(1.9)]
 
 
 # ---- days and clocks -------------------------------------------------------------------------------------------------

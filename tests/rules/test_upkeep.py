@@ -72,6 +72,16 @@ def test_with_a_good_solution_and_strip_the_exposure_is_met() -> None:
     assert judged.solution.last_good_check == instant(10)
 
 
+@pytest.mark.parametrize(("arrived", "said"), [(None, None), (101, 101), (2000, 2000)])
+def test_a_strip_that_is_entered_after_the_lid_closed_counts_and_the_verdict_says_when(
+    arrived: float | None, said: float | None
+) -> None:
+    judged = verdict(merged([pour(0), strip(10, arrived=arrived)], soak(720, 21)))
+    assert judged.outcome is Outcome.EXPOSURE_MET
+    assert judged.solution is not None
+    assert judged.solution.check_entered == (None if said is None else instant(said))
+
+
 def test_without_a_word_of_solution_and_strip_nothing_is_met() -> None:
     judged = verdict(soak(720, 21))
     assert judged.reasons == (Reason.SOLUTION_NOT_RECORDED, Reason.STRIP_MISSING)
@@ -290,6 +300,9 @@ def test_the_picture_tells_what_the_soak_that_runs_lacks_so_far() -> None:
     assert lacked(feeder.feed([strip(450)])) == (Reason.STRIP_MISSING,)  # taken too late for this soak
     assert feeder.engine.picture().basins[0].solution.lacking == ()
     assert lacked(feeder.feed([strip(50, arrived=451)])) == ()
+    running = feeder.engine.picture().basins[0].soak
+    assert running is not None
+    assert running.strip_entered == instant(451)
     assert lacked(Feeder().feed([r for r in soak(720, 21) if seconds(r.arrived) < 400])) == ()
 
 
