@@ -3,6 +3,7 @@
 import asyncio
 import re
 from collections.abc import Iterator
+from pathlib import Path
 
 import httpx
 import pytest
@@ -10,13 +11,14 @@ from httpx import Client
 
 from dashboard.app import create_app
 from dashboard.cookies import Cookie
+from gateway.clock import Clock
 from gateway.hub import Hub
 from gateway.people import MACHINE, Access, Invited, People
 from tests.dashboard.conftest import LISBON
 from tests.dashboard.pictures import calm
 from tests.dashboard.serving import Desk, Served
 from tests.dashboard.visitors import fresh, people, script, secret_of, stranger
-from tests.gateway.people.staff import PASSWORD
+from tests.gateway.people.staff import CHEAP, PASSWORD
 
 BROWSER = {"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
 
@@ -166,21 +168,33 @@ def test_an_invitation_sets_a_password_once(nobody: Client, client: Client) -> N
     assert (again.status_code, "was used" in again.text) == (422, True)
 
 
-def test_no_invitation_is_looked_up_where_everybody_else_waits(nobody: Client, monkeypatch: pytest.MonkeyPatch) -> None:
-    """One that has run out is written off as it is found: not on the event loop, which serves everybody."""
-    looked_up, invited = [], People.invited
+class Watched(People):
+    """Notes which invitations are looked up, and fails where that holds up the event loop."""
 
-    def noted(people: People, invitation: str) -> Invited | None:
+    def __init__(self, folder: Path) -> None:
+        super().__init__(folder, Clock().now, passwords=CHEAP)
+        self.looked_up: list[str] = []
+
+    def invited(self, invitation: str) -> Invited | None:
         with pytest.raises(RuntimeError, match="no running event loop"):
             asyncio.get_running_loop()
-        looked_up.append(invitation)
-        return invited(people, invitation)
+        self.looked_up.append(invitation)
+        return super().invited(invitation)
 
-    monkeypatch.setattr(People, "invited", noted)
-    sent = {"invitation": "invitation-x", "token": token_in(nobody.get("/invited"))}
-    nobody.post("/invited", data=sent)
-    nobody.post("/invited", data={**sent, "password": "x", "again": "x"})
-    assert looked_up == ["invitation-x"] * 3
+
+def test_no_invitation_is_looked_up_where_everybody_else_waits(tmp_path: Path) -> None:
+    """One that has run out is written off as it is found: not on the event loop, which serves everybody."""
+
+    async def ask(watched: Watched) -> None:
+        app = create_app(Hub(calm(), Desk().ask), "North Hall", LISBON, watched)
+        async with httpx.AsyncClient(transport=httpx.ASGITransport(app=app), base_url="http://localhost") as browser:
+            sent = {"invitation": "invitation-x", "token": token_in(await browser.get("/invited"))}
+            await browser.post("/invited", data=sent)
+            await browser.post("/invited", data={**sent, "password": "x", "again": "x"})
+
+    with Watched(tmp_path) as watched:
+        asyncio.run(ask(watched))
+    assert watched.looked_up == ["invitation-x"] * 3
 
 
 def test_a_display_is_let_in_by_its_key_sees_the_wall_and_is_let_in_no_more(nobody: Client, client: Client) -> None:
