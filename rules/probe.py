@@ -203,6 +203,10 @@ class ProbeTracker:
             if seen.place is Place.BASIN and seen.thing is not None
         }
 
+    def stays_by_word(self) -> set[tuple[str, Span]]:
+        """Those of which people told and no sensor."""
+        return {(basin, stay) for basin, stay in self.stays() if self.who_saw_it(stay.start) is not None}
+
     def _seen_until(self) -> Iterator[tuple[Sighting, Micros]]:
         sightings = self.state.evidence.sightings
         return zip(sightings, [*(seen.at for seen in sightings[1:]), NEVER], strict=False)
@@ -218,8 +222,8 @@ class ProbeTracker:
             yield seen, sightings[place + 1].at if place + 1 < len(sightings) else NEVER
 
     def who_saw_it(self, at: Micros) -> str | None:
-        """Whose word it is where it was at an instant; None where a sensor told, or nobody did."""
-        return next((seen.who for seen, _ in self._seen_within(Span(at, at))), None)
+        """Whose word it is where it was from an instant on; None where a sensor told, or nobody did."""
+        return next((seen.who for seen, until in self._seen_within(Span(at, at)) if at < until), None)
 
     def was_in_hands(self, at: Micros) -> bool:
         """Whether it was off its hook and seen nowhere at an instant."""

@@ -23,7 +23,6 @@ from rules.probe_events import (
     ProbeVouched,
 )
 from rules.probe_words import NOWHERE, Place, Surface
-from rules.readers import Post
 from rules.readings import SECOND, Micros, Reading, SensorId, SensorKind
 from rules.sharers import Sharers
 from rules.site import Label, Probe, Site
@@ -202,10 +201,10 @@ class Probes:
         if now > self._claim_by(soak) or soak.end is None or claim.happened >= soak.end:
             return False
         span = Span(max(soak.start, claim.happened), soak.end)
-        if self._post_elsewhere(tracker.setup.probe, basin, span):
+        if self._contradicted(tracker.setup.probe, basin, soak, span):
             return False  # the soak stays open for the probe that was in it
         tracker.state.claims[claim.soak] = claim
-        self.look_at_soaks(basin, [claim.soak], now)
+        self._look_at_shares(basin, [claim.soak], now)
         return True
 
     def _unclaim(self, tracker: ProbeTracker, claim: Claim, now: Micros) -> bool:
@@ -213,7 +212,7 @@ class Probes:
         if held != claim or found is None:
             return False
         del tracker.state.claims[claim.soak]
-        self.look_at_soaks(found[0], [claim.soak], now)
+        self._look_at_shares(found[0], [claim.soak], now)
         return True
 
     # ---- what a basin did -----------------------------------------------------------------------------------------
@@ -223,6 +222,9 @@ class Probes:
         for tracker in self.trackers.values():
             if any(word.thing == basin for word in tracker.state.entered):
                 self._look_where(tracker, now)  # a person's word ends with the soak
+        self._look_at_shares(basin, soaks, now)
+
+    def _look_at_shares(self, basin: str, soaks: Collection[str], now: Micros) -> None:
         found = {soak.id: soak for soak in ended(self._basins[basin].state)}
         for name in soaks:
             for tracker in [t for t in self.trackers.values() if t.may_share(name, basin)]:
@@ -245,7 +247,7 @@ class Probes:
         span = tracker.presence(basin, Span(soak.start, soak.end))
         if claim is not None:
             span = Span(max(soak.start, claim.happened), soak.end)
-        elif span is not None and tracker.who_saw_it(span.start) and self._post_elsewhere(probe, basin, span):
+        elif span is not None and tracker.who_saw_it(span.start) and self._contradicted(probe, basin, soak, span):
             return None  # a word may be a minute early, and the lid was closed before the probe left its hook
         verdict = None if span is None else self._basins[basin].share(soak.id, span)
         if span is None or verdict is None:
@@ -262,9 +264,14 @@ class Probes:
             role=None if claim is None else claim.role,
         )
 
-    def _post_elsewhere(self, probe: Probe, basin: str, span: Span) -> Post | None:
-        """Where a sensor named it that is elsewhere, before the span was over; None where none did."""
-        return self.whereabouts.post_elsewhere(probe.id, basin, Span(span.start, Micros(span.end - 1)))
+    def _contradicted(self, probe: Probe, basin: str, soak: SoakRecord, span: Span) -> bool:
+        """Whether a sensor had it elsewhere since the lid was closed over it: nothing gets in under a closed one."""
+        closed = (c.start for c in soak.closures if c.start <= span.start and (c.end is None or span.start < c.end))
+        return self._sensed_elsewhere(probe, basin, Span(next(closed, span.start), span.end)) is not None
+
+    def _sensed_elsewhere(self, probe: Probe, basin: str, span: Span) -> tuple[Place, str] | None:
+        """Where a sensor had it that is elsewhere, before the span was over; None where none did."""
+        return self.whereabouts.elsewhere(probe.id, basin, Span(span.start, Micros(span.end - 1)))
 
     def _soak(self, name: str) -> tuple[str, SoakRecord] | None:
         found = ((basin, soak) for basin, tracker in self._basins.items() for soak in ended(tracker.state))
@@ -305,12 +312,16 @@ class Probes:
         before = tracker.stays()
         since = self.whereabouts.forget(Micros(now - tracker.setup.memory))
         told = words(tracker.told_since(since), self._basin_states)
-        if not tracker.see(self.whereabouts.of(probe.id, told), since, now):
-            return False
-        found = tracker.learn(now)
-        for basin, stay in sorted(before ^ tracker.stays()):
+        is_news = tracker.see(self.whereabouts.of(probe.id, told), since, now)
+        if is_news:
+            tracker.learn(now)
+        # A word may stand for as long as before, and yet be contradicted now, or no more.
+        for basin, stay in sorted((before ^ tracker.stays()) | tracker.stays_by_word()):
             if basin in self._basins:
-                self.look_at_soaks(basin, self._soaks_in(basin, stay), now)
+                self._look_at_shares(basin, self._soaks_in(basin, stay), now)
+        if not is_news:
+            return False
+        found = tracker.stands(now)
         tracker.publish_pairing(self._pairing_fault(probe, found.thing if found.place is Place.BASIN else None))
         self._note_away(probe.cart, now)
         return True
@@ -351,8 +362,8 @@ class Probes:
             )
 
     def _elsewhere(self, probe: Probe, soaks: Collection[UnclaimedSoak]) -> dict[str, tuple[Place, str]]:
-        posts = {soak.soak: self._post_elsewhere(probe, soak.basin, Span(soak.start, soak.end)) for soak in soaks}
-        return {soak: (post.place, post.thing) for soak, post in posts.items() if post is not None}
+        found = {soak.soak: self._sensed_elsewhere(probe, soak.basin, Span(soak.start, soak.end)) for soak in soaks}
+        return {soak: where for soak, where in found.items() if where is not None}
 
     def unclaimed(self, now: Micros) -> list[UnclaimedSoak]:
         """Ended soaks of which nobody knows the probe and which can still be claimed, newest first."""

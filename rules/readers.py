@@ -151,7 +151,7 @@ _GONE, _HERE, _TOLD, _LOST = range(4)
 
 _ORDER = {Place.IN_HANDS: _GONE, Place.UNKNOWN: _LOST}
 
-_AT_REST = (Place.HOOK, Place.CABINET)
+AT_REST = (Place.HOOK, Place.CABINET)
 """A sensor that names a probe here leaves it nowhere else to be; at a sink or in a basin a tag may lie on."""
 
 
@@ -162,6 +162,7 @@ def sightings(
 
     A reader that ceases to name it counts only where it was believed to be there, and so does the end of a word. The
     newest word wins, but a person's word against a sensor that goes on naming the probe elsewhere counts for nothing.
+    A word that a sensor bears out adds nothing: it is the sensor that sees the probe go.
     """
     by_reader = {name: list(_changes(probe, name, posts[name], state)) for name, state in states.items()}
     words: list[tuple[Micros, int, str, Sighting]] = [
@@ -178,6 +179,8 @@ def sightings(
     for _, rank, source, sighting in words:
         if rank in (_GONE, _LOST) and source != holder:
             continue
+        if rank == _TOLD and holder in states and _agree(found[-1], sighting):
+            continue
         holder = source
         if not found or (found[-1].place, found[-1].thing) != (sighting.place, sighting.thing):
             found.append(sighting)
@@ -190,13 +193,17 @@ def _as_told(word: Word, source: str) -> Iterator[tuple[Micros, int, str, Sighti
         yield word.until, _LOST, source, Sighting(word.until, Place.UNKNOWN, None, None)
 
 
+def _agree(sensed: _Change | Sighting, word: Sighting) -> bool:
+    """Whether a person's word is of the place of which a sensor tells."""
+    return sensed.place is word.place and word.thing in (sensed.thing, None)
+
+
 def _gainsays(changes: list[_Change], word: Sighting) -> bool:
     """Whether a reader or a hook named the probe elsewhere when a person placed it, and went on doing so."""
     newest = bisect_right(changes, word.at, key=lambda change: change.at) - 1
     if newest < 0 or changes[newest].place in NOWHERE:
         return False
     there = changes[newest]
-    agrees = there.place is word.place and word.thing in (there.thing, None)
-    if agrees or not (there.place in _AT_REST or word.place is Place.BASIN):
+    if _agree(there, word) or not (there.place in AT_REST or word.place is Place.BASIN):
         return False
     return newest + 1 == len(changes) or changes[newest + 1].at - word.at > WHOLE_MINUTE

@@ -7,8 +7,11 @@ from rules.agenda import NEVER
 from rules.evidence import Sighting
 from rules.exposure import Span
 from rules.probe_words import Place
-from rules.readings import Micros
+from rules.readings import SECOND, Micros
 from rules.soaks import BasinState, ended
+
+PUT_IN_BEFORE = Micros(15 * 60 * SECOND)
+"""A person's word that a probe is in a basin is of no soak that begins later than this after it (ours)."""
 
 
 class Word(NamedTuple):
@@ -21,7 +24,8 @@ class Word(NamedTuple):
 def words(entered: Iterable[Sighting], basins: Mapping[str, BasinState]) -> Iterator[Word]:
     """Each with its end: a probe that a person put into a basin is not known to be there once the soak is over.
 
-    A reader names the next soak's probe anew; a person who says nothing anew has said nothing of the next soak.
+    A reader names the next soak's probe anew; a person who says nothing anew has said nothing of the next soak. Nor has
+    one who put it in without closing the lid told of a soak that begins long afterwards: it may be of another probe.
     """
     for sighting in entered:
         basin = basins.get(sighting.thing or "") if sighting.place is Place.BASIN else None
@@ -29,8 +33,11 @@ def words(entered: Iterable[Sighting], basins: Mapping[str, BasinState]) -> Iter
 
 
 def _soak_over(basin: BasinState, at: Micros) -> Micros:
-    """When the first soak that went on then, or began later, was over; ``NEVER`` while none is."""
-    return min((soak.end for soak in ended(basin) if soak.end is not None and soak.end > at), default=NEVER)
+    """When the first soak that went on then, or began soon after, was over; ``NEVER`` while none was since."""
+    over = ((soak.end, soak.start) for soak in ended(basin) if soak.end is not None and soak.end > at)
+    end, start = min(over, default=(NEVER, NEVER))
+    latest = Micros(at + PUT_IN_BEFORE)
+    return end if start <= latest or end == NEVER else latest
 
 
 def said_to_be_in(told: Iterable[Word], basin: str, span: Span) -> bool:

@@ -10,7 +10,7 @@ from rules.evidence import Sighting
 from rules.exposure import Span
 from rules.health import Ears
 from rules.probe_words import Place
-from rules.readers import Post, ReaderState, Run, forget, hear, hear_blurred, may_forget, sightings
+from rules.readers import AT_REST, Post, ReaderState, Run, forget, hear, hear_blurred, may_forget, sightings
 from rules.readings import NO_TIME, Micros, Reading, SensorId, SensorKind, micros
 from rules.site import Site
 from rules.told_places import Word
@@ -148,13 +148,23 @@ class Whereabouts:
         named_by = self._may_name.get(probe, ())
         return any(self._named_within(s, probe, span) for s in named_by if self._posts[s].thing != thing)
 
-    def post_elsewhere(self, probe: str, thing: str, span: Span) -> Post | None:
-        """The place of a sensor, not there, that named the probe within a span that is over; None where none did."""
+    def elsewhere(self, probe: str, thing: str, span: Span) -> tuple[Place, str] | None:
+        """Where it was, and not there, by a sensor that named it within a span that is over; None where none did.
+
+        One that hung or lay elsewhere as the span began did so, though its sensor did not speak until it was gone.
+        """
         question = f"elsewhere than there was {probe}"
-        if not self._answer(question, thing, span, lambda: self.was_elsewhere(probe, thing, span)):
+        if not self._answer(question, thing, span, lambda: self._found_elsewhere(probe, thing, span) is not None):
             return None
+        return self._found_elsewhere(probe, thing, span)
+
+    def _found_elsewhere(self, probe: str, thing: str, span: Span) -> tuple[Place, str] | None:
         posts = ((s, self._posts[s]) for s in self._may_name.get(probe, ()))
-        return next((post for s, post in posts if post.thing != thing and self._named_within(s, probe, span)), None)
+        named = (post for s, post in posts if post.thing != thing and self._named_within(s, probe, span))
+        if (post := next(named, None)) is not None:
+            return post.place, post.thing
+        before = [seen for seen in self.of(probe, ()) if seen.at <= span.start][-1:]
+        return next(((seen.place, seen.thing or "") for seen in before if seen.place in AT_REST), None)
 
     def _named_within(self, reader: SensorId, probe: str, span: Span) -> bool:
         gap, state = self._posts[reader].gap, self.states[reader]

@@ -94,6 +94,52 @@ def test_a_word_counts_where_the_hook_fell_silent_before() -> None:
     assert [share.verdict.outcome for share in shares(feeder)] == [Outcome.EXPOSURE_MET]
 
 
+@pytest.mark.parametrize("said", [100, 110])
+def test_a_word_said_as_the_lid_is_closed_or_since_is_contradicted_by_its_hook_too(said: float) -> None:
+    feeder = lived(hung(0, 120), [read(HOOK_A, OFF_HOOK, 130), placed(said, *IN_BASIN)])
+    assert shares(feeder) == []
+
+
+def under_a_closed_lid(*told: "Input") -> Feeder:
+    """Off its hook four minutes after the lid was closed, which stays closed for twice the label's time."""
+    hooks = [*hung(0, 330), read(HOOK_A, OFF_HOOK, 340)]
+    before: list[Input] = [vouch(1), contact(20), did(40, Step.WASHED, Step.DRIED)]
+    return Feeder(followed()).feed(merged(before, good_soak(length=1500), hooks, told)).until(1750)
+
+
+@pytest.mark.parametrize("told", [placed(350, *IN_BASIN), claim(1700, since=350)])
+def test_nothing_gets_under_a_lid_that_was_closed_while_it_hung(told: "Input") -> None:
+    assert shares(under_a_closed_lid(told)) == []
+
+
+def test_a_claim_from_when_the_lid_was_lifted_in_between_is_taken() -> None:
+    # A lid that is closed again within a minute goes on with its soak.
+    lids = in_order(closed(100, 350), closed(370, 1600))
+    hooks = [*hung(0, 330), read(HOOK_A, OFF_HOOK, 340)]
+    feeder = Feeder(followed()).feed(merged(good_soak()[:2], warm(21, 80, 1620), lids, hooks)).until(1750)
+    assert [share.verdict.outcome for share in shares(feeder.feed([claim(1760, since=380)]))] == [Outcome.EXPOSURE_MET]
+
+
+def test_what_a_reader_tells_late_contradicts_a_word_as_if_it_had_told_in_time() -> None:
+    sink = [read(SINK_TAG, T1, 60), read(SINK_TAG, T1, 90), read(SINK_TAG, "", 130)]
+    feeder = lived(sink, [placed(95, *IN_BASIN), read(SINK_TAG, T1, 120, 900)])
+    assert shares(feeder)[-1].withdrawn
+
+
+# ---- borne out by a sensor -------------------------------------------------------------------------------------------
+
+
+def test_a_word_that_a_hook_bears_out_hides_no_use_after_it() -> None:
+    hooks = [*hung(0, 90), read(HOOK_A, OFF_HOOK, 100), *hung(700, 760)]
+    feeder = Feeder(followed()).feed(merged([vouch(1), placed(50, Place.HOOK, "cart-1")], hooks))
+    assert (now_stands(feeder).fitness, now_stands(feeder).why) == (Fitness.NOT_PROVEN, "its contact is not marked")
+
+
+def test_a_word_that_a_basin_s_reader_bears_out_does_not_end_while_the_reader_names_the_probe() -> None:
+    feeder = lived(tagged(T1, 95, 1790), [placed(99, *IN_BASIN)], again(1000), until=1800)
+    assert [share.soak for share in shares(feeder)] == ["basin-1.1", "basin-1.2"]
+
+
 # ---- its end --------------------------------------------------------------------------------------------------------
 
 
@@ -113,6 +159,13 @@ def test_a_word_ends_with_a_soak_that_was_cut_short_too() -> None:
 def test_a_word_said_under_a_closed_lid_ends_when_that_lid_is_opened() -> None:
     feeder = lived([placed(300, *IN_BASIN)], again(1000), until=1800)
     assert [(share.soak, seconds(share.measured)) for share in shares(feeder)] == [("basin-1.1", 300)]
+
+
+@pytest.mark.parametrize(("said", "credited"), [(100, True), (99, False)])
+def test_a_word_is_of_no_soak_that_begins_long_after_it(said: float, *, credited: bool) -> None:
+    # A quarter of an hour (ours): who puts a probe in closes the lid.
+    feeder = Feeder(followed()).feed(merged([placed(said, *IN_BASIN)], good_soak(1000))).until(1800)
+    assert bool(shares(feeder)) is credited
 
 
 def test_the_end_of_a_word_outlives_what_is_remembered_of_its_soak() -> None:
