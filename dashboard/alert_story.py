@@ -69,7 +69,7 @@ _LATE = " sent before it was handed over, which counts"
 
 def _moment(found: Found, asked: Mapping[str, PageAsked], names: Names, telling: Telling, *, late: bool) -> Moment:
     event = found.event
-    words = _of_alert(event, names, telling) or _of_page(event, asked, names) or event.kind
+    words = alert_words(event, names, telling) or page_words(event, asked, names) or event.kind
     return Moment(
         number=found.number,
         happened=telling.time(event.at),
@@ -82,7 +82,8 @@ def _moment(found: Found, asked: Mapping[str, PageAsked], names: Names, telling:
     )
 
 
-def _of_alert(event: Event, names: Names, telling: Telling) -> str:
+def alert_words(event: Event, names: Names, telling: Telling) -> str:
+    """What became of an alert; '' of anything else."""
     match event:
         case AlertRaised():
             return f"Raised: {event.text}"
@@ -106,7 +107,8 @@ def _moved(event: AlertMoved, names: Names, telling: Telling) -> str:
     return f"{cause[:1].upper()}{cause[1:]}{to}{until}{why}; since then {event.after.value}"
 
 
-def _of_page(event: Event, asked: Mapping[str, PageAsked], names: Names) -> str:
+def page_words(event: Event, asked: Mapping[str, PageAsked], names: Names) -> str:
+    """What became of a page; '' of anything else. asked: pages by their ids."""
     match event:
         case PageAsked():
             to = f"{names.role(event.role)}, {names.other(event.contact)}"

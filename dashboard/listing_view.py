@@ -40,13 +40,18 @@ class Heading:
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """A filter in the form; kind: 'search', 'date', 'clock' for a time of it, or 'choice' with its options."""
+    """A filter in the form.
+
+    kind: 'search', 'choice' with its options, or 'when', a day with its time of day. clock: key and value
+    of the latter.
+    """
 
     key: str
     label: str
     kind: str
     value: str
     options: tuple[Named, ...] = ()
+    clock: tuple[str, str] = ("", "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +102,11 @@ class ListView:
     next: str
     csv: str
     deed: str = ""
+
+    @property
+    def is_folded(self) -> bool:
+        """Whether some of its moments stand for several."""
+        return any(isinstance(row, Moment) and row.alike for row in self.rows)
 
     @property
     def is_time_line(self) -> bool:
@@ -151,6 +161,11 @@ def list_view(listing: Listing, asked: Asked, shown: Shown, zone: ZoneInfo, *, e
 
 def of_record(listing: Listing, asked: Asked, part: Part[R, O], row: Callable[[R], Row]) -> Shown:
     """A part of a list of the record."""
+    return replace(without_rows(listing, asked, part), rows=tuple(map(row, part.lines)))
+
+
+def without_rows(listing: Listing, asked: Asked, part: Part[R, O]) -> Shown:
+    """The same, its rows still to be put in."""
 
     def href(turn: Turn[O] | None) -> str:
         return "" if turn is None else listing.address(asked.at(after=turn.after, before=turn.before))
@@ -158,7 +173,7 @@ def of_record(listing: Listing, asked: Asked, part: Part[R, O], row: Callable[[R
     more = [where for where, turn in (("before", part.previous), ("after", part.next)) if turn is not None]
     on = f", and more {' and '.join(more)}" if more else ", all that fit" if is_filtered(listing, asked) else ""
     return Shown(
-        rows=tuple(map(row, part.lines)),
+        rows=(),
         said=f"{listing.counted(len(part.lines))}{on}.",
         first=listing.address(asked.at()) if part.previous is not None else "",
         previous=href(part.previous),
@@ -276,7 +291,7 @@ def sift_view(listing: Listing, asked: Asked) -> SiftView:
         action=listing.path + (f"#{listing.anchor}" if listing.anchor else ""),
         what=listing.plural,
         hidden=(*listing.kept, *listing.beside),
-        fields=tuple(replace(field, key=listing.prefix + field.key) for field in _fields(listing, asked)),
+        fields=_fields(listing, asked),
         sort_key=f"{listing.prefix}sort",
         sorts=tuple(
             (sort, _order_words(column, sort), sort == asked.sort)
@@ -289,15 +304,18 @@ def sift_view(listing: Listing, asked: Asked) -> SiftView:
 
 
 def _fields(listing: Listing, asked: Asked) -> tuple[Field, ...]:
-    search = [Field(listing.text_key, listing.search, "search", asked.text)] if listing.search else []
-    choices = (Field(c.key, c.label, "choice", asked.chosen.get(c.key, ""), c.options) for c in listing.choices)
+    prefix = listing.prefix
+    search = [Field(prefix + listing.text_key, listing.search, "search", asked.text)] if listing.search else []
+    choices = (
+        Field(prefix + c.key, c.label, "choice", asked.chosen.get(c.key, ""), c.options) for c in listing.choices
+    )
     return (*search, *choices, *(_period_fields(listing, asked) if listing.period else ()))
 
 
 def _period_fields(listing: Listing, asked: Asked) -> Iterator[Field]:
     for key, label, bound in (("from", f"{listing.period} from", asked.since), ("to", "to", asked.until)):
-        yield Field(key, label, "date", "" if bound is None else bound.day.isoformat())
-        yield Field(CLOCKS[key], "at", "clock", "" if bound is None else bound.clock)
+        day, clock = ("", "") if bound is None else (bound.day.isoformat(), bound.clock)
+        yield Field(listing.prefix + key, label, "when", day, clock=(listing.prefix + CLOCKS[key], clock))
 
 
 def _chips(listing: Listing, asked: Asked) -> tuple[Chip, ...]:

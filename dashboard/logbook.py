@@ -12,7 +12,7 @@ from dashboard.day_sheet import day_view
 from dashboard.files import csv_file, pdf_file, svg_file
 from dashboard.happening import Telling
 from dashboard.listing import Asked, ListError, Listing
-from dashboard.listing_view import ListView, leaf, list_view, of_memory, of_record, turn_of
+from dashboard.listing_view import ListView, leaf, list_view, of_memory, of_record, turn_of, without_rows
 from dashboard.logbook_acts import add_act_log
 from dashboard.logbook_alerts import add_alert_log
 from dashboard.logbook_csv import (
@@ -27,7 +27,7 @@ from dashboard.logbook_csv import (
 from dashboard.logbook_lists import probe_cells, soak_cells, solution_cells
 from dashboard.logbook_look_back import add_look_back
 from dashboard.logbook_queries import NO_PROBE, DayQuery, TraceQuery, asked
-from dashboard.moments import moment_of
+from dashboard.moments import folded, moment_of
 from dashboard.paper import printed
 from dashboard.record_lists import (
     PROBES,
@@ -168,7 +168,9 @@ def _add_probes(app: FastAPI, archive: Archive) -> None:
         page = await archive.read(lambda logbook: logbook.probe(probe, which, turn))
         if page is None:
             raise NotShownError(NO_PROBE)
-        shown = of_record(listing, asked, page.part, lambda item: moment_of(item, telling))
+        told = page.part.lines
+        rows = folded(told, [moment_of(item, telling) for item in told])
+        shown = replace(without_rows(listing, asked, page.part), rows=rows)
         file = f"{listing.path}/time-line.csv"
         view = list_view(listing, asked, shown, archive.zone, empty="Nothing is recorded of this probe.", csv=file)
         return archive.page("logbook_probe.html", f"Probe {page.probe.name}", probe=page.probe, list=view)
