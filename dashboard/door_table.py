@@ -94,6 +94,8 @@ DOORS: Mapping[tuple[str, str], Door] = {
     ("GET", "/logbook/alerts"): Access.RESPONDER,
     ("GET", "/logbook/alerts.csv"): Access.RESPONDER,
     ("GET", "/logbook/alert/{alert}"): Access.RESPONDER,
+    ("GET", "/logbook/happened"): Access.RESPONDER,
+    ("GET", "/logbook/happened.csv"): Access.RESPONDER,
     ("GET", "/logbook/look-back"): Access.RESPONDER,
     ("GET", "/logbook/look-back.csv"): Access.RESPONDER,
     ("POST", "/logbook/look-back/thermometer"): Access.ENGINEER,

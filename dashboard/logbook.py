@@ -10,6 +10,8 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from dashboard.archive import Archive, NotShownError
 from dashboard.day_sheet import day_view
 from dashboard.files import csv_file, pdf_file, svg_file
+from dashboard.happened import stretch_href
+from dashboard.happened_pages import add_happened
 from dashboard.happening import Telling
 from dashboard.listing import Asked, ListError, Listing
 from dashboard.listing_view import ListView, leaf, list_view, of_memory, of_record, turn_of, without_rows
@@ -76,6 +78,7 @@ def add_logbook(app: FastAPI, archive: Archive) -> None:
     _add_days(app, archive)
     add_alert_log(app, archive)
     add_act_log(app, archive)
+    add_happened(app, archive)
     corrections = Corrections(archive)
     add_look_back(app, corrections)
     add_strikes(app, corrections)
@@ -117,7 +120,8 @@ def _add_soaks(app: FastAPI, archive: Archive) -> None:
     @app.get("/logbook/soak/{soak}")
     async def one(soak: str) -> Response:
         sheet = await sheet_of(soak)
-        return archive.page("logbook_soak.html", sheet.title, sheet=sheet, screen=SCREEN, phone=PHONE)
+        then = stretch_href(sheet.drawn.start, sheet.drawn.end, archive.zone)
+        return archive.page("logbook_soak.html", sheet.title, sheet=sheet, screen=SCREEN, phone=PHONE, then=then)
 
     @app.get("/logbook/soak/{soak}/trace.svg")
     async def trace(soak: str, request: Request) -> Response:

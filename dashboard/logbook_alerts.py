@@ -11,6 +11,7 @@ from dashboard.alert_story import alert_cells, story_moments
 from dashboard.answers import Answers, Shown
 from dashboard.archive import Archive, NotShownError
 from dashboard.called import Names
+from dashboard.happened import around_href
 from dashboard.listing_view import list_view, of_record, turn_of
 from dashboard.logbook_csv import alerts_step, streamed
 from dashboard.pages import rendered
@@ -71,4 +72,5 @@ def add_alert_log(app: FastAPI, archive: Archive) -> None:
         asked = listing.asked(request.query_params.multi_items())
         shown = story_shown(story_moments(story, names, archive.telling), listing, asked)
         view = list_view(listing, asked, shown, archive.zone, empty="Nothing was told of it.")
-        return archive.page("logbook_alert.html", story.line.text, line=story.line, list=view)
+        then = around_href(story.line.raised, archive.zone)
+        return archive.page("logbook_alert.html", story.line.text, line=story.line, list=view, then=then)

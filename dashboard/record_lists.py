@@ -27,9 +27,9 @@ def words_of(kind: type[StrEnum]) -> tuple[Named, ...]:
     return tuple(Named(word.value, word.value) for word in kind)
 
 
-def _known(options: Iterable[Named], asked: str | None) -> tuple[Named, ...]:
-    """With what was asked for: what the site has no more is in the record still."""
-    there = tuple(options)
+def known_too(options: Iterable[Named], given: Mapping[str, str], key: str) -> tuple[Named, ...]:
+    """With what an address asks for by that key: what the site has no more is in the record still."""
+    there, asked = tuple(options), _id_in(given, key)
     return there if asked is None or asked in {named.id for named in there} else (*there, Named(asked, asked))
 
 
@@ -49,7 +49,7 @@ _SOAK_COLUMNS = (
 
 def soaks_listing(choices: Choices, given: Mapping[str, str]) -> Listing:
     """Soaks; given: the address, for what it names may be in the record alone."""
-    probes = _known(choices["probes"], _id_in(given, "probe"))
+    probes = known_too(choices["probes"], given, "probe")
     return Listing(
         path="/logbook/soaks",
         what="soak",
@@ -57,7 +57,7 @@ def soaks_listing(choices: Choices, given: Mapping[str, str]) -> Listing:
         at_first=_SOAK_COLUMNS[0].at_first,
         search="Search probe, serial number, exam, lot, basin, person, verdict",
         choices=(
-            Choice("basin", "Basin", _known(choices["basins"], _id_in(given, "basin"))),
+            Choice("basin", "Basin", known_too(choices["basins"], given, "basin")),
             *((Choice("probe", "Probe", probes),) if probes else ()),
             Choice("verdict", "Verdict", words_of(Outcome)),
         ),
@@ -163,7 +163,7 @@ def solutions_listing(choices: Choices, given: Mapping[str, str]) -> Listing:
         columns=_SOLUTION_COLUMNS,
         at_first=_SOLUTION_COLUMNS[0].at_first,
         search="Search lot, chemistry, person, strip",
-        choices=(Choice("basin", "Basin", _known(choices["basins"], _id_in(given, "basin"))),),
+        choices=(Choice("basin", "Basin", known_too(choices["basins"], given, "basin")),),
         period="Poured",
     )
 

@@ -10,9 +10,9 @@ from gateway.hub import RecordHead
 from gateway.journal import COMMAND, Epoch, JournalView
 from gateway.leaves import Standing
 from gateway.ordered import Rows, Term, in_order
-from gateway.schema import ALERT, BASIN, MEASURED, PROBE, SOAK, JournalError
+from gateway.schema import ALERT, BASIN, HAPPENED, MEASURED, PROBE, SOAK, JournalError
 from gateway.told import JudgedBy
-from rules.alert_events import AlertRaised
+from rules.alert_events import AlertRaised, PageAsked
 from rules.commands import Command
 from rules.events import EVENT, Event
 from rules.readings import NO_TIME, Micros, SensorId, Value
@@ -29,7 +29,7 @@ ALL = -1
 
 _EVENTS = (
     f"(SELECT seq, after_input, kind, body, {BASIN} AS basin, {PROBE} AS probe, {SOAK} AS soak, {ALERT} AS alert,"  # noqa: S608 - the words are ours
-    f" {MEASURED} AS measured FROM event)"
+    f" {MEASURED} AS measured, {HAPPENED} AS happened FROM event)"
 )
 
 
@@ -44,6 +44,12 @@ class Found(NamedTuple):
     def measured(self) -> Micros:
         """When it was so; where it does not say, when it was told."""
         return getattr(self.event, "measured", self.event.at)
+
+    @property
+    def happened(self) -> Micros:
+        """The same, but of a soak that ended, when it did."""
+        event = self.event
+        return next((getattr(event, name) for name in ("end", "measured", "start") if hasattr(event, name)), event.at)
 
 
 class Mark(NamedTuple):
@@ -167,6 +173,17 @@ class RecordView(JournalView):
         """What became of these pages."""
         where = f"kind IN ('page reported', 'page withdrawn') AND body ->> '$.page' IN ({_marks(pages)}) ORDER BY seq"
         return self._found(where, pages)
+
+    def raised(self, alerts: Sequence[str]) -> dict[str, AlertRaised]:
+        """These alerts as they were raised, by their ids; one that never was is left out."""
+        found = self._found(f"alert IN ({_marks(alerts)}) AND kind = 'alert raised'", alerts) if alerts else ()
+        return {one.event.alert: one.event for one in found if isinstance(one.event, AlertRaised)}
+
+    def asked_for(self, pages: Sequence[str]) -> dict[str, PageAsked]:
+        """These pages as they were asked for, by their ids; those that the outbox does not know are left out."""
+        rows = self._db.execute(f"SELECT event FROM page WHERE page IN ({_marks(pages)})", pages).fetchall()  # noqa: S608 - marks
+        found = self._found(f"seq IN ({_marks(rows)})", [event for (event,) in rows]) if rows else ()
+        return {one.event.page: one.event for one in found if isinstance(one.event, PageAsked)}
 
     def of_kind_back(
         self, kind: str, before: Mark, most: int, since: Micros = NO_TIME, until: Micros = EVER

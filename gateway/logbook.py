@@ -17,6 +17,8 @@ from gateway.entry_reading import LoggedEntry, entry_behind
 from gateway.event_words import EventWords
 from gateway.figure_log import FigureLog
 from gateway.found import RecordView
+from gateway.happened_log import Happening, HappeningFilter, HappeningOrder
+from gateway.happened_reading import Happenings
 from gateway.hub import RecordHead, RejectedRow
 from gateway.load_log import LoadQuestion, RecordedLoad
 from gateway.load_reading import recorded_load
@@ -192,6 +194,13 @@ class Logbook:
         """What people did, from where the list is opened."""
         with self._view() as view:
             return Acts(view, ActWords(_words(view))).part(which, turn, _bounded(most))
+
+    def happened(
+        self, which: HappeningFilter, turn: Turn[HappeningOrder], most: int = PAGE_LINES
+    ) -> Part[Happening, HappeningOrder]:
+        """Everything that happened in a stretch of time, from where the list is opened."""
+        with self._view() as view:
+            return Happenings(view).part(which, turn, _bounded(most))
 
     def has_act(self, key: str) -> bool:
         """Whether an act of that key is among the newest commands."""

@@ -155,6 +155,11 @@ def _fifth(db: Database) -> None:
     db.execute(f"CREATE INDEX event_of_alert ON event ({ALERT}, kind) WHERE {ALERT} IS NOT NULL")
 
 
+@migrations(name="0006 events can be found by when they happened")
+def _sixth(db: Database) -> None:
+    db.execute(f"CREATE INDEX event_by_time ON event ({HAPPENED})")
+
+
 def _about(what: str) -> str:
     # A text that was damaged or tampered with must not make the file unusable: it is about nothing.
     return f"(CASE WHEN json_valid(body) THEN {what} END)"
@@ -165,6 +170,10 @@ BASIN, PROBE, SOAK, ALERT = (_about(f"body ->> '$.{thing}'") for thing in ("basi
 
 MEASURED = _about("coalesce(body ->> '$.measured', body ->> '$.start')")
 """When it was so, in SQL; of a soak, when that began."""
+
+_SO = _about("coalesce(body ->> '$.end', body ->> '$.measured', body ->> '$.start')")
+HAPPENED = f"coalesce({_SO}, at)"
+"""When it happened, in SQL, for whatever it is: of a soak that ended, when it did; where it does not say, when told."""
 
 
 def _sealed(db: Database) -> Frontier:

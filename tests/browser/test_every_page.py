@@ -55,6 +55,7 @@ PAGES = [
     "/logbook/probe/linear-1",
     "/logbook/solutions",
     "/logbook/alerts",
+    "/logbook/happened?from=2023-11-14&from-time=22:13",
     "/logbook/rejected",
     "/logbook/actions",
     "/logbook/soaks?text=no+such&verdict=too+cold&from=2023-11-01",
