@@ -18,10 +18,8 @@ from dashboard.premises import Named
 from gateway.event_words import EventWords
 from gateway.happened_log import GROUPS, Happening, HappeningFilter
 from rules.alert_events import (
-    AlertAcknowledged,
     AlertEvent,
     AlertMoved,
-    AlertOver,
     AlertRaised,
     PageAsked,
     PageEvent,
@@ -185,8 +183,6 @@ def _href(one: Happening) -> str:
     match one.told.event:
         case SoakStarted(soak=soak) | SoakEnded(soak=soak) | SoakAmended(soak=soak) | ProbeSoaked(soak=soak):
             return f"/logbook/soak/{quote(soak, safe='')}"
-        case AlertRaised(alert=alert) | AlertAcknowledged(alert=alert) | AlertOver(alert=alert):
-            return f"/logbook/alert/{quote(alert, safe='')}"
         case event if isinstance(event, ProbeEvent):
             return f"/logbook/probe/{quote(event.probe, safe='')}"
         case _:

@@ -20,6 +20,7 @@ GROUPS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "alerts": (
             "alert raised",
             "alert acknowledged",
+            "alert taken over",
             "alert over",
             "alert moved",
             "service changed",

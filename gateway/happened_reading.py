@@ -9,16 +9,7 @@ from gateway.ordered import Rows, Term, Turn
 from gateway.part import Listed, Part
 from gateway.schema import ALERT
 from gateway.strikes import Strikes
-from rules.alert_events import (
-    AlertAcknowledged,
-    AlertMoved,
-    AlertOver,
-    AlertRaised,
-    NobodyOnDuty,
-    PageAsked,
-    PageReported,
-    PageWithdrawn,
-)
+from rules.alert_events import PageAsked, PageReported, PageWithdrawn
 from rules.events import Event
 
 LOOKED_AT = 2_000
@@ -91,13 +82,6 @@ def _rows(which: HappeningFilter) -> Rows:
 
 def _alert_of(event: Event, asked: Mapping[str, PageAsked]) -> str:
     """The alert of which it tells, or the first of those that a page was for; '' where there is none."""
-    match event:
-        case AlertRaised() | AlertAcknowledged() | AlertOver() | AlertMoved():
-            return event.alert
-        case PageAsked() | NobodyOnDuty():
-            return next(iter(event.alerts), "")
-        case PageReported() | PageWithdrawn():
-            page = asked.get(event.page)
-            return "" if page is None else next(iter(page.alerts), "")
-        case _:
-            return ""
+    page = asked.get(event.page) if isinstance(event, PageReported | PageWithdrawn) else None
+    alerts = getattr(event if page is None else page, "alerts", ())
+    return getattr(event, "alert", "") or next(iter(alerts), "")

@@ -67,7 +67,7 @@ def test_whatever_a_page_leads_to_is_there(book: Client) -> None:
     seen, waiting = set[str](), ["/logbook"]
     while waiting:
         path = waiting.pop()
-        answer = book.get(path)
+        answer = book.get(path, follow_redirects=True)
         assert answer.status_code == 200, path
         seen.add(path)
         if answer.headers["content-type"].startswith("text/html"):
@@ -75,6 +75,8 @@ def test_whatever_a_page_leads_to_is_there(book: Client) -> None:
             leads = {urljoin(path, unescape(link)) for link in found}
             # Of the same list in another order one is followed, for each leads to all the others.
             orders = {link for link in leads if "sort=" in link and "sort=-verdict" not in link}
+            if path.startswith("/logbook/happened"):  # from each hour one goes on to the hours beside it, for ever
+                leads = {link for link in leads if not link.startswith("/logbook/happened")}
             waiting += [
                 link for link in leads - orders if link.startswith(("/logbook", "/static")) and link not in seen
             ]
