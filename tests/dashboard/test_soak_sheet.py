@@ -72,8 +72,8 @@ def test_a_strip_that_was_entered_after_the_soak_began_is_said_so_in_the_head_an
     assert shown.outcome == "Exposure met"
     assert shown.reasons == (
         (
-            "Strip entered late: at 25 Nov 2025 14:04:20, after this soak had begun. That it was read before is a person's"
-            " word."
+            "Strip entered late: at 25 Nov 2025 14:04:20, after this soak had begun."
+            " That it was read before is a person's word."
         ),
     )
     assert found(shown, "strip", "Entered").lines == ("25 Nov 2025 14:04:20, after this soak had begun",)
