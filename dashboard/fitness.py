@@ -180,11 +180,6 @@ def look_back_href(basin: str) -> str:
     return f"/logbook/look-back?what=strip&basin={quote(basin, safe='')}"
 
 
-def basin_of(soak: str) -> str:
-    """Of which basin a soak is; basin-2.1 is the first soak of basin-2."""
-    return soak.rpartition(".")[0]
-
-
 def is_marked(standing: Standing) -> bool:
     """Whether somebody told the contact for which it owes what it owes."""
     return standing.owes is not None and standing.contact is not None and not standing.why

@@ -8,11 +8,12 @@ from zoneinfo import ZoneInfo
 
 from dashboard.alerts import WORDS
 from dashboard.called import CallView, Names, call_of, call_view
-from dashboard.fitness import basin_of, look_back_href
+from dashboard.fitness import look_back_href
 from dashboard.words import hour, listed, moment, running
 from rules.alert_words import HIDDEN, WAITING, State
 from rules.picture import AlertPicture, Picture
 from rules.readings import SECOND, Micros
+from rules.soaks import basin_of
 
 _KIND_PAGES = {"basin": "basin", "cart": "cart", "probe": "probe"}
 """Kinds of things that have a page of their own."""
@@ -218,8 +219,8 @@ def where_of(subject: str, names: Mapping[str, str]) -> Where:
     kind, _, name = subject.partition(" ")
     thing = name.partition("/")[0]
     href = f"/{_KIND_PAGES[kind]}/{name}" if kind in _KIND_PAGES else ""
-    if kind == "soak":  # basin-2.1 is the first soak of basin-2
-        thing = name.rpartition(".")[0]
+    if kind == "soak":
+        thing = basin_of(name)
     called = names.get(thing, thing)
     return Where(f"{called}, sensor {name}" if kind == "sensor" else called, href)
 

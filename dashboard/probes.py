@@ -16,6 +16,7 @@ from rules.agenda import NEVER
 from rules.picture import Picture, ProbePicture, UnclaimedSoak
 from rules.probe_words import Fitness, Place, Step
 from rules.readings import Micros
+from rules.soaks import basin_of
 from rules.standing import Standing
 from rules.steps import DISINFECTING, steps_for
 
@@ -188,7 +189,7 @@ def probe_view(probe: ProbePicture, picture: Picture, now: Micros, zone: ZoneInf
         place=f"{_capital(place)}{since}.",
         known_as=", ".join(filter(None, (f"of {probe.cart_name}", *numbers))),
         unclaimed=len(picture.unclaimed),
-        look_back="" if standing.held is None else fitness.look_back_href(fitness.basin_of(standing.held)),
+        look_back="" if standing.held is None else fitness.look_back_href(basin_of(standing.held)),
     )
 
 

@@ -3,6 +3,7 @@
 from rules.board import Subject, SubjectKind
 from rules.readings import SensorId
 from rules.site import Site
+from rules.soaks import basin_of
 
 
 class Belonging:
@@ -28,7 +29,7 @@ class Belonging:
             case SubjectKind.BASIN:
                 return self._with_station(subject.id)
             case SubjectKind.SOAK:
-                return self._with_station(subject.id.rpartition(".")[0])
+                return self._with_station(basin_of(subject.id))
             case SubjectKind.SENSOR | SubjectKind.ROOM:
                 thing = SensorId(subject.id).partition("/")[0]
                 return self._with_station(thing) | {subject.id}

@@ -234,6 +234,7 @@ class Engine:
             self._parts.basins[whom].settle(due)
             self._look_at_probes_of(whom, due)
             if self._probes is not None:
+                self._probes.mind_strip(whom, due)
                 self._probes.vacancy.look_into(whom, due)
 
     def _look_at_probes_of(self, basin: str, now: Micros) -> None:

@@ -18,6 +18,7 @@ from rules.probe_words import NOWHERE, Fitness, Level, Place
 from rules.readings import Micros
 from rules.sharers import Sharers
 from rules.site import Probe
+from rules.soaks import basin_of
 from rules.standing import Standing, standing
 
 STAND = "probe standing"
@@ -297,9 +298,7 @@ class ProbeTracker:
             self._desk.board.publish(self._subject, "cart_rolling", rolls)
 
     def _publish(self, found: Standing) -> None:
-        # Of what is held for a soak in doubt the alert about the strip tells, for all probes at once, until it is used.
-        is_told = found.held is None or found.reused is not None
-        owes = found.owes if found.use_seen and is_told else None
+        owes = found.owes if found.use_seen and not self._told_by_strip(found) else None
         begun = found.done and found.fitness not in (Fitness.OWES, Fitness.NOT_PROVEN)
         untouched = not begun and found.place is not Place.BASIN and found.fitness is not Fitness.IN_USE
         board = self._desk.board
@@ -316,6 +315,23 @@ class ProbeTracker:
         }
         for name, value in facts.items():
             board.publish(self._subject, name, value)
+
+    def _told_by_strip(self, found: Standing) -> bool:
+        """Whether the alert about a strip tells of it, for all probes that are held at once.
+
+        It does until the solution is thrown away. From then on, and once it is used, a held probe owes what it owes as
+        any other does.
+        """
+        if found.held is None or found.reused is not None:
+            return False
+        basin = self._desk.board.facts.get(Subject(SubjectKind.BASIN, basin_of(found.held)))
+        return basin is not None and bool(basin["strip_failed"])
+
+    def mind_strip(self, basin: str, now: Micros) -> None:
+        """A strip failed in a basin, or its solution was thrown away."""
+        held = self.stands(now).held
+        if held is not None and basin_of(held) == basin:
+            self.learn(now)
 
     def publish_pairing(self, fault: str) -> None:
         """Why it must not be in the basin in which it is, '' where it may, or is in none."""

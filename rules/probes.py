@@ -22,7 +22,8 @@ from rules.probe_events import (
     ProbeTouched,
     ProbeVouched,
 )
-from rules.probe_words import NOWHERE, Place, Surface
+from rules.probe_views import is_confirmed, is_sensed
+from rules.probe_words import Place, Surface
 from rules.readings import SECOND, Micros, Reading, SensorId, SensorKind
 from rules.sharers import Sharers
 from rules.site import Label, Probe, Site
@@ -224,6 +225,11 @@ class Probes:
                 self._look_where(tracker, now)  # a person's word ends with the soak
         self._look_at_shares(basin, soaks, now)
 
+    def mind_strip(self, basin: str, now: Micros) -> None:
+        """A strip failed in a basin, or its solution was thrown away: who tells of the probes that are held for it?"""
+        for tracker in self.trackers.values():
+            tracker.mind_strip(basin, now)
+
     def _look_at_shares(self, basin: str, soaks: Collection[str], now: Micros) -> None:
         found = {soak.id: soak for soak in ended(self._basins[basin].state)}
         for name in soaks:
@@ -356,8 +362,8 @@ class Probes:
                 tag=probe.tag,
                 price=probe.price,
                 standing=tracker.stands(now),
-                confirmed=_is_confirmed(tracker, named.get(probe.id), watches),
-                sensed=_is_sensed(tracker, named.get(probe.id), watches),
+                confirmed=is_confirmed(tracker, named.get(probe.id), watches),
+                sensed=is_sensed(tracker, named.get(probe.id), watches),
                 elsewhere=self._elsewhere(probe, claimable),
             )
 
@@ -377,21 +383,3 @@ class Probes:
             and not self.vacancy.is_claimed(soak.id)
         ]
         return sorted(found, key=lambda soak: soak.end, reverse=True)
-
-
-def _is_confirmed(
-    tracker: ProbeTracker, named: tuple[Micros, SensorId] | None, watches: Mapping[SensorId, Watch]
-) -> bool:
-    """Whether its place is known of now: by the sensor that named it last, or by a person who told it since."""
-    if named is None:
-        return True
-    at, sensor = named
-    newest = tracker.state.evidence.sightings[-1:]
-    return any(seen.who is not None and seen.at >= at for seen in newest) or watches[sensor].tells_of_now()
-
-
-def _is_sensed(tracker: ProbeTracker, named: tuple[Micros, SensorId] | None, watches: Mapping[SensorId, Watch]) -> bool:
-    """Whether a sensor that is heard says that it is where it is."""
-    newest = tracker.state.evidence.sightings[-1:]
-    by_sensor = any(seen.who is None and seen.place not in NOWHERE for seen in newest)
-    return named is not None and by_sensor and watches[named[1]].tells_of_now()

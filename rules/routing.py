@@ -12,6 +12,7 @@ from rules.policy import Shift
 from rules.reach import Route
 from rules.readings import Micros
 from rules.site import Site
+from rules.soaks import basin_of
 from rules.solution import day_of
 
 
@@ -36,7 +37,7 @@ class Places:
         """The places of an alert's subject, the nearest first; none of the gateway's own."""
         kind, _, name = subject.partition(" ")
         if kind == SubjectKind.SOAK:  # Soaks are numbered by basin: 'basin-1.3'.
-            return self._basins.get(name.rpartition(".")[0], ())
+            return self._basins.get(basin_of(name), ())
         return self._of.get(subject, ())
 
     def shared(self, subjects: Iterable[str]) -> str | None:

@@ -157,6 +157,11 @@ def uses_of(state: BasinState, needed: Micros) -> list[Micros]:
     return sorted((*state.solution.uses, *remembered))
 
 
+def basin_of(soak: str) -> str:
+    """Of which basin a soak is; basin-2.1 is the first soak of basin-2."""
+    return soak.rpartition(".")[0]
+
+
 def minutes_text(seconds: float) -> str:
     """Whole minutes and seconds, rounded down: 719.99 s is '11:59'."""
     whole = int(seconds)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 import pytest
 from pydantic import ValidationError
 
+from rules.checkpoint import SNAPSHOT_VERSION
 from rules.engine import Engine
 from rules.figure_commands import MOST_FIGURES, SetFigures, WithdrawFigures
 from rules.figure_events import FigureChange, FiguresChanged, FiguresRefused
@@ -181,7 +182,7 @@ def test_a_restored_engine_is_written_as_it_was() -> None:
     feeder = rolling(1000, Feeder().feed([setting(10, {DELAY: 20, GAP: 90})]))
     written = feeder.engine.snapshot()
     assert feeder.restart().engine.snapshot() == written
-    assert json.loads(written)["version"] == 8
+    assert json.loads(written)["version"] == SNAPSHOT_VERSION
 
 
 # ---- another site file ----------------------------------------------------------------------------------------------
