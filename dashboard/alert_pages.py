@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 from dashboard import alert_deeds, service_deeds
 from dashboard.alert_list import alert_list_view, out_rows
 from dashboard.entries import Sheet
-from dashboard.listing_view import natural
+from dashboard.held import natural
 from dashboard.live_listings import Params, alert_sieve
 from dashboard.one_alert import Entrance, alert_of, deeds_view, one_alert_view, role_rows, shelf_minutes
 from dashboard.pages import EntryPage, Region

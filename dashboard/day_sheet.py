@@ -4,13 +4,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from dashboard.happening import Telling
+from dashboard.held import leaf, of_memory
 from dashboard.listing import Asked, Listing, asked_together
-from dashboard.listing_view import ListView, leaf, list_view, of_memory
+from dashboard.listing_view import ListView, list_view
 from dashboard.live_listings import Params
 from dashboard.logbook_lists import soak_cells
 from dashboard.moments import moment_of
 from dashboard.record_lists import day_listing, soaks_asked
-from dashboard.time_lines import entries_asked, entries_of_day
+from dashboard.time_lines import entries_of_day, held_entries
 from dashboard.words import counted, listed
 from gateway.day_log import DaySheet
 from gateway.soak_log import SoakLine, SoakStage
@@ -53,8 +54,8 @@ def _soaks(lines: Sequence[SoakLine], telling: Telling, listing: Listing, asked:
 
 
 def _entries(entries: Sequence[Told], telling: Telling, listing: Listing, asked: Asked) -> ListView:
-    page = leaf(entries_asked(entries, asked, telling), asked, max(1, len(entries)))
-    shown = of_memory(listing, asked, page, lambda item: moment_of(item, telling))
+    held, most = held_entries(telling), max(1, len(entries))
+    shown = held.page(entries, listing, asked, lambda item: moment_of(item, telling), most)
     empty = "Nobody entered anything for the basins of this station on this day."
     return list_view(listing, asked, shown, telling.zone, empty=empty, csv=f"{listing.path}/entries.csv")
 

@@ -10,8 +10,8 @@ from dashboard.alert_story import alert_words, page_words
 from dashboard.bounds import Bound
 from dashboard.called import Names
 from dashboard.happening import Telling
+from dashboard.held import found_in
 from dashboard.listing import Asked, Choice, Column, ListError, Listing, Sort, Sorting
-from dashboard.listing_view import found_in
 from dashboard.moments import Moment, moment_of
 from dashboard.one_alert import where_of
 from dashboard.premises import Named

@@ -1,14 +1,13 @@
 """A list as it is shown: its form, its headings with what they lead to, its rows, and where it goes on."""
 
-import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from typing import Generic, TypeVar
+from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from dashboard.grid import Cell
-from dashboard.listing import CLOCKS, Asked, Column, ListError, Listing, Sort
+from dashboard.listing import CLOCKS, Asked, Column, Listing, Sort
 from dashboard.moments import Moment
 from dashboard.premises import Named
 from gateway.ordered import Turn
@@ -19,9 +18,6 @@ O = TypeVar("O", bound=StrEnum)  # noqa: E741 - an order
 
 Row = tuple[Cell, ...] | Moment
 """A row of a table, or a moment of a time line."""
-
-PAGE_ROWS = 50
-"""So many rows of a list in memory are shown at once (ours), as of the lists of the record."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,72 +180,6 @@ def without_rows(listing: Listing, asked: Asked, part: Part[R, O]) -> Shown:
 def turn_of(asked: Asked, orders: type[O]) -> Turn[O]:
     """Where a list of the record is opened; its columns have the keys of the record's orders."""
     return Turn(orders(asked.sort.key), rising=not asked.sort.falls, after=asked.after, before=asked.before)
-
-
-# ---- lists in memory ------------------------------------------------------------------------------------------------
-
-Key = Callable[[R], object]
-
-
-def arranged(rows: Sequence[R], asked: Asked, by: Mapping[str, Key[R]]) -> tuple[R, ...]:
-    """All rows in the order that is asked for; those alike in the order given, those of which nothing is known last.
-
-    by: for each column that can be sorted by, what of a row is compared; None where it is not known.
-    """
-    known = [(key, row) for row in rows if (key := by[asked.sort.key](row)) is not None]
-    known.sort(key=lambda pair: pair[0], reverse=asked.sort.falls)  # type: ignore[arg-type, return-value]  # of one kind
-    return (*(row for _, row in known), *(row for row in rows if by[asked.sort.key](row) is None))
-
-
-@dataclass(frozen=True, slots=True)
-class Leaf(Generic[R]):
-    """A page of a list in memory. begin: how many rows come before it. total: of the whole list; pages: how many."""
-
-    rows: tuple[R, ...]
-    begin: int
-    total: int
-    pages: int
-
-
-def leaf(rows: Sequence[R], asked: Asked, most: int = PAGE_ROWS) -> Leaf[R]:
-    """The page that is asked for.
-
-    Raises:
-        ListError: there is none of that number.
-    """
-    pages = max(1, -(-len(rows) // most))
-    if asked.page > pages:
-        has = "one page" if pages == 1 else f"{pages} pages"
-        raise ListError(f"This list has {has}; there is no page {asked.page}.", 404)
-    begin = (asked.page - 1) * most
-    return Leaf(tuple(rows[begin : begin + most]), begin, len(rows), pages)
-
-
-def of_memory(listing: Listing, asked: Asked, page: Leaf[R], row: Callable[[R], Row]) -> Shown:
-    """A page of a list in memory."""
-    here, rows = asked.page, page.rows
-    whole = f"Rows {page.begin + 1} to {page.begin + len(rows)} of {listing.counted(page.total)}."
-    return Shown(
-        rows=tuple(map(row, rows)),
-        said=whole if page.pages > 1 else f"{listing.counted(page.total)}.",
-        first=listing.address(asked.at()) if here > 1 else "",
-        previous=listing.address(asked.at(page=here - 1)) if here > 1 else "",
-        next=listing.address(asked.at(page=here + 1)) if here < page.pages else "",
-    )
-
-
-def found_in(text: str, *words: str | None) -> bool:
-    """Whether a text is found in any of these words, letters of either case."""
-    return text.casefold() in "\n".join(word for word in words if word).casefold()
-
-
-_DIGITS = re.compile(r"([0-9]{1,18})")
-
-
-def natural(name: str) -> tuple[tuple[bool, int, str], ...]:
-    """What names are compared by: letters of either case alike, and numbers in them as numbers, 2 before 10."""
-    parts = _DIGITS.split(name.casefold())  # text and digits take turns, so that alike is compared with alike
-    return tuple((place % 2 == 0, int(part) if place % 2 else 0, part) for place, part in enumerate(parts))
 
 
 # ---- words ----------------------------------------------------------------------------------------------------------

@@ -1,11 +1,11 @@
 """The live lists as they are stated: probes, basins, alerts, sensors, and what they can be sorted by and asked for."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from dashboard import fitness
-from dashboard.listing import WHOLE, Asked, Choice, Column, Listing, Sort, Sorting
-from dashboard.listing_view import Key, found_in, natural
+from dashboard.held import Held, natural
+from dashboard.listing import WHOLE, Choice, Column, Listing, Sort, Sorting
 from dashboard.live_lists import Sieve
 from dashboard.premises import Named
 from dashboard.quiet import is_unwell
@@ -45,23 +45,21 @@ PROBES = Listing(
     text_key="find",
 )
 
-_PROBE_KEYS: Mapping[str, Key[ProbeNow]] = {
-    "urgency": lambda row: fitness.URGENCY.index(row.shown),
-    "name": lambda row: natural(row.probe.name),
-    "cart": lambda row: natural(row.probe.cart_name),
-    "since": lambda row: row.probe.standing.since,
-}
-
-
-def _probe_fits(row: ProbeNow, asked: Asked) -> bool:
-    probe, stands = row.probe, asked.chosen.get("stands")
-    is_found = found_in(asked.text, probe.id, probe.name, probe.serial, probe.tag, probe.cart_name)
-    return is_found and stands in (None, row.shown.value)
+_PROBES = Held[ProbeNow](
+    by={
+        "urgency": lambda row: fitness.URGENCY.index(row.shown),
+        "name": lambda row: natural(row.probe.name),
+        "cart": lambda row: natural(row.probe.cart_name),
+        "since": lambda row: row.probe.standing.since,
+    },
+    words=lambda row: (row.probe.id, row.probe.name, row.probe.serial, row.probe.tag, row.probe.cart_name),
+    options={"stands": lambda row: row.shown.value},
+)
 
 
 def probe_sieve(params: Params) -> Sieve[ProbeNow]:
     """Probes as an address asks for them; raises ListError."""
-    return Sieve(PROBES, PROBES.asked(params), _PROBE_KEYS, _probe_fits, _probe_name, "The site file names no probes.")
+    return Sieve(PROBES, PROBES.asked(params), _PROBES, _probe_name, "The site file names no probes.")
 
 
 def _probe_name(row: ProbeNow) -> Named:
@@ -101,23 +99,27 @@ BASINS = Listing(
     paging=WHOLE,
 )
 
-_BASIN_KEYS: Mapping[str, Key[BasinNow]] = {
-    "place": lambda row: row.place,
-    "urgency": lambda row: row.standing,
-    "name": lambda row: natural(row.basin.name),
-    "chemistry": lambda row: row.basin.chemistry.casefold(),
-}
 
-
-def _basin_fits(row: BasinNow, asked: Asked) -> bool:
+def _basin_words(row: BasinNow) -> tuple[str | None, ...]:
     basin, lot = row.basin, row.basin.solution.lot
-    is_found = found_in(asked.text, basin.id, basin.name, basin.station, basin.chemistry, lot.lot if lot else None)
-    return is_found and asked.chosen.get("stands") in (None, row.standing.word)
+    return basin.id, basin.name, basin.station, basin.chemistry, lot.lot if lot else None
+
+
+_BASINS = Held[BasinNow](
+    by={
+        "place": lambda row: row.place,
+        "urgency": lambda row: row.standing,
+        "name": lambda row: natural(row.basin.name),
+        "chemistry": lambda row: row.basin.chemistry.casefold(),
+    },
+    words=_basin_words,
+    options={"stands": lambda row: row.standing.word},
+)
 
 
 def basin_sieve(params: Params) -> Sieve[BasinNow]:
     """Basins as an address asks for them; raises ListError."""
-    return Sieve(BASINS, BASINS.asked(params), _BASIN_KEYS, _basin_fits, _basin_name, "This site has no basins.")
+    return Sieve(BASINS, BASINS.asked(params), _BASINS, _basin_name, "This site has no basins.")
 
 
 def _basin_name(row: BasinNow) -> Named:
@@ -154,25 +156,24 @@ ALERTS = Listing(
     paging=WHOLE,
 )
 
-_ALERT_KEYS: Mapping[str, Key[AlertNow]] = {
-    "urgency": lambda row: row.place,
-    "raised": lambda row: row.alert.raised,
-    "rule": lambda row: row.alert.rule,
-    "where": lambda row: natural(row.alert.subject),
-}
-
-
-def _alert_fits(row: AlertNow, asked: Asked) -> bool:
-    alert, chosen = row.alert, asked.chosen
-    waits = _WAITS if alert.acknowledged_by is None else _TAKEN
-    is_found = found_in(asked.text, alert.text, alert.rule, alert.subject, alert.id)
-    is_so = chosen.get("priority") in (None, alert.priority.value) and chosen.get("waits") in (None, waits.id)
-    return is_found and is_so
+_ALERTS = Held[AlertNow](
+    by={
+        "urgency": lambda row: row.place,
+        "raised": lambda row: row.alert.raised,
+        "rule": lambda row: row.alert.rule,
+        "where": lambda row: natural(row.alert.subject),
+    },
+    words=lambda row: (row.alert.text, row.alert.rule, row.alert.subject, row.alert.id),
+    options={
+        "priority": lambda row: row.alert.priority.value,
+        "waits": lambda row: (_WAITS if row.alert.acknowledged_by is None else _TAKEN).id,
+    },
+)
 
 
 def alert_sieve(params: Params) -> Sieve[AlertNow]:
     """Alerts as an address asks for them; raises ListError."""
-    return Sieve(ALERTS, ALERTS.asked(params), _ALERT_KEYS, _alert_fits, _alert_name, "")
+    return Sieve(ALERTS, ALERTS.asked(params), _ALERTS, _alert_name, "")
 
 
 def _alert_name(row: AlertNow) -> Named:
@@ -208,26 +209,26 @@ SENSORS = Listing(
     paging=WHOLE,
 )
 
-_SENSOR_KEYS: Mapping[str, Key[SensorNow]] = {
-    "place": lambda row: row.place,
-    "name": lambda row: natural(row.sensor.id),
-    "kind": lambda row: row.sensor.kind.value,
-    "health": lambda row: row.sensor.health,
-    "measured": lambda row: row.sensor.measured,
-    "arrived": lambda row: row.sensor.arrived,
-}
-
-
-def _sensor_fits(row: SensorNow, asked: Asked) -> bool:
-    sensor, chosen = row.sensor, asked.chosen
-    health = _UNWELL if is_unwell(sensor) else _WELL
-    is_found = found_in(asked.text, sensor.id, sensor.thing_name, sensor.topic)
-    return is_found and chosen.get("kind") in (None, sensor.kind.value) and chosen.get("health") in (None, health.id)
+_SENSORS = Held[SensorNow](
+    by={
+        "place": lambda row: row.place,
+        "name": lambda row: natural(row.sensor.id),
+        "kind": lambda row: row.sensor.kind.value,
+        "health": lambda row: row.sensor.health,
+        "measured": lambda row: row.sensor.measured,
+        "arrived": lambda row: row.sensor.arrived,
+    },
+    words=lambda row: (row.sensor.id, row.sensor.thing_name, row.sensor.topic),
+    options={
+        "kind": lambda row: row.sensor.kind.value,
+        "health": lambda row: (_UNWELL if is_unwell(row.sensor) else _WELL).id,
+    },
+)
 
 
 def sensor_sieve(params: Params) -> Sieve[SensorNow]:
     """Sensors as an address asks for them; raises ListError."""
-    return Sieve(SENSORS, SENSORS.asked(params), _SENSOR_KEYS, _sensor_fits, _sensor_name, "")
+    return Sieve(SENSORS, SENSORS.asked(params), _SENSORS, _sensor_name, "")
 
 
 def _sensor_name(row: SensorNow) -> Named:

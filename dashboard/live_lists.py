@@ -1,11 +1,12 @@
 """Lists of things as they stand now, sorted and filtered as one browser asks for them while their rows change."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Generic, TypeVar
 
+from dashboard.held import Held
 from dashboard.listing import Asked, Listing
-from dashboard.listing_view import Key, SiftView, arranged, is_filtered, none_words, sift_view, sorted_words
+from dashboard.listing_view import SiftView, is_filtered, none_words, sift_view, sorted_words
 from dashboard.premises import Named
 from dashboard.words import listed
 from rules.readings import SECOND, Micros
@@ -37,14 +38,13 @@ class Sifted(Generic[V]):
 class Sieve(Generic[R]):
     """A live list as it is asked for, by one browser: it knows which rows it showed last.
 
-    by: for each column, what of a row is compared. fits: whether a row is let through. name: its id and name.
-    empty: what is said where there are no rows at all.
+    held: by what its rows are sorted and let through. name: of a row, with its id. empty: what is said where there are
+    no rows at all.
     """
 
     listing: Listing
     asked: Asked
-    by: Mapping[str, Key[R]]
-    fits: Callable[[R, Asked], bool]
+    held: Held[R]
     name: Callable[[R], Named]
     empty: str
     _shown: dict[str, str] = field(default_factory=dict)
@@ -63,7 +63,7 @@ class Sieve(Generic[R]):
 
     def picked(self, rows: Sequence[R]) -> tuple[R, ...]:
         """Those that fit, in order, whichever were shown before."""
-        return arranged([row for row in rows if self.fits(row, self.asked)], self.asked, self.by)
+        return self.held.picked(rows, self.asked)
 
     @property
     def address(self) -> str:

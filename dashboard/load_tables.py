@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from typing import Generic, TypeVar
 
 from dashboard.grid import Cell, cell
+from dashboard.held import arranged, natural
 from dashboard.listing import WHOLE, Asked, Column, Listing, Sort, Sorting
-from dashboard.listing_view import Heading, arranged, heading, natural
+from dashboard.listing_view import Heading, heading
 from gateway.load_figures import lasting, percent, rounded
 from gateway.load_log import RecordedLoad
 from rules.load import RuleLoad

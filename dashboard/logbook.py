@@ -14,7 +14,7 @@ from dashboard.happened import stretch_href
 from dashboard.happened_pages import add_happened
 from dashboard.happening import Telling
 from dashboard.listing import Asked, ListError, Listing
-from dashboard.listing_view import ListView, leaf, list_view, of_memory, of_record, turn_of, without_rows
+from dashboard.listing_view import ListView, list_view, of_record, turn_of, without_rows
 from dashboard.logbook_acts import add_act_log
 from dashboard.logbook_alerts import add_alert_log
 from dashboard.logbook_csv import (
@@ -32,18 +32,18 @@ from dashboard.logbook_queries import NO_PROBE, DayQuery, TraceQuery, asked
 from dashboard.moments import folded, moment_of
 from dashboard.paper import printed
 from dashboard.record_lists import (
+    HELD_PROBES,
     PROBES,
     day_listing,
     soaks_asked,
     soaks_listing,
     solutions_listing,
-    which_probes,
     which_soaks,
     which_solutions,
 )
 from dashboard.soak_sheet import SoakSheet, soak_sheet
 from dashboard.strikes import Corrections, add_strikes
-from dashboard.time_lines import entries_asked, entries_of_day, probe_line, which_of_probe
+from dashboard.time_lines import entries_of_day, held_entries, probe_line, which_of_probe
 from dashboard.trace import PHONE, SCREEN, as_svg
 from dashboard.words import day_words
 from gateway.day_log import DaySheet
@@ -149,9 +149,7 @@ def _add_probes(app: FastAPI, archive: Archive) -> None:
     async def probes(request: Request) -> Response:
         asked, telling = PROBES.asked(request.query_params.multi_items()), archive.telling
         lines = await archive.read(lambda logbook: logbook.probes())
-        shown = of_memory(
-            PROBES, asked, leaf(which_probes(lines, asked), asked), lambda line: probe_cells(line, telling)
-        )
+        shown = HELD_PROBES.page(lines, PROBES, asked, lambda line: probe_cells(line, telling))
         view = list_view(PROBES, asked, shown, archive.zone, empty=_NO_PROBES, csv="/logbook/probes.csv")
         return archive.page("logbook_list.html", "Probes", list=view, note="probes")
 
@@ -159,7 +157,7 @@ def _add_probes(app: FastAPI, archive: Archive) -> None:
     async def probescsv_file(request: Request) -> Response:
         asked = PROBES.asked(request.query_params.multi_items())
         lines = await archive.read(lambda logbook: logbook.probes())
-        return csv_file(probes_csv(which_probes(lines, asked), archive.zone), "probes.csv")
+        return csv_file(probes_csv(HELD_PROBES.picked(lines, asked), archive.zone), "probes.csv")
 
     def line_of(probe: str, request: Request) -> tuple[Listing, Asked]:
         listing = probe_line(f"/logbook/probe/{quote(probe, safe='')}")
@@ -242,5 +240,5 @@ def _add_days(app: FastAPI, archive: Archive) -> None:
     async def entriescsv_of_day(request: Request, station: str, day: str) -> Response:
         sheet = await sheet_of(station, day)
         asked = entries_of_day(request.url.path).asked(request.query_params.multi_items())
-        found = entries_asked(sheet.entries, asked, archive.telling)
+        found = held_entries(archive.telling).picked(sheet.entries, asked)
         return csv_file(entries_csv(found, archive.telling), f"{sheet.station} {sheet.day} entries.csv")

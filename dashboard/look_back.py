@@ -1,6 +1,6 @@
 """The look-back as a page shows it: what is asked, which soaks it touches, where their probes went, what each needs."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Literal
 from urllib.parse import urlencode
@@ -11,8 +11,9 @@ from pydantic import BaseModel, ConfigDict, Field
 from dashboard.archive import NotShownError
 from dashboard.forms import Blank
 from dashboard.happening import Telling
+from dashboard.held import Held, natural
 from dashboard.listing import WHOLE, Asked, Column, Listing, Sort, Sorting
-from dashboard.listing_view import SiftView, arranged, found_in, natural, sift_view
+from dashboard.listing_view import SiftView, sift_view
 from dashboard.logbook_queries import Id
 from dashboard.words import counted, listed
 from gateway.look_back import (
@@ -138,11 +139,17 @@ _COLUMNS = (
     Column("basin", "Basin", Sorting.TEXT),
     Column("uses", "Uses since", Sorting.NUMBER),
 )
-_KEYS: Mapping[str, Callable[[TouchedSoak], object]] = {
-    "began": lambda soak: soak.suspect.start,
-    "basin": lambda soak: natural(soak.suspect.place.basin_name),
-    "uses": lambda soak: sum(len(probe.uses) for probe in soak.probes),
-}
+_SOAKS = Held[TouchedSoak](
+    by={
+        "began": lambda soak: soak.suspect.start,
+        "basin": lambda soak: natural(soak.suspect.place.basin_name),
+        "uses": lambda soak: sum(len(probe.uses) for probe in soak.probes),
+    },
+    words=lambda soak: (
+        *(soak.suspect.soak, soak.suspect.place.basin_name),
+        *(word for one in soak.probes for word in (one.probe.id, one.probe.name, one.probe.serial)),
+    ),
+)
 
 
 def look_back_listing(query: LookBackQuery) -> Listing:
@@ -160,12 +167,7 @@ def look_back_listing(query: LookBackQuery) -> Listing:
 
 def picked(soaks: Sequence[TouchedSoak], asked: Asked) -> tuple[TouchedSoak, ...]:
     """The soaks that are asked for, in the order that is asked for; each with all its probes."""
-    return arranged([soak for soak in soaks if _fits(soak, asked.text)], asked, _KEYS)
-
-
-def _fits(soak: TouchedSoak, text: str) -> bool:
-    probes = (word for one in soak.probes for word in (one.probe.id, one.probe.name, one.probe.serial))
-    return found_in(text, soak.suspect.soak, soak.suspect.place.basin_name, *probes)
+    return _SOAKS.picked(soaks, asked)
 
 
 def look_back_view(found: LookBack, telling: Telling, listing: Listing, asked: Asked) -> LookBackView:

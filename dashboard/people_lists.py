@@ -1,12 +1,13 @@
 """The lists of people, of wall displays, and of where somebody is signed in."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from urllib.parse import quote
 
 from dashboard.grid import Button, Cell, cell
+from dashboard.held import Held, natural
 from dashboard.listing import NUMBERED, Asked, Choice, Column, Listing, Sorting
-from dashboard.listing_view import Key, Shown, arranged, found_in, leaf, natural, of_memory
+from dashboard.listing_view import Shown
 from dashboard.premises import Named
 from gateway.people import Access, Display, Person, Session
 from rules.readings import Micros
@@ -49,26 +50,23 @@ def _stands(person: Person) -> Named:
     return _MAY if person.has_password else _NEW
 
 
-_PERSON_KEYS: Mapping[str, Key[Person]] = {
-    "called": lambda person: natural(person.called),
-    "name": lambda person: natural(person.name),
-    "access": lambda person: person.access.value,
-    "stands": lambda person: _stands(person).name,
-    "last": lambda person: person.signed_in,
-}
-
-
-def _person_fits(person: Person, asked: Asked) -> bool:
-    chosen = asked.chosen
-    is_so = chosen.get("access") in (None, person.access.value) and chosen.get("stands") in (None, _stands(person).id)
-    return is_so and found_in(asked.text, person.called, person.name, *person.roles)
+_PERSONS = Held[Person](
+    by={
+        "called": lambda person: natural(person.called),
+        "name": lambda person: natural(person.name),
+        "access": lambda person: person.access.value,
+        "stands": lambda person: _stands(person).name,
+        "last": lambda person: person.signed_in,
+    },
+    words=lambda person: (person.called, person.name, *person.roles),
+    options={"access": lambda person: person.access.value, "stands": lambda person: _stands(person).id},
+)
 
 
 def persons_shown(persons: Sequence[Person], listing: Listing, asked: Asked, when: When) -> Shown:
     """The page of accounts that is asked for; raises ListError where there is none of that number."""
     by_name = sorted(persons, key=lambda person: natural(person.called))
-    fits = arranged([person for person in by_name if _person_fits(person, asked)], asked, _PERSON_KEYS)
-    return of_memory(listing, asked, leaf(fits, asked), lambda person: _person_cells(person, when))
+    return _PERSONS.page(by_name, listing, asked, lambda person: _person_cells(person, when))
 
 
 def _person_cells(person: Person, when: When) -> tuple[Cell, ...]:
@@ -102,19 +100,20 @@ DISPLAYS = Listing(
     prefix="display.",
     anchor="displays",
 )
-_DISPLAY_KEYS: Mapping[str, Key[Display]] = {
-    "called": lambda display: natural(display.called),
-    "since": lambda display: display.added,
-    "by": lambda display: natural(display.added_by),
-    "seen": lambda display: display.seen,
-}
+_DISPLAYS = Held[Display](
+    by={
+        "called": lambda display: natural(display.called),
+        "since": lambda display: display.added,
+        "by": lambda display: natural(display.added_by),
+        "seen": lambda display: display.seen,
+    },
+    words=lambda display: (display.called, display.added_by),
+)
 
 
 def displays_shown(displays: Sequence[Display], listing: Listing, asked: Asked, when: When) -> Shown:
     """The page of displays that is asked for, each with a button; raises ListError."""
-    found = [display for display in displays if found_in(asked.text, display.called, display.added_by)]
-    page = leaf(arranged(found, asked, _DISPLAY_KEYS), asked)
-    shown = of_memory(listing, asked, page, lambda display: _display_cells(display, when))
+    shown = _DISPLAYS.page(displays, listing, asked, lambda display: _display_cells(display, when))
     return replace(shown, deed="/displays/revoke")
 
 
@@ -150,18 +149,19 @@ def sessions_listing(here: str) -> Listing:
     )
 
 
-_SESSION_KEYS: Mapping[str, Key[Session]] = {
-    "seen": lambda session: session.seen,
-    "since": lambda session: session.begun,
-    "from": lambda session: natural(session.source),
-}
+_SESSIONS = Held[Session](
+    by={
+        "seen": lambda session: session.seen,
+        "since": lambda session: session.begun,
+        "from": lambda session: natural(session.source),
+    },
+    words=lambda session: (session.source,),
+)
 
 
 def sessions_shown(sessions: Sequence[Session], listing: Listing, asked: Asked, when: When) -> Shown:
     """The page of sessions that is asked for, each with a button; raises ListError."""
-    found = [session for session in sessions if found_in(asked.text, session.source)]
-    page = leaf(arranged(found, asked, _SESSION_KEYS), asked)
-    shown = of_memory(listing, asked, page, lambda session: _session_cells(session, when))
+    shown = _SESSIONS.page(sessions, listing, asked, lambda session: _session_cells(session, when))
     return replace(shown, deed=f"{listing.path}/end-session")
 
 

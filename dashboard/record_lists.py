@@ -5,8 +5,8 @@ from enum import StrEnum
 from zoneinfo import ZoneInfo
 
 from dashboard.called import OUTCOMES
+from dashboard.held import Held, arranged, natural
 from dashboard.listing import NUMBERED, WHOLE, Asked, Choice, Column, Listing, Sort, Sorting
-from dashboard.listing_view import arranged, found_in, natural
 from dashboard.premises import Named
 from gateway.alert_log import AlertFilter
 from gateway.outbox_reading import PageFilter
@@ -234,22 +234,14 @@ PROBES = Listing(
     paging=NUMBERED,
 )
 
-_PROBE_KEYS: Mapping[str, Callable[[ProbeLine], object]] = {
-    "probe": lambda line: natural(line.probe.name),
-    "serial": lambda line: None if line.probe.serial is None else natural(line.probe.serial),
-    "cart": lambda line: natural(line.cart_name) if line.cart_name else None,
-    "stood": lambda line: line.stands and line.stands.fitness.value,
-    "since": lambda line: line.stands and line.stands.measured,
-}
-
-
-def which_probes(lines: Sequence[ProbeLine], asked: Asked) -> tuple[ProbeLine, ...]:
-    """Those that are asked for, in the order that is asked for."""
-    stood = asked.chosen.get("stood")
-    fits = (
-        line
-        for line in lines
-        if found_in(asked.text, line.probe.name, line.probe.id, line.probe.serial, line.cart_name)
-        and (stood is None or (line.stands is not None and line.stands.fitness.value == stood))
-    )
-    return arranged(tuple(fits), asked, _PROBE_KEYS)
+HELD_PROBES = Held[ProbeLine](
+    by={
+        "probe": lambda line: natural(line.probe.name),
+        "serial": lambda line: None if line.probe.serial is None else natural(line.probe.serial),
+        "cart": lambda line: natural(line.cart_name) if line.cart_name else None,
+        "stood": lambda line: line.stands and line.stands.fitness.value,
+        "since": lambda line: line.stands and line.stands.measured,
+    },
+    words=lambda line: (line.probe.name, line.probe.id, line.probe.serial, line.cart_name),
+    options={"stood": lambda line: line.stands.fitness.value if line.stands else None},
+)

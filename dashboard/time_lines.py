@@ -4,8 +4,9 @@ from collections.abc import Mapping, Sequence
 from functools import partial
 
 from dashboard.happening import Telling
+from dashboard.held import Held, found_in
 from dashboard.listing import NUMBERED, WHOLE, Asked, Choice, Column, Listing, Sort, Sorting
-from dashboard.listing_view import Key, Shown, arranged, found_in, leaf, of_memory
+from dashboard.listing_view import Shown
 from dashboard.moments import Moment, moment_of
 from dashboard.premises import Named
 from gateway.probe_log import TimeLineFilter
@@ -97,21 +98,19 @@ def entries_of_day(here: str) -> Listing:
     )
 
 
-_ENTRY_KEYS: Mapping[str, Key[Told]] = {
-    "happened": lambda item: (item.measured, item.number),
-    "what": lambda item: ENTRY_KINDS.get(item.event.kind, item.event.kind),
-}
-
-
-def entries_asked(entries: Sequence[Told], asked: Asked, telling: Telling) -> tuple[Told, ...]:
-    """Those that are asked for, in the order that is asked for."""
-
-    def is_let_through(item: Told) -> bool:
-        counts = _COUNTS if item.struck is None else _STRUCK
-        own = {"what": item.event.kind, "counts": counts.id}
-        return all(own[key] == value for key, value in asked.chosen.items()) and _says(item, asked.text, telling)
-
-    return arranged([item for item in entries if is_let_through(item)], asked, _ENTRY_KEYS)
+def held_entries(telling: Telling) -> Held[Told]:
+    """What they are sorted, searched and chosen by."""
+    return Held[Told](
+        by={
+            "happened": lambda item: (item.measured, item.number),
+            "what": lambda item: ENTRY_KINDS.get(item.event.kind, item.event.kind),
+        },
+        words=lambda item: moment_of(item, telling).said,
+        options={
+            "what": lambda item: item.event.kind,
+            "counts": lambda item: (_COUNTS if item.struck is None else _STRUCK).id,
+        },
+    )
 
 
 # ---- of an alert ----------------------------------------------------------------------------------------------------
@@ -129,8 +128,9 @@ def story_of(here: str) -> Listing:
     )
 
 
+_STORY = Held[Moment](by={"told": lambda moment: moment.number}, words=lambda moment: moment.said)
+
+
 def story_shown(moments: Sequence[Moment], listing: Listing, asked: Asked) -> Shown:
     """The page of it that is asked for; raises ListError where there is none of that number."""
-    found = [moment for moment in moments if found_in(asked.text, *moment.said)]
-    in_order = arranged(found, asked, {"told": lambda moment: moment.number})
-    return of_memory(listing, asked, leaf(in_order, asked), lambda moment: moment)
+    return _STORY.page(moments, listing, asked, lambda moment: moment)

@@ -1,14 +1,15 @@
 """The list of the figures of rules and trackers: which are in force, what each may be, and by whom it was changed."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 from dashboard.bench.figures import full_name, range_words, rule_of, short_name, with_unit
 from dashboard.grid import Cell, cell
+from dashboard.held import Held, natural
 from dashboard.listing import NUMBERED, Asked, Choice, Column, ListError, Listing, Sort, Sorting
-from dashboard.listing_view import Key, ListView, arranged, found_in, leaf, list_view, natural, of_memory
+from dashboard.listing_view import ListView, list_view
 from dashboard.live_listings import Params
 from dashboard.premises import Named
 from dashboard.words import stamp
@@ -41,12 +42,25 @@ class _Row(NamedTuple):
         """'' for one of the trackers."""
         return rule_of(self.figure.name)
 
+    @property
+    def by(self) -> tuple[str, ...]:
+        """Who changed it, and why; empty where nobody did."""
+        ordered = self.figure.ordered
+        return (ordered.who, ordered.why) if ordered else ()
 
-_KEYS: Mapping[str, Key[_Row]] = {
-    "rule": lambda row: (natural(row.rule), row.place) if row.rule else None,
-    "name": lambda row: natural(short_name(row.figure.name)),
-    "changed": lambda row: row.figure.ordered and row.figure.ordered.since,
-}
+
+_FIGURES = Held[_Row](
+    by={
+        "rule": lambda row: (natural(row.rule), row.place) if row.rule else None,
+        "name": lambda row: natural(short_name(row.figure.name)),
+        "changed": lambda row: row.figure.ordered and row.figure.ordered.since,
+    },
+    words=lambda row: (full_name(row.figure.name), row.figure.name, row.figure.text, row.figure.source, *row.by),
+    options={
+        "of": lambda row: row.rule or _TRACKERS.id,
+        "changed": lambda row: (_CHANGED if row.figure.ordered else _AS_GIVEN).id,
+    },
+)
 
 
 def figures_listing(figures: Sequence[FigurePicture], chosen: str) -> Listing:
@@ -80,18 +94,9 @@ def figures_list(figures: Sequence[FigurePicture], zone: ZoneInfo, params: Param
         raise ListError("There is no such figure; choose one from the list at /bench/figures.", 404)
     listing = figures_listing(figures, chosen)
     asked = listing.asked(given)
-    rows = [row for row in (_Row(figure, place) for place, figure in enumerate(figures)) if _fits(row, asked)]
-    page = leaf(arranged(rows, asked, _KEYS), asked)
-    shown = of_memory(listing, asked, page, lambda row: _cells(row, listing, asked, zone))
+    rows = (_Row(figure, place) for place, figure in enumerate(figures))
+    shown = _FIGURES.page(rows, listing, asked, lambda row: _cells(row, listing, asked, zone))
     return list_view(listing, asked, shown, zone, empty="No figures are known yet.")
-
-
-def _fits(row: _Row, asked: Asked) -> bool:
-    figure, chosen = row.figure, asked.chosen
-    changed = _CHANGED if figure.ordered else _AS_GIVEN
-    is_so = chosen.get("of") in (None, row.rule or _TRACKERS.id) and chosen.get("changed") in (None, changed.id)
-    by = (figure.ordered.who, figure.ordered.why) if figure.ordered else ()
-    return is_so and found_in(asked.text, full_name(figure.name), figure.name, figure.text, figure.source, *by)
 
 
 def _cells(row: _Row, listing: Listing, asked: Asked, zone: ZoneInfo) -> tuple[Cell, ...]:

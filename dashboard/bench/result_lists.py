@@ -1,6 +1,6 @@
 """The two lists of an answered question: the best settings, and the alerts that would change."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
@@ -9,8 +9,9 @@ from dashboard.bench.compared import detected, false, median
 from dashboard.bench.figures import full_name, with_unit
 from dashboard.bench.tune_form import on_name
 from dashboard.grid import Cell, cell
+from dashboard.held import Held, Key, natural
 from dashboard.listing import NUMBERED, Asked, Choice, Column, Listing, Sort, Sorting, asked_together
-from dashboard.listing_view import Key, ListView, arranged, found_in, leaf, list_view, natural, of_memory
+from dashboard.listing_view import ListView, list_view
 from dashboard.live_listings import Params
 from dashboard.premises import Named
 from dashboard.words import clock, counted, stamp
@@ -117,13 +118,13 @@ _WAY_KEYS: Mapping[str, Key[_Way]] = {
 
 
 def _best_list(answer: Answer, around: Around, listing: Listing, asked: Asked) -> ListView:
-    def is_let_through(way: _Way) -> bool:
-        kept = _KEEPS if answer.asked.goal.kept_by(way.head.judged) else _KEEPS_NOT
-        words = (word for point in way.points for word in _setting(point, around))
-        return asked.chosen.get("goal") in (None, kept.id) and found_in(asked.text, *words)
-
-    ways = arranged([way for way in _ways(answer) if is_let_through(way)], asked, _WAY_KEYS)
-    shown = of_memory(listing, asked, leaf(ways, asked, MOST_BEST), lambda way: _way_cells(way, answer, around))
+    keeps = answer.asked.goal.kept_by
+    ways = Held[_Way](
+        by=_WAY_KEYS,
+        words=lambda way: (word for point in way.points for word in _setting(point, around)),
+        options={"goal": lambda way: (_KEEPS if keeps(way.head.judged) else _KEEPS_NOT).id},
+    )
+    shown = ways.page(_ways(answer), listing, asked, lambda way: _way_cells(way, answer, around), MOST_BEST)
     return list_view(listing, asked, shown, around.zone, empty="No setting is better than the others.")
 
 
@@ -195,14 +196,22 @@ def changes_listing(answer: Answer, here: str) -> Listing:
     )
 
 
-def _change_keys(around: Around) -> Mapping[str, Callable[[Change], object]]:
-    return {
-        "alert": lambda change: natural(_subject(change, around)),
-        "rule": lambda change: natural(change.rule),
-        "becomes": lambda change: KIND_WORDS[change.kind],
-        "told": lambda change: change.would_be if change.was is None else change.was,
-        "real": lambda change: KNOWN[change.real],
-    }
+def _changes(around: Around) -> Held[Change]:
+    return Held[Change](
+        by={
+            "alert": lambda change: natural(_subject(change, around)),
+            "rule": lambda change: natural(change.rule),
+            "becomes": lambda change: KIND_WORDS[change.kind],
+            "told": lambda change: change.would_be if change.was is None else change.was,
+            "real": lambda change: KNOWN[change.real],
+        },
+        words=lambda change: (_subject(change, around), change.subject, on_name(change.on)),
+        options={
+            "rule": lambda change: change.rule,
+            "becomes": lambda change: change.kind,
+            "real": lambda change: _REAL[change.real],
+        },
+    )
 
 
 def _subject(change: Change, around: Around) -> str:
@@ -211,18 +220,12 @@ def _subject(change: Change, around: Around) -> str:
 
 def changes_asked(answer: Answer, around: Around, asked: Asked) -> tuple[Change, ...]:
     """Those that are asked for, in the order that is asked for."""
-
-    def is_let_through(change: Change) -> bool:
-        own = {"rule": change.rule, "becomes": change.kind, "real": _REAL[change.real]}
-        is_found = found_in(asked.text, _subject(change, around), change.subject, on_name(change.on))
-        return is_found and all(own[key] == value for key, value in asked.chosen.items())
-
-    return arranged([one for one in answer.changes if is_let_through(one)], asked, _change_keys(around))
+    return _changes(around).picked(answer.changes, asked)
 
 
 def _changes_list(answer: Answer, around: Around, listing: Listing, asked: Asked) -> ListView:
-    page = leaf(changes_asked(answer, around, asked), asked, MOST_CHANGES)
-    shown = of_memory(listing, asked, page, lambda change: _change_cells(change, around))
+    changes = _changes(around)
+    shown = changes.page(answer.changes, listing, asked, lambda one: _change_cells(one, around), MOST_CHANGES)
     file = f"{listing.path}/changes.csv"
     return list_view(listing, asked, shown, around.zone, empty="The answer names no alert that would change.", csv=file)
 

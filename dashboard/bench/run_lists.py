@@ -1,12 +1,11 @@
 """The lists of the bench's runs, and of how situations came out."""
 
-from collections.abc import Mapping, Sequence
-
 from dashboard.bench.job import Job
 from dashboard.bench.shown import KIND_WORDS, STATE_WORDS, Bench, JobView, job_view
 from dashboard.grid import Cell, cell
-from dashboard.listing import NUMBERED, Asked, Choice, Column, Listing, Sort, Sorting
-from dashboard.listing_view import Key, ListView, arranged, found_in, leaf, list_view, natural, of_memory
+from dashboard.held import Held, natural
+from dashboard.listing import NUMBERED, Choice, Column, Listing, Sort, Sorting
+from dashboard.listing_view import ListView, list_view
 from dashboard.live_listings import Params
 from dashboard.premises import Named
 from gateway.situations import SituationRun, SituationRuns
@@ -37,26 +36,22 @@ JOBS = Listing(
     paging=NUMBERED,
     anchor="runs",
 )
-_JOB_KEYS: Mapping[str, Key[Job]] = {
-    "run": lambda job: job.number,
-    "about": lambda job: natural(job.title),
-    "stands": lambda job: STATE_WORDS[job.state],
-    "asked": lambda job: (job.asked_at, job.number),
-}
-
-
-def _job_fits(job: Job, asked: Asked) -> bool:
-    chosen = asked.chosen
-    is_so = chosen.get("kind") in (None, job.kind.value) and chosen.get("stands") in (None, job.state.value)
-    return is_so and found_in(asked.text, job.title, f"run {job.number}")
+_JOBS = Held[Job](
+    by={
+        "run": lambda job: job.number,
+        "about": lambda job: natural(job.title),
+        "stands": lambda job: STATE_WORDS[job.state],
+        "asked": lambda job: (job.asked_at, job.number),
+    },
+    words=lambda job: (job.title, f"run {job.number}"),
+    options={"kind": lambda job: job.kind.value, "stands": lambda job: job.state.value},
+)
 
 
 def jobs_list(bench: Bench, params: Params) -> ListView:
     """The runs that an address asks for; raises ListError."""
     asked = JOBS.asked(params)
-    jobs = [job for job in bench.workbench.jobs.all() if _job_fits(job, asked)]
-    page = leaf(arranged(jobs, asked, _JOB_KEYS), asked)
-    shown = of_memory(JOBS, asked, page, lambda job: _job_cells(job_view(job, bench)))
+    shown = _JOBS.page(bench.workbench.jobs.all(), JOBS, asked, lambda job: _job_cells(job_view(job, bench)))
     return list_view(JOBS, asked, shown, bench.archive.zone, empty="Nothing was asked yet.")
 
 
@@ -91,30 +86,28 @@ def outcomes_listing(here: str) -> Listing:
     )
 
 
-_OUTCOME_KEYS: Mapping[str, Key[SituationRun]] = {
-    "situation": lambda run: natural(run.name),
-    "outcome": lambda run: not run.is_as_meant,
-}
+def _outcome(run: SituationRun) -> Named:
+    return _AS_MEANT if run.is_as_meant else _NOT_AS_MEANT
 
 
-def _outcome_fits(run: SituationRun, asked: Asked) -> bool:
-    outcome = _AS_MEANT if run.is_as_meant else _NOT_AS_MEANT
-    return asked.chosen.get("outcome") in (None, outcome.id) and found_in(asked.text, run.name, *run.said)
+_OUTCOMES = Held[SituationRun](
+    by={"situation": lambda run: natural(run.name), "outcome": lambda run: not run.is_as_meant},
+    words=lambda run: (run.name, *run.said),
+    options={"outcome": lambda run: _outcome(run).id},
+)
 
 
 def outcomes_list(runs: SituationRuns, bench: Bench, here: str, params: Params) -> ListView:
     """The outcomes that an address asks for; raises ListError."""
     listing = outcomes_listing(here)
     asked = listing.asked(params)
-    found: Sequence[SituationRun] = [run for run in runs.runs if _outcome_fits(run, asked)]
-    shown = of_memory(listing, asked, leaf(arranged(found, asked, _OUTCOME_KEYS), asked), _outcome_cells)
+    shown = _OUTCOMES.page(runs.runs, listing, asked, _outcome_cells)
     return list_view(listing, asked, shown, bench.archive.zone, empty="Nothing was run.")
 
 
 def _outcome_cells(run: SituationRun) -> tuple[Cell, ...]:
-    outcome = _AS_MEANT if run.is_as_meant else _NOT_AS_MEANT
     return (
         cell(run.name),
-        cell(outcome.name, sign="met" if run.is_as_meant else "short"),
+        cell(_outcome(run).name, sign="met" if run.is_as_meant else "short"),
         cell(*run.said, missing="nothing was raised"),
     )

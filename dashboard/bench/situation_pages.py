@@ -1,6 +1,6 @@
 """The routes of situations: what each is about, and a run that tries some of them."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from fastapi import FastAPI, Request
 from starlette.responses import RedirectResponse, Response
@@ -9,8 +9,9 @@ from dashboard.bench.job import JobKind
 from dashboard.bench.jobs import TooManyJobsError
 from dashboard.bench.shown import Bench
 from dashboard.bench.workbench import RUNS
+from dashboard.held import Held, natural
 from dashboard.listing import WHOLE, Asked, Choice, Column, Listing, Sort, Sorting
-from dashboard.listing_view import Key, arranged, found_in, natural, none_words, sift_view, sorted_words
+from dashboard.listing_view import none_words, sift_view, sorted_words
 from dashboard.live_listings import Params
 from dashboard.premises import Named
 from dashboard.words import counted
@@ -38,17 +39,12 @@ def situations_listing(every: Sequence[Situation]) -> Listing:
 def situations_asked(every: Sequence[Situation], asked: Asked) -> tuple[Situation, ...]:
     """Those that are asked for, in the order that is asked for."""
     places = {one.name: place for place, one in enumerate(every)}
-    keys: Mapping[str, Key[Situation]] = {
-        "place": lambda one: places[one.name],
-        "name": lambda one: natural(one.name),
-    }
-    return arranged([one for one in every if _fits(one, asked)], asked, keys)
-
-
-def _fits(one: Situation, asked: Asked) -> bool:
-    is_found = found_in(asked.text, one.name, one.about, *one.raised, *one.quiet)
-    raised = asked.chosen.get("raised")
-    return is_found and (raised is None or raised in one.raised)
+    held = Held[Situation](
+        by={"place": lambda one: places[one.name], "name": lambda one: natural(one.name)},
+        words=lambda one: (one.name, one.about, *one.raised, *one.quiet),
+        options={"raised": lambda one: frozenset(one.raised)},
+    )
+    return held.picked(every, asked)
 
 
 def add_situations(app: FastAPI, bench: Bench) -> None:

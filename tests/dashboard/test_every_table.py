@@ -14,6 +14,7 @@ from gateway.clock import Clock
 from tests.browser.test_every_page import PAGES, everything
 from tests.dashboard.bench.forms import LONG, asked, ended, token
 from tests.dashboard.benches import BenchSite, bench_site
+from tests.dashboard.logbooks import plain
 from tests.dashboard.visitors import signed_in
 
 NOT_LISTS = {
@@ -38,12 +39,17 @@ class Table:
 
 
 class Tables(HTMLParser):
-    """All of a page, by the standard library's parser."""
+    """All of a page, by the standard library's parser.
+
+    choices: of each option in the form of a list, its action, name and value.
+    """
 
     def __init__(self, html: str) -> None:
         super().__init__()
         self.found: list[Table] = []
         self.forms: list[str] = []
+        self.choices: list[tuple[str, str, str]] = []
+        self._sift = self._select = ""
         self._sorted: str | None = None
         self.feed(html)
 
@@ -58,10 +64,17 @@ class Tables(HTMLParser):
             self.found[-1].heads[-1] = (known["href"], self._sorted)
         elif tag == "form" and known.get("method", "get") == "get":
             self.forms.append(known.get("action", ""))
+            self._sift = self.forms[-1] if "sift" in known.get("class", "").split() else ""
+        elif tag == "select":
+            self._select = known.get("name", "")
+        elif tag == "option" and known.get("value") and self._sift:
+            self.choices.append((self._sift, self._select, known["value"]))
 
     def handle_endtag(self, tag: str) -> None:
         if tag == "th":
             self._sorted = None
+        elif tag == "form":
+            self._sift = ""
 
 
 def test_no_template_has_a_table_but_by_the_common_ones() -> None:
@@ -103,6 +116,19 @@ def test_each_table_is_sorted_by_its_headings_and_filtered_by_a_form(client: Cli
             seen += 1
             _follow(client, sorting[-1])
     assert seen > 15
+
+
+def test_whatever_can_be_chosen_in_a_form_can_be_asked_for(client: Client) -> None:
+    seen = set[tuple[str, str]]()
+    for path in [*PAGES, *JOBS]:
+        page = Tables(client.get(path, follow_redirects=True).text)
+        for action, name, value in page.choices:
+            if (action, name) in seen:
+                continue
+            seen.add((action, name))  # the first of its options stands for the others: they are one filter
+            answer = client.get(action.partition("#")[0], params={name: value}, follow_redirects=True)
+            assert answer.status_code == 200, (action, name, value, plain(answer.text))
+    assert len(seen) > 30
 
 
 def _follow(client: Client, href: str) -> None:

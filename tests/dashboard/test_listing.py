@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 
 from dashboard.bounds import Bound
 from dashboard.grid import cell
+from dashboard.held import arranged, leaf, natural, of_memory
 from dashboard.listing import BESIDE, NUMBERED, Asked, Choice, Column, ListError, Listing, Sort, Sorting
-from dashboard.listing_view import arranged, leaf, list_view, natural, of_memory
+from dashboard.listing_view import list_view
 from dashboard.premises import Named
 from rules.readings import SECOND, Micros
 from tests.dashboard.conftest import LISBON
