@@ -7,7 +7,7 @@ from html import unescape
 import pytest
 from httpx import Client
 
-from dashboard.listing_view import PAGE_ROWS
+from dashboard.held import PAGE_ROWS
 from gateway.hub import Feed, Hub
 from gateway.people import MACHINE, Access, Draft
 from tests.dashboard.conftest import LISBON

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from httpx import Client
 
-from dashboard.listing_view import PAGE_ROWS
+from dashboard.held import PAGE_ROWS
 from gateway.hub import Hub, RejectedRow
 from gateway.journal import Batch, Journal
 from gateway.schema import DATABASE

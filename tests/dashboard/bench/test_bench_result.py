@@ -11,7 +11,7 @@ from xml.etree import ElementTree as ET
 
 from httpx import Client
 
-from dashboard.listing_view import PAGE_ROWS
+from dashboard.held import PAGE_ROWS
 from gateway.pump import StoppedError
 from gateway.tuned import Answer, OfRule
 from rules.figure_commands import SetFigures, WithdrawFigures
