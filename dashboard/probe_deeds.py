@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import Field, StringConstraints
 
+from dashboard.exam_reference import exam_fault
 from dashboard.fitness import COVERS, SURFACES, heard_words, place_words
 from dashboard.forms import Blank, DeedError, Form, NotTakenError, Text, Told, filled, written
 from dashboard.premises import Premises
@@ -79,7 +80,7 @@ _EXPECTED = {
     "surface": "Say what it touched: skin, mucosa, blood or body fluid, or sterile tissue.",
     "covered": "Say whether a cover was on it: yes, no, or not known.",
     "needle": "Say whether a needle was led beside it: yes or no.",
-    "exam": "Exam: at most 80 characters, and no patient's name.",
+    "exam": "Exam: at most 80 characters, the department's own number and no patient's name.",
     "times": "Times rinsed: a whole number from 1 to 20.",
     "place": "Say where it is: choose one of the places.",
     "soak": "Choose the soak that it was in.",
@@ -103,7 +104,7 @@ def entry_of(
     """
     match deed:
         case Deed.CONTACT:
-            return _contact(filled(_ContactForm, fields, _EXPECTED), probe, now)
+            return _contact(filled(_ContactForm, fields, _EXPECTED), probe, premises, now)
         case Deed.STEPS:
             return _steps(filled(_StepsForm, fields, _EXPECTED), fields, probe, now)
         case Deed.PLACED:
@@ -124,7 +125,9 @@ def entry_of(
             )
 
 
-def _contact(form: _ContactForm, probe: ProbePicture, now: Micros) -> Contact:
+def _contact(form: _ContactForm, probe: ProbePicture, premises: Premises, now: Micros) -> Contact:
+    if form.exam is not None and (fault := exam_fault(form.exam, premises.policy.exam_pattern)):
+        raise DeedError(fault, {"exam": fault})
     return Contact(
         arrived=now,
         who=form.who,

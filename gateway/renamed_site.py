@@ -158,6 +158,7 @@ _POLICY: Mapping[type[BaseModel], Mapping[str, Act]] = {
         **dict.fromkeys(policy.ReprocessingPolicy.model_fields, keep),
         "claim_roles": of(Kind.ROLE),
         "vouch_roles": of(Kind.ROLE),
+        "exam_pattern": gone,
     },
     models.Limits: dict.fromkeys(models.Limits.model_fields, keep),
     policy.Shift: {"name": _NAMES, "start": keep, "end": keep},

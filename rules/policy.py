@@ -1,9 +1,10 @@
 """What a site decides for itself: how credit is counted, what is asked of solutions, probes and carts."""
 
+import re
 from datetime import time
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, Strict, StringConstraints, model_validator
+from pydantic import Field, Strict, StringConstraints, field_validator, model_validator
 
 from rules.part import Array, Part, Word
 from rules.probe_words import Step
@@ -66,6 +67,8 @@ class ReprocessingPolicy(Part):
     storage_days: for how long a probe stays ready; no figure for ultrasound was found, 7 d is ours.
     claim_within_hours: until when after its end a soak can be claimed (ours). claim_roles: who may.
     vouch_roles: who may answer for a probe, as when it is taken into service.
+    exam_pattern: how the department's references of exams look, a regular expression for the whole of one; pages refuse
+        another. None: they refuse what looks like a person's name or date of birth.
     """
 
     tracked: bool = False
@@ -79,6 +82,16 @@ class ReprocessingPolicy(Part):
     claim_within_hours: Annotated[float, Field(gt=0, le=24)] = 12
     claim_roles: Array[Role] = ("technician", "charge nurse")
     vouch_roles: Array[Role] = ("engineer", "charge nurse")
+    exam_pattern: Annotated[str, StringConstraints(min_length=1, max_length=200)] | None = None
+
+    @field_validator("exam_pattern")
+    @classmethod
+    def _can_be_used(cls, pattern: str | None) -> str | None:
+        try:
+            re.compile(pattern or "")
+        except re.error as error:
+            raise ValueError(f"no regular expression ({error}); write one such as 'EX-[0-9]+'") from error
+        return pattern
 
 
 class CarePolicy(Part):

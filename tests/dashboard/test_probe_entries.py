@@ -277,7 +277,12 @@ def test_what_timers_and_late_readings_say_at_that_instant_is_no_answer(
         ("contact", {"surface": "air"}, "Say what it touched"),
         ("contact", {"covered": ""}, "Say whether a cover was on it"),
         ("contact", {"needle": ""}, "Say whether a needle was led beside it"),
-        ("contact", {"exam": "x" * 81}, "Exam: at most 80 characters, and no patient's name."),
+        (
+            "contact",
+            {"exam": "x" * 81},
+            "Exam: at most 80 characters, the department's own number and no patient's name.",
+        ),
+        ("contact", {"exam": "Jane Doe 01.02.1960"}, "Exam: this looks like a person's name or a date of birth"),
         ("contact", {"ago": "1441"}, "Minutes ago"),
         ("steps", {"step:washed": "1", "step:rinsed": "1", "times": ""}, "Times rinsed"),
         ("steps", {"step:rinsed": "1", "times": "21"}, "Times rinsed"),
