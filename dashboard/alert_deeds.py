@@ -56,7 +56,7 @@ class _Reasoned(Signed):
     def reason(self) -> str:
         said = self.own or self.why
         if not said:
-            raise DeedError(_EXPECTED["why"])
+            raise _amiss("why")
         return said
 
 
@@ -72,7 +72,7 @@ class _SettleForm(Signed):
     def what(self) -> str:
         said = self.done_own or self.done
         if not said:
-            raise DeedError(_EXPECTED["done"])
+            raise _amiss("done")
         return said
 
 
@@ -97,6 +97,10 @@ _EXPECTED = {
 }
 
 
+def _amiss(name: str) -> DeedError:
+    return DeedError(_EXPECTED[name], {name: _EXPECTED[name]})
+
+
 def entry_of(
     deed: Deed, fields: Mapping[str, str], alert: AlertPicture, picture: Picture, now: Micros, page: str | None = None
 ) -> AlertCommand:
@@ -117,7 +121,7 @@ def entry_of(
         case Deed.HAND_OVER:
             role = filled(_HandOverForm, fields, _EXPECTED).role
             if all(known.id != role for known in picture.roles):
-                raise DeedError(_EXPECTED["role"])
+                raise _amiss("role")
             return HandOver(arrived=now, who=who, alert=alert.id, page=page, role=role)
         case Deed.TAKE_OVER:
             holder = filled(_TakeOverForm, fields, _EXPECTED).holder
@@ -137,7 +141,8 @@ _PLAIN: Mapping[Deed, type[Acknowledge | Decline | Unshelve]] = {
 def _shelve(form: _ShelfForm, alert: AlertPicture, picture: Picture, now: Micros, page: str | None) -> Shelve:
     most = picture.shelve_most_minutes
     if form.minutes is not None and form.minutes > most:
-        raise DeedError(f"An alert can be put aside for at most {most:g} minutes here, by the site file.")
+        said = f"An alert can be put aside for at most {most:g} minutes here, by the site file."
+        raise DeedError(said, {"minutes": said})
     return Shelve(
         arrived=now,
         who=form.who,
@@ -204,7 +209,7 @@ def _moved(event: AlertMoved, picture: Picture, now: Micros, zone: ZoneInfo) -> 
             until = f" until {moment(event.until, now, zone)}" if event.until is not None else ""
             return f"Put aside{until}. Nobody is told until then."
         case Cause.TAKEN_FROM_SHELF:
-            return "Taken from the shelf: it counts again."
+            return "No longer put aside: it counts again."
         case _:
             return ""
 
@@ -214,7 +219,7 @@ def _why_not(command: AlertCommand, alert: AlertPicture, now: Micros, zone: Zone
         case PauseSound():
             return "Nothing changed: the walls are as silent as you asked."
         case Unshelve():
-            return "Nothing changed: it is not on the shelf."
+            return "Nothing changed: it is not put aside."
         case Acknowledge() | Decline() if alert.acknowledged_at is not None:
             since = moment(alert.acknowledged_at, now, zone)
             return f"Answered already: {alert.acknowledged_by} has it, since {since}."

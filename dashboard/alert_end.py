@@ -1,5 +1,6 @@
-"""How an alert ended, in words; and what the page of one that does not stand asks the record."""
+"""How an alert ended, in words; and what the page of one that is over asks the record."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 from zoneinfo import ZoneInfo
@@ -13,14 +14,22 @@ Why = Literal["cleared", "acknowledged", "settled", "no longer watched"]
 
 @dataclass(frozen=True, slots=True)
 class EndView:
-    """What the record says of an alert that does not stand; text: what happened, '' where none was ever raised."""
+    """What the record says of an alert that does not stand now; text: what happened, '' where none was ever raised."""
 
     said: str
     text: str = ""
 
 
+ENDED: Mapping[Why, str] = {
+    "cleared": "by itself",
+    "acknowledged": "answered after what it told of had ended",
+    "settled": "settled",
+    "no longer watched": "no longer watched",
+}
+"""How an alert ended, in a list."""
+
 NEVER = EndView("There never was an alert of this number.")
-NOT_YET = "It does not stand, but the record does not say yet how it ended."
+NOT_YET = "No alert of this number stands now, and the record does not say yet how it ended."
 
 
 def end_words(why: Why, who: str | None, remark: str | None = None) -> str:

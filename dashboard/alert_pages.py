@@ -44,7 +44,7 @@ class AlertPage(EntryPage):
         view = None if alert is None else one_alert_view(alert, picture, now, self.zone, self._names, way)
         deeds = None if alert is None else deeds_view(alert, picture, self.zone, way)
         return (
-            Region("alert", "_alert.html", view, {"end": way.end(self.thing)}),
+            Region("alert", "_alert.html", view, {"end": way.end(self.thing), "thing": self.thing}),
             Region("go", "_go.html", deeds, here),
             Region("more-deeds", "_more.html", deeds, here),
             Region("take-over-deeds", "_take_over.html", deeds, here),
@@ -127,7 +127,7 @@ def alert_sheet(
     return Sheet(
         kind="alert",
         deeds=tuple(alert_deeds.Deed),
-        nowhere="Nothing was written down, for this alert does not stand. /alerts lists those that do.",
+        nowhere="Nothing was written down: no alert of this number stands now. /alerts lists those that do.",
         find=alert_of,
         page=lambda name: AlertPage(name, site_name, zone, names),
         entry=lambda deed, fields, alert, picture, now: (

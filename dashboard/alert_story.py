@@ -2,8 +2,8 @@
 
 from collections.abc import Mapping
 
-from dashboard.alert_end import end_words
-from dashboard.called import OUTCOMES, WHYS, Names
+from dashboard.alert_end import ENDED, end_words
+from dashboard.called import OUTCOMES, WHYS, Names, detail_words
 from dashboard.grid import Cell, cell
 from dashboard.happening import Telling
 from dashboard.moments import Moment
@@ -21,7 +21,7 @@ from rules.alert_events import (
     PageReported,
     PageWithdrawn,
 )
-from rules.alert_words import Cause
+from rules.alert_words import Cause, State
 from rules.events import Event
 
 
@@ -36,7 +36,7 @@ def alert_cells(line: AlertLine, telling: Telling) -> tuple[Cell, ...]:
         cell(line.rule),
         cell(where_of(line.subject, telling.names).name),
         cell(answered, missing="nobody" if line.over is not None else "nobody has answered yet"),
-        cell(ended, line.over_why, line.remark, missing="still stands"),
+        cell(ended, None if line.over_why is None else ENDED[line.over_why], line.remark, missing="still stands"),
     )
 
 
@@ -103,8 +103,30 @@ def _moved(event: AlertMoved, names: Names, telling: Telling) -> str:
     to = f" to {names.role(event.role)}" if event.role else ""
     until = f" until {telling.time(event.until)}" if event.until is not None else ""
     why = f": {event.why}" if event.why else ""
-    cause = event.cause.value
-    return f"{cause[:1].upper()}{cause[1:]}{to}{until}{why}; since then {event.after.value}"
+    cause = _CAUSES.get(event.cause, event.cause.value)
+    return f"{cause[:1].upper()}{cause[1:]}{to}{until}{why}; since then {_STATES[event.after]}"
+
+
+_CAUSES: Mapping[Cause, str] = {
+    Cause.REMINDED: "somebody had it long ago, and it still goes on",
+    Cause.SHELVED: "put aside",
+    Cause.SHELF_TIME_OVER: "the time is over for which it was put aside",
+    Cause.SHELF_ENDED_WITH_CONDITION: "put aside until it ended, and it has",
+    Cause.TAKEN_FROM_SHELF: "no longer put aside",
+}
+"""In the words of the pages, where the record's are those of the trade."""
+
+_STATES: Mapping[State, str] = {
+    State.NORMAL: "nobody has to know of it",
+    State.UNACKNOWLEDGED: "it waits for an answer",
+    State.ACKNOWLEDGED: "somebody has it",
+    State.RETURNED: "it has ended, and waits for an answer",
+    State.LATCHED_UNACKNOWLEDGED: "it has ended, and waits for an answer and for a word of what was done",
+    State.LATCHED_ACKNOWLEDGED: "it has ended, and waits for a word of what was done",
+    State.SHELVED: "it is put aside",
+    State.SUPPRESSED: "its rule holds it back",
+    State.OUT_OF_SERVICE: "it is out of service",
+}
 
 
 def page_words(event: Event, asked: Mapping[str, PageAsked], names: Names) -> str:
@@ -114,7 +136,8 @@ def page_words(event: Event, asked: Mapping[str, PageAsked], names: Names) -> st
             to = f"{names.role(event.role)}, {names.other(event.contact)}"
             return f"To be told: {to}, by {event.channel} ({WHYS[event.why]}): {event.text}"
         case PageReported():
-            said = f" ({event.detail})" if event.detail else ""
+            more = detail_words(event.outcome, event.detail)
+            said = f" ({more})" if more else ""
             return f"{_whose(event.page, asked, names)}: {OUTCOMES[event.outcome]}{said}"
         case PageWithdrawn():
             return f"{_whose(event.page, asked, names)}: not needed any more"

@@ -32,6 +32,11 @@ WHYS: Mapping[PageWhy, str] = {
 }
 
 
+def detail_words(outcome: Confirmation | PageEnd | None, detail: str) -> str:
+    """What else is known of a page: of one that was taken the answer of its service, which is not in our words."""
+    return f"its service said: {detail}" if detail and isinstance(outcome, Confirmation) else detail
+
+
 @dataclass(frozen=True, slots=True)
 class ToldRow:
     """Somebody who was told; lost: it did not arrive."""

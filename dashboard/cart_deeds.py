@@ -66,9 +66,10 @@ def _opened(form: _GelForm, today: date) -> date:
     if form.opened_when == "today":
         return today
     if form.opened is None:
-        raise DeedError("Give the day on which the bottle was opened, or choose 'opened today'.")
+        said = "Give the day on which the bottle was opened, or choose 'opened today'."
+        raise DeedError(said, {"opened": said})
     if form.opened > today:
-        raise DeedError(_EXPECTED["opened"])
+        raise DeedError(_EXPECTED["opened"], {"opened": _EXPECTED["opened"]})
     return form.opened
 
 

@@ -119,9 +119,10 @@ def _minutes_since(start: Micros, now: Micros) -> int:
 
 def _opened(form: _PourForm, today: date) -> date:
     if form.opened is None:
-        raise DeedError("Give the day on which the bottle was opened, or choose 'opened now'.")
+        said = "Give the day on which the bottle was opened, or choose 'opened now'."
+        raise DeedError(said, {"opened": said})
     if form.opened > today:
-        raise DeedError(_EXPECTED["opened"])
+        raise DeedError(_EXPECTED["opened"], {"opened": _EXPECTED["opened"]})
     return form.opened
 
 

@@ -154,7 +154,7 @@ def _cause_words(standing: Standing) -> str:
     if standing.unproven == UNMARKED:
         return "It was used since, or may have been, and nobody said what it touched."
     if standing.unproven and standing.unproven != standing.why:
-        return f"It owes that for another reason: {standing.unproven}."
+        return f"Why it needs that: {standing.unproven}."
     return ""
 
 
@@ -167,11 +167,19 @@ def next_words(probe: ProbePicture, rinses: int | None) -> str:
         return "enter what it touched once the exam is over"
     if standing.next_step is not None:
         words = _step_words(standing.next_step, standing.place, rinses)
-        return words if standing.held is None or standing.done else f"hold it, then {words}: it needs a sound soak"
+        return words if standing.held is None or standing.done else f"do not use it before a sound soak: {words}"
+    return _nothing_due_words(probe)
+
+
+def _nothing_due_words(probe: ProbePicture) -> str:
+    """Of a probe of which no step is asked for now."""
+    standing = probe.standing
     if was_ready(probe):
         return "make sure that it has not been used since it was last heard"
     if standing.fitness is Fitness.READY:
         return "nothing is owed"
+    if standing.owes is None and standing.place is Place.BASIN:
+        return "take it out of the basin"
     return "enter what it touched, then reprocess it" if standing.contact is None else "reprocess it"
 
 
@@ -188,9 +196,15 @@ def is_marked(standing: Standing) -> bool:
 def _step_words(step: Step, place: Place, rinses: int | None) -> str:
     if step is Step.SOAKED and place is Place.BASIN:
         return "let it soak until the wall says that its basin is done"
-    if step is Step.RINSED and rinses is None:
+    if step is Step.RINSED:
+        return f"{'take it out of the basin, and ' if place is Place.BASIN else ''}{_rinse_words(rinses)}"
+    return _NEXT[step]
+
+
+def _rinse_words(rinses: int | None) -> str:
+    if rinses is None:
         return "rinse it as often as the label of its solution says"
-    return f"rinse it {rinses} times" if step is Step.RINSED and rinses != 1 else _NEXT[step]
+    return f"rinse it {rinses} times" if rinses != 1 else _NEXT[Step.RINSED]
 
 
 def tally(probes: Sequence[ProbePicture]) -> str:

@@ -27,7 +27,7 @@ _NO_ALERT = "The record knows no alert of that number; /logbook/alerts lists tho
 async def _end(archive: Archive, alert: str) -> HTMLResponse:
     story = await archive.read(lambda logbook: logbook.alert(alert))
     view = end_view(story.line if story else None, archive.now(), archive.zone)
-    return HTMLResponse(rendered("_alert_end.html", view=view), headers={"Cache-Control": "no-store"})
+    return HTMLResponse(rendered("_alert_end.html", view=view, alert=alert), headers={"Cache-Control": "no-store"})
 
 
 def add_linked_ends(app: FastAPI, answers: Answers, archive: Archive) -> None:

@@ -10,7 +10,7 @@ from starlette.responses import RedirectResponse, Response
 
 from dashboard.archive import Archive
 from dashboard.asking import NotWrittenError, ask, short_body
-from dashboard.called import OUTCOMES, WHYS, Names
+from dashboard.called import OUTCOMES, WHYS, Names, detail_words
 from dashboard.entries import fields_of
 from dashboard.forms import DeedError, Signed, filled
 from dashboard.grid import Cell, cell
@@ -94,7 +94,7 @@ def _became(line: PageLine, telling: Telling) -> Cell:
     gone = f"not needed any more since {telling.time(line.withdrawn)}" if line.withdrawn is not None else None
     waits = "still being tried" if line.waits and line.withdrawn is None else None
     sign = "short" if isinstance(line.outcome, PageEnd) else "open" if line.outcome is None else "met"
-    return cell(OUTCOMES[line.outcome], line.detail, told, waits, gone, sign=sign)
+    return cell(OUTCOMES[line.outcome], detail_words(line.outcome, line.detail), told, waits, gone, sign=sign)
 
 
 def add_pages_told(app: FastAPI, pages: PagesTold) -> None:

@@ -125,6 +125,10 @@ def entry_of(
             )
 
 
+def _amiss(name: str) -> DeedError:
+    return DeedError(_EXPECTED[name], {name: _EXPECTED[name]})
+
+
 def _contact(form: _ContactForm, probe: ProbePicture, premises: Premises, now: Micros) -> Contact:
     if form.exam is not None and (fault := exam_fault(form.exam, premises.policy.exam_pattern)):
         raise DeedError(fault, {"exam": fault})
@@ -145,7 +149,7 @@ def _steps(form: _StepsForm, fields: Mapping[str, str], probe: ProbePicture, now
     if not done:
         raise DeedError("Tick the steps that you did.")
     if Step.RINSED in done and form.times is None:
-        raise DeedError(_EXPECTED["times"])
+        raise _amiss("times")
     times = form.times if Step.RINSED in done and form.times is not None else 1
     return StepsDone(arrived=now, who=form.who, probe=probe.id, measured=form.done(now), steps=done, times=times)
 
@@ -161,7 +165,7 @@ def _placed(form: _PlacedForm, probe: ProbePicture, picture: Picture, premises: 
     }
     place, things = known.get(word, (Place.UNKNOWN, ()))
     if thing not in things:
-        raise DeedError(_EXPECTED["place"])
+        raise _amiss("place")
     return Placed(arrived=now, who=form.who, probe=probe.id, measured=form.done(now), place=place, thing=thing or None)
 
 
@@ -172,7 +176,8 @@ def _claim(form: _ClaimForm, probe: ProbePicture, picture: Picture, premises: Pr
     _check_role(form.role, premises.policy.claim_roles)
     put_in = Micros(soak.start + form.put_in * 60 * SECOND)
     if put_in >= soak.end:
-        raise DeedError("It was put in after the soak was over: look again at the minutes.")
+        said = "It was put in after the soak was over: look again at the minutes."
+        raise DeedError(said, {"put_in": said})
     return Claim(arrived=now, who=form.who, probe=probe.id, measured=put_in, soak=soak.soak, role=form.role)
 
 

@@ -64,16 +64,20 @@ def entry_of(deed: Deed, fields: Mapping[str, str], premises: Premises, now: Mic
         return PutBack(arrived=now, who=form.who, thing=thing, rule=rule or None, role=_role(form, premises))
     out = filled(_OutForm, fields, _EXPECTED)
     if out.thing not in premises.watched:
-        raise DeedError(_EXPECTED["thing"])
+        raise _amiss("thing")
     if out.rule is not None and out.rule not in premises.rules:
-        raise DeedError(_EXPECTED["rule"])
+        raise _amiss("rule")
     role = _role(out, premises)
     return TakeOut(arrived=now, who=out.who, thing=out.thing, rule=out.rule, role=role, why=out.why)
 
 
+def _amiss(name: str) -> DeedError:
+    return DeedError(_EXPECTED[name], {name: _EXPECTED[name]})
+
+
 def _role(form: _RoleForm, premises: Premises) -> str:
     if form.role not in premises.maintenance_roles:
-        raise DeedError(_EXPECTED["role"])
+        raise _amiss("role")
     return form.role
 
 

@@ -76,9 +76,10 @@ def _disposed(then: Disposition, telling: Telling) -> tuple[Fact, ...]:
     where = then.place and place_words(telling, then.place, then.thing)
     since = "" if then.since is None else f" since {telling.time(then.since)}"
     use = known(then.next_use, lambda touch: _touch(touch, telling))
+    until = "before its next contact or soak" if then.next_use or then.next_soak else "as known now"
     return (
-        fact("Disposition", stood, missing="nothing was told of it after the soak"),
-        fact("Place after", where and f"{where}{since}", missing="seen nowhere after the soak"),
+        fact(f"Disposition, {until}", stood, missing="nothing was told of it after the soak"),
+        fact(f"Place, {until}", where and f"{where}{since}", missing="seen nowhere after the soak"),
         fact("Next contact", use, missing="none recorded yet"),
         fact("Next soak", then.next_soak, missing="none recorded yet"),
     )

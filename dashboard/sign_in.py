@@ -48,10 +48,15 @@ class FirstForms:
         status: int = 200,
         name: str = "",
         unsent: Unsent | None = None,
+        *,
+        has_left: bool = False,
     ) -> HTMLResponse:
-        """The page at which people sign in; name: what was typed, where it was refused. unsent: what waits for it."""
+        """The page at which people sign in.
+
+        name: what was typed, where it was refused. unsent: what waits for it. has_left: they have just signed out.
+        """
         waits = unsent.packed() if unsent else ""
-        shown = {"leads_to": leads_to, "refusal": refusal, "typed": name[:80], "unsent": waits}
+        shown = {"leads_to": leads_to, "refusal": refusal, "typed": name[:80], "unsent": waits, "has_left": has_left}
         return self.show(request, "sign_in.html", status=status, **shown)
 
 
@@ -132,8 +137,8 @@ def add_sign_in(app: FastAPI, reception: Reception) -> None:
     """Put the routes into the application."""
 
     @app.get("/sign-in")
-    async def page(request: Request, next: str = "") -> Response:  # noqa: A002 - the name in the address
-        return reception.forms.sign_in(request, own_path(next))
+    async def page(request: Request, next: str = "", left: str = "") -> Response:  # noqa: A002 - the name in the address
+        return reception.forms.sign_in(request, own_path(next), has_left=left == "yes")
 
     @app.post("/sign-in")
     async def sign_in(request: Request) -> Response:
@@ -142,7 +147,7 @@ def add_sign_in(app: FastAPI, reception: Reception) -> None:
     @app.post("/sign-out")
     async def sign_out(request: Request) -> Response:
         await reception.end(request)
-        answer = RedirectResponse("/sign-in", status_code=303)
+        answer = RedirectResponse("/sign-in?left=yes", status_code=303)
         drop_cookie(answer, request, Cookie.SESSION)
         return answer
 

@@ -11,6 +11,7 @@ WALL = "Demo wall"
 
 STAFF = (
     Draft("tessa", "Tessa Brook", Access.RESPONDER, ("tech",)),
+    Draft("nell", "Nell Marsh", Access.RESPONDER, ("charge",)),
     Draft("emil", "Emil Ford", Access.ENGINEER, ("engineer",)),
     Draft("ada", "Ada Heath", Access.ADMINISTRATOR, ("charge", "engineer")),
 )

@@ -42,7 +42,7 @@ _DESK = (1280, 960)
 _WITHIN_MS = 150_000
 """Everything that is waited for happens in the demo's first three minutes."""
 
-_TECH, _NURSE, _ENGINEER = "tessa", "ada", "emil"
+_TECH, _NURSE, _ENGINEER = "tessa", "nell", "emil"
 
 _A_BUSY_WALL = """() => {
   const counting = [...document.querySelectorAll(".figure[data-until-ms]")].filter((one) => one.checkVisibility());

@@ -135,6 +135,11 @@ function showSignedOut(said, signIn) {
   const way = document.createElement("a");
   way.href = `${signIn}?${new URLSearchParams({ next: location.pathname + location.search })}`;
   way.textContent = "Sign in";
+  if (signedOut.endsWith(KEPT)) {
+    // What is filled in stays on this page, and is asked about once it is sent from here.
+    way.target = "_blank";
+    way.textContent = "Sign in, in a new tab";
+  }
   cutWhy.after(" ", way);
   way.focus();
 }

@@ -50,6 +50,7 @@ def test_an_open_page_says_that_its_session_was_ended_and_leads_to_signing_in(
     cut = page.get_by_role("alert").filter(has_text="Not live.")
     cut.get_by_text("Signed out: sign in again. What you have filled in is not lost").wait_for()
     way = cut.get_by_role("link", name="Sign in")
+    assert (way.inner_text(), way.get_attribute("target")) == ("Sign in, in a new tab", "_blank")
     assert way.get_attribute("href") == "/sign-in?next=%2Fbasin%2Fbasin-1%3Ffrom%3Dwall"
     assert page.locator("#sheet.stale").count() == 1
     assert not page.get_by_text("Live", exact=True).is_visible()

@@ -65,8 +65,15 @@ def test_the_page_says_what_happened_what_to_do_and_who_was_told(client: Client)
 def test_an_alert_that_is_over_is_said_to_be_so_and_the_page_stays(client: Client) -> None:
     answer = client.get("/alert/alert-99")
     assert answer.status_code == 200
-    assert "This alert does not stand" in answer.text
+    assert "No alert of this number stands now" in answer.text
     assert 'href="/alerts"' in answer.text
+
+
+def test_of_an_alert_that_does_not_stand_nothing_is_said_that_only_one_that_stands_needs(client: Client) -> None:
+    said = words(client, "/alert/nonsense")
+    assert "It is over, or there never was one: the record says which ." in said
+    assert ("All that was told" in said, "Look before you act" in said) == (False, False)
+    assert "All that was told and done so far" in words(client)
 
 
 def test_hostile_texts_are_shown_as_texts(client: Client, hub: Hub) -> None:
@@ -106,7 +113,7 @@ def test_hostile_texts_are_shown_as_texts(client: Client, hub: Hub) -> None:
             "You have it: Ana, 12:00. Ben had it before.",
             [AlertTakenOver(at=NOON, alert="alert-7", who="Ana", holder="Ben")],
         ),
-        ("unshelve", {}, "Taken from the shelf: it counts again.", [moved(Cause.TAKEN_FROM_SHELF)]),
+        ("unshelve", {}, "No longer put aside: it counts again.", [moved(Cause.TAKEN_FROM_SHELF)]),
         (
             "settle",
             {"done": "cleaned up"},
@@ -229,7 +236,7 @@ def test_who_takes_over_what_is_otherwise_by_now_is_told_how_it_is(
 
 def test_a_deed_for_an_alert_that_is_over_is_said_to_come_too_late(client: Client, desk: Desk) -> None:
     answer = send(client, "acknowledge", "alert-6")
-    assert (answer.status_code, "this alert does not stand" in answer.json()["error"]) == (404, True)
+    assert (answer.status_code, "no alert of this number stands now" in answer.json()["error"]) == (404, True)
     assert desk.asked == []
 
 

@@ -137,6 +137,23 @@ def test_one_rule_of_a_sensor_can_be_taken_out(client: Client, desk: Desk) -> No
     assert (command.thing, command.rule) == ("basin-1/lid", "soak-cold")
 
 
+@pytest.mark.parametrize(
+    ("wrong", "named"),
+    [
+        ({"thing": ""}, ["thing"]),
+        ({"thing": "moon"}, ["thing"]),
+        ({"rule": "none"}, ["rule"]),
+        ({"why": " "}, ["why"]),
+        ({"thing": "", "why": ""}, ["thing", "why"]),
+    ],
+)
+def test_a_refusal_names_the_field_that_is_to_be_mended(
+    client: Client, desk: Desk, wrong: dict[str, str], named: list[str]
+) -> None:
+    answer = send(client, "take-out", **{**OUT, **wrong})
+    assert (answer.status_code, answer.json()["fields"], desk.entered) == (422, named, [])
+
+
 @pytest.mark.parametrize(("out", "rule"), [("cart-3", None), ("basin-1/lid soak-cold", "soak-cold")])
 def test_what_is_out_is_put_back(client: Client, desk: Desk, out: str, rule: str | None) -> None:
     desk.said = [changed(out=False, rule=rule)]

@@ -52,7 +52,7 @@ def rows(client: Client, path: str = "/pages") -> list[str]:
 def test_the_newest_stands_first_with_what_came_of_it(client: Client) -> None:
     test, lost, arrived = rows(client)
     assert "Duty phone 1" in arrived
-    assert "delivered to the device 250 ok" in arrived
+    assert "delivered to the device its service said: 250 ok" in arrived
     assert "did not arrive: given up no route to it" in lost
     assert "not confirmed yet not needed any more since" in test
 

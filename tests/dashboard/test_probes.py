@@ -206,10 +206,17 @@ def test_where_its_basin_is_not_known_any_more_nothing_is_taken_for_rinsed() -> 
     assert steps_view(probe("Linear probe 1", rinsing), alike).rinses == "3"
 
 
+def test_what_is_disinfected_and_lies_in_the_basin_is_to_be_taken_out() -> None:
+    there = {"place": Place.BASIN, "thing": "basin-1"}
+    assert seen(standing(Fitness.IN_PROCESS, soak="basin-1.4", **there)).next_step == "take it out of the basin"
+    rinsing = standing(Fitness.IN_PROCESS, next_step=Step.RINSED, **there)
+    assert seen(rinsing).next_step == "take it out of the basin, and rinse it 3 times"
+
+
 def test_a_probe_that_a_failed_strip_holds_says_so_and_leads_to_the_look_back() -> None:
     view = seen(not_proven(held="basin-1.4", why="soak basin-1.4 is in doubt: a strip failed after it"))
     assert (view.said, view.why[0]) == ("Not proven", "Soak basin-1.4 is in doubt: a strip failed after it.")
-    assert view.next_step == "hold it, then wash it: it needs a sound soak"
+    assert view.next_step == "do not use it before a sound soak: wash it"
     assert view.look_back == "/logbook/look-back?what=strip&basin=basin-1"
 
 
@@ -217,7 +224,7 @@ def test_a_probe_that_a_failed_strip_holds_says_so_and_leads_to_the_look_back() 
     ("why", "unproven", "said"),
     [
         (UNMARKED, UNMARKED, "It was used since, or may have been, and nobody said what it touched."),
-        ("", "stored for more than 7 d", "It owes that for another reason: stored for more than 7 d."),
+        ("", "stored for more than 7 d", "Why it needs that: stored for more than 7 d."),
         ("nothing is known of it", "nothing is known of it", ""),
         ("", "", "It was used, and nobody said what it touched."),
     ],

@@ -50,7 +50,9 @@ def test_whoever_knows_the_password_is_signed_in_and_out_again(nobody: Client) -
     assert (answer.status_code, answer.headers["location"]) == (303, "/logbook?x=1")
     assert "You sign in as" in nobody.get("/me").text
     kept = nobody.cookies[Cookie.SESSION]
-    assert nobody.post("/sign-out", headers=script(nobody)).headers["location"] == "/sign-in"
+    assert nobody.post("/sign-out", headers=script(nobody)).headers["location"] == "/sign-in?left=yes"
+    assert "You are signed out." in nobody.get("/sign-in?left=yes").text
+    assert "You are signed out." not in nobody.get("/sign-in").text
     assert Cookie.SESSION not in nobody.cookies
     nobody.cookies.set(Cookie.SESSION, kept)
     assert nobody.get("/me").status_code == 401  # the secret itself is good for nothing any more

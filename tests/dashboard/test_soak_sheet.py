@@ -105,9 +105,9 @@ PER_CYCLE = [
     ("exposure time", "Counted: 12:40 of 12:00"),
     ("exposure temperature", "Lowest temperature: 21.4 °C"),
     ("damage check", "Damage check: 25 Nov 2025 13:52:30: no damage found, by Ben"),
-    ("place", "Place after: in a cabinet (Cabinet A) since 25 Nov 2025 14:20:00"),
+    ("place", "Place, as known now: in a cabinet (Cabinet A) since 25 Nov 2025 14:20:00"),
     ("delay from exam end to cleaning", "From exam to cleaning: 13:20"),
-    ("disposition", "Disposition: ready for use"),
+    ("disposition", "Disposition, as known now: ready for use"),
 ]
 
 
