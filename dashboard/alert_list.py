@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
-from dashboard.alerts import by_urgency
+from dashboard.alert_standing import by_urgency
 from dashboard.called import Names, call_of, told_last
 from dashboard.live_listings import AlertNow
 from dashboard.live_lists import Sieve, Sifted

@@ -1,20 +1,21 @@
 """What the wall says of alerts, and how many of them it has room for."""
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from enum import StrEnum
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import partial
-from itertools import product
 from zoneinfo import ZoneInfo
 
+from dashboard.alert_standing import STANDING_WORDS, WORDS, Standing, by_urgency, is_urgent, standing
 from dashboard.aside import Aside
+from dashboard.deed import Deed, sentences, state_words
 from dashboard.measure import PLAIN, Room, abridged, lines, shortened
 from dashboard.panel import LYING, Panel
+from dashboard.quiet import Quiet
 from dashboard.rest import Count, rest_line
 from dashboard.told import UNTOLD, Told, told
 from dashboard.words import brief, briefest
-from rules.alert_words import Priority, State
+from rules.alert_words import Priority
 from rules.call_picture import CallPicture, RolePicture
 from rules.cost import without_risk
 from rules.picture import AlertPicture
@@ -23,11 +24,12 @@ from rules.readings import Micros
 LAST_KNOWN = "Last known"
 """Said in place of how soon while no sensor is heard: what the alert tells of is not measured any more."""
 
-WORDS = {Priority.HIGH: "Now", Priority.MEDIUM: "Soon", Priority.LOW: "Note"}
 _COUNTED_RANKS = {Priority.HIGH: "now", Priority.MEDIUM: "soon", Priority.LOW: "to note"}
 
 # Heights on the wall in px of a 1920x1080 panel; the browser test measures that they hold.
 QUIET_PX, NEXT_LINE_PX, UNDER_PX, SUMMARY_PX = 74, 60, 46, 56
+LEAD_MORE_PX = 10
+"""So much higher is a line of what is to be done first, which is written larger than all else (wall.css)."""
 
 
 def least_px(panel: Panel, aside_rows: int = 0) -> int:
@@ -46,26 +48,16 @@ def _roomy_px(panel: Panel) -> int:
     return least_px(panel) + NEXT_LINE_PX + UNDER_PX
 
 
-class Standing(StrEnum):
-    """What an alert asks of people; also a style name.
-
-    UNSETTLED: somebody has seen it, and still has to say what was done. OVER: its condition is, and nobody answered.
-    """
-
-    WAITING = "waiting"
-    TAKEN = "taken"
-    UNSETTLED = "unsettled"
-    OVER = "over"
-
-
 @dataclass(frozen=True, slots=True)
 class AlertView:
     """An alert as the wall shows it.
 
     priority: 'high', 'medium' or 'low', the style; rank: the same for people. word: how soon it asks for somebody, or
         how it stands where it does not any more, or that it is only what was last known; last_known: whether it is.
+    text: what is to be done, or what is so where nothing is or nobody knows it any more; lead: whether it is what comes
+        first, and written larger than all else.
     since: since when it is so; '' where there is no room.
-    advice: the first sentences of what to do, as far as there is room, or from when to when it was so.
+    advice: what is so, and more of what to do, as far as there is room, or from when to when it was so.
     told: who has seen it and who was told, as far as there is room; told_in_short: where there is none but beside the
         advice.
     """
@@ -81,6 +73,7 @@ class AlertView:
     told: Told = UNTOLD
     told_in_short: str = ""
     last_known: bool = False
+    lead: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +85,7 @@ class AlertsView:
 
     shown: tuple[AlertView, ...]
     rest: str
-    quiet: str
+    quiet: Quiet
     aside: Aside
     height_px: int
 
@@ -101,7 +94,7 @@ class AlertsView:
 class Telling:
     """Of which moment the wall speaks, in which zone, who was told of what, and how much room its lines have.
 
-    hearing: whether the gateway hears the sensors.
+    hearing: whether the gateway hears the sensors. deeds: what is to be done about each alert, by their ids.
     """
 
     now: Micros
@@ -110,6 +103,15 @@ class Telling:
     roles: tuple[RolePicture, ...] = ()
     panel: Panel = LYING
     hearing: bool = True
+    deeds: Mapping[str, Deed] = field(default_factory=dict)
+
+    def deed(self, alert: AlertPicture) -> Deed | None:
+        """What is to be done, where anything is, that is known, and has room; else None."""
+        if standing(alert) is Standing.OVER or not self.hearing:
+            return None
+        found = self.deeds.get(alert.id)
+        has_room = found is not None and 0 < lines(found.order, self.panel.text_ems) < self.panel.text_lines
+        return found if found is not None and found.order and has_room else None
 
     def under(self, text: str) -> str:
         """A text for the lines under an alert's own, shortened where it does not fit."""
@@ -124,36 +126,7 @@ class Telling:
         return UNDER_PX * lines(text, self.panel.under_ems, PLAIN)
 
 
-def standing(alert: AlertPicture) -> Standing:
-    """What it asks of people."""
-    if alert.state is State.RETURNED:
-        return Standing.OVER
-    if alert.acknowledged_by is None:
-        return Standing.WAITING
-    return Standing.UNSETTLED if alert.settles else Standing.TAKEN
-
-
-def by_urgency(alerts: Sequence[AlertPicture]) -> list[AlertPicture]:
-    """By what they ask of whoever reads: to come, to settle what happened, to know of it; then the oldest first.
-
-    What nobody has answered comes before what is answered (IEC 62682, secondary), but a note asks for awareness only
-    (IEC 60601-1-8, Table 1, secondary): it stands below what is more urgent and not settled yet, and above what
-    somebody has taken, which asks for nobody else. What is over comes last.
-    """
-    return sorted(alerts, key=lambda a: (_TURNS.index((standing(a), a.priority)), a.raised))
-
-
-_URGENT = (Priority.HIGH, Priority.MEDIUM)
-_TURNS = (
-    *product((Standing.WAITING, Standing.UNSETTLED), _URGENT),
-    (Standing.WAITING, Priority.LOW),
-    *product((Standing.TAKEN,), _URGENT),
-    *product((Standing.UNSETTLED, Standing.TAKEN), (Priority.LOW,)),
-    *product((Standing.OVER,), Priority),
-)
-
-
-def fit(alerts: Sequence[AlertPicture], room_px: int, quiet: str, aside: Aside, telling: Telling) -> AlertsView:
+def fit(alerts: Sequence[AlertPicture], room_px: int, quiet: Quiet, aside: Aside, telling: Telling) -> AlertsView:
     """As many alerts as the room holds, most urgent first; the rest is counted.
 
     What to do stands with each of high priority that nobody answers for yet, and with the others where room is left. So
@@ -163,7 +136,8 @@ def fit(alerts: Sequence[AlertPicture], room_px: int, quiet: str, aside: Aside, 
     panel = telling.panel
     aside_px = SUMMARY_PX * aside.rows
     if not alerts:
-        return AlertsView((), "", quiet, aside, _quiet_px(quiet, panel) + aside_px)
+        quiet = replace(quiet, also="") if quiet_px(quiet, panel) + aside_px > room_px else quiet
+        return AlertsView((), "", quiet, aside, quiet_px(quiet, panel) + aside_px)
     counted_px = 0 if aside.says and not panel.stacks else SUMMARY_PX
     views = [_short(alert, telling) for alert in by_urgency(alerts)]
     for cut in _cuts(room_px, len(alerts), panel):
@@ -181,11 +155,16 @@ def fit(alerts: Sequence[AlertPicture], room_px: int, quiet: str, aside: Aside, 
         tells_all = rest == "" or (":" in rest and "other" not in rest)
         if panel.stacks or tells_all:
             break
-    return AlertsView(tuple(place.view for place in places), rest, quiet, end, room_px - room.left_px)
+    return AlertsView(tuple(place.view for place in places), rest, NOTHING, end, room_px - room.left_px)
 
 
-def _quiet_px(quiet: str, panel: Panel) -> int:
-    return QUIET_PX + NEXT_LINE_PX * (lines(quiet, panel.key_ems, PLAIN) - 1)
+def quiet_px(quiet: Quiet, panel: Panel) -> int:
+    """The height of what is said where there is no alert."""
+    also = UNDER_PX * lines(quiet.also, panel.line_ems, PLAIN) if quiet.also else 0
+    return QUIET_PX + NEXT_LINE_PX * (lines(quiet.first, panel.key_ems) - 1) + also
+
+
+NOTHING = Quiet("")
 
 
 @dataclass(slots=True)
@@ -194,6 +173,14 @@ class _Place:
 
     full: AlertView
     view: AlertView
+
+    def enlarge(self, room: Room, panel: Panel) -> None:
+        """It is what is to be done first, written larger where that takes no more lines."""
+        if self.view.standing is Standing.OVER or self.view.last_known:
+            return
+        rows = lines(self.view.text, panel.text_ems)
+        if lines(self.view.text, panel.lead_ems) <= rows and room.takes(LEAD_MORE_PX * rows):
+            self.view = replace(self.view, lead=True)
 
     def add_advice(self, room: Room, telling: Telling) -> None:
         if self.full.advice != self.view.advice and room.takes(telling.under_px(self.full.advice)):
@@ -238,6 +225,8 @@ def _fill(places: Sequence[_Place], room: Room, telling: Telling) -> None:
     for place in places:
         if place.full.told.warns:
             place.add_told(room, telling)
+    places[0].add_advice(room, telling)
+    places[0].enlarge(room, telling.panel)
     for place in places:
         place.add_advice(room, telling)
     for place in places:
@@ -247,11 +236,6 @@ def _fill(places: Sequence[_Place], room: Room, telling: Telling) -> None:
 
 def _must_advise(view: AlertView) -> bool:
     return view.priority == Priority.HIGH.value and view.standing is Standing.WAITING and view.advice != ""
-
-
-def is_urgent(standing: Standing, priority: Priority) -> bool:
-    """Whether it asks somebody to come, and nobody has answered."""
-    return standing is Standing.WAITING and priority in _URGENT
 
 
 def _cuts(room_px: int, alerts: int, panel: Panel) -> Iterator[Callable[[str], str]]:
@@ -271,12 +255,9 @@ def _cut(text: str, most_lines: int, width_ems: float, *, is_alone: bool) -> str
     return text if lines(text, width_ems) <= for_cost else abridged(bare, width_ems, most_lines)
 
 
-STANDING_WORDS = {Standing.TAKEN: "Seen", Standing.UNSETTLED: "Done?", Standing.OVER: "Over"}
-
-
 def _short(alert: AlertPicture, telling: Telling) -> AlertView:
     """Under the text as many whole sentences of the advice as a line holds, who has seen it, and who was told."""
-    stands = standing(alert)
+    stands, deed = standing(alert), telling.deed(alert)
     last_known = not telling.hearing and stands is not Standing.OVER
     word = STANDING_WORDS.get(stands, WORDS[alert.priority])
     since = _since(alert, stands, telling)
@@ -288,7 +269,7 @@ def _short(alert: AlertPicture, telling: Telling) -> AlertView:
         priority=alert.priority.value,
         rank=WORDS[alert.priority],
         word=word,
-        text=alert.text,
+        text=deed.order if deed else alert.text,
         advice=_advice(alert, stands, telling),
         since=since,
         standing=stands,
@@ -314,7 +295,12 @@ def _advice(alert: AlertPicture, standing: Standing, telling: Telling) -> str:
         since = brief(alert.raised, telling.now, telling.zone)
         over = "" if alert.returned is None else f" until {brief(alert.returned, telling.now, telling.zone)}"
         return f"It was so from {since}{over}. Nobody has answered yet."
-    return _first_sentences(alert.advice, telling) if telling.hearing or alert.settles else ""
+    if not telling.hearing and not alert.settles:
+        return ""
+    deed = telling.deed(alert)
+    if deed is None:
+        return _first_sentences(sentences(alert.advice), telling)
+    return _first_sentences([state_words(alert, deed.order), *deed.then], telling)
 
 
 def _told(alert: AlertPicture, standing: Standing, telling: Telling) -> Told:
@@ -329,19 +315,20 @@ def _told(alert: AlertPicture, standing: Standing, telling: Telling) -> Told:
 
 
 def _seen(alert: AlertPicture, standing: Standing, telling: Telling) -> str:
-    """Who has seen it, and what is still asked of them; '' where nobody has."""
+    """Who has it, and what is still asked of them; '' where nobody has."""
     if alert.acknowledged_by is None:
         return ""
-    ask = " Enter what was done." if standing is Standing.UNSETTLED else ""
-    whole = f"Seen by {alert.acknowledged_by}."
+    ask = " Enter what was done." if standing is Standing.UNSETTLED and telling.deed(alert) is None else ""
+    ask = " Not put right yet." if standing is Standing.TAKEN and telling.hearing else ask
+    whole = f"Taken by {alert.acknowledged_by}."
     if telling.fits_under(f"{whole}{ask}"):
         return f"{whole}{ask}"
     return shortened(whole, telling.panel.under_ems - PLAIN.ems(ask), 1, PLAIN) + ask
 
 
-def _first_sentences(advice: str, telling: Telling) -> str:
+def _first_sentences(of: Sequence[str], telling: Telling) -> str:
     """At least the first, shortened where a site's own rule has a long one."""
-    first, *more = advice.replace(". ", ".\n").splitlines() or [""]
+    first, *more = of or [""]
     said = telling.under(first)
     for sentence in more:
         longer = f"{said} {sentence}"
@@ -360,4 +347,4 @@ def _rest_words(rest: Sequence[AlertView], width_ems: float) -> str:
     return rest_line([count for count in counts if count.number], width_ems, "alert")
 
 
-_COUNTED = {Standing.TAKEN: "seen", Standing.UNSETTLED: "to settle", Standing.OVER: "over"}
+_COUNTED = {Standing.TAKEN: "taken", Standing.UNSETTLED: "to be entered", Standing.OVER: "ended"}

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 from dashboard.measure import PLAIN
 from dashboard.panel import LYING, Panel
 from dashboard.rest import Count, kinds
-from dashboard.words import counted, hour
+from dashboard.words import hour
 from rules.alert_words import Priority, State
 from rules.picture import Picture
 
@@ -81,8 +81,8 @@ def aside(picture: Picture, zone: ZoneInfo, panel: Panel = LYING, *, sounds: boo
     sound = _sound(picture, zone) if sounds else None
     shared = 0.0 if panel.stacks else REST_LEAST_EMS + GAP_EMS + (sound.ems if sound else 0)
     hidden, room = _hidden(picture), panel.line_ems - shared
-    in_short = f"{counted(sum(count.number for count in hidden), 'alert')} hidden" if hidden else ""
-    said = kinds(hidden, room, "alert", head="Alerts: ") if hidden else ""
+    in_short = f"{sum(count.number for count in hidden)} more hidden: see /alerts" if hidden else ""
+    said = kinds(hidden, room, "alert", head="Not shown: ") if hidden else ""
     return Aside(said or in_short, in_short, sound, stacked=panel.stacks)
 
 

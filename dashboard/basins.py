@@ -12,6 +12,7 @@ from dashboard.measure import BOLD, PLAIN, shortened
 from dashboard.names import SECOND_PX
 from dashboard.rest import Count
 from dashboard.solution import (
+    ENTER_STRIP,
     STRIP_ENTERED_LATE,
     SolutionView,
     Standing,
@@ -34,6 +35,7 @@ UNCONFIRMED_END = ("Unconfirmed", "waits for a reading")
 _AWAITED, _BOTH_AWAITED = "waits for a sensor", "no sensor heard"
 
 HOLD = "do not use probe"
+LEAVE = "leave probe in"
 WILL_NOT_COUNT = "will not count"
 DOUBT = "in doubt"
 _FIRST_NAME_EMS = 9.0
@@ -131,7 +133,7 @@ class BasinView:
     held: outcome of the last soak, where it fell short and no later one of this basin has met: the wall says so until
         then, whether or not anybody has answered for the alert. It is not known which probe was in it.
     warm: 'yes', 'no' or 'not-known': whether the temperature is at least what counts, guard included.
-    threshold, why: that temperature in °C, and of what it is made: '20.5', 'label 20 + sensor 0.5'.
+    threshold, why: that temperature in °C, and of what it is made: '20.5', 'label 20 °C, sensor 0.5'.
     note: what the verdict does not say, where it could be read as more than it is.
     solution: how the solution stands, where the site keeps a record of it.
     credit: how far a soak came that stands still or fails anyway: '03:20 of 12:00 counted'.
@@ -186,8 +188,8 @@ def basin_view(
         celsius=degrees(basin.celsius),
         warm={True: "yes", False: "no", None: "not-known"}[basin.warm_enough if basin.celsius is not None else None],
         threshold=hundredths(basin.min_celsius + basin.guard_celsius),
-        why=f"label {hundredths(basin.min_celsius)} + sensor {hundredths(basin.guard_celsius)}",
-        label=f"label time {minutes(basin.needed_seconds)}",
+        why=f"label {hundredths(basin.min_celsius)} °C, sensor {hundredths(basin.guard_celsius)}",
+        label=f"label: soak {minutes(basin.needed_seconds)}",
         chemistry=basin.chemistry,
         note=_note(basin) if say.tone in _CLEARED else "",
         solution=solution_view(basin, now, zone),
@@ -212,28 +214,41 @@ def _held(basin: BasinPicture, tone: Tone) -> str:
     return last.outcome.value
 
 
-def held_rows(outcome: str, width_px: float) -> tuple[str, ...]:
-    """What is said of a last soak that fell short, in rows of this width; empty where none did."""
+def held_rows(basin: BasinView, width_px: float) -> tuple[str, ...]:
+    """What is said of a last soak that fell short, in rows of this width; empty where none did.
+
+    While another soak counts whatever is in the basin has to stay there.
+    """
+    outcome = basin.held
     if not outcome:
         return ()
-    width_ems = width_px / SECOND_PX
-    whole = f"last soak {outcome}: {HOLD}"
+    width_ems, then = width_px / SECOND_PX, HOLD if basin.countdown is None else LEAVE
+    whole = f"last soak {outcome}: {then}"
     if BOLD.ems(whole) <= width_ems:
         return (whole,)
     firsts = (f"last soak {outcome}:", f"last: {outcome}:", f"last: {in_short(outcome)}:", f"{in_short(outcome)}:")
-    return (next((first for first in firsts if PLAIN.ems(first) <= width_ems), firsts[-1]), HOLD)
+    return (next((first for first in firsts if PLAIN.ems(first) <= width_ems), firsts[-1]), then)
 
 
-def why(basin: BasinView) -> str:
-    """Why somebody should look at it, in a few words."""
-    if basin.say.tone in NEEDS_NOBODY:
-        return f"last soak {basin.held}" if basin.held else basin.solution.first
-    say = basin.say
+def to_do(basin: BasinView) -> str:
+    """What to do about it, and why, as an order; of one that waits for somebody."""
+    say, name = basin.say, basin.name
     said = " ".join(say.brief or say.big).replace(":", ",")
     words = f"{said[:1].lower()}{said[1:]}"
+    if say.tone in _WATCHED:
+        return f"{_WATCHED[say.tone]} {name}: {words}"
     if say.tone is Tone.MET:
-        return f"{words}, {say.rows[0]}"
-    return f"last soak {words}" if say.leads else words
+        return f"take the probe out of {name}"
+    if basin.countdown and basin.held:
+        return f"leave the probe in {name} until {say.rows[0].removeprefix('done ')}"
+    if say.tone is Tone.FELL_SHORT or basin.held:
+        return f"soak the probe from {name} again: {words if say.tone is Tone.FELL_SHORT else basin.held}"
+    if basin.solution.first == ENTER_STRIP:
+        return f"enter the test strip of {name}"
+    return f"{'look at' if basin.countdown else 'do not soak in'} {name}: {basin.solution.first}"
+
+
+_WATCHED = {Tone.LIFTED: "look at", Tone.NEVER: "watch", Tone.COLD: "watch", Tone.UNKNOWN: "look at"}
 
 
 def summary(basins: Sequence[BasinView]) -> list[Count]:
@@ -343,7 +358,7 @@ def _say_idle(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
         return Say(Tone.FELL_SHORT, ("Soak", DOUBT), (HOLD, "strip failed later", *amended), leads=leads)
     if last.outcome is Outcome.EXPOSURE_MET:
         late = [STRIP_ENTERED_LATE] if is_strip_late(last) else []
-        return Say(Tone.ENDED_MET, ("Soak", "counts"), (*late, *amended), leads=leads)
+        return Say(Tone.ENDED_MET, ("Soak", "complete"), (*late, *amended), leads=leads)
     if last.outcome is Outcome.MET:
         return Say(Tone.ENDED_MET, _MET, tuple(amended), _MET_BRIEF, leads)
     return Say(Tone.FELL_SHORT, large(last.outcome), (HOLD, _credit(last), *amended), leads=leads)

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 
-from dashboard.fitness import NOT_CONFIRMED, URGENCY
+from dashboard.fitness import NOT_CONFIRMED, UNHEARD, URGENCY
 from dashboard.measure import PLAIN, lines
 from dashboard.names import KEY_PX, SECOND_PX, Name, written
 from dashboard.panel import LYING, Panel
@@ -52,7 +52,6 @@ class Peg(StrEnum):
 NEEDS_A_LOOK = frozenset({Care.ROLLS_CORD_OFF, Care.ROLLS_NOT_KNOWN})
 """Carts that somebody should look at, whether or not an alert says so."""
 
-LOOK_WORDS = {Care.ROLLS_CORD_OFF: "rolls, cord off hook", Care.ROLLS_NOT_KNOWN: f"rolls, cords {NOT_KNOWN}"}
 _SUMMARY = {
     Care.ROLLS_CORD_OFF: "rolling, cord off",
     Care.ROLLS_NOT_KNOWN: f"rolling, cords {NOT_KNOWN}",
@@ -230,10 +229,10 @@ def summary(carts: Sequence[CartView]) -> list[Count]:
 
 
 _PROBES_SUMMARY = {
-    Fitness.NOT_PROVEN: "not proven",
-    Fitness.INSPECT: "to inspect",
+    Fitness.NOT_PROVEN: "in doubt",
+    Fitness.INSPECT: "to check",
     Fitness.OWES: "to reprocess",
-    Fitness.IN_PROCESS: "begun",
+    Fitness.IN_PROCESS: "not done",
     Fitness.IN_USE: "in use",
 }
 
@@ -260,8 +259,8 @@ def _care(rolling: bool | None, pegs: Sequence[Peg]) -> Care:  # noqa: FBT001 - 
 
 def _asked(care: CarePicture) -> str:
     if care.wipe_due_since is not None:
-        return "wipe due"
-    return "gel is old" if care.gel is not None and care.gel.out_of_date else ""
+        return "wipe down"
+    return "new gel" if care.gel is not None and care.gel.out_of_date else ""
 
 
 def _is_calm(pegs: Sequence[Peg]) -> bool:
@@ -278,5 +277,5 @@ def _cord_words(pegs: Sequence[Peg]) -> str:
     if unknown == len(pegs):
         return NOT_KNOWN
     if unknown:
-        return f"{unknown} {NOT_KNOWN}"
-    return f"{away} away" if away else "all hung"
+        return f"{unknown} {UNHEARD}"
+    return f"{away} taken out" if away else "all hung"

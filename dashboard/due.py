@@ -91,7 +91,7 @@ def _quiet(picture: Picture) -> str:
     """That nothing is due, unless something may be that is not known."""
     if not picture.hearing and any(cart.care.wipes_followed for cart in picture.carts):
         return "Wipe-downs not known: no sensor heard."
-    return "Nothing within 24 hours, as far as entered."
+    return "Nothing within 24 hours, by what is entered."
 
 
 def _all(picture: Picture, now: Micros, zone: ZoneInfo) -> Iterator[_Due]:
@@ -179,4 +179,4 @@ def _rest(left: Sequence[DueItem]) -> str:
     if not left:
         return ""
     late = sum(item.late for item in left)
-    return f"{len(left)} more, {late} of them overdue" if late else f"{len(left)} more from {left[0].when}"
+    return f"{len(left)} more things, {late} overdue" if late else f"{len(left)} more things from {left[0].when}"

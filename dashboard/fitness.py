@@ -26,9 +26,16 @@ IN_SHORT = {
     Fitness.READY: "ready",
     Fitness.IN_USE: "in use",
     Fitness.OWES: "owes",
-    Fitness.IN_PROCESS: "begun",
-    Fitness.NOT_PROVEN: "unproven",
-    Fitness.INSPECT: "inspect",
+    Fitness.IN_PROCESS: "not done",
+    Fitness.NOT_PROVEN: "in doubt",
+    Fitness.INSPECT: "to check",
+}
+_SOAKS = "soaks"
+_ORDERS = {
+    Level.CLEANING: "clean",
+    Level.LOW: "wipe",
+    Level.HIGH: "soak",
+    Level.STERILISATION: "sterilise",
 }
 _OWED_IN_SHORT = {
     Level.CLEANING: "to clean",
@@ -52,7 +59,7 @@ WAITS = frozenset({Fitness.NOT_PROVEN, Fitness.INSPECT, Fitness.OWES})
 NOT_CONFIRMED = "not confirmed"
 """Said of every probe while no sensor is heard: it may have been used since."""
 
-UNHEARD = "unheard"
+UNHEARD = "no signal"
 """Said beside the name of a cord whose probe was ready when its sensor was last heard."""
 
 LAST_HEARD = f"{Fitness.READY.value} when last heard; not confirmed now"
@@ -73,6 +80,29 @@ def in_short(standing: Standing) -> str:
     if standing.fitness is Fitness.OWES and standing.owes is not None:
         return _OWED_IN_SHORT[standing.owes]
     return IN_SHORT[standing.fitness]
+
+
+def beside_cart(cord: str, probe: ProbePicture) -> str:
+    """How the probe of a cord stands, or what is to be done with it: ``soak curved``, ``linear in use``."""
+    standing = probe.standing
+    if was_ready(probe):
+        return f"{cord} {UNHEARD}"
+    if standing.fitness is Fitness.OWES and standing.owes is not None:
+        return f"{_ORDERS[standing.owes]} {cord}"
+    if standing.fitness is Fitness.INSPECT:
+        return f"check {cord}"
+    if standing.fitness is Fitness.IN_PROCESS and standing.place is Place.BASIN:
+        return f"{cord} {_SOAKS}"
+    return f"{cord} {IN_SHORT[standing.fitness]}"
+
+
+def to_do_with(name: str, standing: Standing) -> str:
+    """What to do with a probe that waits for somebody, as an order."""
+    if standing.fitness is Fitness.INSPECT:
+        return f"check {name} for damage"
+    if standing.fitness is Fitness.OWES and standing.owes is not None:
+        return standing.owes.deed.replace(" it", f" {name}")
+    return f"do not use {name}: reprocess it"
 
 
 def is_ready(probe: ProbePicture) -> bool:

@@ -33,9 +33,9 @@ class StateView:
     probes: str = ""
 
     @property
-    def not_live_for(self) -> str:
-        """Why the picture is not live, to be read behind a colon; '' while it is."""
-        return self.troubles[0].what[0].lower() + self.troubles[0].what[1:] if self.troubles else ""
+    def order(self) -> str:
+        """What to do while the picture is not live, to be read behind a colon; '' while it is."""
+        return self.troubles[0].advice[0].lower() + self.troubles[0].advice[1:].rstrip(".") if self.troubles else ""
 
 
 def state_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> StateView:
@@ -44,13 +44,12 @@ def state_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> State
     if not feed.picture.hearing:
         troubles.append(Trouble("gateway-cut-off", _deaf(feed.picture, now, zone), _WATCH))
     if not feed.picture.storing or feed.store_trouble:
-        tell = _TELL_TOO if troubles else _TELL
-        troubles.append(Trouble("gateway-cannot-store", "Sinkside cannot write to its disk", tell))
+        troubles.append(Trouble("gateway-cannot-store", "New readings cannot be saved", _TELL))
     return StateView(site_name, tuple(troubles), clock(now, zone))
 
 
 _WATCH = "Watch soaks and carts yourself."
-_TELL, _TELL_TOO = "Tell the engineer: nothing new is on disk.", "Tell the engineer."
+_TELL = "Tell the engineer."
 
 
 def _deaf(picture: Picture, now: Micros, zone: ZoneInfo) -> str:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from dashboard.alerts import by_urgency
+from dashboard.alert_standing import by_urgency
 from dashboard.basins import basin_view
 from dashboard.carts import cart_view
 from dashboard.head import StateView, state_view
@@ -109,7 +109,7 @@ def live_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo, premises:
             [basin_view(basin, picture.hearing, now, zone) for basin in picture.basins],
             [cart_view(cart, picture.hearing) for cart in picture.carts],
             troubled=bool(state.troubles),
-        ),
+        ).words,
         sensors=rows,
         unwell=tuple(sorted((row for row in rows if row.unwell), key=lambda row: row.tone != "bad")),
         rejected=tuple(_rejected(row, now, zone) for row in feed.rejected),

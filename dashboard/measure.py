@@ -1,5 +1,6 @@
 """How much room words take on the wall, to decide on the server what fits; the browser tests measure the real thing."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -88,12 +89,20 @@ PLAIN = _face(
 )
 
 
+_NUMBER = re.compile(r" (?=[0-9]{1,4}[^ ]{0,2}(?: |$))|(?<=[0-9]) (?=(?:min|°C)\b)")
+
+
+def glued(text: str) -> str:
+    """The text in which no line breaks before a number, which belongs to the word before it: ``Cart 8``."""
+    return _NUMBER.sub("\N{NO-BREAK SPACE}", text)
+
+
 @lru_cache(maxsize=16_384)
 def lines(text: str, width_ems: float, face: Face = BOLD) -> int:
     """How many lines the text takes when it is broken between words, and within one that is wider than a line."""
     count, used = 1, 0.0
     space = face.ems(" ")
-    for word in text.split(" "):
+    for word in glued(text).split(" "):
         width = face.ems(word)
         if used and used + space + width > width_ems:
             count, used = count + 1, 0.0

@@ -6,7 +6,7 @@ from itertools import chain
 from urllib.parse import quote
 from zoneinfo import ZoneInfo
 
-from dashboard.alerts import WORDS
+from dashboard.alert_standing import WORDS
 from dashboard.called import CallView, Names, call_of, call_view
 from dashboard.fitness import look_back_href
 from dashboard.words import hour, listed, moment, running

@@ -14,6 +14,7 @@ from dashboard.door_table import opens
 from dashboard.edition import EDITION
 from dashboard.head import StateView, state_view
 from dashboard.live_listings import Params, basin_sieve
+from dashboard.measure import glued
 from dashboard.panel import PANELS, Panel
 from dashboard.press import Press
 from dashboard.readiness import inside
@@ -37,6 +38,7 @@ _ENVIRONMENT = Environment(
     lstrip_blocks=True,
     finalize=unturned,
 )
+_ENVIRONMENT.filters["glued"] = glued
 
 
 def rendered(template: str, **shown: object) -> str:

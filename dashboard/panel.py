@@ -6,7 +6,7 @@ A panel with more pixels shows the same, only finer.
 
 from dataclasses import dataclass
 
-from dashboard.names import KEY_PX, SECOND_PX
+from dashboard.names import KEY_PX, LEAD_PX, SECOND_PX
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +22,8 @@ class Panel:
         and the like may take. most_alerts: height that alerts take at most. stacks: whether what is hidden and heard of
         has lines of its own under the alerts.
     cart_columns, most_cart_rows: carts beside each other, and rows of them. small_carts_from: with so many basins their
-        names are written smaller. due_lines: of what is due soon. rest_lines: of the words on basins without a place.
+        names are written smaller. due_lines: of what is due soon. also_lines: of what comes next where no alert is.
+        rest_lines: of the words on basins without a place.
     """
 
     name: str
@@ -46,6 +47,7 @@ class Panel:
     most_cart_rows: int
     small_carts_from: int
     due_lines: int
+    also_lines: int
     rest_lines: int
 
     @property
@@ -57,6 +59,11 @@ class Panel:
     def key_ems(self) -> float:
         """A line of the key size, in em."""
         return self.inner / KEY_PX
+
+    @property
+    def lead_ems(self) -> float:
+        """Width of the text of what is to be done first, in em of its own size."""
+        return self.text_ems * KEY_PX / LEAD_PX
 
     @property
     def tile_px(self) -> float:
@@ -94,6 +101,7 @@ LYING = Panel(
     most_cart_rows=2,
     small_carts_from=7,
     due_lines=1,
+    also_lines=1,
     rest_lines=1,
 )
 UPRIGHT = Panel(
@@ -118,6 +126,7 @@ UPRIGHT = Panel(
     most_cart_rows=5,
     small_carts_from=9,
     due_lines=2,
+    also_lines=3,
     rest_lines=2,
 )
 PANELS = (LYING, UPRIGHT)

@@ -3,50 +3,72 @@
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from operator import itemgetter
 
-from dashboard.basins import ALARMS, NEEDS_NOBODY, BasinView, why
-from dashboard.carts import LOOK_WORDS, NEEDS_A_LOOK, Care, CartView
-from dashboard.fitness import URGENCY, WAITS
+from dashboard.basins import ALARMS, NEEDS_NOBODY, BasinView, to_do
+from dashboard.carts import NEEDS_A_LOOK, Care, CartView
+from dashboard.fitness import URGENCY, WAITS, to_do_with
 from dashboard.measure import PLAIN, lines
 from dashboard.panel import LYING, Panel
+from dashboard.readiness import NO_TAG
 from dashboard.solution import Standing
-from dashboard.words import counted, listed
+from dashboard.words import NOT_KNOWN, counted, listed
 from rules.picture import Picture, SensorPicture
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, SensorKind
 
-CALM = "Nothing needs a person now, as far as measured."
-DEAF = "No sensor is heard: look at every basin and cart yourself."
-NEW_SITE = "No sensor has spoken yet: /set-up says what to publish."
-MOST_LINES, MOST_NAMED = 2, 4
-"""More names than these have no room in so many lines."""
-ENGINEER = "The engineer is needed: see above."
+DEAF = "Watch every basin and cart yourself"
+NEW_SITE = "No sensor has spoken yet: /set-up says what to publish"
+ENGINEER = "Call the engineer"
+CALM = "Nothing to do now"
+MEASURED = "By all that the sensors say."
+MOST_NAMED = 3
+"""Of what is told behind the first; more names than these have no room in so many lines."""
+
+
+@dataclass(frozen=True, slots=True)
+class Quiet:
+    """What stands where no alert does: first: what is to be done first; also: what next, in smaller letters."""
+
+    first: str
+    also: str = ""
+
+    @property
+    def words(self) -> str:
+        """Both as sentences."""
+        return f"{self.first}. {self.also}".strip()
 
 
 def quiet(
     picture: Picture, basins: Sequence[BasinView], carts: Sequence[CartView], panel: Panel = LYING, *, troubled: bool
-) -> str:
-    """Calm where every sensor is well and no basin or cart waits for anybody; else what to look at, or do first.
+) -> Quiet:
+    """Calm where every sensor is well and no basin or cart waits for anybody; else what to do first.
 
     troubled: whether the head of the page tells of trouble.
     """
     outside = [sensor for sensor in picture.sensors if not is_own(sensor)]
     if picture.hearing and outside and not any(sensor.value is not None for sensor in outside):
-        return NEW_SITE
+        return Quiet(NEW_SITE)
     if not picture.hearing or not any(sensor.health == "ok" for sensor in outside):
-        return DEAF
+        return Quiet(DEAF, "No sensor is heard: what stands below may be so no more.")
     look = sorted(_waiting(picture, basins, carts, outside), key=lambda one: one.turn)
-    if not look:
-        return ENGINEER if troubled else CALM
-    is_red = any(basin.say.tone in ALARMS for basin in basins) or any(
-        cart.care is Care.ROLLS_CORD_OFF for cart in carts
-    )
-    begin = "Look also at" if troubled else "Look at" if is_red else "No alert. Look at"
-    return _look_at(look, begin, panel)
+    if look:
+        return _look_at(look, panel)
+    return Quiet(ENGINEER, "The line above says why.") if troubled else Quiet(CALM, _next(basins))
+
+
+def _next(basins: Sequence[BasinView]) -> str:
+    """Which soak is done first, where one runs."""
+    counting = [(basin.countdown.until_ms, basin) for basin in basins if basin.countdown]
+    if not counting:
+        return MEASURED
+    _, first = min(counting, key=itemgetter(0))
+    whose = first.inside[0] if len(first.inside) == 1 and first.inside[0] != NO_TAG else "the probe"
+    return f"Next: take {whose} out of {first.name}, {first.say.rows[0]}."
 
 
 @dataclass(frozen=True, slots=True)
 class _Waiting:
-    """Something to be looked at: turn: lower ones sooner; kind, number: as it is counted; said: which, and why."""
+    """Something to be done: turn: lower ones sooner; kind, number: as it is counted; said: what, of which, and why."""
 
     turn: int
     kind: str
@@ -57,22 +79,29 @@ class _Waiting:
 def _waiting(
     picture: Picture, basins: Sequence[BasinView], carts: Sequence[CartView], sensors: Sequence[SensorPicture]
 ) -> Iterator[_Waiting]:
-    """What is red comes first; then by what it is."""
+    """What is amiss now comes first; then by what it is."""
     for basin in basins:
         if _waits(basin):
-            yield _Waiting(0 if basin.say.tone in ALARMS else 2, "basin", f"{basin.name}: {why(basin)}")
+            yield _Waiting(0 if basin.say.tone in ALARMS else 2, "basin", to_do(basin))
     for cart in carts:
         if cart.care in NEEDS_A_LOOK:
-            yield _Waiting(1, "cart", f"{cart.name.text}: {LOOK_WORDS[cart.care]}")
+            yield _Waiting(1, "cart", _CART_DEEDS[cart.care].format(cart.name.text))
     probes = (probe for probe in picture.probes if probe.standing.fitness in WAITS)
     for probe in sorted(probes, key=lambda probe: URGENCY.index(probe.standing.fitness)):
-        yield _Waiting(3, "probe", f"{probe.name} ({probe.cart_name}): {probe.standing.fitness.value}")
+        yield _Waiting(3, "probe", to_do_with(f"{probe.name} ({probe.cart_name})", probe.standing))
     names = {basin.id: basin.name for basin in picture.basins}
     for soak in picture.unclaimed:
-        yield _Waiting(4, "unknown soak", f"{names.get(soak.basin, soak.basin)}: which probe was soaked?")
+        yield _Waiting(4, "soak", f"enter which probe soaked in {names.get(soak.basin, soak.basin)}")
     unwell = [sensor for sensor in sensors if is_unwell(sensor)]
     if unwell:
-        yield _Waiting(5, "sensor", f"{counted(len(unwell), 'sensor')} ({_where(unwell, picture)})", len(unwell))
+        said = f"look at {counted(len(unwell), 'sensor')} without a signal ({_where(unwell, picture)})"
+        yield _Waiting(5, "sensor", said, len(unwell))
+
+
+_CART_DEEDS = {
+    Care.ROLLS_CORD_OFF: "stop {}: hang up its cord",
+    Care.ROLLS_NOT_KNOWN: f"look at {{}}: rolls, cords {NOT_KNOWN}",
+}
 
 
 def _where(sensors: Sequence[SensorPicture], picture: Picture) -> str:
@@ -88,23 +117,28 @@ def _where(sensors: Sequence[SensorPicture], picture: Picture) -> str:
     return listed([counted(number, kind) for kind, number in counts.items()])
 
 
-def _look_at(waiting: Sequence[_Waiting], begin: str, panel: Panel) -> str:
-    """As many by name as there is room for, the rest counted."""
-    for named in range(min(len(waiting), MOST_NAMED), -1, -1):
-        kinds = Counter[str]()
-        for one in waiting[named:]:
-            kinds[one.kind] += one.number
-        rest = [
-            counted(number, f"more {kind}" if named and n == 0 else kind)
-            for n, (kind, number) in enumerate(kinds.items())
-        ]
-        for parts in (rest, [counted(kinds.total(), "more thing" if named else "thing")] if rest else []):
-            said = "; ".join([*(one.said for one in waiting[:named]), *([listed(parts)] if parts else [])])
-            words = said if said.endswith("?") else f"{said}."
-            words = f"{begin} {words}"
-            if lines(words, panel.key_ems, PLAIN) <= MOST_LINES:
-                return words
-    return words
+def _look_at(waiting: Sequence[_Waiting], panel: Panel) -> Quiet:
+    """The first as an order; of the others as many by name as there is room for, the rest counted."""
+    said = waiting[0].said
+    first, rest = f"{said[:1].upper()}{said[1:]}", waiting[1:]
+    if not rest:
+        return Quiet(first)
+    for named in range(min(len(rest), MOST_NAMED), -1, -1):
+        words = f"Then: {_listed(rest, named)}."
+        if lines(words, panel.line_ems, PLAIN) <= panel.also_lines:
+            break
+    return Quiet(first, words)
+
+
+def _listed(rest: Sequence[_Waiting], named: int) -> str:
+    kinds = Counter[str]()
+    for one in rest[named:]:
+        kinds[one.kind] += one.number
+    said = [one.said for one in rest[:named]]
+    if kinds:
+        counts = listed([counted(number, f"more {kind}" if named else kind) for kind, number in kinds.items()])
+        said.append(f"{counts} (see {'/live' if 'sensor' in kinds else 'below'})")
+    return "; ".join(said)
 
 
 def _waits(basin: BasinView) -> bool:

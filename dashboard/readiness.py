@@ -105,18 +105,21 @@ def _marks(
         (probe for probe in probes if not fitness.is_ready(probe)),
         key=lambda probe: (probe.id not in told_of, fitness.URGENCY.index(probe.standing.fitness)),
     )
-    cords = [probe.cord for probe in probes]
     if rows == 1 and others[0].id in told_of:
-        return (_mark(others[0], cords, width_px),)
-    shown = tuple(_mark(probe, cords, width_px) for probe in others[: rows - 1])
+        return (_mark(others[0], width_px),)
+    shown = tuple(_mark(probe, width_px) for probe in others[: rows - 1])
     # A sign beside the count would stand without its word.
     return *shown, Mark("", f"{ready} of {len(probes)} ready")
 
 
-def _mark(probe: ProbePicture, cords: Sequence[str], width_px: float) -> Mark:
-    words = fitness.UNHEARD if fitness.was_ready(probe) else fitness.in_short(probe.standing)
-    room = (width_px - MARK_PX) / SECOND_PX - PLAIN.ems(f" {words}")
-    return Mark(_style(probe), f"{_abbreviated(probe.cord, cords, room)} {words}")
+def _mark(probe: ProbePicture, width_px: float) -> Mark:
+    """By the name of its cord; where that has no room only that there is one."""
+    room = (width_px - MARK_PX) / SECOND_PX
+    words = fitness.beside_cart(probe.cord, probe)
+    if PLAIN.ems(words) > room:
+        short = fitness.UNHEARD if fitness.was_ready(probe) else fitness.in_short(probe.standing)
+        words = f"1 {short}"
+    return Mark(_style(probe), words)
 
 
 def _style(probe: ProbePicture) -> str:
@@ -126,18 +129,6 @@ def _style(probe: ProbePicture) -> str:
 def _stands(probe: ProbePicture) -> Fitness:
     """One that is not confirmed is not proven."""
     return Fitness.NOT_PROVEN if fitness.was_ready(probe) else probe.standing.fitness
-
-
-def _abbreviated(cord: str, cords: Sequence[str], width_ems: float) -> str:
-    """The name of a cord, if need be only its beginning, as long as that tells it from the cart's other cords."""
-    if PLAIN.ems(cord) <= width_ems:
-        return cord
-    for kept in range(len(cord) - 1, 1, -1):
-        if PLAIN.ems(f"{cord[:kept]}.") <= width_ems:
-            if sum(other.startswith(cord[:kept]) for other in cords) == 1:
-                return f"{cord[:kept]}."
-            break
-    return shortened(cord, width_ems, 1, PLAIN)
 
 
 def _ready(probes: Sequence[ProbePicture]) -> int:

@@ -219,7 +219,7 @@ def _cell(basin: BasinView, plan: _Plan) -> Cell:
         basin=basin,
         name=name,
         big=basin.say.big if wide else basin.say.brief or basin.say.big,
-        held=() if _forbids_use(basin) else held_rows(basin.held, plan.width_px),
+        held=() if _forbids_use(basin) else held_rows(basin, plan.width_px),
         solution=_solution_rows(basin, plan) if _must_tell_solution(basin) else (),
         rows=basin.say.rows[:1] if not dense or basin.say.tone in _TELLING else (),
         celsius=celsius,
@@ -265,7 +265,7 @@ def _solution_rows(basin: BasinView, plan: _Plan) -> tuple[str, ...]:
 
 def _warmth(basin: BasinView) -> tuple[str, str]:
     celsius = f"temp. {basin.celsius}" if basin.warm == "not-known" else basin.celsius
-    return celsius, f"needs {basin.threshold} °C"
+    return celsius, f"at least {basin.threshold} °C"
 
 
 def _warmth_on_a_row(basin: BasinView, width_px: float) -> tuple[str, str]:
@@ -273,7 +273,7 @@ def _warmth_on_a_row(basin: BasinView, width_px: float) -> tuple[str, str]:
     celsius, _ = _warmth(basin)
     if basin.warm == "not-known":
         return celsius, ""
-    for need in (f"needs {basin.threshold} °C", f"min {basin.threshold}"):
+    for need in (f"at least {basin.threshold} °C", f"at least {basin.threshold}", f"min {basin.threshold}"):
         if PLAIN.ems(celsius + need) * SECOND_PX + MARK_PX <= width_px:
             return celsius, need
     return celsius, basin.threshold
@@ -307,7 +307,7 @@ def _filled(cell: Cell, plan: _Plan, height_px: int) -> Cell:
     solution = cell.solution or _solution_rows(basin, plan)
     if not cell.solution and solution and not room.takes(size.held * len(solution) + size.held_pad):
         solution = ()
-    held = cell.held or held_rows(basin.held, plan.width_px)
+    held = cell.held or held_rows(basin, plan.width_px)
     if not cell.held and held and not room.takes(size.held * len(held) + size.held_pad):
         held = ()
     inside = cell.inside or inside_row(basin.inside, plan.width_px)

@@ -11,10 +11,13 @@ from rules.picture import BasinPicture, EndedSoak, SolutionPicture
 from rules.readings import Micros
 from rules.verdict import Outcome, Reason
 
-UNCHECKED = "not checked: solution, strip, cleaning"
-CLEANING_UNCHECKED = "not checked: cleaning"
+UNCHECKED = "says nothing of solution, strip, cleaning"
+CLEANING_UNCHECKED = "says nothing of cleaning"
 STRIP_ENTERED_LATE = "strip entered late"
 DO_NOT_USE = "do not use"
+STRIP_DUE = "test strip due"
+ENTER_STRIP = "enter test strip"
+"""Said while a soak runs for which no strip is entered."""
 
 _STRIP_LACKS = frozenset(
     {
@@ -35,7 +38,7 @@ _LARGE = {
     Outcome.STRIP_OUT_OF_DATE: ("Strip", "out of date"),
     Outcome.STRIP_DATE_MISSING: ("Strip", "date missing"),
     Outcome.STRIP_MISTIMED: ("Strip read", "too early", "or late"),
-    Outcome.STRIP_MISSING: ("Strip", "missing"),
+    Outcome.STRIP_MISSING: ("Test strip", "not entered"),
 }
 
 
@@ -44,7 +47,8 @@ _SHORT: dict[str, str] = {
     Outcome.SOLUTION_DATE_MISSING: "no solution date",
     Outcome.SOLUTION_NOT_RECORDED: "no solution noted",
     Outcome.STRIP_MISTIMED: "strip mistimed",
-    Outcome.EXPOSURE_MET: "soak counts",
+    Outcome.STRIP_MISSING: "no test strip",
+    Outcome.EXPOSURE_MET: "soak complete",
 }
 
 
@@ -114,25 +118,31 @@ def _for_the_next(solution: SolutionPicture, now: Micros, zone: ZoneInfo, *, soa
     return _good(solution.clocks.until, now, zone)
 
 
+def is_fit(solution: SolutionPicture) -> bool:
+    """Whether nothing is known that only fresh solution mends."""
+    return _STRIP_LACKS.issuperset(solution.lacking)
+
+
 def _good(end: Micros | None, now: Micros, zone: ZoneInfo) -> SolutionView:
     """Where there is no room for the hour it is told on the last day."""
     if end is None:
         return SolutionView(Standing.BAD, *_fault(Reason.SOLUTION_DATE_MISSING))
     whole = until(end, now, zone)
     day = whole if whole[-3] != ":" else whole.rpartition(" ")[0] or whole
-    return SolutionView(
-        Standing.GOOD, f"solution good until {whole}", "", (f"solution to {whole}", f"solution to {day}")
-    )
+    shorter = (f"solution until {whole}", f"solution until {day}", f"fluid until {day}")
+    return SolutionView(Standing.GOOD, f"solution good until {whole}", "", shorter)
 
 
 def _fault(reason: Reason) -> tuple[str, str]:
+    if reason is Reason.STRIP_MISSING:
+        return ENTER_STRIP, ""
     if reason in (Reason.OTHER_SOLUTION, Reason.STRIP_FAILED):
         return reason.value, DO_NOT_USE
     return in_short(reason.value), ""
 
 
 def _due(reason: Reason) -> tuple[str, str]:
-    return ("strip due", "") if reason is Reason.STRIP_MISSING else ("strip due", _fault(reason)[0])
+    return (STRIP_DUE, "") if reason is Reason.STRIP_MISSING else (STRIP_DUE, _fault(reason)[0])
 
 
 def large(outcome: Outcome) -> tuple[str, ...]:

@@ -3,7 +3,7 @@
 from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from dashboard.alerts import STANDING_WORDS, WORDS, Standing, by_urgency, is_urgent, standing
+from dashboard.alert_standing import STANDING_WORDS, WORDS, Standing, by_urgency, is_urgent, standing
 from rules.alert_words import Priority
 from rules.board import SubjectKind
 from rules.picture import AlertPicture, Picture, ProbePicture
@@ -29,6 +29,11 @@ class Tied:
     asks: bool
     last_known: bool
     probes: frozenset[str] = frozenset()
+
+    @property
+    def leads(self) -> bool:
+        """Whether it is the one that asks for somebody first: its thing is drawn as the loudest on the wall."""
+        return self.turn == 0 and self.asks
 
     @property
     def place(self) -> int:

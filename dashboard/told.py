@@ -26,7 +26,7 @@ _WORDS: Mapping[Confirmation | PageEnd | None, str] = {
     Confirmation.ACCEPTED: "sent",
     Confirmation.DELIVERED: "delivered",
     Confirmation.READ: "read",
-    Confirmation.ANSWERED: "has answered",
+    Confirmation.ANSWERED: "answered",
 }
 
 
@@ -43,7 +43,7 @@ class Told:
     named: tuple[str, ...] = ()
 
 
-_UP_TO_YOU = "It is up to you who read this."
+_UP_TO_YOU = "Nobody else has been told: you act."
 UNTOLD = Told("", warns=False)
 
 
@@ -81,12 +81,12 @@ def told(
     words = _joined([saying for saying in sayings if saying], width_ems)
     if arrived:
         role, at = names.get(arrived[0].role, arrived[0].role), brief(arrived[0].at, now, zone)
-        in_short = next((s for s in (f"told {role} {at}", f"told {role}") if PLAIN.ems(s) <= brief_ems), f"told {at}")
+        in_short = next((s for s in (f"told {role} {at}", f"told {role}") if PLAIN.ems(s) <= brief_ems), "")
         return Told(words, warns=False, brief=in_short, named=(f"Told: {role} {at}.", f"Told: {role}."))
     if surest:
         return Told(words, warns=True, brief=_WORDS[surest[0].outcome], named=(f"Told: {pages[0]}.",))
     if call.unmanned:
-        return Told(words, warns=True, brief="up to you alone", named=(f"{sayings[0]} {_UP_TO_YOU}", _UP_TO_YOU))
+        return Told(words, warns=True, brief="nobody told", named=(f"{sayings[0]} {_UP_TO_YOU}", _UP_TO_YOU))
     return Told(words, warns=False)
 
 

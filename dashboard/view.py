@@ -14,6 +14,7 @@ from dashboard.alerts import AlertsView, Telling
 from dashboard.aside import aside
 from dashboard.basins import BasinView, basin_view
 from dashboard.carts import CartsView, CartView, cart_view, carts_view
+from dashboard.deed import deeds
 from dashboard.due import DueView, due_view
 from dashboard.head import StateView, state_view
 from dashboard.live import RecordView, record_view
@@ -69,7 +70,7 @@ def wall_view(
     floor.keep(called, room - alerts.advised_px(panel) - least_px(basins, panel, 1))
     beside = (room - floor.least_px - least_px(basins, panel, rows) for rows in range(SURE_CELLS, 0, -1))
     alerts_px = next((px for px in beside if px >= least), least)
-    telling = Telling(now, zone, picture.calls, picture.roles, panel, picture.hearing)
+    telling = Telling(now, zone, picture.calls, picture.roles, panel, picture.hearing, deeds(picture, zone))
     needs = alerts.fit(standing, min(panel.most_alerts, alerts_px), said, end, telling)
     left = room - needs.height_px
     ties = tied(standing, picture, {alert.id for alert in needs.shown})

@@ -74,6 +74,7 @@ FACTS: Mapping[SubjectKind, Mapping[str, Fact]] = MappingProxyType(
             "owes": "",
             "lacks": "",
             "owes_in_full": "",
+            "owes_deed": "",
             "owes_disinfection": False,
             "on_hook": False,
             "cart_rolling": False,

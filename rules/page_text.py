@@ -62,8 +62,8 @@ def page_words(alerts: Sequence[Told], gathered: str, now: Micros, zone: ZoneInf
 
     Args:
         alerts: of one cause, the most urgent first.
-        gathered: what all of them are together, as 'Station A: 40 sensors send nothing'; '' where it is to be told of
-            the first of them, and how many more there are.
+        gathered: what all of them are together, as 'Station A: 40 sensors without a signal'; '' where it is to be told
+            of the first of them, and how many more there are.
         now: when it is asked for.
         zone: whose clock the reader looks at.
     """

@@ -194,7 +194,7 @@ class Pages:
         return page_words(cards, self._gathered(cards), now, zone)
 
     def _gathered(self, cards: Sequence[Card]) -> str:
-        """'Station A: 40 sensors send nothing'; '' where it is not said what they are together."""
+        """'Station A: 40 sensors without a signal'; '' where it is not said what they are together."""
         known = [self._book.rules[card.rule].rule for card in cards if card.rule in self._book.rules]
         words = {rule.many for rule in known}
         if len(cards) == 1 or len(known) < len(cards):

@@ -306,6 +306,7 @@ class ProbeTracker:
             "owes": "" if owes is None else owes.short,
             "lacks": "" if owes is None else owes.process,
             "owes_in_full": "" if owes is None else owes.value,
+            "owes_deed": "" if owes is None else owes.deed,
             "owes_disinfection": owes is not None and owes is not Level.CLEANING,
             "on_hook": found.place is Place.HOOK,
             "waiting": owes is not None and untouched,

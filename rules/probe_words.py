@@ -31,9 +31,22 @@ class Level(StrEnum):
         return self.value.rpartition(" ")[2]
 
     @property
+    def deed(self) -> str:
+        """What somebody has to do, to be read behind the name of the probe."""
+        return _DEEDS[self]
+
+    @property
     def rank(self) -> int:
         """The more, the stricter."""
         return list(Level).index(self)
+
+
+_DEEDS = {
+    Level.CLEANING: "clean it",
+    Level.LOW: "wipe it with disinfectant",
+    Level.HIGH: "soak it",
+    Level.STERILISATION: "have it sterilised",
+}
 
 
 class Step(StrEnum):

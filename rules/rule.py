@@ -42,7 +42,7 @@ class Rule(Part):
         worked out, people are told.
     gathers: alerts of rules with the same word here are taken for the work of one cause, and told together.
     ends: what makes its condition end, after 'Over when', as 'the probe is reprocessed'; '' = nothing that can be said.
-    many: what several of its alerts are after their number, as 'sensors send nothing'; '' = the first of them is told.
+    many: what several of its alerts are after their number, as 'sensors without a signal'; '' = only the first is told.
     """
 
     id: Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,59}$")]

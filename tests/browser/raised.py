@@ -9,6 +9,7 @@ from rules.alert_words import Priority, State
 from rules.picture import AlertPicture, BasinPicture, CartPicture, Picture
 from rules.probe_words import Fitness
 from rules.readings import Micros
+from rules.sensor_words import sensor_called
 from rules.verdict import Outcome, Reason
 from tests.browser.walls import in_state
 from tests.dashboard.pictures import alert, later
@@ -51,13 +52,17 @@ def _all(shown: Picture, at: Micros) -> Iterator[AlertPicture]:
         yield from _of_basin(basin, at)
     for probe in shown.probes:
         if probe.standing.fitness is Fitness.INSPECT:
-            yield _alert("probe-to-inspect", f"probe {probe.id}", at, name=probe.name)
+            yield _alert("probe-to-inspect", f"probe {probe.id}", at, name=probe.name, cart_name=probe.cart_name)
     names = {basin.id: basin.name for basin in shown.basins}
     for soak in shown.unclaimed:
         yield _alert("soak-unclaimed", f"basin {soak.basin}", at, name=names[soak.basin])
     for sensor in shown.sensors:
         if sensor.health == "silent":
-            facts = {"thing_name": sensor.thing_name, "sensor_name": sensor.kind.value, "name": sensor.id}
+            facts = {
+                "thing_name": sensor.thing_name,
+                "sensor_name": sensor_called(sensor.kind, sensor.id.partition("/")[2]),
+                "name": sensor.id,
+            }
             yield _alert("sensor-silent", f"sensor {sensor.id}", at, **facts)
 
 

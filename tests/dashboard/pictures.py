@@ -123,11 +123,11 @@ def cart(
 
 
 def alert(
-    text: str = "Cart 3 rolls with a cord off its hook: curved",
+    text: str = "Cart 3: cart rolls, cord off hook (curved)",
     priority: Priority = Priority.HIGH,
     *,
     name: str = "a-1",
-    advice: str = "Stop the cart. Hang every cord on its hook. Check cord and probe for damage before use.",
+    advice: str = "Stop Cart 3: hang up its cord (curved). Check cord and probe for damage before use.",
     by: str | None = None,
     about: str = "cart cart-3",
     at: Micros = NOON,
@@ -203,13 +203,21 @@ def busy(at: Micros = NOON) -> Feed:
 
 
 def four_alerts(at: Micros = NOON) -> tuple[AlertPicture, ...]:
-    cold, open_lid = "Basin 3: soak will never be done", "Basin 2: lid open before the soak was done"
-    warm, radio = "Do not wait: warm it as its label allows, or use another basin.", "Check battery and radio."
+    cold, open_lid = "Basin 3: too cold, this soak will not count", "Basin 2: lid lifted too early"
+    warm, radio = "Move the probe from Basin 3 to another basin.", "Watch Cart 5 yourself."
+    unheard = "Cart 5: no signal from motion sensor"
     return (
         alert(at=at, name="a-1"),
         alert(cold, name="a-2", advice=warm, about="basin basin-3", at=at),
         alert(open_lid, Priority.MEDIUM, name="a-3", by="Ana", about="basin basin-2", at=at),
-        alert("Cart 5 motion is silent", Priority.LOW, name="a-4", advice=radio, about="sensor cart-5/motion", at=at),
+        alert(
+            unheard,
+            Priority.LOW,
+            name="a-4",
+            advice=radio,
+            about="sensor cart-5/motion",
+            at=at,
+        ),
     )
 
 

@@ -7,10 +7,12 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from dashboard.alerts import AlertsView, Standing, Telling, fit, least_px
+from dashboard.alert_standing import Standing
+from dashboard.alerts import AlertsView, Telling, fit, least_px
 from dashboard.aside import Aside
 from dashboard.measure import lines
 from dashboard.panel import LYING, UPRIGHT, Panel
+from dashboard.quiet import Quiet
 from rules.alert_words import Confirmation, PageWhy, Priority, State
 from rules.call_picture import CallPicture, RolePicture, ToldPicture
 from rules.picture import AlertPicture
@@ -20,6 +22,7 @@ from tests.dashboard.pictures import NOON, alert, four_alerts, later
 
 UTC = ZoneInfo("UTC")
 LEAST_PX = least_px(LYING)
+STOP = "Stop Cart 3: hang up its cord (curved)."
 STANDARD, LABELS = (files("rules").joinpath(name).read_text("utf-8") for name in ("standard.toml", "labels.csv"))
 BARE_SITE = Site.model_validate({"site": {"id": "north", "name": "North Hall"}})
 STANDARD_RULES = [compiled.rule for compiled in load_book(BARE_SITE, STANDARD, LABELS).rules.values()]
@@ -29,12 +32,12 @@ ROLES = tuple(RolePicture(role, role.capitalize(), (), None) for role in ("nurse
 
 
 def fitted(*alerts: AlertPicture, room: int = 300, hidden: str = "", calls: tuple[CallPicture, ...] = ()) -> AlertsView:
-    return fit(alerts, room, "Quiet.", Aside(hidden), Telling(NOON, UTC, calls, ROLES))
+    return fit(alerts, room, Quiet("Quiet."), Aside(hidden), Telling(NOON, UTC, calls, ROLES))
 
 
 def test_four_alerts_are_shown_or_counted() -> None:
     view = fitted(*four_alerts(), room=320)
-    assert ([a.text[:6] for a in view.shown], view.rest) == (["Cart 3", "Basin "], "2 more alerts: 1 to note, 1 seen")
+    assert ([a.text[:6] for a in view.shown], view.rest) == (["Cart 3", "Basin "], "2 more alerts: 1 to note, 1 taken")
 
 
 @pytest.mark.parametrize("count", range(21))
@@ -66,7 +69,7 @@ def test_a_note_stands_below_what_is_urgent_and_not_settled_and_above_what_someb
 def test_what_does_not_fit_is_counted_by_urgency_and_not_cut() -> None:
     many = [alert(f"number {n}") for n in range(5)] + [alert("n", Priority.LOW), alert("t", by="Ana")]
     view = fitted(*many)
-    assert (len(view.shown), view.rest) == (2, "5 more alerts: 3 now, 1 to note, 1 seen")
+    assert (len(view.shown), view.rest) == (2, "5 more alerts: 3 now, 1 to note, 1 taken")
 
 
 def test_a_text_that_is_too_long_keeps_its_beginning_and_its_end() -> None:
@@ -76,7 +79,7 @@ def test_a_text_that_is_too_long_keeps_its_beginning_and_its_end() -> None:
 
 
 def test_advice_is_given_in_whole_sentences() -> None:
-    assert fitted(alert()).shown[0].advice == "Stop the cart. Hang every cord on its hook."
+    assert fitted(alert()).shown[0].advice == STOP
 
 
 def test_an_urgent_alert_has_its_advice_before_another_has_its_place() -> None:
@@ -92,10 +95,10 @@ def test_an_urgent_alert_goes_without_advice_before_it_goes_without_place() -> N
 
 def test_what_somebody_has_seen_says_so_in_place_of_how_soon_and_what_to_do_stays() -> None:
     shown = fitted(replace(alert(by="Ana"), acknowledged_at=later(-30))).shown[0]
-    assert (shown.rank, shown.word, shown.since) == ("Now", "Seen", "11:59")
-    assert (shown.advice, shown.told.words) == ("Stop the cart. Hang every cord on its hook.", "Seen by Ana.")
+    assert (shown.rank, shown.word, shown.since) == ("Now", "Taken", "11:59")
+    assert (shown.advice, shown.told.words) == (STOP, "Taken by Ana. Not put right yet.")
     narrow = fitted(alert(by="Ana", advice="Close the lid."), room=74 + 46).shown[0]
-    assert (narrow.advice, narrow.told.words) == ("Close the lid. Seen by Ana.", "")
+    assert (narrow.advice, narrow.told.words) == ("Close the lid. Taken by Ana. Not put right yet.", "")
 
 
 def returned(text: str = "over", priority: Priority = Priority.HIGH) -> AlertPicture:
@@ -105,7 +108,7 @@ def returned(text: str = "over", priority: Priority = Priority.HIGH) -> AlertPic
 def test_what_is_over_and_was_never_answered_says_from_when_to_when_it_was_so() -> None:
     shown = fitted(replace(returned(), raised=later(-600))).shown[0]
     said = "It was so from 11:50 until 11:59. Nobody has answered yet."
-    assert (shown.standing, shown.word, shown.since, shown.advice) == (Standing.OVER, "Over", "11:59", said)
+    assert (shown.standing, shown.word, shown.since, shown.advice) == (Standing.OVER, "Ended", "11:59", said)
 
 
 def test_what_is_over_stands_below_whatever_is_not() -> None:
@@ -116,9 +119,9 @@ def test_what_is_over_stands_below_whatever_is_not() -> None:
 def test_what_happened_waits_for_what_was_done_even_when_somebody_has_seen_it() -> None:
     happened = replace(alert(by="Ana"), settles=True)
     shown = fitted(happened).shown[0]
-    assert (shown.word, shown.since) == ("Done?", "")
-    assert shown.advice == "Stop the cart. Hang every cord on its hook."
-    assert shown.told.words == "Seen by Ana. Enter what was done."
+    assert (shown.word, shown.since) == ("Enter", "")
+    assert shown.advice == STOP
+    assert shown.told.words == "Taken by Ana. Enter what was done."
 
 
 def called(outcome: Confirmation | None = Confirmation.READ, *, unmanned: tuple[str, ...] = ()) -> CallPicture:
@@ -151,9 +154,12 @@ def test_that_nobody_was_told_has_its_room_before_the_advice_of_what_is_less_urg
 
 def test_who_was_told_stands_below_who_has_it_without_a_warning_and_nobody_is_next() -> None:
     (shown,) = fitted(alert(by="Ana"), room=999, calls=(called(None),)).shown
-    assert shown.told.words == "Seen by Ana. Told: Nurse 11:59, not confirmed."
+    assert shown.told.words == "Taken by Ana. Not put right yet. Told: Nurse 11:59, not confirmed."
     assert not shown.told.warns
-    assert fitted(alert(by="Ana"), room=999, calls=(called(unmanned=("nurse",)),)).shown[0].told.words == "Seen by Ana."
+    assert (
+        fitted(alert(by="Ana"), room=999, calls=(called(unmanned=("nurse",)),)).shown[0].told.words
+        == "Taken by Ana. Not put right yet."
+    )
 
 
 def test_what_is_hidden_is_said_with_alerts_and_without() -> None:
@@ -173,7 +179,7 @@ def test_what_is_hidden_is_told_in_fewer_words_where_alerts_of_the_same_line_nee
     ]
     aside = Aside("Alerts: 2 put aside", "2 alerts hidden", stacked=panel.stacks)
     wide = replace(aside, hidden="Alerts: 2 put aside" + " and so on" * 6 * (not panel.stacks))
-    assert fit(alerts, least_px(panel, 1), "Quiet.", wide, Telling(NOON, UTC, panel=panel)).aside.hidden == said
+    assert fit(alerts, least_px(panel, 1), Quiet("Quiet."), wide, Telling(NOON, UTC, panel=panel)).aside.hidden == said
 
 
 AT_RISK = ", 12\N{NO-BREAK SPACE}000\N{NO-BREAK SPACE}EUR at risk"
@@ -216,14 +222,14 @@ def test_a_note_that_is_counted_takes_no_line_from_what_has_happened() -> None:
 
 def test_while_no_sensor_is_heard_only_what_has_happened_orders_anything() -> None:
     alerts = (alert(name="a"), replace(alert(name="b"), settles=True))
-    shown = fit(alerts, 2000, "quiet", Aside(""), Telling(NOON, UTC, hearing=False)).shown
+    shown = fit(alerts, 2000, Quiet("quiet"), Aside(""), Telling(NOON, UTC, hearing=False)).shown
     assert [(one.last_known, one.advice) for one in shown] == [
-        (True, ""), (True, "Stop the cart. Hang every cord on its hook.")
+        (True, ""), (True, STOP)
     ]  # fmt: skip
 
 
 def test_no_alert_says_what_that_means() -> None:
-    assert fitted().quiet == "Quiet."
+    assert fitted().quiet.first == "Quiet."
 
 
 def test_an_alert_of_an_earlier_day_names_the_day() -> None:
@@ -231,9 +237,9 @@ def test_an_alert_of_an_earlier_day_names_the_day() -> None:
 
 
 ORDERS = {
-    "Stop", "Warm", "Do", "Put", "Watch", "Measure", "Tell", "Take", "Discard", "Prepare", "Look",
-    "Close", "Wipe",
-    "Clean", "Wash", "Say",
+    "Stop", "Move", "Do", "Put", "Watch", "Measure", "Tell", "Take", "Throw", "Prepare", "Find", "Check",
+    "Close", "Wipe", "Call",
+    "Clean", "Wash", "Enter",
 }  # fmt: skip
 
 
@@ -247,8 +253,8 @@ def test_the_advice_of_every_standard_rule_tells_first_what_to_do_in_one_line_of
 
 def test_while_no_sensor_is_heard_an_alert_is_what_was_last_known_unless_it_is_over() -> None:
     alerts = (alert(name="a"), alert(name="b", by="Ana"), returned())
-    for panel, since in ((LYING, ["", "", "11:59"]), (UPRIGHT, ["11:58", "seen", "11:59"])):
-        shown = fit(alerts, 2000, "quiet", Aside(""), Telling(NOON, UTC, panel=panel, hearing=False)).shown
+    for panel, since in ((LYING, ["", "", "11:59"]), (UPRIGHT, ["11:58", "taken", "11:59"])):
+        shown = fit(alerts, 2000, Quiet("quiet"), Aside(""), Telling(NOON, UTC, panel=panel, hearing=False)).shown
         assert [(one.word, one.since) for one in shown] == list(
-            zip(("Last known", "Last known", "Over"), since, strict=True)
+            zip(("Last known", "Last known", "Ended"), since, strict=True)
         )

@@ -73,15 +73,15 @@ def test_an_amended_verdict_says_so() -> None:
 @pytest.mark.parametrize("shown", [basin("Basin 1", None, ended()), basin(soaking=soak(None, credited=720))])
 def test_met_is_never_said_without_what_was_not_checked(shown: BasinPicture) -> None:
     view = seen(shown)
-    assert view.note == "not checked: solution, strip, cleaning"
+    assert view.note == "says nothing of solution, strip, cleaning"
     assert "disinfect" not in f"{words(view)} {view.note}".lower()
 
 
 def test_the_temperature_is_compared_with_the_guard_included() -> None:
     # JCGM 106:2012, guarded acceptance: 20.4 - 0.5 is not at least 20 (the label of facts.md, opa-0.55-manual).
     assert [(v.warm, v.threshold, v.why) for v in (seen(basin(celsius=c)) for c in (20.4, 20.5))] == [
-        ("no", "20.5", "label 20 + sensor 0.5"),
-        ("yes", "20.5", "label 20 + sensor 0.5"),
+        ("no", "20.5", "label 20 °C, sensor 0.5"),
+        ("yes", "20.5", "label 20 °C, sensor 0.5"),
     ]
 
 
@@ -134,7 +134,7 @@ def test_earlier_verdicts_leave_out_the_one_in_large_type() -> None:
 
 def test_an_earlier_soak_that_was_all_it_had_to_be_is_said_to_count() -> None:
     shown = seen(basin("Basin 1", soak(), ended(Outcome.EXPOSURE_MET)))
-    assert shown.earlier[0].words(99) == "last soak 11:10: soak counts"
+    assert shown.earlier[0].words(99) == "last soak 11:10: soak complete"
 
 
 def test_basins_without_a_cell_are_counted_most_urgent_first() -> None:
@@ -190,7 +190,10 @@ def test_a_met_soak_before_the_one_that_fell_short_clears_nothing() -> None:
     ],
 )
 def test_what_is_held_is_said_in_whole_words_of_every_width(width: float, rows: tuple[str, ...]) -> None:
-    assert held_rows("interrupted", width) == rows
+    held = seen(basin("Basin 1", None, ended(Outcome.INTERRUPTED), ended()))
+    assert held_rows(replace(held, held="interrupted"), width) == rows
+    soaks = seen(basin("Basin 1", soak(), ended(Outcome.INTERRUPTED)))
+    assert held_rows(soaks, 430) == ("last soak interrupted:", "leave probe in")
 
 
 def test_a_soak_that_fell_short_counts_among_those_without_a_cell() -> None:

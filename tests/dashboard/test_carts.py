@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from dashboard.alerts import Standing
+from dashboard.alert_standing import Standing
 from dashboard.carts import Care, cart_view, carts_view, summary
 from dashboard.fitness import URGENCY
 from dashboard.panel import LYING, UPRIGHT, Panel
@@ -25,7 +25,7 @@ from tests.dashboard.pictures import cart, later
         (cart(), Care.STANDS, ("cart stands", "all hung")),
         (cart(rolling=True), Care.ROLLS, ("cart rolls", "all hung")),
         (cart(rolling=True, hooks=(True, False)), Care.ROLLS_CORD_OFF, ("cart rolls", "1 off hook")),
-        (cart(rolling=True, hooks=(None, True)), Care.ROLLS_NOT_KNOWN, ("cart rolls", "1 not known")),
+        (cart(rolling=True, hooks=(None, True)), Care.ROLLS_NOT_KNOWN, ("cart rolls", "1 no signal")),
         (cart(hooks=(False, False, True)), Care.CORD_OFF, ("cart stands", "2 off hook")),
         (cart(hooks=(False, None)), Care.UNKNOWN, ("cart stands", "1 off, 1 ?")),
         (cart(rolling=None), Care.UNKNOWN, ("motion not known", "all hung")),
@@ -42,9 +42,9 @@ def test_every_state_has_its_words(shown: CartPicture, care: Care, said: tuple[s
 @pytest.mark.parametrize(
     ("shown", "care", "said"),
     [
-        (cart(rolling=True, hooks=(True, False)), Care.ROLLS, "1 away"),
+        (cart(rolling=True, hooks=(True, False)), Care.ROLLS, "1 taken out"),
         (cart(hooks=(False, False)), Care.CORD_OFF, "1 off hook"),
-        (cart(hooks=(None, False)), Care.UNKNOWN, "1 not known"),
+        (cart(hooks=(None, False)), Care.UNKNOWN, "1 no signal"),
         (cart(hooks=(True, True)), Care.STANDS, "all hung"),
         (cart(hooks=(None, None)), Care.UNKNOWN, "not known"),
     ],
@@ -64,15 +64,15 @@ OLD = GelPicture(opened=date(2025, 10, 1), lot=None, discard_on=date(2025, 10, 2
 @pytest.mark.parametrize(
     ("shown", "care", "said"),
     [
-        (cart(), WIPE, "wipe due"),
-        (cart(rolling=True), WIPE, "wipe due"),
-        (cart(hooks=()), WIPE, "wipe due"),
-        (cart(), CarePicture(gel=OLD), "gel is old"),
-        (cart(), replace(WIPE, gel=OLD), "wipe due"),
+        (cart(), WIPE, "wipe down"),
+        (cart(rolling=True), WIPE, "wipe down"),
+        (cart(hooks=()), WIPE, "wipe down"),
+        (cart(), CarePicture(gel=OLD), "new gel"),
+        (cart(), replace(WIPE, gel=OLD), "wipe down"),
         (cart(), CarePicture(gel=replace(OLD, out_of_date=False)), "all hung"),
         (cart(), CarePicture(wipes_followed=True), "all hung"),
         (cart(hooks=(True, False)), WIPE, "1 off hook"),
-        (cart(hooks=(True, None)), WIPE, "1 not known"),
+        (cart(hooks=(True, None)), WIPE, "1 no signal"),
         (cart(hooks=(True, True, True, True)), WIPE, "all hung"),
     ],
 )
@@ -158,7 +158,7 @@ def test_where_probes_are_followed_those_of_carts_without_a_place_are_counted_an
     view = carts_view(shown, 1)
     assert (len(view.places), view.more) == (3, 12)
     assert view.rest.replace("\N{NO-BREAK SPACE}", " ") == "3 rolling, cord off"
-    assert view.probes.replace("\N{NO-BREAK SPACE}", " ") == "15 of 33 probes ready, 9 not proven, 9 to reprocess"
+    assert view.probes.replace("\N{NO-BREAK SPACE}", " ") == "15 of 33 probes ready, 9 in doubt, 9 to reprocess"
 
 
 @pytest.mark.parametrize(
@@ -198,7 +198,7 @@ def test_the_sign_of_its_alert_takes_its_room_from_the_name() -> None:
     assert sizes == ["key", "second"]
 
 
-@pytest.mark.parametrize(("width", "words", "pegs"), [(347, "motion not known", 3), (316, "motion ?", 0)])
+@pytest.mark.parametrize(("width", "words", "pegs"), [(347, "motion not known", 3), (316, "motion ?", 3)])
 def test_in_a_narrow_place_fewer_signs_and_words_say_the_same(width: float, words: str, pegs: int) -> None:
     view = cart_view(cart(rolling=None, hooks=(True, None, True)), hearing=True, width_px=width)
-    assert (view.motion, view.cords, len(view.pegs)) == (words, "1 not known", pegs)
+    assert (view.motion, view.cords, len(view.pegs)) == (words, "1 no signal", pegs)

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from dashboard.alerts import Standing
+from dashboard.alert_standing import Standing
 from dashboard.basins import BasinView, basin_view
 from dashboard.measure import BOLD, PLAIN
 from dashboard.panel import LYING, UPRIGHT, Panel
@@ -64,20 +64,20 @@ def test_where_not_even_two_rows_fit_one_row_stays_and_the_rest_is_counted() -> 
 def test_the_least_height_shows_what_a_cell_must() -> None:
     held = views(*[basin("Basin 1", soak(), SHORT)] * 4)
     cell = shelf(held, least_px(held)).cells[0]
-    assert (cell.rows, cell.held) == (("done about 12:07",), ("last soak too short:", "do not use probe"))
+    assert (cell.rows, cell.held) == (("done about 12:07",), ("last soak too short:", "leave probe in"))
     assert (cell.celsius, cell.need, cell.why, cell.label, cell.earlier) == ("21.4 °C", "min 20.5", "", "", ())
 
 
 def test_what_the_needed_temperature_is_made_of_is_the_first_thing_more() -> None:
     held = views(*[basin("Basin 1", soak(), SHORT)] * 4)
-    assert shelf(held, least_px(held) + 32).cells[0].why == "label 20 + sensor 0.5"
+    assert shelf(held, least_px(held) + 32).cells[0].why == "label 20 °C, sensor 0.5"
 
 
 def test_met_is_never_shown_without_what_was_not_checked() -> None:
     for count in range(1, 9):
         met = views(*[basin("Basin 1", None, ended())] * count)
         assert {cell.basin.note for cell in shelf(met, least_px(met)).cells} == {
-            "not checked: solution, strip, cleaning"
+            "says nothing of solution, strip, cleaning"
         }
 
 

@@ -39,8 +39,8 @@ def holding(*lacking: Reason, **changes: object) -> BasinPicture:
             Standing.GOOD,
             "solution good until 9 Dec 10:00",
         ),  # poured 14 d before, by the label of facts.md, opa-0.55-manual
-        ((Reason.STRIP_MISSING,), Standing.DUE, "strip due"),
-        ((Reason.STRIP_INVALID,), Standing.DUE, "strip due: strip invalid"),
+        ((Reason.STRIP_MISSING,), Standing.DUE, "test strip due"),
+        ((Reason.STRIP_INVALID,), Standing.DUE, "test strip due: strip invalid"),
         ((Reason.STRIP_FAILED,), Standing.BAD, "strip failed: do not use"),
         ((Reason.SOLUTION_OUT_OF_DATE, Reason.STRIP_MISSING), Standing.BAD, "solution expired"),
         ((Reason.SOLUTION_DATE_MISSING,), Standing.BAD, "no solution date"),
@@ -75,7 +75,7 @@ def test_without_a_record_nothing_is_said_of_the_solution() -> None:
 
 @pytest.mark.parametrize(
     ("width", "said"),
-    [(460, "solution to 9 Dec 10:00"), (NARROWEST_PX, "solution to 9 Dec")],
+    [(560, "solution until 9 Dec 10:00"), (460, "solution until 9 Dec"), (NARROWEST_PX, "fluid until 9 Dec")],
 )
 def test_how_long_a_solution_is_good_is_said_as_exactly_as_its_row_allows(width: float, said: str) -> None:
     assert seen(holding()).solution.rows(width, 2) == (said,)
@@ -83,12 +83,12 @@ def test_how_long_a_solution_is_good_is_said_as_exactly_as_its_row_allows(width:
 
 def test_on_its_last_day_the_hour_is_told_in_every_row() -> None:
     today = replace(solution(), clocks=Clocks(later(86_400), later(86_400), later(9000)))
-    assert seen(basin(solution=today)).solution.rows(NARROWEST_PX, 2) == ("solution to 14:30",)
+    assert seen(basin(solution=today)).solution.rows(NARROWEST_PX, 2) == ("solution until 14:30",)
 
 
 def test_a_soak_under_way_is_told_what_it_lacks_though_the_next_would_lack_nothing() -> None:
     view = seen(holding(soak=replace(soak(), lacking=(Reason.STRIP_MISSING,)))).solution
-    assert (view.standing, view.first) == (Standing.BAD, "strip missing")
+    assert (view.standing, view.first) == (Standing.BAD, "enter test strip")
 
 
 def test_a_strip_that_the_next_soak_needs_is_not_asked_of_the_one_under_way() -> None:
@@ -98,7 +98,7 @@ def test_a_strip_that_the_next_soak_needs_is_not_asked_of_the_one_under_way() ->
 def test_time_and_temperature_met_is_not_said_where_the_solution_falls_short() -> None:
     under_way = soak(None, credited=720)
     met = seen(holding(soak=under_way))
-    assert (met.say.big, met.note) == (("Time and", "temperature met"), "not checked: cleaning")
+    assert (met.say.big, met.note) == (("Time and", "temperature met"), "says nothing of cleaning")
     lacking = seen(holding(soak=replace(under_way, lacking=(Reason.SOLUTION_OUT_OF_DATE,))))
     assert (lacking.say.tone, lacking.say.big) == (Tone.FELL_SHORT, ("Solution", "out of date"))
     assert lacking.say.rows == ("do not use probe", "time and temp. met")
@@ -135,9 +135,9 @@ def test_do_not_use_comes_before_what_became_of_an_earlier_soak() -> None:
 
 def test_what_the_record_tells_is_not_said_to_be_unchecked() -> None:
     view = seen(holding(ended=(weighed(ended(Outcome.EXPOSURE_MET)),)))
-    assert (view.say.big, view.note) == (("Soak", "counts"), "not checked: cleaning")
+    assert (view.say.big, view.note) == (("Soak", "complete"), "says nothing of cleaning")
     before = seen(holding(ended=(ended(),)))  # judged before the site kept a record
-    assert before.note == "not checked: solution, strip, cleaning"
+    assert before.note == "says nothing of solution, strip, cleaning"
 
 
 def test_a_strip_that_failed_later_leaves_the_soak_in_doubt() -> None:
@@ -164,10 +164,10 @@ def test_it_is_not_calm_where_a_solution_must_not_be_used() -> None:
     shown = picture(sensors=well_sensors())
 
     def said(*lacking: Reason) -> str:
-        return quiet(shown, [seen(holding(*lacking))], [], troubled=False)
+        return quiet(shown, [seen(holding(*lacking))], [], troubled=False).first
 
-    assert said() == said(Reason.STRIP_MISSING) == "Nothing needs a person now, as far as measured."
-    assert said(Reason.SOLUTION_NOT_RECORDED) == "No alert. Look at Basin 1: no solution noted."
+    assert said() == said(Reason.STRIP_MISSING) == "Nothing to do now"
+    assert said(Reason.SOLUTION_NOT_RECORDED) == "Do not soak in Basin 1: no solution noted"
 
 
 @pytest.mark.parametrize(

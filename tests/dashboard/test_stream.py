@@ -75,9 +75,9 @@ def test_a_client_gets_every_region_and_then_only_what_changed(served: Served) -
 
 def test_a_new_alert_is_on_the_stream(served: Served) -> None:
     with listening(served) as said:
-        assert "Nothing needs a person now, as far as measured." in until_region(said, "needs")
+        assert "Nothing to do now" in until_region(said, "needs")
         served.hub.publish(busy())
-        assert "Cart 3 rolls with a cord off its hook" in until_region(said, "needs")
+        assert "Stop Cart\N{NO-BREAK SPACE}3: hang up its cord" in until_region(said, "needs")
 
 
 def test_the_live_page_sends_only_the_rows_that_changed(served: Served) -> None:

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from dashboard.alerts import Standing
+from dashboard.alert_standing import Standing
 from dashboard.panel import LYING, UPRIGHT, Panel
 from dashboard.tied import LAST, tied
 from dashboard.view import WallView, wall_view
@@ -57,7 +57,7 @@ def test_the_most_urgent_alert_of_a_thing_gives_the_sign() -> None:
 
 
 @pytest.mark.parametrize(
-    ("told", "word"), [(alert(by="Ana"), "Seen"), (replace(alert(by="Ana"), settles=True), "Done?")]
+    ("told", "word"), [(alert(by="Ana"), "Taken"), (replace(alert(by="Ana"), settles=True), "Enter")]
 )
 def test_what_somebody_has_seen_keeps_its_sign_without_asking_for_anybody(told: AlertPicture, word: str) -> None:
     tie = tied([told], department(), ())["cart-3"]
@@ -97,5 +97,5 @@ def test_the_tile_names_the_probe_of_its_alert_where_one_row_only_has_room() -> 
     crowd = replace(called, basins=busy().picture.basins * 2)
     view = wall(crowd).carts
     assert view.rows == 1
-    assert [mark.words for mark in view.places[0].probes.marks] == ["curved to soak"]
+    assert [mark.words for mark in view.places[0].probes.marks] == ["soak curved"]
     assert [mark.words for mark in view.places[1].probes.marks] == ["0 of 2 ready"]

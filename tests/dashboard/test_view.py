@@ -26,7 +26,7 @@ def heads(view: WallView) -> list[str]:
 
 def test_all_is_well_says_so() -> None:
     view = wall(calm())
-    assert (heads(view), view.needs.quiet, view.state.time) == ([], CALM, "12:00:00")
+    assert (heads(view), view.needs.quiet.first, view.state.time) == ([], CALM, "12:00:00")
 
 
 def test_being_cut_off_is_said_with_its_time_and_what_to_do() -> None:
@@ -55,8 +55,8 @@ def test_never_having_heard_is_said() -> None:
 
 def test_a_disk_that_cannot_be_written_is_said_whoever_noticed_it() -> None:
     for view in (wall(picture(storing=False)), wall(Feed(picture(), store_trouble="disk full"))):
-        assert heads(view) == ["Sinkside cannot write to its disk"]
-        assert view.state.troubles[0].advice == "Tell the engineer: nothing new is on disk."
+        assert heads(view) == ["New readings cannot be saved"]
+        assert view.state.troubles[0].advice == "Tell the engineer."
 
 
 def test_what_the_head_says_is_not_said_a_second_time_among_the_alerts() -> None:

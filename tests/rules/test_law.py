@@ -34,7 +34,7 @@ def test_anything_that_judges_otherwise_changes_the_fingerprint(sections: dict[s
 
 def test_what_comes_with_the_program_is_part_of_it() -> None:
     site = department()
-    worded = load_book(site, STANDARD.replace("{sensor_name} sends nothing", "{sensor_name} is dead"), LABELS)
+    worded = load_book(site, STANDARD.replace("no signal from {sensor_name}", "{sensor_name} is dead"), LABELS)
     longer = load_book(site, STANDARD, LABELS.replace("0.55 %,manual,12,", "0.55 %,manual,13,"))
     sooner = load_book(site, STANDARD.replace("value = 21600", "value = 21000"), LABELS)
     assert len({of(), *(fingerprint(site, book) for book in (worded, longer, sooner))}) == 4

@@ -52,7 +52,7 @@ def test_a_cord_off_its_hook_for_45_minutes_may_have_been_left_lying() -> None:
     feeder = hung_off(Feeder(site()), 0, LONG - 0.001)
     assert feeder.raised(LEFT) == []
     assert feeder.until(LONG).raised(LEFT) == [LONG]
-    assert [alert.text for alert in feeder.engine.picture().alerts] == ["Cart 1: long off hook, no exam (a)"]
+    assert [alert.text for alert in feeder.engine.picture().alerts] == ["Cart 1: cord long off hook, no exam (a)"]
     assert care(feeder).left_off == (LeftOff("a", instant(0)),)
 
 

@@ -73,8 +73,8 @@ def test_of_several_together_it_is_said_that_they_are_over_when_the_last_one_is(
 def test_of_several_the_first_is_told_and_how_many_more() -> None:
     assert brief(Note("A"), Note("B"), Note("C")) == "HIGH A 22:13 +2 more"
     assert (
-        brief(Note("A"), Note("B"), gathered="Room: 2 sensors send nothing")
-        == "HIGH Room: 2 sensors send nothing 22:13"
+        brief(Note("A"), Note("B"), gathered="Room: 2 sensors without a signal")
+        == "HIGH Room: 2 sensors without a signal 22:13"
     )
 
 

@@ -71,7 +71,7 @@ def test_a_sensor_never_heard_is_told_once_its_limit_has_passed_since_the_gatewa
 def test_one_text_is_right_for_a_sensor_never_heard_and_for_one_that_fell_silent() -> None:
     feeder = Feeder().say(GATEWAY_LINK, ONLINE, 0).say(HOOK_A, ON_HOOK, 10).until(1000)
     told = {alert.text for alert in feeder.engine.picture().alerts if alert.rule == "sensor-silent"}
-    assert {"Cart 1: motion sensor sends nothing", "Cart 1: hook of the a cord sends nothing"} <= told
+    assert {"Cart 1: no signal from motion sensor", "Cart 1: no signal from hook of the a cord"} <= told
 
 
 def test_the_first_word_of_a_sensor_never_heard_ends_its_silence() -> None:

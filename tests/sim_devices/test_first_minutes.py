@@ -106,7 +106,7 @@ def test_what_goes_wrong_is_told_once_each(events: list[Event]) -> None:
     assert {rule: rules[rule] for rule in (*expected, "sensor-silent")} == dict.fromkeys(
         (*expected, "sensor-silent"), 1
     )
-    assert raised(events, "sensor-silent") == ["Cart 5: hook of the linear cord sends nothing"]
+    assert raised(events, "sensor-silent") == ["Cart 5: no signal from hook of the linear cord"]
     others = {rule for rule in rules if rule.startswith(("probe", "soak", "wipe", "gel", "cord", "cart"))}
     assert others <= {*expected, "soak-never-done"}
     assert rules["sensor-implausible"] == 0
@@ -122,11 +122,11 @@ def test_a_probe_goes_from_its_exam_to_ready(events: list[Event]) -> None:
 
 
 def test_one_probe_is_used_again_while_it_owes(events: list[Event]) -> None:
-    assert raised(events, "probe-used-again") == ["Curved probe 8: used again, disinfection missing (Cart 8)"]
+    assert raised(events, "probe-used-again") == ["Curved probe 8: used again, disinfection not known (Cart 8)"]
 
 
 def test_one_probe_is_hung_back_on_a_cart_that_rolls_away(events: list[Event]) -> None:
-    assert raised(events, "probe-rolls-away") == ["Cart 7: moved, disinfection missing (Phased probe 7)"]
+    assert raised(events, "probe-rolls-away") == ["Cart 7: moved, disinfection not known (Phased probe 7)"]
 
 
 def test_a_thermometer_that_loses_power_is_not_taken_for_a_hot_basin(events: list[Event]) -> None:

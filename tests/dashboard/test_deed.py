@@ -1,0 +1,130 @@
+"""What the wall says is to be done about an alert."""
+
+from dataclasses import replace
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from dashboard.alerts import Telling, fit
+from dashboard.aside import Aside
+from dashboard.deed import deed, state_words
+from dashboard.measure import glued, lines
+from dashboard.quiet import Quiet
+from dashboard.view import wall_view
+from gateway.hub import Feed
+from rules.alert_words import Priority
+from rules.picture import AlertPicture, BasinPicture, Picture
+from rules.verdict import Outcome, Reason
+from tests.dashboard.pictures import NOON, alert, basin, cart, ended, picture, soak, solution
+from tests.dashboard.probe_pictures import owing, probe, soaking, with_probes
+
+UTC = ZoneInfo("UTC")
+AGAIN = "Do not use probe from Basin 1: soak it again"
+ELSEWHERE = "Soak probe from Basin 1 again, in another basin"
+SHORT = replace(
+    alert(
+        "Basin 1: soak too short, 4:29 of 12:00 min",
+        advice="Do not use probe from Basin 1: soak it again. The product label governs.",
+        about="soak basin-1.3",
+    ),
+    rule="soak-too-short",
+)
+
+
+def order(of: AlertPicture, *basins: BasinPicture) -> str:
+    return deed(of, picture(*basins, carts=(cart("Cart 3"),)), UTC).order
+
+
+@pytest.mark.parametrize(
+    ("now", "said"),
+    [
+        (basin("Basin 1", None, ended(Outcome.TOO_SHORT)), AGAIN),
+        (basin("Basin 1", soak(), ended(Outcome.TOO_SHORT)), "Leave the probe in Basin 1 until about 12:07"),
+        (basin("Basin 1", None, celsius=18.9), ELSEWHERE),
+        (basin("Basin 1", soak(None), celsius=18.9), ELSEWHERE),
+        (
+            basin("Basin 1", soak(), solution=solution(Reason.STRIP_FAILED)),
+            ELSEWHERE,
+        ),
+        (
+            basin("Basin 1", None, solution=solution(Reason.STRIP_MISSING)),
+            "Do not use probe from Basin 1: soak it again",
+        ),
+    ],
+)
+def test_a_probe_soaks_again_where_it_can_and_stays_where_it_does(now: BasinPicture, said: str) -> None:
+    assert order(SHORT, now) == said
+
+
+def test_while_no_sensor_is_heard_nobody_is_told_to_leave_a_probe_in() -> None:
+    deaf = replace(picture(basin("Basin 1", soak())), hearing=False)
+    assert deed(SHORT, deaf, UTC).order == AGAIN
+
+
+def test_a_probe_of_an_alert_that_soaks_meanwhile_is_to_be_left_there() -> None:
+    shown = picture(basin("Basin 1", soak()))
+    used = replace(alert("Linear probe 1: used again", about="probe linear-1"), rule="probe-used-again")
+    there = with_probes(probe("Linear probe 1", soaking("basin-1")), shown=shown)
+    away = with_probes(probe("Linear probe 1", owing()), shown=shown)
+    assert deed(used, there, UTC).order == "Leave Linear probe 1 in Basin 1 until about 12:07"
+    assert not deed(used, away, UTC).order.startswith("Leave")
+
+
+def test_what_is_past_and_answered_asks_for_what_was_done() -> None:
+    settles = replace(SHORT, acknowledged_by="Ana", settles=True)
+    found = deed(settles, picture(basin("Basin 1", None)), UTC)
+    assert found.order == "Enter what was done about Basin 1"
+    assert found.then == ("Do not use probe from Basin 1: soak it again.",)
+
+
+def test_an_order_of_a_sites_own_rule_that_names_nothing_stands_behind_the_name_of_its_thing() -> None:
+    assert order(alert("Cart 3: odd", advice="Push it home. Then rest.")) == "Cart 3: Push it home"
+    assert order(alert("Cart 3: odd", advice="")) == ""
+
+
+def test_what_is_so_stands_under_the_order_without_the_name_and_the_cost() -> None:
+    risk = ", 12\N{NO-BREAK SPACE}000\N{NO-BREAK SPACE}EUR at risk"
+    rolls = alert(f"Cart 3: cart rolls, cord off hook (curved){risk}")
+    assert state_words(rolls, "Stop Cart 3: hang up its cord") == "Cart rolls, cord off hook (curved)."
+    assert state_words(rolls, "Stop it") == "Cart 3: cart rolls, cord off hook (curved)."
+
+
+def rows(shown: Picture, *, hearing: bool = True) -> list[tuple[str, bool]]:
+    view = wall_view(Feed(replace(shown, hearing=hearing)), "North Hall", NOON, UTC)
+    return [(one.text, one.lead) for one in view.needs.shown]
+
+
+def test_the_first_row_is_the_largest_and_orders_what_is_to_be_done() -> None:
+    second = alert("Cart 3: moved", Priority.MEDIUM, name="b", advice="Stop Cart 3 and pull its plug by hand.")
+    shown = picture(basin(), carts=(cart("Cart 3"),), alerts=(second, alert(name="a")))
+    assert rows(shown) == [
+        ("Stop Cart 3: hang up its cord (curved)", True), ("Stop Cart 3 and pull its plug by hand", False)
+    ]  # fmt: skip
+    assert rows(shown, hearing=False) == [
+        ("Cart 3: cart rolls, cord off hook (curved)", False), ("Cart 3: moved", False)
+    ]  # fmt: skip
+
+
+def test_only_what_the_first_row_tells_of_is_drawn_as_the_loudest() -> None:
+    carts = tuple(cart(f"Cart {n}", rolling=True, hooks=(False,)) for n in (3, 4))
+    alerts = (alert(name="a"), alert("Cart 4: cart rolls", about="cart cart-4", name="b"))
+    view = wall_view(Feed(picture(basin(), carts=carts, alerts=alerts)), "North Hall", NOON, UTC)
+    loud = {place.name.text: place.tied.leads for place in view.carts.places if place.tied}
+    assert loud == {"Cart 3": True, "Cart 4": False}
+    taken = replace(alerts[0], acknowledged_by="Ana", acknowledged_at=NOON)
+    calm = wall_view(Feed(picture(basin(), carts=carts, alerts=(taken,))), "North Hall", NOON, UTC)
+    assert not any(place.tied.leads for place in calm.carts.places if place.tied)
+
+
+def test_an_order_that_has_no_room_leaves_its_place_to_what_is_so() -> None:
+    long = alert("Cart 3: odd", advice=f"Stop {'the long, long cart ' * 6}. Rest.")
+    telling = Telling(NOON, UTC, deeds={"a-1": deed(long, picture(carts=(cart("Cart 3"),)), UTC)})
+    assert fit([long], 300, Quiet(""), Aside(), telling).shown[0].text == "Cart 3: odd"
+
+
+def test_no_line_breaks_before_a_number() -> None:
+    space = "\N{NO-BREAK SPACE}"
+    assert glued("Check Curved probe 8 (Cart 8) by 12:00 min") == (
+        f"Check Curved probe{space}8 (Cart{space}8) by 12:00{space}min"
+    )
+    assert lines("ab cd 8)", 3.5) == 2
