@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from dashboard.basins import BasinView, Tone, held_rows, summary
-from dashboard.measure import BOLD, PLAIN, Room, lines
+from dashboard.measure import BOLD, PLAIN, Face, Room, lines
 from dashboard.names import MINOR_PX, SECOND_PX, Name, written
 from dashboard.panel import GAP_PX, LYING, Panel
 from dashboard.readiness import inside_row
@@ -212,7 +212,7 @@ def _cell(basin: BasinView, plan: _Plan) -> Cell:
         else written(basin.name, name_px, double=True)
     )
     wide = plan.width_px >= WIDE_PX
-    celsius, need = _warmth_on_a_row(basin, plan.width_px) if dense else _warmth(basin)
+    celsius, need = _warmth_on_a_row(basin, plan.width_px) if dense else _warmth(basin, plan.width_px)
     if dense and basin.say.tone is Tone.ENDED_MET:
         celsius, need = "", ""
     return Cell(
@@ -263,18 +263,33 @@ def _solution_rows(basin: BasinView, plan: _Plan) -> tuple[str, ...]:
     return basin.solution.rows(plan.width_px, most=1 if plan.measures is DENSE else 2)
 
 
-def _warmth(basin: BasinView) -> tuple[str, str]:
-    celsius = f"temp. {basin.celsius}" if basin.warm == "not-known" else basin.celsius
-    return celsius, f"at least {basin.threshold} °C"
+def _warmth(basin: BasinView, width_px: float) -> tuple[str, str]:
+    """Temperature and, on a row of its own, what it has to be."""
+    fitting = (need for need in _needs(basin) if _face(basin).ems(need) * SECOND_PX + MARK_PX <= width_px)
+    return _celsius(basin), next(fitting, basin.threshold)
+
+
+def _celsius(basin: BasinView) -> str:
+    return f"temp. {basin.celsius}" if basin.warm == "not-known" else basin.celsius
+
+
+def _needs(basin: BasinView) -> tuple[str, ...]:
+    """In the fullest words first."""
+    return f"at least {basin.threshold} °C", f"at least {basin.threshold}", f"min {basin.threshold}"
+
+
+def _face(basin: BasinView) -> Face:
+    """In which it is written (wall.css)."""
+    return BOLD if basin.warm == "no" else PLAIN
 
 
 def _warmth_on_a_row(basin: BasinView, width_px: float) -> tuple[str, str]:
     """Temperature and what it needs, as fully as the row holds."""
-    celsius, _ = _warmth(basin)
+    celsius = _celsius(basin)
     if basin.warm == "not-known":
         return celsius, ""
-    for need in (f"at least {basin.threshold} °C", f"at least {basin.threshold}", f"min {basin.threshold}"):
-        if PLAIN.ems(celsius + need) * SECOND_PX + MARK_PX <= width_px:
+    for need in _needs(basin):
+        if (PLAIN.ems(celsius) + _face(basin).ems(need)) * SECOND_PX + MARK_PX <= width_px:
             return celsius, need
     return celsius, basin.threshold
 

@@ -43,7 +43,7 @@ class Told:
     named: tuple[str, ...] = ()
 
 
-_UP_TO_YOU = "Nobody else has been told: you act."
+_UP_TO_YOU = "Nobody else was told: act."
 UNTOLD = Told("", warns=False)
 
 

@@ -93,7 +93,7 @@ def test_the_head_tells_what_soaks_as_the_wall_does_and_counts_on(page: Any, ser
     page.goto(served.url + "/basin/basin-1")
     told = page.locator("#now").inner_text()
     assert "In it: Linear probe 1" in told
-    assert "Lid closed, temperature 21.4 °C, needs 20.5 °C (label 20 + sensor 0.5)" in told
+    assert "Lid closed, temperature 21.4 °C, needs 20.5 °C (label 20 °C, sensor 0.5)" in told
     begun = page.locator("#now .figure").inner_text()
     assert begun.startswith(("05:0", "04:5"))
     page.wait_for_function("begun => document.querySelector('#now .figure').innerText !== begun", arg=begun)

@@ -58,7 +58,7 @@ def test_alerts_and_the_ways_on_are_large_enough_for_a_thumb(page: Any, served: 
 
 def test_an_alert_is_answered_on_its_own_page(page: Any, served: Served, clock: Clock, desk: Desk) -> None:
     show(page, served, busy(clock.now()))
-    page.get_by_role("link", name="Cart 3 rolls with a cord off its hook").click()
+    page.get_by_role("link", name="Cart 3: cart rolls, cord off hook").click()
     page.get_by_role("button", name="I go").click()
     page.get_by_text("You have it: Ana").wait_for()
     assert [(c.alert, c.who) for c in desk.asked] == [("a-1", "Ana")]

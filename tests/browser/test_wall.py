@@ -42,6 +42,7 @@ from tests.browser.walls import (
     solutions_that_fell_short,
 )
 from tests.dashboard.pictures import (
+    alert,
     basin,
     busy,
     calm,
@@ -239,10 +240,10 @@ def test_the_measure_of_contrast_knows_the_published_values() -> None:
 
 def test_a_new_alert_appears_without_a_reload(page: Any, served: Served, clock: Clock) -> None:
     show(page, served, calm(clock.now()))
-    page.get_by_text("Nothing needs a person now, as far as measured.").wait_for()
+    page.get_by_text("Nothing to do now").wait_for()
     page.evaluate("window.same = true")
     served.hub.publish(busy(clock.now()))
-    page.get_by_text("Cart 3 rolls with a cord off its hook").wait_for()
+    page.get_by_text("Stop Cart 3: hang up its cord").wait_for()
     assert page.evaluate("window.same") is True
 
 
@@ -324,14 +325,15 @@ def test_the_page_finds_back_to_a_gateway_that_takes_it_again(page: Any, served:
     )
     page.goto(served.url + "/wall")
     served.hub.publish(busy(clock.now()))
-    page.get_by_text("Cart 3 rolls with a cord off its hook").wait_for()
+    page.get_by_text("Stop Cart 3: hang up its cord").wait_for()
 
 
 def test_being_cut_off_from_the_sensors_is_at_the_head(page: Any, served: Served, clock: Clock) -> None:
     show(page, served, cut_off(clock.now()))
     head = page.locator("#state").inner_text()
-    assert re.search(r"Not live:\sno sensor heard since \d\d:\d\d\s", head)
-    assert "Watch soaks and carts yourself. Sinkside cannot write to its disk. Tell the engineer." in head
+    assert re.search(r"Not live:\swatch soaks and carts yourself\s", head)
+    assert re.search(r"No sensor heard since \d\d:\d\d\. ", head)
+    assert "New readings cannot be saved. Tell the engineer." in head
     assert "Live" not in head
     assert set(page.locator("#needs .waiting .how-soon > span").all_inner_texts()) == {"Last known"}
 
@@ -346,19 +348,19 @@ def test_without_javascript_the_wall_shows_the_same(chromium: Any, served: Serve
     plain.context.close()
 
 
-def test_a_cord_off_its_hook_looks_like_an_alarm_only_where_the_cart_rolls(
-    page: Any, served: Served, clock: Clock
-) -> None:
+def test_only_the_cart_of_the_first_alert_looks_like_an_alarm(page: Any, served: Served, clock: Clock) -> None:
     now = clock.now()
     carts = (
         cart("Cart 1", hooks=(False,)),
         cart("Cart 2", hooks=(True,)),
         cart("Cart 3", rolling=True, hooks=(False,)),
     )
-    show(page, served, Feed(picture(carts=carts, at=now)))
+    show(page, served, Feed(picture(carts=carts, alerts=(alert(at=now),), at=now)))
     standing, hung, alarm = ({(t.color, t.background) for t in texts(page, f".cart:nth-child({n})")} for n in (1, 2, 3))
     assert standing == hung
     assert alarm.isdisjoint(hung)
+    show(page, served, Feed(picture(carts=carts, at=clock.now())))
+    assert {(t.color, t.background) for t in texts(page, ".cart")} == hung
     assert "1 off hook" in page.locator(".cart").nth(0).inner_text()
 
 
@@ -374,8 +376,8 @@ def test_a_cart_is_called_one_whatever_its_name(page: Any, served: Served, clock
 def test_the_needed_temperature_is_explained(page: Any, served: Served, clock: Clock) -> None:
     show(page, served, calm(clock.now()))
     said = page.locator(".basin").first.inner_text()
-    assert "needs 20.5 °C" in said
-    assert "label 20 + sensor 0.5" in said
+    assert "at least 20.5 °C" in said
+    assert "label 20 °C, sensor 0.5" in said
 
 
 def test_an_acknowledged_soak_that_was_too_short_stays_on_the_wall_while_the_next_one_runs(
@@ -384,8 +386,9 @@ def test_an_acknowledged_soak_that_was_too_short_stays_on_the_wall_while_the_nex
     now = clock.now()
     short = ended(Outcome.TOO_SHORT, at=now, credited=270)
     show(page, served, Feed(picture(basin("Basin 1", soak(at=now), short, at=now), sensors=well_sensors(now), at=now)))
-    assert page.locator(".held").inner_text() == "last soak too short: do not use probe"
-    assert page.locator("#needs .nothing").inner_text() == "No alert. Look at Basin 1: last soak too short."
+    assert page.locator(".held").inner_text() == "last soak too short: leave probe in"
+    said = "Leave the probe in Basin\N{NO-BREAK SPACE}1 until about "
+    assert page.locator("#needs .nothing").inner_text().startswith(said)
     after = clock.now()
     show(page, served, Feed(picture(basin("Basin 1", None, ended(at=after), short, at=after), at=after)))
     assert page.locator(".held").count() == 0

@@ -47,8 +47,8 @@ def test_each_priority_has_a_colour_a_shape_and_a_word_of_its_own_and_what_was_s
     signs = page.evaluate(SIGNS)
     words = {
         State.UNACKNOWLEDGED: ["Now", "Soon", "Note"],
-        State.ACKNOWLEDGED: ["Seen"] * 3,
-        State.RETURNED: ["Over"] * 3,
+        State.ACKNOWLEDGED: ["Taken"] * 3,
+        State.RETURNED: ["Ended"] * 3,
     }
     assert [sign["word"] for sign in signs] == words[state]
     assert [sign["said"] or sign["word"] for sign in signs] == ["Now", "Soon", "Note"]
@@ -171,7 +171,7 @@ def test_whoever_reads_the_wall_is_told_how_each_alert_stands(page: Any, served:
     # In one step of the page: what a newer picture takes away meanwhile has no lines any more.
     said = page.evaluate("[...document.querySelectorAll('.flag')].map(flag => flag.innerText)")
     # What waits to be settled comes first; what to do stays.
-    seen = "Close the lid. Seen by Ana of the reprocessing room."
+    seen = "Close the lid. Taken by Ana of the reprocessing room."
     assert [words.split("\n")[-1] for words in said[:2]] == [f"{seen} Enter what was done.", seen]
     assert said[2].endswith("Nobody has answered yet.")
     assert all(text.contrast >= 4.5 for text in texts(page, ".flags"))

@@ -121,12 +121,12 @@ def test_a_wall_of_sixty_carts_and_twelve_basins_goes_on_while_everything_change
 def test_a_wall_finds_back_by_itself_to_a_gateway_that_was_gone(page: Any, clock: Clock, desk: Desk) -> None:
     with serve(Hub(calm(clock.now()), desk.ask), LISBON) as first:
         page.goto(first.url + "/wall")
-        page.get_by_text("Nothing needs a person now").wait_for()
+        page.get_by_text("Nothing to do now").wait_for()
         port = int(first.url.rpartition(":")[2])
         page.evaluate("window.same = true")
     page.get_by_role("alert").get_by_text("NOT LIVE").wait_for()
     with serve(Hub(busy(clock.now()), desk.ask), LISBON, port=port):
-        page.get_by_text("Cart 3 rolls with a cord off its hook").wait_for()
+        page.get_by_text("Stop Cart 3: hang up its cord").wait_for()
         page.get_by_role("alert").wait_for(state="hidden")
         assert page.evaluate("window.same") is True
 
@@ -170,7 +170,7 @@ def test_a_wall_of_an_earlier_edition_fetches_itself_anew(page: Any, served: Ser
     page.wait_for_function("() => window.same === undefined && gateway.offsetMs !== null")
     page.evaluate("() => { window.same = true; }")
     served.hub.publish(busy(Clock().now()))
-    page.get_by_text("Cart 3 rolls with a cord off its hook").wait_for()
+    page.get_by_text("Stop Cart 3: hang up its cord").wait_for()
     assert page.evaluate("window.same") is True
 
 
@@ -243,4 +243,4 @@ def test_a_panel_that_is_turned_shows_the_other_shape(page: Any, served: Served,
     page.locator(".panel.upright").wait_for()
     page.wait_for_function("() => document.querySelectorAll('.panel').length === 1 && gateway.offsetMs !== null")
     served.hub.publish(busy(clock.now()))
-    page.locator(".upright .needs").get_by_text("Cart 3 rolls with a cord off its hook").wait_for()
+    page.locator(".upright .needs").get_by_text("Stop Cart 3: hang up its cord").wait_for()

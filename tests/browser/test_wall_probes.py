@@ -95,8 +95,8 @@ def test_each_probe_that_is_not_ready_has_a_mark_of_its_own_and_a_word(page: Any
         " [row.querySelector('use')?.getAttribute('href') ?? '', row.textContent.trim()])"
     )
     assert rows == [
-        ["#fit-not-proven", "curv. unproven"],
-        ["#fit-inspect", "phased inspect"],
+        ["#fit-not-proven", "curved in doubt"],
+        ["#fit-inspect", "check phased"],
         ["", "0 of 3 ready"],
     ]
     assert page.locator(".probes").inner_text() == "11 of 15 probes ready"

@@ -141,7 +141,7 @@ def names_on_two_lines(at: Micros) -> Feed:
     mixture = "peracetic acid 0.23 % + hydrogen peroxide 7.35 %"
     cells = tuple(replace(b, name="Reprocessing, left basin", chemistry=mixture) for b in busy(at).picture.basins)
     carts = tuple(cart(f"Ultrasound cart {n}", hooks=(False, True, None)) for n in range(8))
-    long = alert("Reprocessing, left basin: at this temperature the soak will never be done", at=at)
+    long = alert("Reprocessing, left basin: too cold, at this temperature the soak will not count", at=at)
     return Feed(replace(busy(at).picture, basins=cells, carts=carts, alerts=(long, *four_alerts(at)), storing=False))
 
 

@@ -61,7 +61,7 @@ def test_of_several_pages_to_a_role_the_surest_is_told_and_the_role_that_was_tol
 
 def test_nobody_on_duty_is_said_first_and_warns() -> None:
     found = said(unmanned=("nurse",), following=("tech",))
-    yours = "Nobody else has been told: you act."
+    yours = "Nobody else was told: act."
     nobody = "No charge nurse on duty."
     words = f"{nobody} {yours} Tech will be told 12:01."
     assert found == Told(words, warns=True, brief="nobody told", named=(f"{nobody} {yours}", yours))

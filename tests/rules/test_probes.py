@@ -379,21 +379,22 @@ def test_a_reader_that_does_not_repeat_is_refused_where_probes_are_followed() ->
 
 
 @pytest.mark.parametrize(
-    ("touched", "missing", "needs"),
+    ("touched", "missing", "needs", "deed"),
     [
-        ("mucosa", "disinfection", "soak it first. It needs high-level disinfection. "),
-        ("sterile", "sterilisation", "have it sterilised first. It needs sterilisation. "),
+        ("mucosa", "disinfection", "high-level disinfection", "soak it"),
+        ("sterile", "sterilisation", "sterilisation", "have it sterilised"),
     ],
 )
 def test_the_alert_on_a_probe_used_again_names_probe_cart_and_what_is_missing(
-    touched: str, missing: str, needs: str
+    touched: str, missing: str, needs: str, deed: str
 ) -> None:
     exam = [*hung(0, 5), read(HOOK_A, OFF_HOOK, 10), read(CONTACT, touched, 20), read(HOOK_A, ON_HOOK, 40)]
     feeder = Feeder(followed()).feed([*exam, read(HOOK_A, OFF_HOOK, 60), read(HOOK_A, ON_HOOK, 80)]).until(125)
     (used,) = feeder.engine.picture().alerts
     assert used.text == f"Curved 1: used again, {missing} not known (Cart 1)"
-    assert used.advice.startswith(f"Do not use Curved 1 (Cart 1): {needs}")
+    assert used.advice.startswith(f"Do not use Curved 1 (Cart 1): {deed} first. It needs {needs}. ")
     feeder.say(SensorId("cart-1/motion"), True, 130).until(140)  # noqa: FBT003 - the reading
     (moved,) = [alert for alert in feeder.engine.picture().alerts if alert.rule == "probe-rolls-away"]
     assert moved.text == f"Cart 1: moved, {missing} not known (Curved 1)"
-    assert moved.advice.endswith(f" It needs {needs} before the next patient.")
+    assert moved.advice.endswith(f" The probe needs {needs} before the next patient.")
+    assert moved.advice.startswith(f"Take Curved 1 off Cart 1 and {deed}. ")
