@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from dashboard.measure import BOLD, PLAIN, shortened
 from dashboard.panel import Panel
 from dashboard.solution import Standing, solution_view
-from dashboard.words import hour
+from dashboard.words import counted, hour
 from gateway.when import local
 from rules.picture import BasinPicture, CartPicture, Picture, ProbePicture
 from rules.readings import DAY, SECOND, Micros
@@ -178,5 +178,5 @@ def _rest(left: Sequence[DueItem]) -> str:
     """The first hour tells how soon."""
     if not left:
         return ""
-    late = sum(item.late for item in left)
-    return f"{len(left)} more things, {late} overdue" if late else f"{len(left)} more things from {left[0].when}"
+    late, more = sum(item.late for item in left), counted(len(left), "more thing")
+    return f"{more}, {late} overdue" if late else f"{more} from {left[0].when}"

@@ -148,7 +148,7 @@ BASINS = (
     "other basin",
 )
 CARTS = ("rolling, cord off", "rolling, cords not known")
-PROBES = ("not proven", "to inspect", "to soak", "begun", "in use", "not confirmed", "other probe")
+PROBES = ("in doubt", "to check", "to soak", "not done", "in use", "not confirmed", "other probe")
 
 
 LEFT_OUT = """(where) => {
@@ -289,7 +289,7 @@ def test_what_keeps_it_from_being_live_is_as_large_as_live_and_beside_the_clock(
         page = still.show(silent, now)
         assert overflows(page) == []
         said = {text.words: text for text in texts(page, ".trouble")}
-        (why,) = [words for words in said if words.startswith("no sensor heard since")]
+        (why,) = [words for words in said if words == "watch soaks and carts yourself"]
         assert said["Not live:"].capital_px == said[why].capital_px == live.capital_px
         assert screen.arcminutes(said["Not live:"]) >= 22
     if screen is TURNED:

@@ -91,7 +91,7 @@ def test_what_does_not_fit_is_counted_with_how_soon(panel: Panel, count: int) ->
     view = due(picture(*basins), panel)
     left = int(view.rest.split()[0]) if view.rest else 0
     assert len(view.items) + left == count
-    assert view.rest in {"", f"{left} more things from {(12 + len(view.items) + 1) % 24:02}:00"}
+    assert view.rest in {"", f"{left} more thing{'s' * (left > 1)} from {(12 + len(view.items) + 1) % 24:02}:00"}
 
 
 def test_while_no_sensor_is_heard_no_wipe_down_is_asked_for_and_none_is_said_not_to_be_due() -> None:

@@ -52,7 +52,7 @@ def client(served: Served) -> Iterator[Client]:
 def test_an_hour_has_soaks_probes_alerts_carts_and_what_people_entered_in_order(client: Client) -> None:
     said = told(client, SOAK)
     assert said[:2] == [
-        "Over: what it told of has ended. Alert: Basin 1: lid sensor sends nothing",
+        "Over: what it told of has ended. Alert: Basin 1: no signal from lid sensor",
         "Soak basin-1.1 began in Basin 1",
     ]
     met = "exposure met, counted 12:00 of 12:00"
