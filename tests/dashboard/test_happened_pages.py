@@ -68,7 +68,7 @@ def test_alerts_are_told_with_what_was_told_and_done_about_them(client: Client) 
     assert told_then == [
         "Alert: Basin 1: solution too cold",
         "Alert: Basin 1: lid open",
-        "Handed over to Charge nurse; since then unacknowledged. Alert: Basin 1: solution too cold",
+        "Handed over to Charge nurse; since then it waits for an answer. Alert: Basin 1: solution too cold",
         "Answered by Ana, by the link or key of a page. Alert: Basin 1: solution too cold",
         "Over: settled by Ana (reprocessed anew). Alert: Basin 1: solution too cold",
     ]
