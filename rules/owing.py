@@ -7,9 +7,10 @@ from rules.agenda import NEVER
 from rules.evidence import Bath, Handling, Settled, Touch, Unseen, Vouching
 from rules.moments import BathBegins, ElsewhereMeanwhile, Marks, Moment, StretchEnds
 from rules.probe_terms import ProbeTerms
-from rules.probe_words import Fitness, Level, Place, Step, Surface
-from rules.readings import DAY, NO_TIME, SECOND, Micros
-from rules.spaulding import level_owed, stricter
+from rules.probe_words import Fitness, Level, Place, Step
+from rules.readings import NO_TIME, SECOND, Micros
+from rules.residue import CLEAN
+from rules.spaulding import stricter
 from rules.steps import DISINFECTING, Progress, steps_for
 from rules.verdict import Outcome
 
@@ -21,7 +22,6 @@ LEFT_HOOK = "what was done before it left its hook counts no more"
 
 ENTERED_TO = Micros(60 * SECOND)
 """An entry of what was done earlier tells when to the minute."""
-
 
 _PUT_AWAY = (Place.HOOK, Place.CABINET)
 """Where a probe waits for its next use, and nobody is at it."""
@@ -35,7 +35,7 @@ class Owing:
     _ahead: a contact is marked for a use that has yet to begin. _unmarked: nobody told the contact for which it is
     owed. _began: how far it was when each soak under way began.
     held: the soak that would make it ready, were it not in doubt. _by: the soak that counts so far.
-    _to_rinse: how often it has to be rinsed after its last soak, ``_soaked_in``.
+    _residue: what its soaks left on it.
     _unproven: why nobody can tell, as long as nothing is done about it. _missed: the step that was not entered before
     a soak. _setback: why the last soak does not count.
     """
@@ -51,9 +51,7 @@ class Owing:
         self._named = False
         self._at_patient = False
         self._began: dict[str, int] = {}
-        self._to_rinse = 0
-        self._rinsed = 0
-        self._soaked_in = ""
+        self._residue = CLEAN
         self._by: Bath | None = None
         self.held: Bath | None = None
         self._covered = False
@@ -64,7 +62,7 @@ class Owing:
         self._missed = ""
         self._setback = ""
         self.touch: Touch | None = None
-        self.owed: Level | None = self._unmarked_level()
+        self.owed: Level | None = terms.unmarked_level
         self.use_seen = False
         self.progress = Progress(self._asked(self.owed))
         self.soak: str | None = None
@@ -174,31 +172,26 @@ class Owing:
         return stretch.start <= touch.at + self._terms.carry_within
 
     def _be_handled(self, handling: Handling) -> None:
-        if self.owed is not None or self._to_rinse:
+        if self.owed is not None or self._residue.rinses:
             self._be_with_somebody(handling.at)
         for step in handling.steps:
-            if step is Step.SOAKED or (step is Step.RINSED and not self._rinse(handling.times)):
+            if step is Step.RINSED:
+                self._residue = self._residue.rinsed(handling.times)
+            if step is Step.SOAKED or (step is Step.RINSED and self._residue.rinses):
                 continue  # a soak is measured and never entered; a rinse counts once there are enough
             self.progress.take(step)
         if Step.STERILISED in handling.steps:
-            self._to_rinse = 0
+            self._residue = CLEAN
         self._mind_completion(handling.at, handling.who)
 
     def _be_with_somebody(self, at: Micros) -> None:
         self._since, self._named, self._at_patient, self._ahead = at, False, False, False
 
-    def _rinse(self, times: int) -> bool:
-        """Whether it is rinsed as often as its soaks ask for."""
-        self._rinsed += times
-        if self._rinsed < self._to_rinse:
-            return False
-        self._to_rinse = 0
-        return True
-
     def _leave_bath(self, bath: Bath) -> None:
         began = self._began.pop(bath.soak, None)
         self._be_with_somebody(bath.end)
-        self._have_to_rinse(bath)
+        if Step.RINSED in self._terms.policy.asked:
+            self._residue = self._residue.soaked(bath.soak, self._terms.rinses_after(bath.basin))
         if began is None:
             return
         expected = self.progress.asked[began] if began < len(self.progress.asked) else None
@@ -211,22 +204,15 @@ class Owing:
         elif expected in (Step.COVER_OFF, Step.WASHED, Step.DRIED) and Step.SOAKED not in self.progress.done:
             self._missed = f"not entered before soak {bath.soak}: {expected.value}"
 
-    def _have_to_rinse(self, bath: Bath) -> None:
-        """Whatever came of a soak, its solution is on the probe."""
-        policy = self._terms.policy
-        if Step.RINSED in policy.asked:
-            rinses = self._terms.rinses.get(bath.basin, policy.rinses)
-            self._to_rinse, self._rinsed, self._soaked_in = max(self._to_rinse, rinses), 0, bath.soak
-
     def _be_vouched_for(self, vouching: Vouching) -> None:
         """A word says what nobody knows; it does not outweigh a contact that is known, or what a soak left on it."""
         too_early = self.held is not None and vouching.at < (self.held.doubted_by or NO_TIME)
-        if self._to_rinse or too_early or (self.owed is not None and self._demanded):
+        if self._residue.rinses or too_early or (self.owed is not None and self._demanded):
             self._setback = f"the word of {vouching.who} does not outweigh what is known"
             return
-        self._settle(self._stored_from(vouching.at) if self._terms.internal else None)
+        self._settle(self._terms.stored_until(vouching.at) if self._terms.internal else None)
         self._be_with_somebody(vouching.at)
-        self._to_rinse = 0
+        self._residue = CLEAN
         self.soak, self.vouched_by = None, vouching.who
 
     # ---- what they bring about ------------------------------------------------------------------------------------
@@ -255,7 +241,7 @@ class Owing:
         put_away = goal in _PUT_AWAY
         if self._since == NO_TIME or (self.owed is not None and not waited and not put_away):
             return NEVER  # nothing is known of it anyway, or it is on its way through reprocessing
-        owes_less = self.owed is not None and self.owed.rank < self._unmarked_level().rank
+        owes_less = self.owed is not None and self.owed.rank < self._terms.unmarked_level.rank
         cared_for = goal is Place.IN_HANDS and owes_less and waited
         used_or_back = goal is Place.HOOK or cared_for or (self.owed is None and goal is not Place.CABINET)
         if stretch.seen_off_hook and used_or_back and (straight or goal is Place.SINK):
@@ -272,7 +258,7 @@ class Owing:
         self.mind_storage(self._since)
         if again and self._since == stretch.start and stretch.from_store and self._touched_in != stretch:
             self._mind_reuse(self._since)
-        self._owe(self._unmarked_level(), unmarked=self._terms.policy.unmarked_use == "not proven")
+        self._owe(self._terms.unmarked_level, unmarked=self._terms.policy.unmarked_use == "not proven")
         self._at_patient = True
         self.use_seen = stretch.origin is not None
         self._unproven = UNMARKED if self._unmarked else ""
@@ -298,13 +284,6 @@ class Owing:
     def _asked(self, level: Level) -> tuple[Step, ...]:
         return steps_for(level, covered=self._covered, policy=self._terms.policy)
 
-    def _unmarked_level(self) -> Level:
-        """What a use owes of which nobody told the contact."""
-        policy, internal = self._terms.policy, self._terms.internal
-        if policy.unmarked_use == "not proven":
-            return Level.HIGH
-        return level_owed(Surface.SKIN, covered=False, percutaneous=False, internal=internal, policy=policy)
-
     def _mind_completion(self, at: Micros, who: str | None = None) -> None:
         """Where nothing is left to do: what made it ready is the soak, or who says that it was sterilised."""
         if not self.progress.done or self.progress.next_step is not None:
@@ -314,7 +293,7 @@ class Owing:
             self._hold(self._by)
             return
         by, disinfected = self._by, self.owed is None or self.owed.rank >= Level.HIGH.rank
-        self._settle(self._stored_from(at if by is None else by.end) if disinfected else None)
+        self._settle(self._terms.stored_until(at if by is None else by.end) if disinfected else None)
         self.soak, self.vouched_by = None if by is None else by.soak, who if sterilised else None
 
     def _hold(self, bath: Bath) -> None:
@@ -328,10 +307,6 @@ class Owing:
             self._demanded = False
         self._by, self._missed, self._setback = None, "", ""
         self.progress = Progress(self._asked(self.owed or Level.HIGH))
-
-    def _stored_from(self, at: Micros) -> Micros:
-        """Until when what is stored from then on stays ready."""
-        return Micros(at + round(self._terms.policy.storage_days * DAY))
 
     def _settle(self, ready_until: Micros | None) -> None:
         """Nothing is owed any more; what may be stored for a time only may be done again before that is over."""
@@ -363,12 +338,12 @@ class Owing:
     @property
     def is_settled(self) -> bool:
         """Whether nothing is owed, nor under way."""
-        return self.owed is None and not (self._to_rinse or self._began or self.progress.done)
+        return self.owed is None and not (self._residue.rinses or self._began or self.progress.done)
 
     @property
     def next_step(self) -> Step | None:
         """What is to be done next."""
-        if self._to_rinse and (self.owed is None or Step.SOAKED in self.progress.done):
+        if self._residue.rinses and (self.owed is None or Step.SOAKED in self.progress.done):
             return Step.RINSED
         return None if self.owed is None else self.progress.next_step
 
@@ -380,7 +355,7 @@ class Owing:
     def why(self, place: Place) -> str:
         """Why it is not proven, or no further."""
         if self.owed is None:
-            return f"not rinsed since soak {self._soaked_in}" if self._to_rinse else ""
+            return f"not rinsed since soak {self._residue.soak}" if self._residue.rinses else ""
         is_begun, is_done = self._is_begun(place), bool(self.progress.done)
         unproven = "" if is_begun else self._unproven
         return self._missed or (self._setback or unproven if is_done else unproven or self._setback)
@@ -395,7 +370,7 @@ class Owing:
         if self._at_patient and self._stretch is not None and self._stretch.seen_off_hook:
             return Fitness.IN_USE
         if self.owed is None:
-            under_way = place is Place.BASIN or self._began or self._to_rinse
+            under_way = place is Place.BASIN or self._began or self._residue.rinses
             return Fitness.IN_PROCESS if under_way else Fitness.READY
         if self._missed:
             return Fitness.NOT_PROVEN

@@ -4,7 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from rules.policy import ReprocessingPolicy
-from rules.readings import Micros
+from rules.probe_words import Level, Surface
+from rules.readings import DAY, Micros
+from rules.spaulding import level_owed
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,3 +23,18 @@ class ProbeTerms:
     rinses: Mapping[str, int]
     use_after: Micros
     carry_within: Micros
+
+    @property
+    def unmarked_level(self) -> Level:
+        """What a use owes of which nobody told the contact."""
+        if self.policy.unmarked_use == "not proven":
+            return Level.HIGH
+        return level_owed(Surface.SKIN, covered=False, percutaneous=False, internal=self.internal, policy=self.policy)
+
+    def stored_until(self, since: Micros) -> Micros:
+        """Until when what is stored from then on stays ready."""
+        return Micros(since + round(self.policy.storage_days * DAY))
+
+    def rinses_after(self, basin: str) -> int:
+        """How often it is rinsed after a soak in that basin."""
+        return self.rinses.get(basin, self.policy.rinses)

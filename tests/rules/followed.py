@@ -144,6 +144,11 @@ def untimed(sensor: SensorId, value: Value, at: float) -> Reading:
     return read(sensor, value, at)._replace(timed=False)
 
 
+def used_and_washed() -> list[Input]:
+    """Taken into service, used on mucosa, washed and dried within 40 s."""
+    return [vouch(1), contact(20), did(40, Step.WASHED, Step.DRIED)]
+
+
 def whole_way() -> list[Input]:
     """Exam on mucosa, hung back, to the sink, washed and dried, soaked, rinsed three times, dried, back on its hook."""
     return merged(

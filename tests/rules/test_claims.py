@@ -1,7 +1,5 @@
 """What a person's claim or word cannot do: outweigh what was seen, or outlive its strike under another policy."""
 
-from typing import TYPE_CHECKING
-
 import pytest
 
 from rules.events import EntryStruck
@@ -21,17 +19,14 @@ from tests.rules.followed import (
     shares,
     strike,
     tagged,
+    used_and_washed,
     vouch,
 )
-
-if TYPE_CHECKING:
-    from rules.commands import Input
 
 
 def claimed(*seen: Reading) -> Feeder:
     """Used, washed and dried, a good soak that somebody claims for it, rinsed and dried; and where it was seen."""
-    before: list[Input] = [vouch(1), contact(20), did(40, Step.WASHED, Step.DRIED)]
-    feeder = Feeder(followed()).feed(merged(before, good_soak(), seen)).until(900)
+    feeder = Feeder(followed()).feed(merged(used_and_washed(), good_soak(), seen)).until(900)
     return feeder.feed([claim(1000), did(1100, Step.RINSED, Step.DRIED, times=3)])
 
 

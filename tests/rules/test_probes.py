@@ -54,6 +54,7 @@ from tests.rules.followed import (
     strike,
     tagged,
     two_probes,
+    used_and_washed,
     vouch,
     whole_way,
 )
@@ -154,7 +155,7 @@ def test_a_tag_that_is_not_of_this_site_releases_nobody() -> None:
 
 def test_a_soak_without_a_tag_releases_no_probe_until_it_is_claimed() -> None:
     feeder = Feeder(followed())
-    feeder.feed([vouch(1), contact(20), did(40, Step.WASHED, Step.DRIED), *good_soak()]).until(900)
+    feeder.feed([*used_and_washed(), *good_soak()]).until(900)
     feeder.feed([did(950, Step.RINSED, Step.DRIED, times=3)])
     assert now_stands(feeder).fitness is Fitness.IN_PROCESS
     assert [soak.soak for soak in feeder.engine.picture().unclaimed] == ["basin-1.1"]

@@ -12,7 +12,6 @@ from tests.rules.followed import (
     SINK_TAG,
     T1,
     claim,
-    contact,
     did,
     followed,
     good_soak,
@@ -24,6 +23,7 @@ from tests.rules.followed import (
     shares,
     strike,
     tagged,
+    used_and_washed,
     vouch,
 )
 
@@ -37,8 +37,7 @@ DAY = 86_400
 
 def lived(*groups: "list[Reading] | list[Input]", until: float = 950) -> Feeder:
     """Used, washed and dried before; then what is told of it, and a good soak from 100 s to 830 s."""
-    before: list[Input] = [vouch(1), contact(20), did(40, Step.WASHED, Step.DRIED)]
-    return Feeder(followed()).feed(merged(before, good_soak(), *groups)).until(until)
+    return Feeder(followed()).feed(merged(used_and_washed(), good_soak(), *groups)).until(until)
 
 
 def again(start: float) -> "list[Reading]":
@@ -103,8 +102,7 @@ def test_a_word_said_as_the_lid_is_closed_or_since_is_contradicted_by_its_hook_t
 def under_a_closed_lid(*told: "Input") -> Feeder:
     """Off its hook four minutes after the lid was closed, which stays closed for twice the label's time."""
     hooks = [*hung(0, 330), read(HOOK_A, OFF_HOOK, 340)]
-    before: list[Input] = [vouch(1), contact(20), did(40, Step.WASHED, Step.DRIED)]
-    return Feeder(followed()).feed(merged(before, good_soak(length=1500), hooks, told)).until(1750)
+    return Feeder(followed()).feed(merged(used_and_washed(), good_soak(length=1500), hooks, told)).until(1750)
 
 
 @pytest.mark.parametrize("told", [placed(350, *IN_BASIN), claim(1700, since=350)])

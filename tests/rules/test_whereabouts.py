@@ -26,6 +26,7 @@ from tests.rules.followed import (
     tagged,
     two_probes,
     untimed,
+    used_and_washed,
     vouch,
 )
 
@@ -97,8 +98,7 @@ def soaked_in_an_outage(*waited: Reading) -> Feeder:
     """A soak of 730 s; the gateway hears nothing from 660 s of it until it is over, then what waited."""
     words = [untimed(TAG, T1, at) for at in steps(95, 755, 30)]
     link = [read(GATEWAY_LINK, ONLINE, 0), read(GATEWAY_LINK, OFFLINE, 760), read(GATEWAY_LINK, ONLINE, 831)]
-    before: list[Input] = [vouch(1), contact(20), did(40, Step.WASHED, Step.DRIED)]
-    return Feeder(followed()).feed(merged(before, good_soak(), words, link, waited)).until(950)
+    return Feeder(followed()).feed(merged(used_and_washed(), good_soak(), words, link, waited)).until(950)
 
 
 def test_a_tag_word_that_waited_does_not_prove_that_the_probe_was_in_the_basin_until_it_came() -> None:
