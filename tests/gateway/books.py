@@ -20,7 +20,7 @@ from rules.probe_words import Step
 from rules.readings import GATEWAY_LINK, Micros
 from rules.standing import Standing
 from tests.gateway.sites import law
-from tests.rules.bath import strip
+from tests.rules.bath import pour, strip
 from tests.rules.feeder import HOOK_A, OFF_HOOK, instant, read, soak
 from tests.rules.followed import claim, contact, did, hung, inspected
 
@@ -166,3 +166,13 @@ def worked(
         [did(begin + 1010, Step.RINSED, times=3), did(begin + 1020, Step.DRIED)],
         hung(begin + 1100, begin + 1160),
     )
+
+
+HUNG = hung(-1000, -100)
+"""The probe hung on its hook before second 0."""
+
+
+def book_of(folder: Path, *said: list[Input], until: float = 3000) -> Book:
+    """A journal of a probe that hung on its hook, of a fresh solution, and of what was said since."""
+    everything = merged([pour(-500)], HUNG, *said)
+    return Book(folder, site_text(more=TRACKED)).feed(everything).until(until)

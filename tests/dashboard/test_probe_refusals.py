@@ -1,0 +1,177 @@
+"""The probes' pages: what they refuse, and how their forms go without JavaScript."""
+
+from dataclasses import replace
+
+import pytest
+from httpx import Client
+
+from gateway.hub import Feed, Hub
+from gateway.pump import StoppedError
+from rules.acts import Access
+from rules.commands import Inspected
+from rules.probe_words import Place
+from rules.readings import Micros
+from tests.dashboard.probe_forms import (
+    CLAIM,
+    CONTACT,
+    INSPECTED,
+    STEPS,
+    VOUCH,
+    follow_probes,
+    send,
+    token,
+    words,
+)
+from tests.dashboard.serving import Desk, Served
+from tests.dashboard.visitors import script, signed_in
+
+
+@pytest.fixture(autouse=True)
+def followed(hub: Hub) -> None:
+    follow_probes(hub)
+
+
+# ---- what is refused -------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("deed", "wrong", "said"),
+    [
+        ("contact", {"surface": "air"}, "Say what it touched"),
+        ("contact", {"covered": ""}, "Say whether a cover was on it"),
+        ("contact", {"needle": ""}, "Say whether a needle was led beside it"),
+        (
+            "contact",
+            {"exam": "x" * 81},
+            "Exam: at most 80 characters, the department's own number and no patient's name.",
+        ),
+        ("contact", {"exam": "Jane Doe 01.02.1960"}, "Exam: this looks like a person's name or a date of birth"),
+        ("contact", {"ago": "1441"}, "Minutes ago"),
+        ("steps", {"step:washed": "1", "step:rinsed": "1", "times": ""}, "Times rinsed"),
+        ("steps", {"step:rinsed": "1", "times": "21"}, "Times rinsed"),
+        ("placed", {"place": ""}, "Say where it is"),
+        ("placed", {"place": "basin:basin-9"}, "Say where it is"),
+        ("placed", {"place": "moon:"}, "Say where it is"),
+        ("claim", {"soak": ""}, "Choose the soak"),
+        ("claim", {"put_in": "13"}, "It was put in after the soak was over"),
+        ("claim", {"put_in": "early"}, "Put in how many minutes"),
+        ("vouch", {"why": ""}, "Write why you answer for it"),
+        ("vouch", {"vouch_role": ""}, "Choose the role"),
+        ("inspected", {"sound": "perhaps"}, "Say what you found"),
+        ("inspected", {"remark": "x" * 201}, "Remark: at most 200 characters."),
+    ],
+)
+def test_what_is_wrong_is_said_plainly_and_nothing_is_entered(
+    client: Client, desk: Desk, deed: str, wrong: dict[str, str], said: str
+) -> None:
+    whole = {"contact": CONTACT, "steps": STEPS, "placed": {"who": "Ana"}, "claim": CLAIM, "vouch": VOUCH}
+    answer = send(client, deed, {**whole.get(deed, INSPECTED), **wrong})
+    assert (answer.status_code, said in answer.json()["error"], desk.entered) == (422, True, [])
+
+
+def test_no_step_is_no_entry(client: Client, desk: Desk) -> None:
+    answer = send(client, "steps", {"who": "Ana", "step:soaked": "1", "times": "3"})
+    assert (answer.status_code, answer.json()["error"]) == (422, "Tick the steps that you did.")
+    assert desk.entered == []
+
+
+@pytest.mark.parametrize(
+    ("claim", "status", "said"),
+    [
+        ({"soak": "basin-9-1"}, 409, "This soak cannot be chosen any more"),
+        ({"role": "engineer"}, 409, "This is for technician or charge nurse only"),
+        ({"role": "visitor"}, 403, "You may not act as 'visitor'"),  # whoever sends it has no such role
+    ],
+)
+def test_a_claim_that_cannot_be_taken_is_refused_in_a_sentence(
+    client: Client, desk: Desk, claim: dict[str, str], status: int, said: str
+) -> None:
+    answer = send(client, "claim", {**CLAIM, **claim})
+    assert (answer.status_code, desk.entered) == (status, [])
+    assert answer.json()["error"].startswith(said)
+
+
+def test_who_has_no_role_is_offered_none_and_claims_nothing(served: Served, desk: Desk) -> None:
+    with signed_in(served.url, "Noah", Access.RESPONDER, ()) as browser:
+        page = browser.get("/probe/linear-1").text
+        assert ("Answer as" in page, "It was in it:" in page) == (False, False)
+        assert 'name="why"' not in page
+        assert "Here only engineer or charge nurse may answer for a probe, as the site file says." in page
+        assert browser.post("/probe/linear-1/vouch", data=VOUCH, headers=script(browser)).status_code == 403
+    assert desk.entered == []
+
+
+def test_what_is_typed_as_a_name_counts_for_nothing(client: Client, desk: Desk) -> None:
+    send(client, "inspected", {**INSPECTED, "who": "Somebody else"})
+    (entry,) = desk.entered
+    assert isinstance(entry, Inspected)
+    assert entry.who == "Ana"
+
+
+def test_only_who_may_answers_for_a_probe(client: Client, desk: Desk) -> None:
+    answer = send(client, "vouch", {**VOUCH, "vouch_role": "technician"})
+    assert (answer.status_code, desk.entered) == (409, [])
+    assert answer.json()["error"] == "This is for engineer or charge nurse only, as the site file says."
+
+
+def test_a_claim_past_its_time_is_refused(client: Client, desk: Desk, hub: Hub) -> None:
+    shown = hub.latest.picture
+    hub.publish(Feed(replace(shown, unclaimed=(replace(shown.unclaimed[0], claim_by=Micros(shown.at - 1)),))))
+    assert (send(client, "claim", CLAIM).status_code, desk.entered) == (409, [])
+
+
+def test_a_claim_of_which_nothing_comes_is_refused(client: Client, desk: Desk) -> None:
+    answer = send(client, "claim", CLAIM)
+    assert len(desk.entered) == 1
+    assert answer.status_code == 409
+    assert "a probe is known for it already, or its time is over" in answer.json()["error"]
+
+
+def test_a_claim_for_a_probe_that_a_sensor_named_elsewhere_is_refused_with_the_reason(client: Client, hub: Hub) -> None:
+    shown = hub.latest.picture
+    hung = replace(shown.probes[0], elsewhere={"basin-1-7": (Place.HOOK, "cart-1")})
+    hub.publish(Feed(replace(shown, probes=(hung, *shown.probes[1:]))))
+    answer = send(client, "claim", CLAIM)
+    assert (answer.status_code, answer.json()["error"].partition(". ")[0]) == (
+        409,
+        "Not taken: a sensor says that it was on its hook at Cart 1 meanwhile",
+    )
+    assert "The soak stays open for the probe that was in it." in answer.json()["error"]
+
+
+def test_a_place_against_a_hook_that_is_heard_is_refused_with_what_the_hook_says(client: Client, desk: Desk) -> None:
+    desk.said = []  # the engine lets the hook stand
+    answer = send(client, "placed", {"who": "Ana", "place": "basin:basin-1"}, name="convex-1")
+    assert answer.status_code == 409
+    assert answer.json()["error"].startswith("Its hook says that it hangs at Cart 1, since ")
+    assert "Its hook says that it hangs at Cart 1, since " in words(client, "/probe/convex-1")
+
+
+def test_a_gateway_that_stops_says_so(client: Client, desk: Desk) -> None:
+    desk.refusal = StoppedError("Sinkside is stopping; ask again in a moment.")
+    assert send(client, "contact", CONTACT).status_code == 503
+
+
+# ---- without JavaScript ----------------------------------------------------------------------------------------------
+
+
+def test_a_form_works_without_javascript(client: Client) -> None:
+    answer = client.post("/probe/linear-1/contact", data={**CONTACT, "token": token(client)})
+    assert (answer.status_code, answer.headers["location"]) == (303, "/probe/linear-1?written=contact")
+    assert "Written down: contact." in words(client, answer.headers["location"])
+
+
+def test_without_javascript_what_stands_already_is_not_called_written(client: Client) -> None:
+    send(client, "contact", CONTACT)
+    answer = client.post("/probe/linear-1/contact", data={**CONTACT, "token": token(client)})
+    assert (answer.status_code, "This stands in the record already." in answer.text) == (200, True)
+
+
+def test_an_address_cannot_put_words_into_the_page(client: Client) -> None:
+    assert "Written down" not in words(client, "/probe/linear-1?written=anything")
+
+
+@pytest.mark.parametrize("forged", [{}, {"token": "guessed"}])
+def test_a_form_of_a_foreign_site_enters_nothing(client: Client, desk: Desk, forged: dict[str, str]) -> None:
+    answer = client.post("/probe/linear-1/steps", data={**STEPS, **forged})
+    assert (answer.status_code, desk.entered) == (403, [])
