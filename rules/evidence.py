@@ -62,7 +62,8 @@ class Handling:
 class Bath:
     """The probe's share of an ended soak, and what came of it.
 
-    doubted_by: when a strip of its solution failed after it, with none that passed in between; None where none did.
+    doubted_by: since when it was known that a strip of its solution failed after it, with none that passed in between;
+        None where none did.
     """
 
     soak: str

@@ -74,6 +74,11 @@ class Strip:
     entered: Micros | None = field(default=None, compare=False, repr=False)
 
     @property
+    def known(self) -> Micros:
+        """Since when it was known: since it was read, or since a person told of it, where that was later."""
+        return self.read if self.entered is None else max(self.read, self.entered)
+
+    @property
     def at(self) -> Micros:
         """The instant whose concentration it tells of: its dip, where that is known."""
         return self.read if self.dipped is None else min(self.dipped, self.read)

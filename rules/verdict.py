@@ -67,7 +67,8 @@ class SolutionCheck(BaseModel):
 
     lot: None where none is recorded. good_until: the earliest of its three clocks; None where a date is missing.
     last_good_check: when the last strip that passed was taken before the soak.
-    doubted_by: when a strip failed after the soak, with none that passed in between: the soak is to be looked back at.
+    doubted_by: since when it was known that a strip failed after the soak, with none that passed in between: the soak
+        is to be looked back at.
     check_entered: when a person entered that last good check, where that was only after the soak had begun.
     """
 

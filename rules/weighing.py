@@ -37,13 +37,13 @@ def weigh(
     strips = history.strips_of(fill)
     good = [strip for strip in strips if not strip_faults(strip, terms)]
     check_after = _first(good, lambda strip: strip.at > soak.end)
-    failed_after = _first(strips, lambda strip: has_failed(strip) and strip.at > soak.end)
-    doubted = failed_after is not None and (check_after is None or failed_after <= check_after)
+    failed_after = next((strip for strip in strips if has_failed(strip) and strip.at > soak.end), None)
+    doubted = failed_after is not None and (check_after is None or failed_after.at <= check_after)
     check = SolutionCheck(
         lot=None if fill.lot is None else fill.lot.lot,
         good_until=None if fill.lot is None else clocks(fill.lot, terms).until,
         last_good_check=_first(reversed(good), lambda strip: strip.at <= soak.start),
-        doubted_by=failed_after if doubted else None,
+        doubted_by=failed_after.known if failed_after is not None and doubted else None,
         check_entered=entered_late(history, soak.start, uses, terms),
     )
     return lacking(history, soak, uses, terms), check

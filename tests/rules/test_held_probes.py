@@ -1,8 +1,10 @@
 """Probes hung up half done, and those whose soak a later strip leaves in doubt."""
 
+import pytest
+
 from rules.commands import Input
 from rules.probe_words import Fitness, Level, Step
-from rules.readings import StripResult
+from rules.readings import Micros, StripResult
 from tests.rules.bath import discard, pour, strip
 from tests.rules.feeder import HOOK_A, OFF_HOOK, Feeder, closed, in_order, instant, read, warm
 from tests.rules.followed import (
@@ -88,6 +90,15 @@ def test_somebody_may_answer_for_a_probe_that_is_held() -> None:
 def test_a_word_given_before_the_strip_failed_does_not_answer_for_what_nobody_knew() -> None:
     feeder = Feeder(followed()).feed([*whole_way(), vouch(1990), strip(2000, StripResult.FAIL)]).until(2010)
     assert now_stands(feeder).held == "basin-1.1"
+
+
+@pytest.mark.parametrize("told", [{"dipped": instant(2000)}, {"measured": instant(2000), "dipped": None}])
+def test_a_word_given_before_anybody_knew_of_a_strip_that_had_failed_does_not_answer_for_it(
+    told: dict[str, Micros | None],
+) -> None:
+    # Dipped before the word and read after it; and read before it, but entered after it.
+    late = strip(2090, StripResult.FAIL).model_copy(update=told)
+    assert now_stands(Feeder(followed()).feed([*whole_way(), vouch(2050), late]).until(2110)).held == "basin-1.1"
 
 
 def test_a_held_probe_that_is_soaked_soundly_is_ready() -> None:

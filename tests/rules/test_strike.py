@@ -281,7 +281,10 @@ def done(deeds: list[Deed], start: float = 400) -> list[Input]:
 
 
 def _whenever_entered(verdict: Verdict) -> Verdict:
-    check = None if verdict.solution is None else verdict.solution.model_copy(update={"check_entered": None})
+    check = verdict.solution
+    if check is not None:
+        doubted_by = None if check.doubted_by is None else instant(0)
+        check = check.model_copy(update={"check_entered": None, "doubted_by": doubted_by})
     return verdict.model_copy(update={"solution": check})
 
 
