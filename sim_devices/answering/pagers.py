@@ -24,7 +24,7 @@ class Carriers:
     reads_seconds: tuple[float, float] = (4, 12)
     answers_seconds: tuple[float, float] = (6, 20)
     unheard_share: float = 0.15
-    declined_share: float = 0.2
+    declined_share: float = 0.3
 
 
 CARRIERS = Carriers()
