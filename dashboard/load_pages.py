@@ -82,7 +82,7 @@ def add_load(app: FastAPI, archive: Archive) -> None:
             query=query,
             backs=_WORDS,
             roles=[(role, found.name(role)) for role in found.roles],
-            rules=found.rules,
+            rules=[(rule, archive.premises.rule_names.get(rule, rule)) for rule in found.rules],
             csv=f"/load.csv{query.address}",
         )
 

@@ -180,7 +180,7 @@ def test_a_form_works_without_javascript(chromium: Any, served: Served, clock: C
 
 def test_the_live_page_leads_to_the_basins(page: Any, served: Served, clock: Clock) -> None:
     show(page, served, clock, path="/live")
-    page.get_by_role("button", name="Pages").click()
+    page.get_by_role("button", name="Menu").click()
     page.get_by_role("link", name="Basins").click()
     page.get_by_role("link", name="Basin 1").click()
     page.get_by_role("heading", name="Basin 1").wait_for()

@@ -6,10 +6,12 @@ here besides, as the recommendation words them.
 
 from collections.abc import Iterator
 from dataclasses import replace
+from io import BytesIO
 from itertools import pairwise
 from typing import Any
 
 import pytest
+from PIL import Image, ImageStat
 from pypdfium2 import PdfDocument
 
 from gateway.clock import Clock
@@ -244,6 +246,68 @@ def test_the_keyboard_is_seen_wherever_it_is(one_page: Any, site: BenchSite) -> 
             assert (ring[0] >= 2, ring[1], ring[2]) == (True, "solid", True)
 
 
+SIDEWAYS = {"width": 844, "height": 390}
+
+
+def test_held_sideways_what_happened_has_half_of_the_phone(one_page: Any, site: BenchSite) -> None:
+    # Ours: head and answers take the other half at most.
+    opened(one_page, site, "/alert/a-1")
+    one_page.set_viewport_size(SIDEWAYS)
+    taken = one_page.evaluate("['.head', '.thumb'].map((one) => document.querySelector(one).offsetHeight)")
+    assert sum(taken) <= SIDEWAYS["height"] / 2
+
+
+def test_the_ring_around_what_is_filled_in_cuts_no_words(one_page: Any, site: BenchSite) -> None:
+    # WCAG 2.2, 1.4.3: words are read where they are covered by nothing. The ring is an outline and a shadow (base.css).
+    opened(one_page, site, "/sign-in")
+    one_page.emulate_media(color_scheme="dark")
+    one_page.get_by_label("Sign-in name").focus()
+    words, field, ring = one_page.evaluate(
+        "(() => { const field = document.activeElement, words = document.createRange();"
+        " words.selectNodeContents(field.parentElement.firstChild);"
+        " const around = [...getComputedStyle(field).boxShadow.matchAll(/(\\d+)px/g)].map((found) => Number(found[1]));"
+        " return [words.getBoundingClientRect().bottom, field.getBoundingClientRect().top, Math.max(...around)]; })()"
+    )
+    assert ring > 0
+    assert field - ring >= words
+
+
+def test_a_wall_on_a_phone_reaches_out_nowhere_wherever_it_stands(one_page: Any, site: BenchSite) -> None:
+    opened(one_page, site, "/wall")
+    for place in range(9):
+        one_page.evaluate("place => { document.body.dataset.shift = place; }", place)
+        assert (place, one_page.evaluate("document.documentElement.scrollWidth")) == (place, PHONE["width"])
+
+
+@pytest.mark.parametrize(("scheme", "is_dark"), [("light", False), ("dark", True)])
+def test_a_drawing_is_as_dark_as_the_page_around_it(
+    one_page: Any,
+    site: BenchSite,
+    scheme: str,
+    is_dark: bool,  # noqa: FBT001 - a row of the table
+) -> None:
+    opened(one_page, site, "/logbook/soak/basin-1.1")
+    one_page.emulate_media(color_scheme=scheme)
+    drawn = Image.open(BytesIO(one_page.locator(".trace img").screenshot())).convert("L")
+    assert (ImageStat.Stat(drawn).median[0] < 64) is is_dark
+
+
+def test_what_leads_on_at_the_foot_leaves_no_hole_in_a_sentence(one_page: Any, site: BenchSite) -> None:
+    opened(one_page, site, "/probe/linear-1")
+    lefts = one_page.evaluate("[...document.querySelectorAll('.caution a')].map((one) => one.offsetLeft)")
+    edge = one_page.evaluate("parseFloat(getComputedStyle(document.querySelector('.caution')).paddingLeft)")
+    assert lefts == [edge, edge]  # each begins a line of its own
+
+
+def test_on_a_phone_what_need_not_be_seen_at_first_is_folded(chromium: Any, site: BenchSite) -> None:
+    page = chromium.new_page(viewport=PHONE)
+    sign_in(page.context)
+    page.goto(f"{site.served.url}/load")
+    folded = page.evaluate("[...document.querySelectorAll('details[data-fold]')].map((one) => one.open)")
+    assert folded == [False] * 5
+    page.close()
+
+
 def test_the_keyboard_alone_leads_past_the_head(one_page: Any, site: BenchSite) -> None:
     opened(one_page, site, "/alerts")
     one_page.keyboard.press("Tab")
@@ -254,7 +318,7 @@ def test_the_keyboard_alone_leads_past_the_head(one_page: Any, site: BenchSite) 
 
 def test_the_keyboard_alone_leads_through_the_ways(one_page: Any, site: BenchSite) -> None:
     opened(one_page, site, "/duty")
-    one_page.get_by_role("button", name="Pages").focus()
+    one_page.get_by_role("button", name="Menu").focus()
     one_page.keyboard.press("Enter")
     one_page.locator("#ways").wait_for()
     one_page.keyboard.press("Tab")

@@ -50,7 +50,7 @@ def test_alerts_and_the_ways_on_are_large_enough_for_a_thumb(page: Any, served: 
     # WCAG 2.2, 2.5.8 asks for 24 px; 44 px is what 2.5.5 asks for.
     page.set_viewport_size({"width": 390, "height": 844})
     show(page, served, busy(clock.now()))
-    page.get_by_role("button", name="Pages").click()
+    page.get_by_role("button", name="Menu").click()
     heights = page.evaluate("[...document.querySelectorAll('.alert-row, .to-ways, .ways a')].map(a => a.offsetHeight)")
     assert len(heights) == 4 + 1 + 12
     assert min(heights) >= 44

@@ -240,7 +240,7 @@ def test_a_glove_that_taps_twice_writes_down_one_entry(page: Any, served: Served
 
 def test_the_live_page_leads_to_probe_and_cart(page: Any, served: Served, clock: Clock) -> None:
     show(page, served, clock, "/live")
-    page.get_by_role("button", name="Pages").click()
+    page.get_by_role("button", name="Menu").click()
     page.get_by_role("link", name="Probes").click()
     page.get_by_role("link", name="Curved probe 1").click()
     page.get_by_role("link", name="Cart 1").click()

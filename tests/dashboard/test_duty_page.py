@@ -109,6 +109,11 @@ def test_the_page_names_who_is_on_duty_and_every_gap(client: Client, hub: Hub) -
     assert said.count("Reprocessing tech : nobody,") >= DAYS
 
 
+def test_days_later_than_tomorrow_can_be_folded(client: Client) -> None:
+    before, _, later = client.get("/duty").text.partition('<details id="later-days" open data-fold>')
+    assert (before.count('<div class="day">'), later.count('<div class="day">')) == (2, 12)
+
+
 def test_a_site_without_roles_is_told_what_to_write(client: Client, hub: Hub) -> None:
     hub.publish(Feed(replace(alerted().picture, roles=())))
     assert "This site pages nobody: its site file names no role." in words(client)
