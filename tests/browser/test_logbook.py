@@ -212,8 +212,11 @@ def test_a_list_is_sorted_and_filtered_by_keyboard_and_its_address_shows_the_sam
     page.keyboard.press("Enter")
     page.locator("[aria-sort=ascending]").get_by_role("link", name="Began").wait_for()
     assert began(page) == newest_first[::-1]
-    page.locator("select[name=verdict]").focus()
-    page.keyboard.type("too sh")
+    verdict = page.locator("select[name=verdict]")
+    verdict.focus()
+    for _ in range(verdict.locator("option").count()):  # typing finds an option only where it is typed fast
+        if verdict.input_value() != "too short":
+            page.keyboard.press("ArrowDown")
     page.get_by_label("Search").focus()
     page.keyboard.press("Enter")
     page.get_by_role("link", name="Take off: verdict too short").wait_for()
