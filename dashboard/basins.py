@@ -290,9 +290,17 @@ def _say_soak(basin: BasinPicture, soak: SoakPicture, now: Micros, zone: ZoneInf
         return Say(Tone.LIFTED, ("Lid lifted", "too early"), ("close it, or it fails",))
     if soak.never_because is not None:
         return _COOLING if soak.never_because == "cooling" else _TOO_COLD
-    if soak.done_at is not None and soak.stretch_start is not None:
-        return _say_counting(soak.done_at, now, zone)
+    if (done_at := counts_until(soak)) is not None:
+        return _say_counting(done_at, now, zone)
     return _say_stopped(basin)
+
+
+def counts_until(soak: SoakPicture) -> Micros | None:
+    """When a soak has its time if it goes on as it does; None where it has it, stands still, or does not count."""
+    has_it, stands = soak.credited_seconds >= soak.needed_seconds, soak.stretch_start is None
+    if has_it or stands or soak.lid_open_since is not None or soak.never_because is not None or _known_wrong(soak):
+        return None
+    return soak.done_at
 
 
 _COOLING = Say(Tone.NEVER, ("Cooling:", "will fall short"), ("if it goes on so",))

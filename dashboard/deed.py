@@ -6,16 +6,21 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from dashboard.alert_standing import Standing, standing
-from dashboard.solution import is_fit
+from dashboard.basins import counts_until
+from dashboard.solution import in_short, is_fit
 from dashboard.words import hour
 from rules.board import SubjectKind
 from rules.cost import without_risk
 from rules.picture import AlertPicture, BasinPicture, CartPicture, Picture, ProbePicture
-from rules.probe_words import Place
-from rules.readings import Micros
+from rules.probe_words import Place, Step
 
 _VERDICTS = frozenset({"soak-too-short", "soak-not-met"})
 """Rules of the standard set that tell of a soak that has ended, and whose probe has to soak again."""
+
+_TO_SOAK = frozenset({"probe-used-again", "probe-rolls-away"})
+"""Rules of the standard set that ask for a probe's soak, and for nothing that a soak under way puts off."""
+
+_WRONG_BASIN = "probe-not-allowed"
 
 _SENTENCE = re.compile(r"(?<=[.!?]) ")
 
@@ -49,19 +54,21 @@ def deed(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> Deed:
     if standing(alert) is not Standing.UNSETTLED:
         return now
     name = thing_name(alert, picture)
-    return Deed(f"Enter what was done about {name}" if name else "Enter what was done", (f"{now.order}.",))
+    then = (f"{now.order}.",) if now.order else ()
+    return Deed(f"Enter what was done about {name}" if name else "Enter what was done", then)
 
 
 def _now_to_do(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> Deed:
-    if (there := _soaking(alert, picture)) is not None:
-        basin, done_at, whose = there
-        return Deed(f"Leave {whose} in {basin.name} until about {hour(done_at, zone)}", ("Do not use it before.",))
+    if (left := _left_to_soak(alert, picture, zone)) is not None:
+        return left
     first, *then = sentences(alert.advice) or [""]
     order = first.rstrip(".")
     used = _basin(alert, picture) if alert.rule in _VERDICTS else None
     if used is not None and not _serves(used):
-        why = "is too cold now" if used.warm_enough is False else "needs fresh solution"
-        return Deed(f"Soak probe from {used.name} again, in another basin", (f"{used.name} {why}.",))
+        why = f"{used.name} {'is too cold now' if used.warm_enough is False else 'needs fresh solution'}."
+        if any(map(_serves, picture.basins)):
+            return Deed(f"Soak probe from {used.name} again, in another basin", ("Do not use it before.", why))
+        then = [why, *then]
     name = thing_name(alert, picture)
     return Deed(f"{name}: {order}" if order and name and name not in order else order, tuple(then))
 
@@ -86,19 +93,44 @@ def _basin(alert: AlertPicture, picture: Picture) -> BasinPicture | None:
     return next((basin for basin in picture.basins if basin.name == thing_name(alert, picture)), None)
 
 
-def _soaking(alert: AlertPicture, picture: Picture) -> tuple[BasinPicture, Micros, str] | None:
-    """Where the probe, or one that may be it, soaks, when that is done; and what may be called it."""
+def _left_to_soak(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> Deed | None:
+    """To leave a probe where it soaks, for what asks for its soak; None where none that counts is under way."""
+    if not picture.hearing:
+        return None
+    probe = _soaking_probe(alert, picture) if alert.rule in _TO_SOAK else None
+    basin = _soaking_again(alert, picture) if probe is None else _where(probe, picture)
+    if basin is None or basin.soak is None or not _serves(basin) or (done_at := counts_until(basin.soak)) is None:
+        return None
+    whose = "the probe" if probe is None else probe.name
+    order = f"Leave {whose} in {basin.name} until about {hour(done_at, zone)}"
+    use = f"Use no probe from {basin.name} before." if probe is None else "Do not use it before."
+    lacks = basin.soak.lacking
+    return Deed(order, (use, f"So far the soak does not count: {in_short(lacks[0].value)}.") if lacks else (use,))
+
+
+def _soaking_probe(alert: AlertPicture, picture: Picture) -> ProbePicture | None:
+    """The probe of an alert, where it is in a basin for sure, may be there, and owes nothing but that soak first."""
     kind, _, subject = alert.subject.partition(" ")
     probe = next((one for one in picture.probes if kind == SubjectKind.PROBE and one.id == subject), None)
-    if probe is None:
-        basin, whose = _basin(alert, picture) if alert.rule in _VERDICTS else None, "the probe"
-    elif probe.standing.place is Place.BASIN:
-        basin, whose = next((one for one in picture.basins if one.id == probe.standing.thing), None), probe.name
-    else:
+    if probe is None or not probe.confirmed or probe.standing.next_step is not Step.SOAKED:
         return None
-    if not picture.hearing or basin is None or basin.soak is None or basin.soak.done_at is None or not _serves(basin):
+    told = (*picture.alerts, *picture.hidden)
+    is_wrong = any(one.rule == _WRONG_BASIN and one.subject == alert.subject and one.holds for one in told)
+    return None if is_wrong or probe.standing.place is not Place.BASIN else probe
+
+
+def _where(probe: ProbePicture, picture: Picture) -> BasinPicture | None:
+    return next((basin for basin in picture.basins if basin.id == probe.standing.thing), None)
+
+
+def _soaking_again(alert: AlertPicture, picture: Picture) -> BasinPicture | None:
+    """The basin of a verdict, where the soak under way is the next one, and no other probe's as far as is known."""
+    basin = _basin(alert, picture) if alert.rule in _VERDICTS else None
+    soak = alert.subject.partition(" ")[2]
+    if basin is None or not basin.ended or basin.ended[0].id != soak:
         return None
-    return basin, basin.soak.done_at, whose
+    inside = [probe for probe in picture.probes if _where(probe, picture) is basin]
+    return None if inside and all(soak in probe.elsewhere for probe in inside) else basin
 
 
 def _serves(basin: BasinPicture) -> bool:

@@ -13,9 +13,10 @@ from dashboard.quiet import Quiet
 from dashboard.view import wall_view
 from gateway.hub import Feed
 from rules.alert_words import Priority
-from rules.picture import AlertPicture, BasinPicture, Picture
+from rules.picture import AlertPicture, BasinPicture, Picture, SoakPicture
+from rules.probe_words import Place, Step
 from rules.verdict import Outcome, Reason
-from tests.dashboard.pictures import NOON, alert, basin, cart, ended, picture, soak, solution
+from tests.dashboard.pictures import NOON, alert, basin, cart, ended, later, picture, soak, solution
 from tests.dashboard.probe_pictures import owing, probe, soaking, with_probes
 
 UTC = ZoneInfo("UTC")
@@ -31,6 +32,11 @@ SHORT = replace(
 )
 
 
+FELL = replace(ended(Outcome.TOO_SHORT), id="basin-1.3")
+LEAVE = "Leave the probe in Basin 1 until about 12:07"
+WARM = basin("Basin 2")
+
+
 def order(of: AlertPicture, *basins: BasinPicture) -> str:
     return deed(of, picture(*basins, carts=(cart("Cart 3"),)), UTC).order
 
@@ -38,36 +44,108 @@ def order(of: AlertPicture, *basins: BasinPicture) -> str:
 @pytest.mark.parametrize(
     ("now", "said"),
     [
-        (basin("Basin 1", None, ended(Outcome.TOO_SHORT)), AGAIN),
-        (basin("Basin 1", soak(), ended(Outcome.TOO_SHORT)), "Leave the probe in Basin 1 until about 12:07"),
-        (basin("Basin 1", None, celsius=18.9), ELSEWHERE),
-        (basin("Basin 1", soak(None), celsius=18.9), ELSEWHERE),
-        (
-            basin("Basin 1", soak(), solution=solution(Reason.STRIP_FAILED)),
-            ELSEWHERE,
-        ),
-        (
-            basin("Basin 1", None, solution=solution(Reason.STRIP_MISSING)),
-            "Do not use probe from Basin 1: soak it again",
-        ),
+        (basin("Basin 1", None, FELL), AGAIN),
+        (basin("Basin 1", soak(), FELL), LEAVE),
+        (basin("Basin 1", None, FELL, celsius=18.9), ELSEWHERE),
+        (basin("Basin 1", soak(None), FELL, celsius=18.9), ELSEWHERE),
+        (basin("Basin 1", soak(), FELL, solution=solution(Reason.STRIP_FAILED)), ELSEWHERE),
+        (basin("Basin 1", None, FELL, solution=solution(Reason.STRIP_MISSING)), AGAIN),
     ],
 )
 def test_a_probe_soaks_again_where_it_can_and_stays_where_it_does(now: BasinPicture, said: str) -> None:
-    assert order(SHORT, now) == said
+    assert order(SHORT, now, WARM) == said
+
+
+@pytest.mark.parametrize(
+    "now",
+    [
+        pytest.param(replace(soak(), credited_seconds=720, done_at=later(-731)), id="it has its time"),
+        pytest.param(replace(soak(), lacking=(Reason.OTHER_SOLUTION,)), id="its solution was changed"),
+        pytest.param(replace(soak(), lid_open_since=later(-5)), id="the lid is lifted"),
+        pytest.param(replace(soak(), never_because="cooling"), id="it cools too fast"),
+        pytest.param(replace(soak(), stretch_start=None), id="its time stands still"),
+    ],
+)
+def test_a_soak_that_does_not_count_is_no_reason_to_leave_a_probe_in(now: SoakPicture) -> None:
+    assert order(SHORT, basin("Basin 1", now, FELL)) == AGAIN
+
+
+def test_a_later_soak_than_the_next_one_may_be_any_probes() -> None:
+    between = replace(ended(), id="basin-1.4")
+    assert order(SHORT, basin("Basin 1", soak(), between, FELL)) == AGAIN
+
+
+def test_a_probe_that_was_elsewhere_during_the_soak_that_fell_short_is_not_the_one_to_soak_again() -> None:
+    shown = picture(basin("Basin 1", soak(), FELL))
+    other = probe("Linear probe 1", soaking("basin-1"))
+    assert deed(SHORT, with_probes(other, shown=shown), UTC).order == LEAVE
+    away = replace(other, elsewhere={"basin-1.3": (Place.HOOK, "cart-1")})
+    assert deed(SHORT, with_probes(away, shown=shown), UTC).order == AGAIN
+
+
+def test_nobody_is_sent_to_another_basin_where_none_can_be_used() -> None:
+    cold = basin("Basin 1", None, FELL, celsius=18.9)
+    found = deed(SHORT, picture(cold, basin("Basin 2", solution=solution(Reason.STRIP_FAILED))), UTC)
+    assert found.order == AGAIN
+    assert found.then[0] == "Basin 1 is too cold now."
+
+
+def test_what_is_not_said_of_a_probe_is_that_it_may_be_used() -> None:
+    assert deed(SHORT, picture(basin("Basin 1", soak(), FELL)), UTC).then == ("Use no probe from Basin 1 before.",)
+    lacking = replace(soak(), lacking=(Reason.STRIP_MISSING,))
+    assert deed(SHORT, picture(basin("Basin 1", lacking, FELL)), UTC).then[1:] == (
+        "So far the soak does not count: no test strip.",
+    )
+    cold = picture(basin("Basin 1", None, FELL, celsius=18.9), WARM)
+    assert deed(SHORT, cold, UTC).then == ("Do not use it before.", "Basin 1 is too cold now.")
 
 
 def test_while_no_sensor_is_heard_nobody_is_told_to_leave_a_probe_in() -> None:
-    deaf = replace(picture(basin("Basin 1", soak())), hearing=False)
+    deaf = replace(picture(basin("Basin 1", soak(), FELL)), hearing=False)
     assert deed(SHORT, deaf, UTC).order == AGAIN
+
+
+USED = "Do not use Linear probe 1: soak it first."
+
+
+def used_again(
+    rule: str = "probe-used-again", advice: str = "Do not use Linear probe 1: soak it first."
+) -> AlertPicture:
+    return replace(alert("Linear probe 1: used again", about="probe linear-1", advice=advice), rule=rule)
 
 
 def test_a_probe_of_an_alert_that_soaks_meanwhile_is_to_be_left_there() -> None:
     shown = picture(basin("Basin 1", soak()))
-    used = replace(alert("Linear probe 1: used again", about="probe linear-1"), rule="probe-used-again")
     there = with_probes(probe("Linear probe 1", soaking("basin-1")), shown=shown)
     away = with_probes(probe("Linear probe 1", owing()), shown=shown)
-    assert deed(used, there, UTC).order == "Leave Linear probe 1 in Basin 1 until about 12:07"
-    assert not deed(used, away, UTC).order.startswith("Leave")
+    assert deed(used_again(), there, UTC).order == "Leave Linear probe 1 in Basin 1 until about 12:07"
+    assert deed(used_again(), away, UTC).order == "Do not use Linear probe 1: soak it first"
+
+
+@pytest.mark.parametrize(
+    ("rule", "advice"),
+    [
+        ("probe-not-allowed", "Take Linear probe 1 out of its basin and rinse it."),
+        ("probe-to-inspect", "Check Linear probe 1 (Cart 1) for damage."),
+        ("probe-used-uncleaned", "Clean Linear probe 1 (Cart 1) and enter it."),
+        ("probe-waits-too-long", "Wash Linear probe 1 (Cart 1) now."),
+    ],
+)
+def test_a_soak_under_way_answers_no_alert_that_asks_for_something_else(rule: str, advice: str) -> None:
+    there = with_probes(probe("Linear probe 1", soaking("basin-1")), shown=picture(basin("Basin 1", soak())))
+    assert deed(used_again(rule, advice), there, UTC).order == advice.removesuffix(".")
+
+
+def test_a_probe_is_not_left_in_a_basin_that_is_not_for_it_nor_unwashed_nor_where_it_is_not_known_to_be() -> None:
+    stands, shown = soaking("basin-1"), picture(basin("Basin 1", soak()))
+    wrong = used_again("probe-not-allowed", "Take it out.")
+    for held, hidden in (((wrong,), ()), ((), (wrong,))):
+        told = replace(with_probes(probe("Linear probe 1", stands), shown=shown), alerts=held, hidden=hidden)
+        assert not deed(used_again(), told, UTC).order.startswith("Leave")
+    unwashed = probe("Linear probe 1", replace(stands, done=(), next_step=Step.WASHED))
+    unheard = probe("Linear probe 1", stands, confirmed=False)
+    for one in (unwashed, unheard):
+        assert not deed(used_again(), with_probes(one, shown=shown), UTC).order.startswith("Leave")
 
 
 def test_what_is_past_and_answered_asks_for_what_was_done() -> None:
@@ -75,6 +153,7 @@ def test_what_is_past_and_answered_asks_for_what_was_done() -> None:
     found = deed(settles, picture(basin("Basin 1", None)), UTC)
     assert found.order == "Enter what was done about Basin 1"
     assert found.then == ("Do not use probe from Basin 1: soak it again.",)
+    assert deed(replace(settles, advice=""), picture(basin("Basin 1", None)), UTC).then == ()
 
 
 def test_an_order_of_a_sites_own_rule_that_names_nothing_stands_behind_the_name_of_its_thing() -> None:
