@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from dashboard.words import day_words, running, stamp
+from gateway.alert_telling import because
 from gateway.figure_telling import figure_words
 from gateway.told import Told
 from rules.events import (
@@ -210,7 +211,7 @@ def _of_probe(telling: Telling, event: Event) -> str | None:
         case ProbeSeen():
             words = f"Seen {place_words(telling, event.place, event.thing)}"
         case ProbeStepped():
-            words = f"Done: {steps_words(event.steps, event.times)}"
+            words = f"Done: {steps_words(event.steps, event.times)}{because(event.remark)}"
         case ProbeSoaked():
             words = _soaked(telling, event)
         case ProbeVouched():

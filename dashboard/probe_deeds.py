@@ -14,6 +14,7 @@ from dashboard.forms import Blank, DeedError, Form, NotTakenError, Text, Told, f
 from dashboard.premises import Premises
 from dashboard.probes import STEPS_BY_HAND, elsewhere_words, probe_of
 from dashboard.words import moment
+from gateway.alert_telling import because
 from rules.commands import Claim, Contact, Inspected, Placed, ProbeEntry, StepsDone, Vouch
 from rules.events import Event
 from rules.picture import Picture, ProbePicture
@@ -38,6 +39,7 @@ class Deed(StrEnum):
     STEPS = "steps"
     PLACED = "placed"
     CLAIM = "claim"
+    STERILISED = "sterilised"
     VOUCH = "vouch"
     INSPECTED = "inspected"
 
@@ -71,6 +73,11 @@ class _VouchForm(Form):
     why: Remark
 
 
+class _SterilisedForm(Form):
+    vouch_role: Text
+    cycle: Remark
+
+
 class _InspectedForm(Form):
     sound: Literal["yes", "no"]
     remark: Annotated[Remark | None, Blank] = None
@@ -88,6 +95,7 @@ _EXPECTED = {
     "put_in": "Put in how many minutes after the soak began: a whole number from 0 to 1440.",
     "vouch_role": "Choose the role in which you answer for it.",
     "why": "Write why you answer for it, at most 200 characters.",
+    "cycle": "Write by which process and in which load it was sterilised, at most 200 characters.",
     "sound": "Say what you found: sound, or damaged.",
     "remark": "Remark: at most 200 characters.",
 }
@@ -111,8 +119,8 @@ def entry_of(
             return _placed(filled(_PlacedForm, fields, _EXPECTED), probe, picture, premises, now)
         case Deed.CLAIM:
             return _claim(filled(_ClaimForm, fields, _EXPECTED), probe, picture, premises, now)
-        case Deed.VOUCH:
-            return _vouch(filled(_VouchForm, fields, _EXPECTED), probe, premises, now)
+        case Deed.VOUCH | Deed.STERILISED:
+            return _by_word(deed, fields, probe, premises, now)
         case Deed.INSPECTED:
             form = filled(_InspectedForm, fields, _EXPECTED)
             return Inspected(
@@ -187,9 +195,30 @@ _TOO_LATE = (
 )
 
 
-def _vouch(form: _VouchForm, probe: ProbePicture, premises: Premises, now: Micros) -> Vouch:
+def _by_word(
+    deed: Deed, fields: Mapping[str, str], probe: ProbePicture, premises: Premises, now: Micros
+) -> Vouch | StepsDone:
+    """What nothing here measures, and what is taken on the word only of who may answer for a probe."""
+    if deed is Deed.STERILISED:
+        return _sterilised(filled(_SterilisedForm, fields, _EXPECTED), probe, premises, now)
+    form = filled(_VouchForm, fields, _EXPECTED)
     _check_role(form.vouch_role, premises.policy.vouch_roles)
     return Vouch(arrived=now, who=form.who, probe=probe.id, measured=form.done(now), role=form.vouch_role, why=form.why)
+
+
+def _sterilised(form: _SterilisedForm, probe: ProbePicture, premises: Premises, now: Micros) -> StepsDone:
+    """It counts in place of a soak."""
+    _check_role(form.vouch_role, premises.policy.vouch_roles)
+    due = probe.standing.next_step
+    if due in (Step.COVER_OFF, Step.WASHED, Step.DRIED) and Step.SOAKED not in probe.standing.done:
+        raise NotTakenError(
+            f"Not taken: enter first that it was {_BEFORE[due]}; only then can it have been sterilised."
+        )
+    done, steps = form.done(now), (Step.STERILISED,)
+    return StepsDone(arrived=now, who=form.who, probe=probe.id, measured=done, steps=steps, remark=form.cycle)
+
+
+_BEFORE = {Step.COVER_OFF: "taken out of its cover", Step.WASHED: "washed", Step.DRIED: "dried"}
 
 
 def _check_role(role: str, roles: Sequence[str]) -> None:
@@ -257,7 +286,8 @@ class Teller:
                 surface, cover = SURFACES[event.surface], COVERS[event.covered]
                 said = f"Contact: {surface}, {cover}{needle}. It asks for {event.level.value}."
             case ProbeStepped():
-                said = f"Done: {', '.join(_step_words(step, event.times) for step in event.steps)}."
+                remark = because(event.remark)
+                said = f"Done: {', '.join(_step_words(step, event.times) for step in event.steps)}{remark}."
             case ProbeSeen():
                 said = f"Place: {place_words(event.place, event.thing, self.picture, self.premises)}."
             case ProbeSoaked():

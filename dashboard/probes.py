@@ -20,7 +20,7 @@ from rules.soaks import basin_of
 from rules.standing import Standing
 from rules.steps import DISINFECTING, steps_for
 
-STEPS_BY_HAND = (Step.COVER_OFF, Step.WASHED, Step.RINSED, Step.DRIED, Step.LOW_LEVEL, Step.STERILISED)
+STEPS_BY_HAND = (Step.COVER_OFF, Step.WASHED, Step.RINSED, Step.DRIED, Step.LOW_LEVEL)
 """Steps that people enter, in the order of doing; a soak is measured."""
 
 
@@ -251,13 +251,16 @@ def steps_view(probe: ProbePicture, premises: Premises) -> StepsView:
     )
 
 
+_DUE_FORMS: dict[Step | None, str] = {Step.SOAKED: "placed", Step.STERILISED: "sterilised"}
+
+
 def due_form(standing: Standing) -> str:
-    """The form that is open at first: 'contact', 'steps', 'placed' or 'inspected'."""
+    """The form that is open at first: 'contact', 'steps', 'sterilised', 'placed' or 'inspected'."""
     match standing.fitness:
         case Fitness.INSPECT:
             return "inspected"
         case Fitness.OWES | Fitness.IN_PROCESS:
-            return "placed" if standing.next_step is Step.SOAKED else "steps"
+            return _DUE_FORMS.get(standing.next_step, "steps")
         case Fitness.IN_USE if fitness.is_marked(standing):
             return "steps"
         case _:

@@ -102,8 +102,8 @@ class ActWords:
         match entry:
             case Contact(surface=surface, exam=exam):
                 return f"{surface}{f', exam {exam}' if exam else ''}"
-            case StepsDone(steps=steps, times=times):
-                return f"{', '.join(steps)}{f', {times} times' if times > 1 else ''}"
+            case StepsDone(steps=steps, times=times, remark=remark):
+                return f"{', '.join(steps)}{f', {times} times' if times > 1 else ''}{because(remark)}"
             case Placed(place=place, thing=thing):
                 return f"{place} {self.words.name(thing)}".rstrip()
             case Claim(soak=soak, role=role):

@@ -112,8 +112,8 @@ class EventWords:
                 return f"{surface}, owes {level}{f', exam {exam}' if exam else ''}{by(event.who)}"
             case ProbeSeen(place=place, thing=thing):
                 return f"{place} {self.name(thing)}".rstrip() + by(event.who)
-            case ProbeStepped(steps=steps, times=times):
-                return f"{', '.join(steps)}{f', {times} times' if times > 1 else ''}{by(event.who)}"
+            case ProbeStepped(steps=steps, times=times, remark=remark):
+                return f"{', '.join(steps)}{f', {times} times' if times > 1 else ''}{because(remark)}{by(event.who)}"
             case ProbeSoaked(soak=soak, verdict=verdict):
                 return f"in soak {soak}: {verdict_words(verdict)}{by(event.who)}"
 

@@ -85,7 +85,7 @@ COMMANDS: Mapping[type[BaseModel], Mapping[str, Act]] = {
     entries.Discard: _BASIN,
     entries.StripRead: {**_BASIN, "result": keep, "dipped": instant, "lot": _LOT, "expiry": day},
     entries.Contact: {**_PROBE, "surface": keep, "covered": keep, "percutaneous": keep, "exam": of(Kind.EXAM)},
-    entries.StepsDone: {**_PROBE, "steps": keep, "times": keep},
+    entries.StepsDone: {**_PROBE, "steps": keep, "times": keep, "remark": removed},
     entries.Placed: {**_PROBE, "place": keep, "thing": place},
     entries.Claim: {**_PROBE, "soak": soak, "role": _ROLE},
     entries.Vouch: {**_PROBE, "role": _ROLE, "why": removed},

@@ -90,7 +90,7 @@ _SAME: Mapping[type[Entry], tuple[str, ...]] = MappingProxyType(
         Discard: ("basin",),
         StripRead: ("basin", "result", "dipped", "lot", "expiry"),
         Contact: ("probe", "surface", "covered", "percutaneous", "exam"),
-        StepsDone: ("probe", "steps", "times"),
+        StepsDone: ("probe", "steps", "times", "remark"),
         Placed: ("probe", "place", "thing"),
         Claim: ("probe", "soak", "role"),
         Vouch: ("probe", "role", "why"),

@@ -97,11 +97,15 @@ class Contact(_OfProbe):
 
 
 class StepsDone(_OfProbe):
-    """Steps of reprocessing that a person did, in the order of doing; ``times``: how often it was rinsed."""
+    """Steps of reprocessing that a person did, in the order of doing.
+
+    times: how often it was rinsed. remark: by which cycle and load it was sterilised elsewhere.
+    """
 
     kind: Literal["steps done"] = "steps done"
     steps: Annotated[tuple[Step, ...], Field(min_length=1, max_length=8)]
     times: Annotated[int, Field(ge=1, le=20)] = 1
+    remark: Remark | None = None
 
     @field_validator("steps")
     @classmethod

@@ -49,11 +49,12 @@ class ProbeSeen(_OfProbe):
 
 
 class ProbeStepped(_OfProbe):
-    """Steps of reprocessing were done; ``times``: how often it was rinsed."""
+    """Steps of reprocessing were done; times: how often it was rinsed; remark: by which cycle it was sterilised."""
 
     kind: Literal["probe stepped"] = "probe stepped"
     steps: tuple[Step, ...]
     times: int
+    remark: str | None = None
 
 
 class ProbeSoaked(_OfProbe):

@@ -151,8 +151,8 @@ class Probes:
         match entry:
             case Contact():
                 return self._contact(entry, probe)
-            case StepsDone(steps=steps, times=times):
-                return ProbeStepped(**told, steps=steps, times=times)
+            case StepsDone(steps=steps, times=times, remark=remark):
+                return ProbeStepped(**told, steps=steps, times=times, remark=remark)
             case Vouch(role=role, why=why):
                 return ProbeVouched(**told, role=role, why=why)
             case Inspected(sound=sound, remark=remark):

@@ -22,6 +22,7 @@ CONTACT = {"who": "Ana", "surface": "mucosa", "covered": "yes", "needle": "no", 
 STEPS = {"who": "Ana", "step:washed": "1", "step:cover off": "1", "times": "3"}
 CLAIM = {"who": "Ana", "soak": "basin-1-7", "role": "technician", "put_in": "2"}
 VOUCH = {"who": "Ana", "vouch_role": "charge nurse", "why": "taken into service"}
+STERILISED = {"who": "Ana", "vouch_role": "charge nurse", "cycle": "hydrogen peroxide gas plasma, load 12"}
 INSPECTED = {"who": "Ana", "sound": "no", "remark": "crack in the lens"}
 
 

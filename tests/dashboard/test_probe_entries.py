@@ -10,7 +10,7 @@ from httpx import Client
 from gateway.hub import Feed, Hub
 from rules.commands import Claim, Contact, Inspected, Placed, StepsDone, Vouch
 from rules.events import Event
-from rules.probe_words import Place, Step, Surface
+from rules.probe_words import Level, Place, Step, Surface
 from rules.readings import SECOND
 from tests.dashboard.pictures import basin, calm, cart, picture
 from tests.dashboard.probe_forms import (
@@ -19,6 +19,7 @@ from tests.dashboard.probe_forms import (
     CONTACT,
     INSPECTED,
     STEPS,
+    STERILISED,
     VOUCH,
     follow_probes,
     send,
@@ -180,6 +181,16 @@ def test_a_person_answers_for_a_probe_with_role_and_reason(client: Client, desk:
     assert isinstance(entry, Vouch)
     assert (entry.role, entry.why) == ("charge nurse", "taken into service")
     assert "Ana answers for it as charge nurse." in said
+
+
+def test_that_it_was_sterilised_is_kept_with_process_and_load(client: Client, desk: Desk, hub: Hub) -> None:
+    washed = owing(Step.WASHED, Step.DRIED, next_step=Step.STERILISED, owes=Level.STERILISATION, at=AT)
+    hub.publish(Feed(replace(hub.latest.picture, probes=(probe("Linear 1", washed, id="linear-1"),))))
+    said = send(client, "sterilised", STERILISED).json()["said"]
+    (entry,) = desk.entered
+    assert isinstance(entry, StepsDone)
+    assert (entry.steps, entry.remark) == ((Step.STERILISED,), STERILISED["cycle"])
+    assert f"Done: sterilised: {STERILISED['cycle']}." in said
 
 
 def test_a_word_that_does_not_outweigh_a_marked_contact_is_refused_with_the_reason(client: Client, hub: Hub) -> None:

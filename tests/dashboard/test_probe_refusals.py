@@ -16,6 +16,7 @@ from tests.dashboard.probe_forms import (
     CONTACT,
     INSPECTED,
     STEPS,
+    STERILISED,
     VOUCH,
     follow_probes,
     send,
@@ -57,6 +58,8 @@ def followed(hub: Hub) -> None:
         ("claim", {"put_in": "early"}, "Put in how many minutes"),
         ("vouch", {"why": ""}, "Write why you answer for it"),
         ("vouch", {"vouch_role": ""}, "Choose the role"),
+        ("sterilised", {"cycle": " "}, "Write by which process and in which load"),
+        ("sterilised", {"vouch_role": ""}, "Choose the role"),
         ("inspected", {"sound": "perhaps"}, "Say what you found"),
         ("inspected", {"remark": "x" * 201}, "Remark: at most 200 characters."),
     ],
@@ -65,6 +68,7 @@ def test_what_is_wrong_is_said_plainly_and_nothing_is_entered(
     client: Client, desk: Desk, deed: str, wrong: dict[str, str], said: str
 ) -> None:
     whole = {"contact": CONTACT, "steps": STEPS, "placed": {"who": "Ana"}, "claim": CLAIM, "vouch": VOUCH}
+    whole |= {"sterilised": STERILISED}
     answer = send(client, deed, {**whole.get(deed, INSPECTED), **wrong})
     assert (answer.status_code, said in answer.json()["error"], desk.entered) == (422, True, [])
 
@@ -94,10 +98,12 @@ def test_a_claim_that_cannot_be_taken_is_refused_in_a_sentence(
 def test_who_has_no_role_is_offered_none_and_claims_nothing(served: Served, desk: Desk) -> None:
     with signed_in(served.url, "Noah", Access.RESPONDER, ()) as browser:
         page = browser.get("/probe/linear-1").text
-        assert ("Answer as" in page, "It was in it:" in page) == (False, False)
+        assert ("nswer as" in page, "It was in it:" in page) == (False, False)
         assert 'name="why"' not in page
         assert "Here only engineer or charge nurse may answer for a probe, as the site file says." in page
-        assert browser.post("/probe/linear-1/vouch", data=VOUCH, headers=script(browser)).status_code == 403
+        for deed, form in (("vouch", VOUCH), ("sterilised", STERILISED)):
+            answer = browser.post(f"/probe/linear-1/{deed}", data=form, headers=script(browser))
+            assert answer.status_code == 403
     assert desk.entered == []
 
 
@@ -108,10 +114,26 @@ def test_what_is_typed_as_a_name_counts_for_nothing(client: Client, desk: Desk) 
     assert entry.who == "Ana"
 
 
-def test_only_who_may_answers_for_a_probe(client: Client, desk: Desk) -> None:
-    answer = send(client, "vouch", {**VOUCH, "vouch_role": "technician"})
+@pytest.mark.parametrize(("deed", "form"), [("vouch", VOUCH), ("sterilised", STERILISED)])
+def test_only_who_may_answers_for_a_probe(client: Client, desk: Desk, deed: str, form: dict[str, str]) -> None:
+    """Sterilised elsewhere counts in place of a soak, and nothing here measures it."""
+    answer = send(client, deed, {**form, "vouch_role": "technician"})
     assert (answer.status_code, desk.entered) == (409, [])
     assert answer.json()["error"] == "This is for engineer or charge nurse only, as the site file says."
+
+
+def test_that_it_was_sterilised_is_no_step_that_anybody_ticks(client: Client, desk: Desk) -> None:
+    page = client.get("/probe/linear-1").text
+    assert ('name="step:washed"' in page, 'name="step:sterilised"' in page) == (True, False)
+    answer = send(client, "steps", {"who": "Ana", "step:sterilised": "1", "times": "3"})
+    assert (answer.status_code, desk.entered) == (422, [])
+
+
+def test_what_was_not_washed_was_not_sterilised(client: Client, desk: Desk) -> None:
+    # Cleaning comes before sterilisation (CDC 2008, facts.md).
+    answer = send(client, "sterilised", STERILISED)
+    assert (answer.status_code, desk.entered) == (409, [])
+    assert answer.json()["error"].startswith("Not taken: enter first that it was ")
 
 
 def test_a_claim_past_its_time_is_refused(client: Client, desk: Desk, hub: Hub) -> None:
