@@ -2,7 +2,6 @@
 
 from functools import cache
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 from gateway.answer_link import AnswerLinks, answer_key
 from gateway.journal import Batch, Journal
@@ -106,6 +105,6 @@ def commit(
 
 def told_of(view: OutboxView, page: str) -> PageLine:
     """What the list of pages says of one."""
-    lines = view.part(EVERY_PAGE, ZoneInfo("UTC"), NEWEST_PAGES, 10_000).lines
+    lines = view.part(EVERY_PAGE, NEWEST_PAGES, 10_000).lines
     (found,) = (line for line in lines if line.page == page)
     return found
