@@ -14,7 +14,7 @@ from dashboard.entries import fields_of
 from dashboard.forms import DeedError, Text, filled
 from dashboard.moments import moment_of
 from gateway.entry_reading import LoggedEntry
-from rules.commands import Entry, Strike
+from rules.commands import Contact, Entry, Strike, StripRead
 from rules.events import EntryStruck
 
 _NO_ENTRY = "The record has no entry of that number; an entry is found by way of the soak, the probe or the day."
@@ -25,6 +25,15 @@ EXPECTED = {
 
 
 _MOST_WHY = 200
+_WITHOUT_CONTACT = (
+    "Without this contact the probe may stand as ready, and be used on the next patient. Strike it only if the probe"
+    " never touched that. If it was another probe, enter the contact there first."
+)
+_WITHOUT_STRIP = (
+    "Without this strip, soaks after it may count that did not count before. Strike it only if no such strip was read."
+)
+_FRAIL: tuple[tuple[type[Entry], str], ...] = ((Contact, _WITHOUT_CONTACT), (StripRead, _WITHOUT_STRIP))
+"""What may look sound once an entry is gone that speaks against it."""
 Number = Annotated[int, Path(ge=1, lt=1 << 53)]
 
 
@@ -61,6 +70,8 @@ class Corrections:
             number=number,
             anew=_anew(entry.entry),
             is_struck=entry.told.struck is not None,
+            caution=next((said for kind, said in _FRAIL if isinstance(entry.entry, kind)), ""),
+            entered_by=entry.entry.who,
             refusal=refusal,
             why=why,
         )

@@ -79,6 +79,24 @@ def test_an_entry_is_struck_as_it_was_entered_and_stays_to_be_seen(
     assert found.told.struck is not None
 
 
+@pytest.mark.parametrize(
+    ("page", "what", "said"),
+    [
+        (SOUND, "Strip of Basin 1: pass", "Without this strip, soaks after it may count"),
+        ("/logbook/probe/curved-1", "exam EX-2291", "Without this contact the probe may stand as ready"),
+    ],
+)
+def test_who_strikes_what_speaks_against_a_probe_is_told_what_comes_of_it(
+    client: Client, page: str, what: str, said: str
+) -> None:
+    link = entry_of(client, page, what)
+    asked = words(client.get(link))
+    assert said in asked
+    assert re.search(r"\S entered it, not you: ask them first\.", asked)
+    strike(client, link)
+    assert said not in words(client.get(link))
+
+
 def test_what_a_struck_entry_bore_on_is_judged_without_it(client: Client, pen: Pen) -> None:
     assert "Exposure met" in words(client.get(SOUND))
     strike(client, entry_of(client, SOUND, "Solution poured into Basin 1"))
