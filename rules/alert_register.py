@@ -7,7 +7,7 @@ from enum import StrEnum
 from rules.agenda import Task
 from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, AlertRaised, AlertTakenOver
 from rules.alert_life import Answered, Change, Ended, Life, Moved, Raised, Said, TakenOver, remind, unshelve
-from rules.alert_words import Cause, Priority
+from rules.alert_words import WAITING, Cause, Priority
 from rules.board import Subject
 from rules.desk import Desk
 from rules.reach import AlertPolicy
@@ -73,6 +73,8 @@ class Alert:
     done: the condition still holds, but a person has settled what happened.
     returned: since when the condition is over, None while it is not. reminded: how often it asked anew.
     pages: those that have answered for it.
+    waits_since: since when it waits for an answer, None while it does not. handed_to: the id of the role that it was
+        given to then, None where it was given to nobody.
     """
 
     rule: str
@@ -93,6 +95,8 @@ class Alert:
     reminded: int = 0
     shelf: Shelf | None = None
     pages: list[str] = field(default_factory=list)
+    waits_since: Micros | None = None
+    handed_to: str | None = None
 
     @property
     def key(self) -> str:
@@ -168,6 +172,7 @@ class AlertRegister:
         before, alert.life = alert.life, change.life
         for said in change.said:
             self._say(alert, said, now, by)
+        _note_who_is_asked(alert, before, change.said, now, by)
         self._mind(alert, before, now)
 
     def _say(self, alert: Alert, said: Said, now: Micros, by: By) -> None:
@@ -285,6 +290,14 @@ class AlertRegister:
             alert.shelf = Shelf(shelf.since, until, shelf.who, shelf.why)
             self._desk.agenda.set(Task(SHELF, alert.key), until)
         self._plan_reminder(alert)
+
+
+def _note_who_is_asked(alert: Alert, before: Life, said: Collection[Said], now: Micros, by: By) -> None:
+    """Who is given it is asked anew, though it may have waited before."""
+    if alert.life.state not in WAITING:
+        alert.waits_since = alert.handed_to = None
+    elif before.state not in WAITING or (said and by.role is not None):
+        alert.waits_since, alert.handed_to = now, by.role
 
 
 def _moved(alert: Alert, said: Moved, now: Micros, by: By) -> AlertMoved:

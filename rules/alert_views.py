@@ -1,6 +1,6 @@
 """What screens show of alerts."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from rules.alert_register import Alert, AlertRegister, Out, Shelf, subject_words
@@ -23,11 +23,13 @@ class AlertsPicture:
     sound_paused_until: Micros | None
 
 
-def draw_alerts(register: AlertRegister, book: RuleBook, belonging: Belonging) -> AlertsPicture:
-    """All that people are told of, and what is kept from them."""
+def draw_alerts(
+    register: AlertRegister, book: RuleBook, belonging: Belonging, roles: Mapping[str, str]
+) -> AlertsPicture:
+    """All that people are told of, and what is kept from them; roles: their names by their ids."""
     state = register.state
     all_of_them = [
-        _picture(alert, book, _aside(alert, register, belonging))
+        _picture(alert, book, _aside(alert, register, belonging), roles)
         for alert in state.alerts.values()
         if alert.life.announced or alert.life.active
     ]
@@ -50,7 +52,7 @@ def _aside(alert: Alert, register: AlertRegister, belonging: Belonging) -> Shelf
     return alert.shelf
 
 
-def _picture(alert: Alert, book: RuleBook, aside: Shelf | Out | None) -> AlertPicture:
+def _picture(alert: Alert, book: RuleBook, aside: Shelf | Out | None, roles: Mapping[str, str]) -> AlertPicture:
     rule = book.rules[alert.rule].rule
     return AlertPicture(
         id=alert.id,
@@ -72,4 +74,6 @@ def _picture(alert: Alert, book: RuleBook, aside: Shelf | Out | None) -> AlertPi
         aside_by=None if aside is None else aside.who,
         aside_why=None if aside is None else aside.why,
         reminded=alert.reminded,
+        waits_since=alert.waits_since,
+        handed_to="" if alert.handed_to is None else roles.get(alert.handed_to, alert.handed_to),
     )

@@ -257,7 +257,8 @@ class Engine:
     def picture(self) -> Picture:
         """Everything as it is now."""
         calls, roles = self._paging.pictures(self.now)
-        alerts = draw_alerts(self._register, self.book, self._belonging)
+        roles_named = {role.id: role.name for role in self.site.role}
+        alerts = draw_alerts(self._register, self.book, self._belonging, roles_named)
         told = (alerts, calls, roles, self._orders.pictures())
         return draw(self.now, self.site, self.book, self._parts, self._probes, self._ears, *told)
 

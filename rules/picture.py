@@ -252,6 +252,8 @@ class AlertPicture:
     ends: what makes its condition end, as the rule says it; '' where it does not.
     aside_until, aside_by, aside_why: of one that is shelved or out of service.
     reminded: how often it asked anew.
+    waits_since: since when it waits for an answer, None while it does not. handed_to: the role, by its name, that it
+        was given to then, '' where it was given to nobody.
     """
 
     id: str
@@ -273,6 +275,8 @@ class AlertPicture:
     aside_by: str | None = None
     aside_why: str | None = None
     reminded: int = 0
+    waits_since: Micros | None = None
+    handed_to: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,8 @@ from sim_devices.chance import Chance
 class Attention:
     """How people deal with alerts; seconds are the least and the most, shares of the alerts concerned (all ours).
 
-    notice_seconds: from an alert to somebody who sees it on the wall, where no page was answered before.
+    notice_seconds: from when an alert begins to ask, or asks anew, to somebody who sees it on the wall, where no page
+        was answered before.
     settle_seconds: from an answer to the word of what was done.
     handed_over_share: of alerts about devices, to the engineer. shelved_share: of others of low priority.
     shelf_minutes: for how long.
@@ -52,7 +53,8 @@ def answers(picture: Picture, now: Micros, chance: Chance, attention: Attention 
 
 
 def _noticed(alert: AlertPicture, chance: Chance, attention: Attention) -> Micros:
-    return Micros(alert.raised + micros(chance.between(*attention.notice_seconds, "attention", alert.id)))
+    asks_since = alert.raised if alert.waits_since is None else alert.waits_since
+    return Micros(asks_since + micros(chance.between(*attention.notice_seconds, "attention", alert.id)))
 
 
 def _settled(alert: AlertPicture, now: Micros, chance: Chance, attention: Attention) -> Settle | None:

@@ -71,6 +71,18 @@ def test_handed_over_it_names_the_role_and_waits_for_an_answer() -> None:
     assert shown(feeder).acknowledged_by is None
 
 
+def test_it_is_shown_to_whom_it_was_given_and_since_when_until_somebody_answers() -> None:
+    feeder = raised()
+    assert (shown(feeder).waits_since, shown(feeder).handed_to) == (instant(0), "")
+    do(feeder.acknowledge("alert-1", 5), HandOver(**by(60, role="charge")))
+    do(feeder.restart(), Decline(**by(70, page="page-9")))
+    assert (shown(feeder).waits_since, shown(feeder).handed_to) == (instant(60), "Charge nurse")
+    do(feeder, Acknowledge(**by(80)))
+    assert (shown(feeder).waits_since, shown(feeder).handed_to) == (None, "")
+    do(feeder, Decline(**by(90)))
+    assert (shown(feeder).waits_since, shown(feeder).handed_to) == (instant(90), "")
+
+
 def test_a_role_that_nobody_knows_is_handed_nothing() -> None:
     assert do(raised(), HandOver(**by(6, role="gardener"))) == []
 

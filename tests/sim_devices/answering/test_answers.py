@@ -57,6 +57,12 @@ def test_what_somebody_has_answered_for_and_what_is_hidden_is_left_alone() -> No
     assert done(9999, shown) == []
 
 
+def test_what_was_handed_over_a_moment_ago_is_left_to_whoever_was_given_it_for_as_long_as_any_other() -> None:
+    handed = tuple(replace(one, waits_since=after(9999), handed_to="Physician in charge") for one in MANY)
+    assert done(9999 + LEAST - 1, picture(*handed)) == []
+    assert [deed.alert for deed in done(9999 + MOST + 1, picture(*handed))] == [one.id for one in MANY]
+
+
 def test_what_is_over_and_was_never_answered_is_answered_too() -> None:
     (deed,) = done(MOST + 1, picture(replace(MANY[0], state=State.RETURNED)))
     assert isinstance(deed, Acknowledge)
