@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from pydantic import BeforeValidator, Field, StringConstraints
 
 from dashboard.forms import Blank, DeedError, Form, Text, Told, filled, written
-from dashboard.words import hour, until
+from dashboard.words import hour, moment, until
 from rules.commands import BasinEntry, Day, Discard, Pour, StripRead, TopUp
 from rules.events import Event, SolutionDiscarded, SolutionPoured, SolutionToppedUp, StripTaken
 from rules.picture import BasinPicture, SolutionPicture
@@ -145,7 +145,27 @@ def told(events: Iterable[Event], basin: BasinPicture, at: Micros, now: Micros, 
     """What was written down, and when, in a sentence or two; basin: as it was known at ``at``."""
     told_of, solution = tuple(events), basin.solution
     warns = any(_is_no_good(event, solution, at, now) for event in told_of)
-    return written((_sentence(event, solution, at, now, zone) for event in told_of), now, zone, warns=warns)
+    of_soaks = [said for event in told_of for said in _of_soaks(event, basin, at, now, zone)]
+    sentences = [*(_sentence(event, solution, at, now, zone) for event in told_of), *of_soaks]
+    return written(sentences, now, zone, warns=warns or bool(of_soaks))
+
+
+def _of_soaks(event: Event, basin: BasinPicture, at: Micros, now: Micros, zone: ZoneInfo) -> Iterable[str]:
+    """What a strip is to the soak under way, and to those that are over and had none so far."""
+    if not isinstance(event, StripTaken) or event.faults:
+        return
+    soak = basin.soak
+    if soak is not None and event.at <= at and soak.start < event.measured and Reason.STRIP_MISSING in soak.lacking:
+        yield (
+            f"The soak under way began before it was read, {hour(soak.start, zone)}: that soak has no strip and"
+            " does not count."
+        )
+    for ended in basin.ended:
+        if ended.start >= event.measured and Reason.STRIP_MISSING in ended.reasons:
+            yield (
+                f"The soak that ended {moment(ended.end, now, zone)} had no strip so far: it is judged anew with this"
+                " one, and the record says that it was entered late."
+            )
 
 
 def _is_no_good(event: Event, solution: SolutionPicture, at: Micros, now: Micros) -> bool:

@@ -18,6 +18,8 @@ DO_NOT_USE = "do not use"
 STRIP_DUE = "test strip due"
 ENTER_STRIP = "enter test strip"
 """Said while a soak runs for which no strip is entered."""
+NO_STRIP_BEFORE = "no strip before it"
+"""Said where one was read since: it tells of the next soak."""
 
 _STRIP_LACKS = frozenset(
     {
@@ -100,6 +102,8 @@ def solution_view(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> SolutionV
     if Reason.STRIP_FAILED in solution.lacking:
         return SolutionView(Standing.BAD, "strip failed", DO_NOT_USE)
     if basin.soak is not None and basin.soak.lacking:
+        if basin.soak.lacking[0] is Reason.STRIP_MISSING and Reason.STRIP_MISSING not in solution.lacking:
+            return SolutionView(Standing.BAD, NO_STRIP_BEFORE)  # one was read since, which tells of the next soak
         return SolutionView(Standing.BAD, *_fault(basin.soak.lacking[0]))
     view = _for_the_next(solution, now, zone, soaking=basin.soak is not None)
     late = basin.soak is not None and basin.soak.strip_entered is not None and view.standing is Standing.GOOD

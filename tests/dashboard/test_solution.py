@@ -88,7 +88,9 @@ def test_on_its_last_day_the_hour_is_told_in_every_row() -> None:
 
 def test_a_soak_under_way_is_told_what_it_lacks_though_the_next_would_lack_nothing() -> None:
     view = seen(holding(soak=replace(soak(), lacking=(Reason.STRIP_MISSING,)))).solution
-    assert (view.standing, view.first) == (Standing.BAD, "enter test strip")
+    assert (view.standing, view.first) == (Standing.BAD, "no strip before it")
+    neither = seen(holding(Reason.STRIP_MISSING, soak=replace(soak(), lacking=(Reason.STRIP_MISSING,)))).solution
+    assert (neither.standing, neither.first) == (Standing.BAD, "enter test strip")
 
 
 def test_a_strip_that_the_next_soak_needs_is_not_asked_of_the_one_under_way() -> None:
