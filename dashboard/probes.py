@@ -222,6 +222,9 @@ def _why(probe: ProbePicture, picture: Picture, now: Micros, zone: ZoneInfo) -> 
         yield f"Disinfected in {_soak_words(standing.soak, picture, now, zone)}."
     if standing.vouched_by is not None:
         yield f"{standing.vouched_by} answers for it."
+    if standing.fitness is Fitness.READY and standing.soak is None and standing.vouched_by is None:
+        marked = "" if standing.contact is None else f" {fitness.contact_words(standing, now, zone)}"
+        yield f"What it needed is done, by what people entered.{marked}"
     if standing.ready_until is not None and standing.ready_until < NEVER:
         yield f"In storage it stays ready until {until(standing.ready_until, now, zone)}."
 

@@ -135,6 +135,8 @@ def test_what_makes_it_ready_is_told() -> None:
         "In storage it stays ready until 2 Dec 12:00.",
     )
     assert seen(standing(vouched_by="Ben")).why == ("Ben answers for it.",)
+    (said,) = seen(standing(contact=touch())).why
+    assert said.startswith("What it needed is done, by what people entered. Last contact marked: mucosa")
 
 
 def test_why_nobody_can_tell_stands_first() -> None:
