@@ -1,7 +1,7 @@
 """What the wall says of alerts, and how many of them it has room for."""
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from zoneinfo import ZoneInfo
@@ -95,6 +95,7 @@ class Telling:
     """Of which moment the wall speaks, in which zone, who was told of what, and how much room its lines have.
 
     hearing: whether the gateway hears the sensors. deeds: what is to be done about each alert, by their ids.
+    most_lines: of an alert's text.
     """
 
     now: Micros
@@ -104,13 +105,14 @@ class Telling:
     panel: Panel = LYING
     hearing: bool = True
     deeds: Mapping[str, Deed] = field(default_factory=dict)
+    most_lines: int = 1
 
     def deed(self, alert: AlertPicture) -> Deed | None:
         """What is to be done, where anything is, that is known, and has room; else None."""
         if standing(alert) is Standing.OVER or not self.hearing:
             return None
         found = self.deeds.get(alert.id)
-        has_room = found is not None and 0 < lines(found.order, self.panel.text_ems) < self.panel.text_lines
+        has_room = found is not None and lines(found.order, self.panel.text_ems) <= self.most_lines
         return found if found is not None and found.order and has_room else None
 
     def under(self, text: str) -> str:
@@ -139,8 +141,10 @@ def fit(alerts: Sequence[AlertPicture], room_px: int, quiet: Quiet, aside: Aside
         quiet = replace(quiet, also="") if quiet_px(quiet, panel) + aside_px > room_px else quiet
         return AlertsView((), "", quiet, aside, quiet_px(quiet, panel) + aside_px)
     counted_px = 0 if aside.says and not panel.stacks else SUMMARY_PX
-    views = [_short(alert, telling) for alert in by_urgency(alerts)]
-    for cut in _cuts(room_px, len(alerts), panel):
+    for most_lines in _most_lines(room_px, panel):
+        telling = replace(telling, most_lines=most_lines)
+        views = [_short(alert, telling) for alert in by_urgency(alerts)]
+        cut = partial(_cut, most_lines=most_lines, width_ems=panel.text_ems, is_alone=len(alerts) == 1)
         cut_views = [replace(view, text=cut(view.text)) for view in views]
         room = Room(room_px)
         room.takes(aside_px)
@@ -238,11 +242,11 @@ def _must_advise(view: AlertView) -> bool:
     return view.priority == Priority.HIGH.value and view.standing is Standing.WAITING and view.advice != ""
 
 
-def _cuts(room_px: int, alerts: int, panel: Panel) -> Iterator[Callable[[str], str]]:
-    """In which ways texts are cut, the least first."""
+def _most_lines(room_px: int, panel: Panel) -> Iterator[int]:
+    """How many lines a text may take, most first."""
     if room_px >= _roomy_px(panel):
-        yield partial(_cut, most_lines=panel.text_lines, width_ems=panel.text_ems, is_alone=alerts == 1)
-    yield partial(_cut, most_lines=panel.text_lines - 1, width_ems=panel.text_ems, is_alone=alerts == 1)
+        yield panel.text_lines
+    yield panel.text_lines - 1
 
 
 def _cut(text: str, most_lines: int, width_ems: float, *, is_alone: bool) -> str:

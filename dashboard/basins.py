@@ -12,7 +12,6 @@ from dashboard.measure import BOLD, PLAIN, shortened
 from dashboard.names import SECOND_PX
 from dashboard.rest import Count
 from dashboard.solution import (
-    ENTER_STRIP,
     STRIP_ENTERED_LATE,
     SolutionView,
     Standing,
@@ -228,27 +227,6 @@ def held_rows(basin: BasinView, width_px: float) -> tuple[str, ...]:
         return (whole,)
     firsts = (f"last soak {outcome}:", f"last: {outcome}:", f"last: {in_short(outcome)}:", f"{in_short(outcome)}:")
     return (next((first for first in firsts if PLAIN.ems(first) <= width_ems), firsts[-1]), then)
-
-
-def to_do(basin: BasinView) -> str:
-    """What to do about it, and why, as an order; of one that waits for somebody."""
-    say, name = basin.say, basin.name
-    said = " ".join(say.brief or say.big).replace(":", ",")
-    words = f"{said[:1].lower()}{said[1:]}"
-    if say.tone in _WATCHED:
-        return f"{_WATCHED[say.tone]} {name}: {words}"
-    if say.tone is Tone.MET:
-        return f"take the probe out of {name}"
-    if basin.countdown and basin.held:
-        return f"leave the probe in {name} until {say.rows[0].removeprefix('done ')}"
-    if say.tone is Tone.FELL_SHORT or basin.held:
-        return f"soak the probe from {name} again: {words if say.tone is Tone.FELL_SHORT else basin.held}"
-    if basin.solution.first == ENTER_STRIP:
-        return f"enter the test strip of {name}"
-    return f"{'look at' if basin.countdown else 'do not soak in'} {name}: {basin.solution.first}"
-
-
-_WATCHED = {Tone.LIFTED: "look at", Tone.NEVER: "watch", Tone.COLD: "watch", Tone.UNKNOWN: "look at"}
 
 
 def summary(basins: Sequence[BasinView]) -> list[Count]:

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from dashboard.alert_standing import Standing, standing
 from dashboard.basins import counts_until
 from dashboard.solution import in_short, is_fit
+from dashboard.tied import thing_of
 from dashboard.words import hour
 from rules.board import SubjectKind
 from rules.cost import without_risk
@@ -19,6 +20,10 @@ _VERDICTS = frozenset({"soak-too-short", "soak-not-met"})
 
 _TO_SOAK = frozenset({"probe-used-again", "probe-rolls-away"})
 """Rules of the standard set that ask for a probe's soak, and for nothing that a soak under way puts off."""
+
+_NEVER_DONE = "soak-never-done"
+_COLD = frozenset({"soak-cold", _NEVER_DONE})
+"""Rules of the standard set that ask to move a probe to another basin, where there is one."""
 
 _WRONG_BASIN = "probe-not-allowed"
 
@@ -47,8 +52,8 @@ def deed(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> Deed:
     """What to do now.
 
     It is the first sentence of the advice, behind the name of the thing where it does not name it, unless a probe that
-    has to soak again soaks already, or cannot where it was. Of what somebody has answered for, and which is past, it
-    is to say what was done.
+    has to soak again soaks already, or cannot where it was, or no other basin can be used. Of what somebody has
+    answered for, and which is past, it is to say what was done.
     """
     now = _now_to_do(alert, picture, zone)
     if standing(alert) is not Standing.UNSETTLED:
@@ -62,21 +67,23 @@ def _now_to_do(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> Deed:
     if (left := _left_to_soak(alert, picture, zone)) is not None:
         return left
     first, *then = sentences(alert.advice) or [""]
-    order = first.rstrip(".")
-    used = _basin(alert, picture) if alert.rule in _VERDICTS else None
-    if used is not None and not _serves(used):
+    order, used = first.rstrip("."), _basin(alert, picture)
+    others = [basin for basin in picture.basins if basin is not used and _serves(basin)]
+    if alert.rule in _VERDICTS and used is not None and not _serves(used):
         why = f"{used.name} {'is too cold now' if used.warm_enough is False else 'needs fresh solution'}."
-        if any(map(_serves, picture.basins)):
+        if others:
             return Deed(f"Soak probe from {used.name} again, in another basin", ("Do not use it before.", why))
         then = [why, *then]
+    if alert.rule in _COLD and used is not None and not others:
+        wait = ("Do not wait: no wait is long enough.",) if alert.rule == _NEVER_DONE else ()
+        return Deed(f"Warm the solution in {used.name} as its label allows", (*wait, "The time starts again then."))
     name = thing_name(alert, picture)
     return Deed(f"{name}: {order}" if order and name and name not in order else order, tuple(then))
 
 
 def thing_name(alert: AlertPicture, picture: Picture) -> str:
     """What an alert is about, as people call it; '' of the gateway's own, and where it is not known."""
-    kind, _, subject = alert.subject.partition(" ")
-    thing = subject.rpartition(".")[0] if kind == SubjectKind.SOAK else subject.partition("/")[0]
+    thing = thing_of(alert.subject)
     named: tuple[BasinPicture | CartPicture | ProbePicture, ...] = (*picture.basins, *picture.carts, *picture.probes)
     return next((one.name for one in named if one.id == thing), "")
 

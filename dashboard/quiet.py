@@ -5,13 +5,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from operator import itemgetter
 
-from dashboard.basins import ALARMS, NEEDS_NOBODY, BasinView, to_do
+from dashboard.basins import ALARMS, NEEDS_NOBODY, BasinView, Tone
 from dashboard.carts import NEEDS_A_LOOK, Care, CartView
 from dashboard.fitness import URGENCY, WAITS, to_do_with
 from dashboard.measure import PLAIN, lines
 from dashboard.panel import LYING, Panel
 from dashboard.readiness import NO_TAG
-from dashboard.solution import Standing
+from dashboard.solution import ENTER_STRIP, Standing
 from dashboard.words import NOT_KNOWN, counted, listed
 from rules.picture import Picture, SensorPicture
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, SensorKind
@@ -82,7 +82,7 @@ def _waiting(
     """What is amiss now comes first; then by what it is."""
     for basin in basins:
         if _waits(basin):
-            yield _Waiting(0 if basin.say.tone in ALARMS else 2, "basin", to_do(basin))
+            yield _Waiting(0 if basin.say.tone in ALARMS else 2, "basin", _to_do(basin))
     for cart in carts:
         if cart.care in NEEDS_A_LOOK:
             yield _Waiting(1, "cart", _CART_DEEDS[cart.care].format(cart.name.text))
@@ -96,6 +96,27 @@ def _waiting(
     if unwell:
         said = f"look at {counted(len(unwell), 'sensor')} without a signal ({_where(unwell, picture)})"
         yield _Waiting(5, "sensor", said, len(unwell))
+
+
+def _to_do(basin: BasinView) -> str:
+    """What to do about a basin that waits for somebody, and why, as an order."""
+    say, name = basin.say, basin.name
+    said = " ".join(say.brief or say.big).replace(":", ",")
+    words = f"{said[:1].lower()}{said[1:]}"
+    if say.tone in _WATCHED:
+        return f"{_WATCHED[say.tone]} {name}: {words}"
+    if say.tone is Tone.MET:
+        return f"take the probe out of {name}"
+    if basin.countdown and basin.held:
+        return f"leave the probe in {name} until {say.rows[0].removeprefix('done ')}"
+    if say.tone is Tone.FELL_SHORT or basin.held:
+        return f"soak the probe from {name} again: {words if say.tone is Tone.FELL_SHORT else basin.held}"
+    if basin.solution.first == ENTER_STRIP:
+        return f"enter the test strip of {name}"
+    return f"{'look at' if basin.countdown else 'do not soak in'} {name}: {basin.solution.first}"
+
+
+_WATCHED = {Tone.LIFTED: "look at", Tone.NEVER: "watch", Tone.COLD: "watch", Tone.UNKNOWN: "look at"}
 
 
 _CART_DEEDS = {

@@ -8,6 +8,7 @@ from rules.alert_words import Priority
 from rules.board import SubjectKind
 from rules.picture import AlertPicture, Picture, ProbePicture
 from rules.probe_words import Place
+from rules.soaks import basin_of
 
 TIE_PX = 52.0
 """Width on the wall in px of a 1920x1080 panel that the sign takes from a name."""
@@ -56,8 +57,7 @@ def tied(alerts: Sequence[AlertPicture], picture: Picture, shown: Container[str]
         stands = standing(alert)
         if stands is Standing.OVER or (alert.priority is Priority.LOW and alert.id not in shown):
             continue
-        kind, _, subject = alert.subject.partition(" ")
-        about = probes.get(subject)
+        about = probes.get(alert.subject.partition(" ")[2])
         word = STANDING_WORDS.get(stands, WORDS[alert.priority])
         tie = Tied(
             turn,
@@ -67,16 +67,17 @@ def tied(alerts: Sequence[AlertPicture], picture: Picture, shown: Container[str]
             asks=picture.hearing and is_urgent(stands, alert.priority),
             last_known=not picture.hearing,
         )
-        for thing in [_thing(kind, subject)] if about is None else _places(about):
+        for thing in [thing_of(alert.subject)] if about is None else _places(about):
             first = found.get(thing, tie)
             told = first.probes if about is None else first.probes | {about.id}
             found[thing] = replace(first, probes=told)
     return found
 
 
-def _thing(kind: str, subject: str) -> str:
-    """A sensor's id begins with that of its thing, and soaks are numbered by basin: ``basin-1.3``."""
-    return subject.rpartition(".")[0] if kind == SubjectKind.SOAK else subject.partition("/")[0]
+def thing_of(subject: str) -> str:
+    """The id of the thing that an alert is about: of a sensor or a soak, of whose it is."""
+    kind, _, name = subject.partition(" ")
+    return basin_of(name) if kind == SubjectKind.SOAK else name.partition("/")[0]
 
 
 def _places(probe: ProbePicture) -> Iterator[str]:

@@ -1,6 +1,8 @@
 """What the wall says is to be done about an alert."""
 
+import tomllib
 from dataclasses import replace
+from importlib.resources import files
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -20,6 +22,7 @@ from tests.dashboard.pictures import NOON, alert, basin, cart, ended, later, pic
 from tests.dashboard.probe_pictures import owing, probe, soaking, with_probes
 
 UTC = ZoneInfo("UTC")
+STANDARD = tomllib.loads(files("rules").joinpath("standard.toml").read_text("utf-8"))
 AGAIN = "Do not use probe from Basin 1: soak it again"
 ELSEWHERE = "Soak probe from Basin 1 again, in another basin"
 SHORT = replace(
@@ -88,6 +91,23 @@ def test_nobody_is_sent_to_another_basin_where_none_can_be_used() -> None:
     found = deed(SHORT, picture(cold, basin("Basin 2", solution=solution(Reason.STRIP_FAILED))), UTC)
     assert found.order == AGAIN
     assert found.then[0] == "Basin 1 is too cold now."
+
+
+@pytest.mark.parametrize(
+    ("rule", "then"),
+    [
+        ("soak-cold", ("The time starts again then.",)),
+        ("soak-never-done", ("Do not wait: no wait is long enough.", "The time starts again then.")),
+    ],
+)
+def test_where_there_is_no_other_basin_a_cold_one_is_to_be_warmed(rule: str, then: tuple[str, ...]) -> None:
+    (advice,) = (one["advice"] for one in STANDARD["rule"] if one["id"] == rule)
+    said = advice.replace("{name}", "Basin 1")
+    cold = replace(alert("Basin 1: too cold", advice=said, about="basin basin-1"), rule=rule)
+    alone = basin("Basin 1", soak(None), celsius=18.9)
+    assert order(cold, alone, WARM) == "Move the probe from Basin 1 to another basin"
+    found = deed(cold, picture(alone), UTC)
+    assert (found.order, found.then) == ("Warm the solution in Basin 1 as its label allows", then)
 
 
 def test_what_is_not_said_of_a_probe_is_that_it_may_be_used() -> None:
@@ -199,6 +219,17 @@ def test_an_order_that_has_no_room_leaves_its_place_to_what_is_so() -> None:
     long = alert("Cart 3: odd", advice=f"Stop {'the long, long cart ' * 6}. Rest.")
     telling = Telling(NOON, UTC, deeds={"a-1": deed(long, picture(carts=(cart("Cart 3"),)), UTC)})
     assert fit([long], 300, Quiet(""), Aside(), telling).shown[0].text == "Cart 3: odd"
+
+
+def test_an_order_with_a_long_name_takes_a_second_line_where_no_urgent_alert_loses_its_place_by_that() -> None:
+    told = "Do not soak in Reprocessing room basin 12: pour fresh solution"
+    long = alert("Reprocessing room basin 12: strip failed", advice=f"{told}. Rest.", about="basin basin-12")
+    telling = Telling(NOON, UTC, deeds={"a-1": deed(long, picture(), UTC)})
+    assert lines(told, telling.panel.text_ems) == 2
+    assert fit([long], 300, Quiet(""), Aside(), telling).shown[0].text == told
+    others = [alert(name=f"b-{n}", at=later(n)) for n in range(3)]
+    first = fit([long, *others], 300, Quiet(""), Aside(), telling).shown[0]
+    assert (first.text, first.advice.startswith(told)) == (long.text, True)
 
 
 def test_no_line_breaks_before_a_number() -> None:
