@@ -22,7 +22,8 @@ class Standing(StrEnum):
     OVER = "over"
 
 
-STANDING_WORDS = {Standing.TAKEN: "Taken", Standing.UNSETTLED: "Enter", Standing.OVER: "Ended"}
+STANDING_WORDS = {Standing.TAKEN: "On it", Standing.UNSETTLED: "On it", Standing.OVER: "Ended"}
+"""'Taken' is said of probes, never of an alert."""
 
 
 def standing(alert: AlertPicture) -> Standing:
@@ -40,20 +41,20 @@ def is_urgent(standing: Standing, priority: Priority) -> bool:
 
 
 def by_urgency(alerts: Sequence[AlertPicture]) -> list[AlertPicture]:
-    """By what they ask of whoever reads: to come, to settle what happened, to know of it; then the oldest first.
+    """By what they ask of whoever reads: to come, not to use what endangers a patient, to know of it; the oldest first.
 
     What nobody has answered comes before what is answered (IEC 62682, secondary), but a note asks for awareness only
-    (IEC 60601-1-8, Table 1, secondary): it stands below what is more urgent and not settled yet, and above what
-    somebody has taken, which asks for nobody else. What is over comes last.
+    (IEC 60601-1-8, Table 1, secondary): it stands below all that is more urgent, whoever has it, for a probe that must
+    not be used may still be used by somebody else. What only waits for an entry stands below what still holds. What is
+    over comes last.
     """
     return sorted(alerts, key=lambda a: (_TURNS.index((standing(a), a.priority)), a.raised))
 
 
 _URGENT = (Priority.HIGH, Priority.MEDIUM)
 _TURNS = (
-    *product((Standing.WAITING, Standing.UNSETTLED), _URGENT),
-    (Standing.WAITING, Priority.LOW),
-    *product((Standing.TAKEN,), _URGENT),
-    *product((Standing.UNSETTLED, Standing.TAKEN), (Priority.LOW,)),
+    *product((Standing.WAITING,), _URGENT),
+    *((stands, priority) for priority in _URGENT for stands in (Standing.TAKEN, Standing.UNSETTLED)),
+    *product((Standing.WAITING, Standing.UNSETTLED, Standing.TAKEN), (Priority.LOW,)),
     *product((Standing.OVER,), Priority),
 )

@@ -14,7 +14,7 @@ from dashboard.panel import LYING, Panel
 from dashboard.quiet import Quiet
 from dashboard.rest import Count, rest_line
 from dashboard.told import UNTOLD, Told, told
-from dashboard.words import brief, briefest
+from dashboard.words import PHONE_ALERTS, brief, briefest
 from rules.alert_words import Priority
 from rules.call_picture import CallPicture, RolePicture
 from rules.cost import without_risk
@@ -304,7 +304,8 @@ def _advice(alert: AlertPicture, standing: Standing, telling: Telling) -> str:
     deed = telling.deed(alert)
     if deed is None:
         return _first_sentences(sentences(alert.advice), telling)
-    return _first_sentences([state_words(alert, deed.order), *deed.then], telling)
+    said = [state_words(alert, deed.order), *deed.then]
+    return _first_sentences([deed.how, *said] if deed.how else said, telling)
 
 
 def _told(alert: AlertPicture, standing: Standing, telling: Telling) -> Told:
@@ -322,9 +323,11 @@ def _seen(alert: AlertPicture, standing: Standing, telling: Telling) -> str:
     """Who has it, and what is still asked of them; '' where nobody has."""
     if alert.acknowledged_by is None:
         return ""
-    ask = " Enter what was done." if standing is Standing.UNSETTLED and telling.deed(alert) is None else ""
+    deed = telling.deed(alert)
+    asks_entry = standing is Standing.UNSETTLED and (deed is None or not deed.how)
+    ask = f" Enter what was done: {PHONE_ALERTS}." if asks_entry else ""
     ask = " Not put right yet." if standing is Standing.TAKEN and telling.hearing else ask
-    whole = f"Taken by {alert.acknowledged_by}."
+    whole = f"{alert.acknowledged_by} has it."
     if telling.fits_under(f"{whole}{ask}"):
         return f"{whole}{ask}"
     return shortened(whole, telling.panel.under_ems - PLAIN.ems(ask), 1, PLAIN) + ask
@@ -351,4 +354,4 @@ def _rest_words(rest: Sequence[AlertView], width_ems: float) -> str:
     return rest_line([count for count in counts if count.number], width_ems, "alert")
 
 
-_COUNTED = {Standing.TAKEN: "taken", Standing.UNSETTLED: "to be entered", Standing.OVER: "ended"}
+_COUNTED = {Standing.TAKEN: "answered", Standing.UNSETTLED: "to be entered", Standing.OVER: "ended"}

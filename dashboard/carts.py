@@ -278,4 +278,4 @@ def _cord_words(pegs: Sequence[Peg]) -> str:
         return NOT_KNOWN
     if unknown:
         return f"{unknown} {UNHEARD}"
-    return f"{away} taken out" if away else "all hung"
+    return f"{away} away" if away else "all hung"

@@ -2,18 +2,19 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from dashboard.alert_standing import Standing, standing
 from dashboard.basins import counts_until
 from dashboard.solution import in_short, is_fit
 from dashboard.tied import thing_of
-from dashboard.words import hour
+from dashboard.words import PHONE_ALERTS, hour
 from rules.board import SubjectKind
 from rules.cost import without_risk
 from rules.picture import AlertPicture, BasinPicture, CartPicture, Picture, ProbePicture
 from rules.probe_words import Place, Step
+from rules.readings import SensorKind
 
 _VERDICTS = frozenset({"soak-too-short", "soak-not-met"})
 """Rules of the standard set that tell of a soak that has ended, and whose probe has to soak again."""
@@ -37,10 +38,14 @@ def sentences(advice: str) -> list[str]:
 
 @dataclass(frozen=True, slots=True)
 class Deed:
-    """What is to be done: order: the first thing, without its stop, '' where nothing is known; then: sentences."""
+    """What is to be done: order: the first thing, without its stop, '' where nothing is known; then: sentences.
+
+    how: a sentence without which the order cannot be followed, said before all others.
+    """
 
     order: str
     then: tuple[str, ...] = ()
+    how: str = ""
 
 
 def deeds(picture: Picture, zone: ZoneInfo) -> Mapping[str, Deed]:
@@ -55,17 +60,53 @@ def deed(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> Deed:
     has to soak again soaks already, or cannot where it was, or no other basin can be used. Of what somebody has
     answered for, and which is past, it is to say what was done.
     """
-    now = _now_to_do(alert, picture, zone)
-    if standing(alert) is not Standing.UNSETTLED:
+    now = _where_it_stands(_now_to_do(alert, picture, zone), alert, picture)
+    if standing(alert) is not Standing.UNSETTLED or _may_still_harm(alert, picture):
         return now
     name = thing_name(alert, picture)
     then = (f"{now.order}.",) if now.order else ()
-    return Deed(f"Enter what was done about {name}" if name else "Enter what was done", then)
+    order = f"Enter what was done about {name}" if name else "Enter what was done"
+    return Deed(order, then, f"{PHONE_ALERTS[0].upper()}{PHONE_ALERTS[1:]}.")
+
+
+def _may_still_harm(alert: AlertPicture, picture: Picture) -> bool:
+    """Whether a probe whose soak fell short may still be used: that was the last soak of its basin, as far as known."""
+    basin = _basin(alert, picture) if alert.rule in _VERDICTS else None
+    if basin is None or not basin.ended or basin.ended[0].id != alert.subject.partition(" ")[2]:
+        return False
+    soak = basin.soak
+    return soak is None or bool(soak.lacking) or soak.credited_seconds < soak.needed_seconds
+
+
+def _where_it_stands(deed: Deed, alert: AlertPicture, picture: Picture) -> Deed:
+    """Nobody is told to stop a cart that stands: it is to be kept from rolling."""
+    cart = _cart(alert, picture)
+    if cart is None or not picture.hearing or cart.rolling is not False:
+        return deed
+    kept = f"Do not let {cart.name} roll: "
+    stop = f"Stop {cart.name}"
+    order = deed.order
+    for joint in (": ", " and "):
+        order = order.replace(f"{stop}{joint}", kept) if order.startswith(f"{stop}{joint}") else order
+    then = tuple("Do not let it roll." if sentence == _STOP_IT else sentence for sentence in deed.then)
+    return replace(deed, order=order, then=then)
+
+
+_STOP_IT = "Stop the cart."
+
+
+def _cart(alert: AlertPicture, picture: Picture) -> CartPicture | None:
+    """The cart that an alert tells of, or on which its probe hangs."""
+    kind, _, subject = alert.subject.partition(" ")
+    on = next((probe.cart for probe in picture.probes if kind == SubjectKind.PROBE and probe.id == subject), subject)
+    return next((cart for cart in picture.carts if cart.id == on.partition("/")[0]), None)
 
 
 def _now_to_do(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> Deed:
     if (left := _left_to_soak(alert, picture, zone)) is not None:
         return left
+    if (watched := _watched(alert, picture)) is not None:
+        return watched
     first, *then = sentences(alert.advice) or [""]
     order, used = first.rstrip("."), _basin(alert, picture)
     others = [basin for basin in picture.basins if basin is not used and _serves(basin)]
@@ -94,6 +135,29 @@ def state_words(alert: AlertPicture, deed: str) -> str:
     name, colon, rest = text.partition(": ")
     said = f"{rest[:1].upper()}{rest[1:]}" if colon and name in deed else text
     return said if said.endswith((".", "?", "!")) else f"{said}."
+
+
+def _watched(alert: AlertPicture, picture: Picture) -> Deed | None:
+    """What to do with one's own eyes and hands for a sensor that cannot be relied upon; None where none is meant."""
+    _, _, subject = alert.subject.partition(" ")
+    sensor = next((one for one in picture.sensors if alert.rule in _UNHEARD and one.id == subject), None)
+    name = thing_name(alert, picture)
+    if sensor is None or not name or sensor.kind not in _BY_HAND:
+        return None
+    which = str(sensor.id).partition("/")[2].removeprefix(f"{sensor.kind.value}-")
+    _, *then = sentences(alert.advice)
+    return Deed(_BY_HAND[sensor.kind].format(name=name, which=which), tuple(then))
+
+
+_UNHEARD = frozenset({"sensor-silent", "clock-behind"})
+"""Rules of the standard set that ask people to watch what one sensor should."""
+
+_BY_HAND = {
+    SensorKind.HOOK: "{name}: look whether {which} hangs, no signal",
+    SensorKind.MOTION: "{name}: hang up its cords before it rolls",
+    SensorKind.LID: "{name}: keep time of its soak by a clock",
+    SensorKind.TEMPERATURE: "{name}: measure its temperature by hand",
+}
 
 
 def _basin(alert: AlertPicture, picture: Picture) -> BasinPicture | None:

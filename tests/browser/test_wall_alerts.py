@@ -47,7 +47,7 @@ def test_each_priority_has_a_colour_a_shape_and_a_word_of_its_own_and_what_was_s
     signs = page.evaluate(SIGNS)
     words = {
         State.UNACKNOWLEDGED: ["Now", "Soon", "Note"],
-        State.ACKNOWLEDGED: ["Taken"] * 3,
+        State.ACKNOWLEDGED: ["On it"] * 3,
         State.RETURNED: ["Ended"] * 3,
     }
     assert [sign["word"] for sign in signs] == words[state]
@@ -168,9 +168,9 @@ def test_whoever_reads_the_wall_is_told_how_each_alert_stands(page: Any, served:
     show(page, served, clock, *shown[1:])
     # In one step of the page: what a newer picture takes away meanwhile has no lines any more.
     said = page.evaluate("[...document.querySelectorAll('.flag')].map(flag => flag.innerText)")
-    # What waits to be settled comes first; what to do stays.
-    seen = "Taken by Ana of the reprocessing room."
-    orders = ("Enter what was done", "Close the lid")
+    # What still holds comes before what only waits for an entry; what to do stays.
+    seen = "Ana of the reprocessing room has it."
+    orders = ("Close the lid", "Enter what was done")
     assert all(order in words and seen in words for order, words in zip(orders, said[:2], strict=True))
     assert said[2].endswith("Nobody has answered yet.")
     assert all(text.contrast >= 4.5 for text in texts(page, ".flags"))

@@ -132,7 +132,7 @@ def test_every_sign_is_told_from_its_ground(still: StillWall, clock: Clock) -> N
 
 
 # Kinds as they are counted, the most urgent first; after them what is not told apart.
-ALERTS = ("now", "soon", "to note", "taken", "to be entered", "ended", "other alert")
+ALERTS = ("now", "soon", "to note", "answered", "to be entered", "ended", "other alert")
 BASINS = (
     "lid lifted early",
     "too cold to be done",

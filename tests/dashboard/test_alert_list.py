@@ -31,7 +31,7 @@ def test_alerts_stand_by_urgency_and_are_counted() -> None:
     low = standing(name="alert-1", text="low", priority=Priority.LOW)
     seen = standing(State.ACKNOWLEDGED, name="alert-2", text="seen", by="Ana")
     view = alert_list_view(alerted(low, seen, standing(text="high")).picture, NOON, LISBON, NAMES, alert_sieve(()))
-    assert [row.text for row in view.sifted.rows] == ["high", "low", "seen"]
+    assert [row.text for row in view.sifted.rows] == ["high", "seen", "low"]
     assert view.tally == "3 alerts, 2 not answered yet."
 
 

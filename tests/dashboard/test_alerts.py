@@ -37,7 +37,8 @@ def fitted(*alerts: AlertPicture, room: int = 300, hidden: str = "", calls: tupl
 
 def test_four_alerts_are_shown_or_counted() -> None:
     view = fitted(*four_alerts(), room=320)
-    assert ([a.text[:6] for a in view.shown], view.rest) == (["Cart 3", "Basin "], "2 more alerts: 1 to note, 1 taken")
+    rest = "2 more alerts: 1 to note, 1 answered"
+    assert ([a.text[:6] for a in view.shown], view.rest) == (["Cart 3", "Basin "], rest)
 
 
 @pytest.mark.parametrize("count", range(21))
@@ -55,21 +56,21 @@ def test_up_to_twenty_alerts_are_shown_or_counted_within_the_room(count: int) ->
 def test_what_nobody_answers_for_comes_first_then_by_priority_then_the_oldest() -> None:
     low, taken = alert("low", Priority.LOW), alert("taken", by="Ana")
     old, new = alert("old"), alert("new", at=later(30))
-    assert [a.text for a in fitted(low, taken, new, old, room=999).shown] == ["old", "new", "low", "taken"]
+    assert [a.text for a in fitted(low, taken, new, old, room=999).shown] == ["old", "new", "taken", "low"]
 
 
-def test_a_note_stands_below_what_is_urgent_and_not_settled_and_above_what_somebody_has() -> None:
+def test_a_note_stands_below_all_that_is_more_urgent_whoever_has_it() -> None:
     # IEC 60601-1-8, Table 1 (secondary): a low priority asks for awareness, a high one for an immediate response.
     note, happened = alert("note", Priority.LOW), replace(alert("happened", by="Ana"), settles=True)
     old_note = replace(alert("settle the note", Priority.LOW, by="Ana"), settles=True)
     found = fitted(old_note, alert("taken", by="Ana"), note, happened, alert("soon", Priority.MEDIUM), room=999).shown
-    assert [a.text for a in found] == ["soon", "happened", "note", "taken", "settle the note"]
+    assert [a.text for a in found] == ["soon", "taken", "happened", "note", "settle the note"]
 
 
 def test_what_does_not_fit_is_counted_by_urgency_and_not_cut() -> None:
     many = [alert(f"number {n}") for n in range(5)] + [alert("n", Priority.LOW), alert("t", by="Ana")]
     view = fitted(*many)
-    assert (len(view.shown), view.rest) == (2, "5 more alerts: 3 now, 1 to note, 1 taken")
+    assert (len(view.shown), view.rest) == (2, "5 more alerts: 3 now, 1 to note, 1 answered")
 
 
 def test_a_text_that_is_too_long_keeps_its_beginning_and_its_end() -> None:
@@ -95,10 +96,10 @@ def test_an_urgent_alert_goes_without_advice_before_it_goes_without_place() -> N
 
 def test_what_somebody_has_seen_says_so_in_place_of_how_soon_and_what_to_do_stays() -> None:
     shown = fitted(replace(alert(by="Ana"), acknowledged_at=later(-30))).shown[0]
-    assert (shown.rank, shown.word, shown.since) == ("Now", "Taken", "11:59")
-    assert (shown.advice, shown.told.words) == (STOP, "Taken by Ana. Not put right yet.")
+    assert (shown.rank, shown.word, shown.since) == ("Now", "On it", "11:59")
+    assert (shown.advice, shown.told.words) == (STOP, "Ana has it. Not put right yet.")
     narrow = fitted(alert(by="Ana", advice="Close the lid."), room=74 + 46).shown[0]
-    assert (narrow.advice, narrow.told.words) == ("Close the lid. Taken by Ana. Not put right yet.", "")
+    assert (narrow.advice, narrow.told.words) == ("Close the lid. Ana has it. Not put right yet.", "")
 
 
 def returned(text: str = "over", priority: Priority = Priority.HIGH) -> AlertPicture:
@@ -119,9 +120,9 @@ def test_what_is_over_stands_below_whatever_is_not() -> None:
 def test_what_happened_waits_for_what_was_done_even_when_somebody_has_seen_it() -> None:
     happened = replace(alert(by="Ana"), settles=True)
     shown = fitted(happened).shown[0]
-    assert (shown.word, shown.since) == ("Enter", "")
+    assert (shown.word, shown.since) == ("On it", "")
     assert shown.advice == STOP
-    assert shown.told.words == "Taken by Ana. Enter what was done."
+    assert shown.told.words == "Ana has it. Enter what was done: on the phone, Alerts."
 
 
 def called(outcome: Confirmation | None = Confirmation.READ, *, unmanned: tuple[str, ...] = ()) -> CallPicture:
@@ -154,11 +155,11 @@ def test_that_nobody_was_told_has_its_room_before_the_advice_of_what_is_less_urg
 
 def test_who_was_told_stands_below_who_has_it_without_a_warning_and_nobody_is_next() -> None:
     (shown,) = fitted(alert(by="Ana"), room=999, calls=(called(None),)).shown
-    assert shown.told.words == "Taken by Ana. Not put right yet. Told: Nurse 11:59, not confirmed."
+    assert shown.told.words == "Ana has it. Not put right yet. Told: Nurse 11:59, not confirmed."
     assert not shown.told.warns
     assert (
         fitted(alert(by="Ana"), room=999, calls=(called(unmanned=("nurse",)),)).shown[0].told.words
-        == "Taken by Ana. Not put right yet."
+        == "Ana has it. Not put right yet."
     )
 
 
@@ -253,7 +254,7 @@ def test_the_advice_of_every_standard_rule_tells_first_what_to_do_in_one_line_of
 
 def test_while_no_sensor_is_heard_an_alert_is_what_was_last_known_unless_it_is_over() -> None:
     alerts = (alert(name="a"), alert(name="b", by="Ana"), returned())
-    for panel, since in ((LYING, ["", "", "11:59"]), (UPRIGHT, ["11:58", "taken", "11:59"])):
+    for panel, since in ((LYING, ["", "", "11:59"]), (UPRIGHT, ["11:58", "on it", "11:59"])):
         shown = fit(alerts, 2000, Quiet("quiet"), Aside(""), Telling(NOON, UTC, panel=panel, hearing=False)).shown
         assert [(one.word, one.since) for one in shown] == list(
             zip(("Last known", "Last known", "Ended"), since, strict=True)

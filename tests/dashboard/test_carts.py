@@ -42,7 +42,7 @@ def test_every_state_has_its_words(shown: CartPicture, care: Care, said: tuple[s
 @pytest.mark.parametrize(
     ("shown", "care", "said"),
     [
-        (cart(rolling=True, hooks=(True, False)), Care.ROLLS, "1 taken out"),
+        (cart(rolling=True, hooks=(True, False)), Care.ROLLS, "1 away"),
         (cart(hooks=(False, False)), Care.CORD_OFF, "1 off hook"),
         (cart(hooks=(None, False)), Care.UNKNOWN, "1 no signal"),
         (cart(hooks=(True, True)), Care.STANDS, "all hung"),

@@ -17,8 +17,9 @@ from gateway.hub import Feed
 from rules.alert_words import Priority
 from rules.picture import AlertPicture, BasinPicture, Picture, SoakPicture
 from rules.probe_words import Place, Step
+from rules.readings import SensorKind
 from rules.verdict import Outcome, Reason
-from tests.dashboard.pictures import NOON, alert, basin, cart, ended, later, picture, soak, solution
+from tests.dashboard.pictures import NOON, alert, basin, cart, ended, later, picture, sensor, soak, solution
 from tests.dashboard.probe_pictures import owing, probe, soaking, with_probes
 
 UTC = ZoneInfo("UTC")
@@ -172,8 +173,67 @@ def test_what_is_past_and_answered_asks_for_what_was_done() -> None:
     settles = replace(SHORT, acknowledged_by="Ana", settles=True)
     found = deed(settles, picture(basin("Basin 1", None)), UTC)
     assert found.order == "Enter what was done about Basin 1"
-    assert found.then == ("Do not use probe from Basin 1: soak it again.",)
+    assert (found.how, found.then) == ("On the phone, Alerts.", ("Do not use probe from Basin 1: soak it again.",))
     assert deed(replace(settles, advice=""), picture(basin("Basin 1", None)), UTC).then == ()
+
+
+@pytest.mark.parametrize(
+    ("now", "said"),
+    [
+        (basin("Basin 1", None, FELL), AGAIN),
+        (basin("Basin 1", soak(), FELL), LEAVE),
+        (basin("Basin 1", replace(soak(), credited_seconds=720), FELL), "Enter what was done about Basin 1"),
+        (basin("Basin 1", None, ended(), FELL), "Enter what was done about Basin 1"),
+    ],
+)
+def test_a_probe_that_somebody_may_still_use_comes_before_what_is_to_be_entered(now: BasinPicture, said: str) -> None:
+    assert order(replace(SHORT, acknowledged_by="Ana", settles=True), now, WARM) == said
+
+
+@pytest.mark.parametrize(
+    ("rolling", "said"),
+    [
+        (True, ("Stop Cart 3: hang up its cord (curved)", "Stop Cart 3 and pull its plug by hand")),
+        (None, ("Stop Cart 3: hang up its cord (curved)", "Stop Cart 3 and pull its plug by hand")),
+        (
+            False,
+            (
+                "Do not let Cart 3 roll: hang up its cord (curved)",
+                "Do not let Cart 3 roll: pull its plug by hand",
+            ),
+        ),
+    ],
+)
+def test_nobody_is_told_to_stop_a_cart_that_stands(*, rolling: bool | None, said: tuple[str, ...]) -> None:
+    shown = picture(carts=(cart("Cart 3", rolling=rolling),))
+    plugged = alert("Cart 3: moved", advice="Stop Cart 3 and pull its plug by hand. Check cable and socket.")
+    assert tuple(deed(of, shown, UTC).order for of in (alert(), plugged)) == said
+
+
+def test_a_probe_that_hangs_on_a_cart_that_stands_is_taken_off_and_the_cart_kept_where_it_is() -> None:
+    advice = "Take Linear probe 1 off Cart 1 and soak it. Stop the cart. It needs high-level disinfection."
+    told = replace(used_again("probe-rolls-away", advice), text="Cart 1: moved")
+    for rolling, said in ((True, "Stop the cart."), (False, "Do not let it roll.")):
+        shown = with_probes(probe("Linear probe 1", owing()), shown=picture(carts=(cart("Cart 1", rolling=rolling),)))
+        assert deed(told, shown, UTC).then[0] == said
+
+
+@pytest.mark.parametrize(
+    ("name", "kind", "said"),
+    [
+        ("cart-5/hook-linear", SensorKind.HOOK, "Cart 5: look whether linear hangs, no signal"),
+        ("cart-5/motion", SensorKind.MOTION, "Cart 5: hang up its cords before it rolls"),
+        ("basin-1/lid", SensorKind.LID, "Basin 1: keep time of its soak by a clock"),
+        ("basin-1/temperature", SensorKind.TEMPERATURE, "Basin 1: measure its temperature by hand"),
+        ("cart-5/battery", SensorKind.BATTERY, "Watch Cart 5 yourself"),
+    ],
+)
+def test_in_place_of_a_sensor_without_signal_it_is_said_what_to_look_at(name: str, kind: SensorKind, said: str) -> None:
+    advice = "Watch Cart 5 yourself. Check the sensor's battery, radio and cable."
+    silent = replace(alert("No signal", Priority.LOW, about=f"sensor {name}", advice=advice), rule="sensor-silent")
+    shown = picture(basin("Basin 1"), carts=(cart("Cart 5"),), sensors=(sensor(name, kind, health="silent"),))
+    found = deed(silent, shown, UTC)
+    assert (found.order, found.then) == (said, ("Check the sensor's battery, radio and cable.",))
 
 
 def test_an_order_of_a_sites_own_rule_that_names_nothing_stands_behind_the_name_of_its_thing() -> None:
@@ -195,7 +255,7 @@ def rows(shown: Picture, *, hearing: bool = True) -> list[tuple[str, bool]]:
 
 def test_the_first_row_is_the_largest_and_orders_what_is_to_be_done() -> None:
     second = alert("Cart 3: moved", Priority.MEDIUM, name="b", advice="Stop Cart 3 and pull its plug by hand.")
-    shown = picture(basin(), carts=(cart("Cart 3"),), alerts=(second, alert(name="a")))
+    shown = picture(basin(), carts=(cart("Cart 3", rolling=True),), alerts=(second, alert(name="a")))
     assert rows(shown) == [
         ("Stop Cart 3: hang up its cord (curved)", True), ("Stop Cart 3 and pull its plug by hand", False)
     ]  # fmt: skip
