@@ -73,8 +73,12 @@ def happened_listing(things: tuple[Named, ...]) -> Listing:
 
 
 def stretch_href(start: Micros, end: Micros, zone: ZoneInfo) -> str:
-    """Where all that happened in a stretch of time is shown, with the seconds in which it begins and ends."""
-    return happened_listing(()).address(_between(start, Micros(end + SECOND), zone))
+    """Where all that happened in a stretch of time is shown, with the seconds in which it begins and ends.
+
+    Of a longer one than can be shown at once its beginning.
+    """
+    last = min(end + SECOND, start + MOST_DAYS * DAY)
+    return happened_listing(()).address(_between(start, Micros(last), zone))
 
 
 def around_href(at: Micros, zone: ZoneInfo) -> str:

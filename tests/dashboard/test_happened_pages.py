@@ -9,7 +9,7 @@ import pytest
 from httpx import Client
 
 from dashboard.bounds import Bound
-from dashboard.happened import GROUP_WORDS, beside, completed, happened_listing
+from dashboard.happened import GROUP_WORDS, beside, completed, happened_listing, stretch_href
 from dashboard.listing import Asked
 from gateway.happened_log import GROUPS
 from gateway.hub import Feed, Hub
@@ -165,6 +165,13 @@ def test_nonsense_is_answered_in_a_sentence(client: Client, path: str, asked: st
 
 def test_a_month_of_31_days_with_a_change_of_the_clocks_is_shown(client: Client) -> None:
     assert client.get(f"{HERE}?from=2023-10-01&to=2023-10-31").status_code == 200
+
+
+def test_of_a_soak_that_lasted_longer_than_can_be_shown_the_beginning_is(client: Client) -> None:
+    # A lid that stays closed over a basin that nobody uses.
+    address = stretch_href(instant(0), instant(40 * 86_400), LISBON)
+    assert address.startswith(f"{HERE}?from=2023-11-14+22%3A13%3A20&to=2023-12-15+22%3A13%3A20")
+    assert client.get(address).status_code == 200
 
 
 def test_each_group_can_be_asked_for() -> None:
