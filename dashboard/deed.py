@@ -56,9 +56,10 @@ def deeds(picture: Picture, zone: ZoneInfo) -> Mapping[str, Deed]:
 def deed(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> Deed:
     """What to do now.
 
-    It is the first sentence of the advice, behind the name of the thing where it does not name it, unless a probe that
-    has to soak again soaks already, or cannot where it was, or no other basin can be used. Of what somebody has
-    answered for, and which is past, it is to say what was done.
+    It is the first sentence of the advice, behind the name of the thing where it does not name it, but for what is
+    known to be otherwise now: a probe that has to soak again soaks already, or cannot where it was; no other basin can
+    be used; a cart stands; a sensor is silent of what people can see. Of what somebody has answered for, and which is
+    past and endangers nobody any more, it is to say what was done.
     """
     now = _where_it_stands(_now_to_do(alert, picture, zone), alert, picture)
     if standing(alert) is not Standing.UNSETTLED or _may_still_harm(alert, picture):

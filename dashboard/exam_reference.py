@@ -1,14 +1,20 @@
 """Whether an exam's reference may be written down: a patient's name or date of birth never belongs into the record."""
 
 import re
+from unicodedata import normalize
 
 _NAME = re.compile(
     r"(?<!\w)(?:[^\W\d_]{2,}[\s,;]+[^\W\d_]{3,}|[^\W\d_]{3,}[\s,;]+[^\W\d_]{2,})(?!\w|-\d)|^[^\W\d_][^\d]{2,}$"
 )
 """Two words of letters beside each other, or no digit at all: numbers of departments have one (common practice)."""
 
-_BIRTH = re.compile(r"(?<!\d)(?:\d{1,2}([./ -])\d{1,2}\1(?:19|20)?\d\d|(?:19|20)\d\d([./ -])\d{1,2}\2\d{1,2})(?!\d)")
-"""A day of a year, written in one of the usual ways (common practice)."""
+_MONTH = "(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*"
+_BIRTH = re.compile(
+    r"(?<!\d)(?:\d{1,2}([./ -])\d{1,2}\1(?:19|20)?\d\d|(?:19|20)\d\d([./ -])\d{1,2}\2\d{1,2}"
+    rf"|\d{{1,2}}[. -]*{_MONTH}[. -]*(?:19|20)?\d\d)(?!\d)",
+    re.IGNORECASE,
+)
+"""A day of a year, written in one of the usual ways (common practice), its month in figures or in English."""
 
 _LOOKS_LIKE_A_PERSON = (
     "Exam: this looks like a person's name or a date of birth, which must not be written down. Write the department's"
@@ -24,7 +30,8 @@ def exam_fault(reference: str, pattern: str | None) -> str:
     """
     if pattern is not None:
         return "" if re.fullmatch(pattern, reference) else _not_as(pattern)
-    return _LOOKS_LIKE_A_PERSON if _NAME.search(reference) or _BIRTH.search(reference) else ""
+    written = normalize("NFC", reference)  # a letter and its accent are one, however a keyboard sends them
+    return _LOOKS_LIKE_A_PERSON if _NAME.search(written) or _BIRTH.search(written) else ""
 
 
 def _not_as(pattern: str) -> str:

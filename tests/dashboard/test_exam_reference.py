@@ -43,6 +43,9 @@ def test_a_departments_own_number_is_taken(reference: str) -> None:
         "1960-02-01",
         "D 1960/2/1",
         "01 02 1960",
+        "12 Mar 1960",
+        "12MAR60",
+        "Jose\u0301 A\u0301lvarez 4",
     ],
 )
 def test_what_looks_like_a_person_is_refused(reference: str) -> None:
