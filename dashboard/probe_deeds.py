@@ -303,8 +303,8 @@ class Teller:
 
 
 _WORD_IS_NOT_ENOUGH = (
-    "Not taken: what it touched is marked, or a soak is not rinsed off it, and no word outweighs that. Do what it"
-    " needs; if the mark was wrong, strike it."
+    "Not taken: what it touched is marked, or it lies in a basin, or a soak is not rinsed off it, and no word outweighs"
+    " that. Do what it needs; if the mark was wrong, strike it."
 )
 _SENSORS_KNOW = "This tells nothing new: the record has it there already, or a sensor tells otherwise of then or since."
 _NOT_THERE = (

@@ -205,9 +205,9 @@ class Owing:
             self._missed = f"not entered before soak {bath.soak}: {expected.value}"
 
     def _be_vouched_for(self, vouching: Vouching) -> None:
-        """A word says what nobody knows; it does not outweigh a contact that is known, or what a soak left on it."""
+        """A word says what nobody knows: it does not outweigh a contact that is known, or what a soak does or left."""
         too_early = self.held is not None and vouching.at < (self.held.doubted_by or NO_TIME)
-        if self._residue.rinses or too_early or (self.owed is not None and self._demanded):
+        if self._residue.rinses or self._began or too_early or (self.owed is not None and self._demanded):
             self._setback = f"the word of {vouching.who} does not outweigh what is known"
             return
         self._settle(self._terms.stored_until(vouching.at) if self._terms.internal else None)

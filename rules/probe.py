@@ -246,10 +246,11 @@ class ProbeTracker:
         return max((s for s in spans if s.start < s.end), key=lambda span: (span.micros, -span.start), default=None)
 
     def takes_a_word(self, at: Micros, who: str, role: str) -> bool:
-        """Whether somebody's word that it is fit for use would be enough then."""
+        """Whether somebody's word that it is fit for use would be enough then: of what lies in a basin it never is."""
         trial = deepcopy(self.state.evidence)
         trial.add(Vouching(at, who, role))
-        return standing(trial, self.setup.terms, at).vouched_by == who
+        found = standing(trial, self.setup.terms, at)
+        return found.vouched_by == who and found.place is not Place.BASIN
 
     # ---- how it stands --------------------------------------------------------------------------------------------
 

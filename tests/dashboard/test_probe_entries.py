@@ -199,7 +199,7 @@ def test_a_word_that_does_not_outweigh_a_marked_contact_is_refused_with_the_reas
     hub.publish(Feed(replace(hub.latest.picture, probes=(probe("Linear 1", marked, id="linear-1"),))))
     answer = send(client, "vouch", VOUCH)
     assert answer.status_code == 409
-    assert answer.json()["error"].startswith("Not taken: what it touched is marked, or a soak is not rinsed off it")
+    assert answer.json()["error"].startswith("Not taken: what it touched is marked, or it lies in a basin")
 
 
 def test_damage_that_was_found_is_entered(client: Client, desk: Desk) -> None:

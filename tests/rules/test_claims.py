@@ -3,9 +3,10 @@
 import pytest
 
 from rules.events import EntryStruck
-from rules.probe_words import Fitness, Step
+from rules.probe_events import ProbeVouched
+from rules.probe_words import Fitness, Place, Step
 from rules.readings import Reading
-from tests.rules.feeder import HOOK_A, ON_HOOK, Feeder, read, steps
+from tests.rules.feeder import HOOK_A, ON_HOOK, Feeder, instant, read, steps
 from tests.rules.followed import (
     SINK_TAG,
     T1,
@@ -16,6 +17,7 @@ from tests.rules.followed import (
     good_soak,
     merged,
     now_stands,
+    placed,
     shares,
     strike,
     tagged,
@@ -90,3 +92,11 @@ def test_what_is_struck_twice_is_struck_once() -> None:
     washed = did(30, Step.WASHED)
     feeder = Feeder(followed()).feed([washed, strike(washed, 40), strike(washed, 41)])
     assert len([event for event in feeder.events if isinstance(event, EntryStruck)]) == 1
+
+
+def test_of_what_lies_in_a_basin_nobody_s_word_is_taken() -> None:
+    """What comes of its soak is not known yet; the same word is enough once it is told to be elsewhere."""
+    feeder = Feeder(followed()).feed([placed(5, Place.BASIN, "basin-1"), vouch(10)])
+    assert not [event for event in feeder.events if isinstance(event, ProbeVouched)]
+    feeder.feed([placed(20, Place.CABINET), vouch(30)])
+    assert [event.measured for event in feeder.events if isinstance(event, ProbeVouched)] == [instant(30)]

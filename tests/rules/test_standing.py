@@ -324,6 +324,15 @@ def test_a_word_does_not_rinse_a_probe() -> None:
     assert stands(*soak, vouched(4), at=5, by=OPA).fitness is not READY
 
 
+def test_a_word_that_is_given_while_it_soaks_counts_for_nothing() -> None:
+    """Whatever it is about: what comes of the soak is not known yet."""
+    for outcome in (Outcome.EXPOSURE_MET, Outcome.TOO_SHORT):
+        soak = (seen(0, Place.SINK), seen(1, Place.BASIN), soaked(2, 20, outcome))
+        assert stands(*soak, vouched(10), at=11).vouched_by is None
+        rinsed = (seen(21, Place.SINK), did(22, *RINSE_AND_DRY))
+        assert stands(*soak, vouched(10), *rinsed, at=23).fitness is not READY
+
+
 @pytest.mark.parametrize("unmarked_too", [False, True])
 def test_a_word_does_not_outweigh_a_contact_that_is_known(unmarked_too: bool) -> None:  # noqa: FBT001 - parametrised
     exam = (hung(0), lifted(1), touched(2), hung(5))
