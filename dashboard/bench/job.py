@@ -61,6 +61,8 @@ class JobState(StrEnum):
 class Job(Part):
     """A run. title: what it is about, in a line. result: the file that it is to write into its folder.
 
+    who: asked for it, '' of one that was asked for before this was kept.
+
     asked_at, begun_at, ended_at: by the gateway's clock. said: why it failed, a sentence.
     """
 
@@ -70,6 +72,7 @@ class Job(Part):
     result: str
     asked_at: Micros
     command: tuple[str, ...]
+    who: str = ""
     state: Word[JobState] = JobState.WAITING
     begun_at: Micros | None = None
     ended_at: Micros | None = None

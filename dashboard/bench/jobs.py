@@ -5,6 +5,7 @@ import re
 import shutil
 import threading
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -29,6 +30,30 @@ _CUT_OFF = "The gateway ended before it was done; ask again."
 
 class TooManyJobsError(RuntimeError):
     """So many wait already that no other is taken; the message is one sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What a run is asked for; title: what it is about, in a line. result: the file that it is to write.
+
+    files: written into its folder first, by their names. command: what is run, from that folder.
+    """
+
+    kind: JobKind
+    title: str
+    result: str
+    files: Mapping[str, str]
+    command: Callable[[Path], Sequence[str]]
+
+    def is_of(self, job: Job, folder: Path) -> bool:
+        """Whether a run is of this very question; folder: that of the run."""
+        told = (job.kind, job.title, job.result, job.command)
+        if told != (self.kind, self.title, self.result, tuple(self.command(folder))):
+            return False
+        try:
+            return all((folder / name).read_text(encoding="utf-8") == text for name, text in self.files.items())
+        except OSError:  # somebody took the file away
+            return False
 
 
 class Jobs:
@@ -58,41 +83,40 @@ class Jobs:
     ) -> None:
         self.close()
 
-    def ask(
-        self,
-        kind: JobKind,
-        title: str,
-        result: str,
-        files: Mapping[str, str],
-        command: Callable[[Path], Sequence[str]],
-    ) -> Job:
-        """Ask for a run; it waits for its turn.
-
-        files: written into its folder first. command: what is run, from that folder.
+    def ask(self, question: Question, who: str) -> Job:
+        """Ask for a run; it waits for its turn. Asked by the same person once more before it is over, it is that run.
 
         Raises:
             TooManyJobsError: too many wait already.
         """
         with self._changed:
+            if (asked := self._asked_already(question, who)) is not None:
+                return asked
             waiting = sum(job.state is JobState.WAITING for job in self._jobs.values())
             if waiting >= MOST_WAITING or self._closing:
                 raise TooManyJobsError(f"{waiting} runs wait already; let them end, or cancel one, and ask again.")
             number = self._newest = self._newest + 1
             folder = self.folder(number)
             folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-            for name, text in files.items():
+            for name, text in question.files.items():
                 (folder / name).write_text(text, encoding="utf-8")
             job = Job(
                 number=number,
-                kind=kind,
-                title=title,
-                result=result,
+                kind=question.kind,
+                title=question.title,
+                result=question.result,
                 asked_at=self._now(),
-                command=tuple(command(folder)),
+                command=tuple(question.command(folder)),
+                who=who,
             )
             self._keep(job)
             self._drop_oldest()
             return job
+
+    def _asked_already(self, question: Question, who: str) -> Job | None:
+        """The run that waits or runs for the same question by the same person, as after a double tap."""
+        own = (job for job in self._jobs.values() if job.who == who and not job.state.is_over)
+        return next((job for job in own if question.is_of(job, self.folder(job.number))), None)
 
     def folder(self, number: int) -> Path:
         """Where a run's files are."""

@@ -6,7 +6,7 @@ from fastapi import FastAPI, Request
 from starlette.responses import RedirectResponse, Response
 
 from dashboard.bench.job import JobKind
-from dashboard.bench.jobs import TooManyJobsError
+from dashboard.bench.jobs import Question, TooManyJobsError
 from dashboard.bench.shown import Bench
 from dashboard.bench.workbench import RUNS
 from dashboard.held import Held, natural
@@ -75,7 +75,8 @@ def add_situations(app: FastAPI, bench: Bench) -> None:
 
     @app.post("/bench/situations")
     async def start(request: Request) -> Response:
-        wanted = [value for name, value in await bench.sent(request) if name == "situation"]
+        sent = await bench.sent(request)
+        wanted = [value for name, value in sent if name == "situation"]
         names = [one.name for one in await bench.situations() if one.name in wanted or "*" in wanted]
         run = workbench.try_situations
         if run is None:
@@ -83,8 +84,9 @@ def add_situations(app: FastAPI, bench: Bench) -> None:
         if not names:
             return await show((), "Choose at least one situation.", 422)
         title = names[0] if len(names) == 1 else counted(len(names), "situation")
+        asked = Question(JobKind.SITUATIONS, f"Tried: {title}", RUNS, {}, lambda folder: run(folder, names))
         try:
-            job = workbench.jobs.ask(JobKind.SITUATIONS, f"Tried: {title}", RUNS, {}, lambda folder: run(folder, names))
+            job = workbench.jobs.ask(asked, dict(sent)["who"])
         except TooManyJobsError as full:
             return await show((), str(full), 503)
         return RedirectResponse(f"/bench/job/{job.number}", status_code=303)

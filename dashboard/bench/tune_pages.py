@@ -11,7 +11,7 @@ from dashboard.archive import NotShownError
 from dashboard.bench.asked_again import sent_of
 from dashboard.bench.figures import example, groups, plain_words, range_words, short_name, with_unit
 from dashboard.bench.job import JobKind
-from dashboard.bench.jobs import TooManyJobsError
+from dashboard.bench.jobs import Question, TooManyJobsError
 from dashboard.bench.shown import Bench
 from dashboard.bench.tracker_figures import parted
 from dashboard.bench.tune_form import ALL_SITUATIONS, Sent, question
@@ -79,17 +79,14 @@ def add_tune(app: FastAPI, bench: Bench) -> None:
 
     @app.post("/bench/tune")
     async def start(request: Request) -> Response:
-        sent = Sent.of(await bench.sent(request))
+        pairs = await bench.sent(request)
+        sent = Sent.of(pairs)
         try:
             situations = [one.name for one in await bench.situations()]
             wanted = question(sent, bench.figures, tuple(known), situations)
-            job = bench.workbench.jobs.ask(
-                JobKind.TUNE,
-                wanted.title,
-                ANSWER,
-                {ASKED: wanted.asked.model_dump_json(indent=1)},
-                bench.workbench.tune,
-            )
+            files = {ASKED: wanted.asked.model_dump_json(indent=1)}
+            asked = Question(JobKind.TUNE, wanted.title, ANSWER, files, bench.workbench.tune)
+            job = bench.workbench.jobs.ask(asked, dict(pairs)["who"])
         except DeedError as amiss:
             return await show(sent, str(amiss), 422, amiss.fields)
         except TooManyJobsError as full:

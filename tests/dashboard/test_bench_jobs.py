@@ -4,12 +4,13 @@ import os
 import subprocess
 import sys
 from collections.abc import Iterator, Sequence
+from itertools import count
 from pathlib import Path
 
 import pytest
 
 from dashboard.bench.job import Job, JobKind, JobState
-from dashboard.bench.jobs import MOST_KEPT, MOST_WAITING, Jobs, TooManyJobsError
+from dashboard.bench.jobs import MOST_KEPT, MOST_WAITING, Jobs, Question, TooManyJobsError
 from gateway.clock import Clock
 
 LONG = 30.0
@@ -35,11 +36,17 @@ def jobs(folder: Path) -> Iterator[Jobs]:
         yield running
 
 
-def ask(jobs: Jobs, code: str) -> Job:
+SOMEBODY = count()
+
+
+def ask(jobs: Jobs, code: str, who: str = "") -> Job:
+    """Asked by somebody else each time, where nobody is named."""
+
     def command(where: Path) -> Sequence[str]:
         return [sys.executable, "-c", code, str(where)]
 
-    return jobs.ask(JobKind.TUNE, "a question", "answer.json", {"asked.json": "{}"}, command)
+    asked = Question(JobKind.TUNE, "a question", "answer.json", {"asked.json": "{}"}, command)
+    return jobs.ask(asked, who or f"person {next(SOMEBODY)}")
 
 
 def over(jobs: Jobs, job: Job) -> Job:
@@ -60,6 +67,19 @@ def test_a_run_writes_its_result_into_a_folder_of_its_own(jobs: Jobs, folder: Pa
     assert (folder / "1" / "answer.json").read_text() == "done"
     assert (folder / "1" / "asked.json").read_text() == "{}"
     assert (folder / "1").stat().st_mode & 0o077 == 0
+
+
+def test_the_same_question_of_the_same_person_is_one_run_until_it_is_over(jobs: Jobs, folder: Path) -> None:
+    first = ask(jobs, WAITS, "Ana")
+    with (folder / "gate").open("w"):  # it runs
+        waiting = ask(jobs, WRITES, "Ana")
+        again = [ask(jobs, code, "Ana").number for code in (WAITS, WRITES)]
+        others = ask(jobs, WAITS, "Ben")
+        assert (again, len(jobs.all())) == ([first.number, waiting.number], 3)
+        jobs.cancel(others.number)
+    over(jobs, first)
+    over(jobs, waiting)
+    assert ask(jobs, WRITES, "Ana").number > others.number
 
 
 def test_how_far_it_is_is_told_while_it_runs(jobs: Jobs, folder: Path) -> None:
@@ -129,7 +149,7 @@ def test_a_run_that_fails_says_why_in_a_sentence(jobs: Jobs, code: str, said: st
 
 
 def test_a_command_that_is_not_there_is_told(jobs: Jobs) -> None:
-    job = jobs.ask(JobKind.TUNE, "x", "answer.json", {}, lambda _: ["/no/such/program"])
+    job = jobs.ask(Question(JobKind.TUNE, "x", "answer.json", {}, lambda _: ["/no/such/program"]), "E. Ngineer")
     assert over(jobs, job).said == "It could not be started: No such file or directory."
 
 

@@ -149,6 +149,18 @@ def test_what_the_address_has_wrong_is_said_in_a_sentence(
     assert (answer.status_code, said in words(answer)) == (status, True), words(answer)
 
 
+def test_asked_twice_as_by_a_double_tap_it_is_one_run(site: BenchSite, client: Client) -> None:
+    site.hold()
+    sent = asked(client)
+    try:
+        assert asked(client).headers["location"] == sent.headers["location"]
+    finally:
+        site.let_go()
+        ended(site, sent)
+    ended(site, again := asked(client))
+    assert again.headers["location"] != sent.headers["location"]
+
+
 def test_a_run_that_goes_on_takes_the_same_address_as_once_it_is_over(site: BenchSite, client: Client) -> None:
     site.hold()
     sent = asked(client)
