@@ -75,6 +75,18 @@ def place_words(telling: Telling, place: Place, thing: str | None) -> str:
     return _PLACES[place] + (f" ({telling.name(thing)})" if thing else "")
 
 
+_SAID: Mapping[Place, str] = {Place.BASIN: "in", Place.CABINET: "in", Place.SINK: "at"}
+
+
+def seen_words(telling: Telling, event: ProbeSeen) -> str:
+    """Where a probe was: by a sensor, which saw it there, or by what a person said, which nothing has shown."""
+    if event.who is None:
+        return f"Seen {place_words(telling, event.place, event.thing)}"
+    if event.thing is None or event.place not in _SAID:
+        return f"Said to be {place_words(telling, event.place, event.thing)}"
+    return f"Said to be {_SAID[event.place]} {telling.name(event.thing)}"
+
+
 def who_words(told: Told) -> str:
     """Who said so."""
     return told.who or "a sensor"
@@ -209,7 +221,7 @@ def _of_probe(telling: Telling, event: Event) -> str | None:
         case ProbeTouched():
             words = _touched(telling, event)
         case ProbeSeen():
-            words = f"Seen {place_words(telling, event.place, event.thing)}"
+            words = seen_words(telling, event)
         case ProbeStepped():
             words = f"Done: {steps_words(event.steps, event.times)}{because(event.remark)}"
         case ProbeSoaked():

@@ -221,12 +221,19 @@ def _why(probe: ProbePicture, picture: Picture, now: Micros, zone: ZoneInfo) -> 
     if standing.soak is not None:
         yield f"Disinfected in {_soak_words(standing.soak, picture, now, zone)}."
     if standing.vouched_by is not None:
-        yield f"{standing.vouched_by} answers for it."
+        yield vouched_words(standing.vouched_by, sterilised=standing.sterilised)
     if standing.fitness is Fitness.READY and standing.soak is None and standing.vouched_by is None:
         marked = "" if standing.contact is None else f" {fitness.contact_words(standing, now, zone)}"
         yield f"What it needed is done, by what people entered.{marked}"
     if standing.ready_until is not None and standing.ready_until < NEVER:
         yield f"In storage it stays ready until {until(standing.ready_until, now, zone)}."
+
+
+def vouched_words(who: str, *, sterilised: bool) -> str:
+    """By whose word it is ready, and what that is."""
+    return (
+        f"{who} says that it was sterilised elsewhere, and answers for it." if sterilised else f"{who} answers for it."
+    )
 
 
 def _soak_words(soak: str, picture: Picture, now: Micros, zone: ZoneInfo) -> str:

@@ -111,7 +111,8 @@ class EventWords:
             case ProbeTouched(surface=surface, exam=exam, level=level):
                 return f"{surface}, owes {level}{f', exam {exam}' if exam else ''}{by(event.who)}"
             case ProbeSeen(place=place, thing=thing):
-                return f"{place} {self.name(thing)}".rstrip() + by(event.who)
+                said = "said to be " if event.who else ""
+                return f"{said}{place} {self.name(thing)}".rstrip() + by(event.who)
             case ProbeStepped(steps=steps, times=times, remark=remark):
                 return f"{', '.join(steps)}{f', {times} times' if times > 1 else ''}{because(remark)}{by(event.who)}"
             case ProbeSoaked(soak=soak, verdict=verdict):

@@ -47,7 +47,9 @@ def _facts(stood: Standing, zone: ZoneInfo) -> Iterator[tuple[str, str]]:
 def _ready_by(stood: Standing) -> str:
     if stood.soak is not None:
         return f"soak {stood.soak}"
-    return f"the word of {stood.vouched_by}" if stood.vouched_by else ""
+    if stood.vouched_by is None:
+        return ""
+    return f"the word of {stood.vouched_by}{', that it was sterilised elsewhere' if stood.sterilised else ''}"
 
 
 def _place(stood: Standing, zone: ZoneInfo) -> str:

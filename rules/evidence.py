@@ -129,7 +129,8 @@ class Unseen(NamedTuple):
 class Settled:
     """At ``at`` nothing was owed; in place of all that was known by then.
 
-    handled: when it was last accounted for. last: when it was last seen nowhere.
+    handled: when it was last accounted for. last: when it was last seen nowhere. sterilised: whether its word is that
+    it was sterilised.
     """
 
     at: Micros
@@ -139,6 +140,7 @@ class Settled:
     touch: Touch | None
     handled: Micros
     last: Unseen | None = None
+    sterilised: bool = False
 
 
 Piece = Touch | Sighting | Handling | Bath | Vouching | Inspection | Knock

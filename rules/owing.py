@@ -67,12 +67,13 @@ class Owing:
         self.progress = Progress(self._asked(self.owed))
         self.soak: str | None = None
         self.vouched_by: str | None = None
+        self.sterilised = False
         self.ready_until: Micros | None = None
         self.reused: Micros | None = None
         if start is not None:
             self._settle(start.ready_until)
             self._since, self.touch = start.handled, start.touch
-            self.soak, self.vouched_by = start.soak, start.vouched_by
+            self.soak, self.vouched_by, self.sterilised = start.soak, start.vouched_by, start.sterilised
             self._last = start.last
 
     def going_on(self, marks: Marks) -> "Owing":
@@ -213,7 +214,7 @@ class Owing:
         self._settle(self._terms.stored_until(vouching.at) if self._terms.internal else None)
         self._be_with_somebody(vouching.at)
         self._residue = CLEAN
-        self.soak, self.vouched_by = None, vouching.who
+        self.soak, self.vouched_by, self.sterilised = None, vouching.who, False
 
     # ---- what they bring about ------------------------------------------------------------------------------------
 
@@ -278,6 +279,7 @@ class Owing:
         self._missed = self._setback = ""
         self._unproven = self._unproven if unmarked or self.held is not None else ""
         self.soak = self.vouched_by = self.ready_until = self._by = None
+        self.sterilised = False
         self.progress = Progress(self._asked(self.owed))
         self._began.clear()
 
@@ -295,6 +297,7 @@ class Owing:
         by, disinfected = self._by, self.owed is None or self.owed.rank >= Level.HIGH.rank
         self._settle(self._terms.stored_until(at if by is None else by.end) if disinfected else None)
         self.soak, self.vouched_by = None if by is None else by.soak, who if sterilised else None
+        self.sterilised = sterilised
 
     def _hold(self, bath: Bath) -> None:
         """A strip failed after its soak: it is no proof, until somebody answers for it or it is soaked soundly.

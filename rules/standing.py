@@ -24,7 +24,7 @@ class Standing:
     place, thing, since: where it is, and since when.
     why: why it is not proven, to be inspected, or not further: its last soak does not count; '' otherwise.
     soak: the soak by which it was disinfected, where that is what makes it ready. vouched_by: or who answers for
-        it, or says that it was sterilised.
+        it, or says that it was sterilised, where ``sterilised``.
     ready_until: until when it stays ready in storage.
     reused: since when it is used again though it owed a level from an earlier use; None where it is not.
     use_seen: whether what it owes comes from a use or a storage that is known, and not from having no history.
@@ -50,6 +50,7 @@ class Standing:
     changes_at: Micros
     held: str | None = None
     unproven: str = ""
+    sterilised: bool = False
 
 
 class Landmark(NamedTuple):
@@ -92,6 +93,7 @@ def standing(evidence: Evidence, terms: ProbeTerms, at: Micros, start: Landmark 
         unproven=owing.unproven,
         soak=owing.soak if clear else None,
         vouched_by=owing.vouched_by if clear else None,
+        sterilised=clear and owing.sterilised,
         ready_until=owing.ready_until if clear else None,
         reused=owing.reused,
         use_seen=owing.use_seen,
@@ -109,7 +111,7 @@ def settled(evidence: Evidence, terms: ProbeTerms, at: Micros) -> Settled | None
     if not owing.is_settled or _to_inspect(evidence, at):
         return None
     known = (owing.ready_until, owing.soak, owing.vouched_by, owing.touch)
-    return Settled(at, *known, owing.accounted_for, owing.last_unseen)
+    return Settled(at, *known, owing.accounted_for, owing.last_unseen, owing.sterilised)
 
 
 def _seen(evidence: Evidence, at: Micros) -> list[Sighting]:

@@ -41,6 +41,23 @@ def rows(told: list[Told]) -> list[tuple[int, list[int]]]:
     return [(moment.number, [other.number for other in moment.alike]) for moment in shown]
 
 
+@pytest.mark.parametrize(
+    ("place", "thing", "who", "words"),
+    [
+        (Place.BASIN, "basin-1", None, "Seen in a basin (Basin 1)"),
+        (Place.BASIN, "basin-1", "Tessa", "Said to be in Basin 1"),
+        (Place.SINK, "room", "Tessa", "Said to be at room"),
+        (Place.HOOK, "cart-1", "Tessa", "Said to be on its hook (cart-1)"),
+        (Place.IN_HANDS, None, "Tessa", "Said to be in hands"),
+    ],
+)
+def test_what_a_person_entered_is_said_and_what_a_sensor_told_is_seen(
+    place: Place, thing: str | None, who: str | None, words: str
+) -> None:
+    event = ProbeSeen(at=instant(0), probe="curved-1", measured=instant(0), who=who, place=place, thing=thing)
+    assert Telling(LISBON, {"basin-1": "Basin 1"}).words(event) == words
+
+
 def test_a_bouncing_hook_is_two_rows_where_it_was_and_how_it_stood() -> None:
     # As a restart tells it: the hook said seven times within a millisecond, and so it stood within a tenth of a second.
     told = [*(seen(n, n / 1000) for n in range(1, 8)), *(stands(n, n / 100) for n in range(8, 15))]

@@ -135,6 +135,8 @@ def test_what_makes_it_ready_is_told() -> None:
         "In storage it stays ready until 2 Dec 12:00.",
     )
     assert seen(standing(vouched_by="Ben")).why == ("Ben answers for it.",)
+    sterilised = "Ben says that it was sterilised elsewhere, and answers for it."
+    assert seen(standing(vouched_by="Ben", sterilised=True)).why == (sterilised,)
     (said,) = seen(standing(contact=touch())).why
     assert said.startswith("What it needed is done, by what people entered. Last contact marked: mucosa")
 

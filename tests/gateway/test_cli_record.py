@@ -5,11 +5,12 @@ from pathlib import Path
 
 import pytest
 
+from rules.probe_words import Step
 from rules.readings import StripResult
 from tests.gateway.books import TRACKED, Book, merged, site_text, worked
 from tests.gateway.called import told
 from tests.rules.bath import pour, strip
-from tests.rules.followed import contact, hung
+from tests.rules.followed import contact, did, hung
 
 
 @pytest.fixture
@@ -39,6 +40,13 @@ def test_a_probe_that_was_ready_is_told_with_the_soak_that_made_it_so(tmp_path: 
     assert "local to Asia/Kolkata: ready for use\n" in answer.stdout
     assert "ready by   soak basin-1.1\n" in answer.stdout
     assert "no proof of disinfection" in answer.stdout
+
+
+def test_a_probe_that_is_ready_as_somebody_said_that_it_was_sterilised_is_told_so(tmp_path: Path) -> None:
+    said = merged(hung(-1000, -100), [contact(0), did(100, Step.WASHED, Step.DRIED), did(200, Step.STERILISED)])
+    Book(tmp_path / "d", site_text("UTC", TRACKED)).feed(said).until(300).closed()
+    answer = told("probe", tmp_path / "d", "curved-1")
+    assert "ready by   the word of R. Tech, that it was sterilised elsewhere\n" in answer.stdout, answer.stdout
 
 
 def test_how_a_probe_stood_is_told_to_programs(worked_book: Path) -> None:

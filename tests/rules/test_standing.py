@@ -79,6 +79,13 @@ def test_a_person_can_answer_for_it_until_it_is_used() -> None:
     assert (used.fitness, used.owes, used.vouched_by) == (OWES, HIGH, None)
 
 
+def test_a_word_that_it_was_sterilised_is_told_apart_from_one_that_it_is_fit_for_use() -> None:
+    sterilised = (*WASHED_PROBE, did(30, Step.STERILISED), hung(35))
+    assert [stands(*said, at=36).sterilised for said in (sterilised, AT_FIRST)] == [True, False]
+    assert not stands(*sterilised, vouched(40), at=41).sterilised
+    assert not stands(*sterilised, lifted(40), touched(41), at=42).sterilised
+
+
 def test_a_persons_word_for_an_internal_probe_lasts_as_long_as_its_storage() -> None:
     assert stands(*AT_FIRST, at=7 * DAY - 0.01, by=terms(internal=True)).fitness is READY
     assert stands(*AT_FIRST, at=7 * DAY, by=terms(internal=True)).owes is HIGH

@@ -356,6 +356,15 @@ def test_an_instant_before_what_is_settled_is_not_answered_by_it() -> None:
     assert standing(known([], start), terms(), minute(49)).fitness is NOT_PROVEN
 
 
+def test_that_a_probe_was_sterilised_is_known_still_when_its_past_is_forgotten() -> None:
+    whole = known((*WASHED_PROBE, did(30, Step.STERILISED), hung(35)))
+    start, short = settled(whole, TERMS, minute(36)), deepcopy(whole)
+    assert start is not None
+    short.forget(start)
+    assert standing(short, TERMS, minute(37)).sterilised
+    assert standing(short, TERMS, minute(37)) == standing(whole, TERMS, minute(37))
+
+
 def test_a_probe_that_hung_when_the_past_was_forgotten_was_not_out_of_sight_before() -> None:
     whole = known((hung(0), vouched(1), hung(60)))
     start, short = settled(whole, TERMS, minute(60)), deepcopy(whole)
