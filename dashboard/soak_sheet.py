@@ -1,7 +1,8 @@
 """The whole record of one soak as a sheet, the same on the screen and in print; nothing is left out unsaid."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from dashboard.happening import Telling, no_end_words, strike_href, struck_words, who_words
 from dashboard.share_sheet import share_section
@@ -17,6 +18,7 @@ from rules.solution import Strip
 from rules.verdict import Outcome, Reason, Verdict
 
 _SHA_SHOWN = 12
+_NO_NOTES: Mapping[int, str] = MappingProxyType({})
 
 _WHY = {
     Reason.TOO_SHORT: "the lid was closed for less than the label's time",
@@ -152,7 +154,7 @@ def _sections(soak: LoggedSoak, telling: Telling) -> Iterator[Section]:
         yield share_section(share, telling)
     yield _verdicts(soak.judgements, telling)
     yield _told("corrections", "Corrections", soak.corrections, telling, "None: nothing in this record was corrected.")
-    yield _told("entries", "What people entered", soak.entries, telling, "Nobody entered anything.")
+    yield _told("entries", "What people entered", soak.entries, telling, "Nobody entered anything.", _notes(soak))
     yield _versions(soak.judgements, telling)
 
 
@@ -297,27 +299,38 @@ def _judged(judgement: Judgement, telling: Telling) -> tuple[str, ...]:
     return (*head, verdict.outcome.value, counted, joined(r.value for r in verdict.reasons) or "nothing", rules)
 
 
-def _told(name: str, title: str, entries: Sequence[Told], telling: Telling, none: str) -> Section:
+def _notes(soak: LoggedSoak) -> Mapping[int, str]:
+    """What is to be said of an entry besides, by its number: that this is the strip that counts, and came late."""
+    logged = soak.strip
+    if logged is None or logged.faults:
+        return {}
+    late = ", entered late" if logged.strip.entered is not None and logged.strip.entered > soak.start else ""
+    return {logged.number: f"the strip that counts for this soak{late}"}
+
+
+def _told(
+    name: str, title: str, entries: Sequence[Told], telling: Telling, none: str, notes: Mapping[int, str] = _NO_NOTES
+) -> Section:
     if not entries:
         return Section(name, title, (none,))
-    return Section(name, title, table=told_table(entries, telling))
+    return Section(name, title, table=told_table(entries, telling, notes))
 
 
-def told_table(entries: Sequence[Told], telling: Telling) -> Table:
-    """Entries with who and when, and whether they were struck."""
+def told_table(entries: Sequence[Told], telling: Telling, notes: Mapping[int, str] = _NO_NOTES) -> Table:
+    """Entries with who and when, and whether they were struck; notes: what is said of one besides, by its number."""
     headings = ("No.", "Happened", "Entered", "By", "What", "Struck")
-    rows = tuple(_entry(entry, telling) for entry in entries)
+    rows = tuple(_entry(entry, telling, notes.get(entry.number, "")) for entry in entries)
     links = tuple(map(strike_href, entries))
     return Table(headings, rows, (0.9, 1.9, 1.9, 1.6, 4.6, 2.4), links, "this was wrong")
 
 
-def _entry(entry: Told, telling: Telling) -> tuple[str, ...]:
+def _entry(entry: Told, telling: Telling, note: str) -> tuple[str, ...]:
     return (
         str(entry.number),
         telling.time(entry.measured),
         telling.time(entry.at),
         who_words(entry),
-        telling.words(entry.event),
+        f"{telling.words(entry.event)}{f' ({note})' if note else ''}",
         struck_words(entry, telling),
     )
 

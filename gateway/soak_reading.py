@@ -19,6 +19,7 @@ from rules.events import SensorWasOff, SoakStarted, StripTaken
 from rules.exposure import Span
 from rules.readings import DAY, Micros, StripResult
 from rules.soaks import BasinSetup
+from rules.verdict import Verdict
 
 STRIPS_AFTER = 10
 """Among so many strips after a soak the first one that counts is looked for (ours)."""
@@ -48,7 +49,7 @@ class Soaks:
         era = self._past.era(told.judged[0][0] if told.judged else told.found)
         label, setup = era.label(started.label), era.setup(basin)
         solution = self._solutions.at(basin, span.start)
-        strip = self._strip(basin, solution, span.start)
+        strip = self._strip(basin, solution, span.start, verdict)
         shares = [self._shares.read(found, soaked, era) for found, soaked in told.shares()]
         probes = tuple(read.share for read in shares)
         asked = verdict or unjudged(_known(setup, basin))
@@ -89,8 +90,10 @@ class Soaks:
         if (gone := told.withdrawn) is not None:
             yield Judgement(gone.number, gone.event.at, gone.after_input, *span, None, self._past.era(gone).by)
 
-    def _strip(self, basin: str, solution: LoggedSolution | None, start: Micros) -> LoggedStrip | None:
-        """The newest good strip before the soak, or the newest at all where none is good."""
+    def _strip(
+        self, basin: str, solution: LoggedSolution | None, start: Micros, verdict: Verdict | None
+    ) -> LoggedStrip | None:
+        """The good strip on which the verdict rests, or the newest before the soak where none is good."""
         if solution is not None:
             strips = list(solution.strips)
         else:
@@ -98,7 +101,9 @@ class Soaks:
             strips = [strip for one in found if (strip := logged_strip(one, self._strikes)) is not None]
         before = [strip for strip in strips if strip.struck is None and strip.strip.at <= start]
         good = [strip for strip in before if not strip.faults]
-        return next(reversed(good or before), None)
+        late = verdict.solution.check_entered if verdict is not None and verdict.solution is not None else None
+        fitting = [s for s in good if (s.strip.known <= start if late is None else s.strip.entered == late)]
+        return next(reversed(fitting or good or before), None)
 
     def _at_basin(
         self, basin: str, solution: LoggedSolution | None, strip: LoggedStrip | None, soak: Span
@@ -107,14 +112,17 @@ class Soaks:
         begin = Micros(soak.start - DAY) if solution is None else solution.lot.at
         upto = Micros(soak.end + 1)
         found = self._view.at_basin(basin, (POURED, DISCARDED, TOPPED_UP), begin, upto)
-        found += self._strips_before(basin, begin if strip is None else strip.strip.read, begin, upto)
+        found += self._strips_before(basin, begin if strip is None else strip.strip.read, begin, soak)
         found += self._strips_after(basin, upto, EVER if solution is None or solution.end is None else solution.end)
         return (told for one in found if (told := self._strikes.told(one)).who is not None)
 
-    def _strips_before(self, basin: str, counting: Micros, begin: Micros, upto: Micros) -> list[Found]:
-        """From the one that counts on, and before it those that failed: they fail the soak unless they were struck."""
-        found = self._view.at_basin(basin, (STRIP,), min(begin, counting), upto)
-        return [one for one in found if one.measured >= counting or _failed(one)]
+    def _strips_before(self, basin: str, counting: Micros, begin: Micros, soak: Span) -> list[Found]:
+        """From the one that counts on, and before it those that failed: they fail the soak unless they were struck.
+
+        So are those that were entered only once it had begun: whoever did may have meant this soak.
+        """
+        found = self._view.at_basin(basin, (STRIP,), min(begin, counting), Micros(soak.end + 1))
+        return [one for one in found if one.measured >= counting or _failed(one) or one.event.at > soak.start]
 
     def _strips_after(self, basin: str, since: Micros, until: Micros) -> list[Found]:
         """Up to the first one that counts: it may leave the soak in doubt."""

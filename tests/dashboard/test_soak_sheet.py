@@ -79,6 +79,22 @@ def test_a_strip_that_was_entered_after_the_soak_began_is_said_so_in_the_head_an
     assert found(shown, "strip", "Entered").lines == ("25 Nov 2025 14:04:20, after this soak had begun",)
 
 
+@pytest.mark.parametrize(
+    ("changes", "note"),
+    [
+        (late(), " (the strip that counts for this soak, entered late)"),
+        ({}, " (the strip that counts for this soak)"),
+        ({"strip": None}, ""),
+    ],
+)
+def test_among_what_people_entered_the_strip_that_counts_is_marked(changes: dict[str, object], note: str) -> None:
+    shown = sheet(entries=(entry(), entry(53)), **changes)
+    (entries,) = (section.table for section in shown.sections if section.id == "entries")
+    assert entries is not None
+    said = "Strip of Basin 1: pass, lot S-9"
+    assert [row[4].replace("Room, left", "Basin 1") for row in entries.rows] == [said + note, said]
+
+
 def test_a_strip_that_was_entered_in_time_says_when() -> None:
     read = strip()
     shown = sheet(strip=replace(read, strip=replace(read.strip, entered=after(-200))))

@@ -6,6 +6,7 @@ import pytest
 
 from gateway.logbook import Logbook
 from gateway.soak_log import LoggedSoak, SoakStage
+from rules.commands import StripRead
 from rules.events import EntryStruck, SensorWasOff, StripTaken
 from rules.exposure import Span
 from rules.readings import SensorId, StripResult
@@ -166,6 +167,27 @@ def test_late_readings_leave_the_first_verdict_beside_the_amended_one(tmp_path: 
     assert [judgement.at for judgement in found.judgements] == [instant(820.5), instant(1001)]
     assert found.verdict is not None
     assert found.verdict.outcome is Outcome.EXPOSURE_MET
+
+
+@pytest.mark.parametrize(
+    ("strips", "counts"),
+    [
+        ([strip(10, arrived=200), strip(20)], 20),  # in time, and newer
+        ([strip(10), strip(20, arrived=200)], 10),  # nobody had to take a person's later word for it
+        ([strip(10, arrived=200), strip(20, arrived=150)], 20),
+        ([strip(10, arrived=150), strip(20, arrived=200)], 10),  # by it the soak was covered first
+    ],
+)
+def test_strips_entered_only_after_it_began_are_listed_and_which_one_counts_is_told(
+    tmp_path: Path, strips: list[StripRead], counts: float
+) -> None:
+    found = read_back(Book(tmp_path).feed(merged([pour(0)], SOAK, strips, [strip(1100)])).until(1300))
+    assert found.strip is not None
+    assert found.strip.strip.read == instant(counts)
+    listed = [entry.measured for entry in found.entries if isinstance(entry.event, StripTaken)]
+    late = {strip.measured for strip in strips if strip.arrived > instant(100)}
+    assert set(listed) == {*late, instant(counts), instant(1100)} | ({instant(20)} if counts == 10 else set())
+    assert (found.strip_entered_late is None) == (found.strip.strip.known <= found.start)
 
 
 def test_a_strip_that_failed_later_and_its_strike_are_both_there(tmp_path: Path) -> None:
