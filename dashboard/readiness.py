@@ -105,11 +105,23 @@ def _marks(
         (probe for probe in probes if not fitness.is_ready(probe)),
         key=lambda probe: (probe.id not in told_of, fitness.URGENCY.index(probe.standing.fitness)),
     )
-    if rows == 1 and others[0].id in told_of:
-        return (_mark(others[0], width_px),)
+    if rows == 1 and (within_reach := [probe for probe in others if probe.id in told_of or _hangs(probe)]):
+        return (_only_mark(within_reach, width_px),)
     shown = tuple(_mark(probe, width_px) for probe in others[: rows - 1])
     # A sign beside the count would stand without its word.
     return *shown, Mark("", f"{ready} of {len(probes)} ready")
+
+
+def _hangs(probe: ProbePicture) -> bool:
+    """Whether somebody at the cart could take it for the next patient."""
+    return probe.standing.place is Place.HOOK
+
+
+def _only_mark(probes: Sequence[ProbePicture], width_px: float) -> Mark:
+    """Of those that must not be used though they hang there, where one row is all there is."""
+    if len(probes) == 1:
+        return _mark(probes[0], width_px)
+    return Mark(_style(probes[0]), f"{len(probes)} not ready")
 
 
 def _mark(probe: ProbePicture, width_px: float) -> Mark:

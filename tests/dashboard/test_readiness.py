@@ -64,12 +64,21 @@ def test_each_probe_that_is_not_ready_has_a_row_the_most_urgent_first() -> None:
     [
         (3, [("inspect", "check curved"), ("owes", "soak linear"), ("", "1 of 4 ready")]),
         (2, [("inspect", "check curved"), ("", "1 of 4 ready")]),
-        (1, [("", "1 of 4 ready")]),
+        (1, [("inspect", "check curved")]),
         (0, []),
     ],
 )
 def test_with_less_room_the_count_tells_that_there_are_more(room: int, said: list[tuple[str, str]]) -> None:
     assert rows(owing(), damaged(), standing(), IN_USE, room=room) == said
+
+
+def test_in_one_row_what_hangs_there_and_must_not_be_used_is_told_before_any_count() -> None:
+    """Which probes may be used, and which not, is what a cart's tile is for: somebody at the cart could take it."""
+    hangs = damaged()
+    assert rows(hangs, standing(), standing(), room=1) == [("inspect", "check linear")]
+    assert rows(hangs, replace(hangs), standing(), room=1) == [("inspect", "2 not ready")]
+    away = replace(hangs, place=Place.SINK, thing="station-1")
+    assert rows(away, standing(), standing(), room=1) == [("", "2 of 3 ready")]
 
 
 def test_probes_that_wait_for_somebody_want_a_row_each() -> None:
@@ -88,7 +97,7 @@ def test_a_probe_last_heard_of_before_now_is_not_called_ready() -> None:
     heard, unheard = probe("Linear probe 1"), replace(probe("Curved probe 1"), confirmed=False)
     found = cart_probes((heard, unheard), 2, TILE, hearing=True)
     assert (found.marks, found.ready) == ((Mark("not-proven", "1 no signal"), Mark("", "1 of 2 ready")), 1)
-    assert cart_probes((heard, unheard), 1, TILE, hearing=True).marks == (Mark("", "1 of 2 ready"),)
+    assert cart_probes((heard, unheard), 1, TILE, hearing=True).marks == (Mark("not-proven", "1 no signal"),)
     assert cart_probes((unheard,), 2, TILE, hearing=True).marks == (Mark("not-proven", "not confirmed"),)
     assert ready_line(with_probes(heard, unheard)) == "1 of 2 probes ready"
 
