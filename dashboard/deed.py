@@ -47,6 +47,15 @@ class Deed:
     then: tuple[str, ...] = ()
     how: str = ""
 
+    @property
+    def words(self) -> str:
+        """Order and what follows it, as sentences."""
+        return " ".join(filter(None, (self.order and _stopped(self.order), *self.then)))
+
+
+def _stopped(words: str) -> str:
+    return words if words.endswith((".", "?", "!")) else f"{words}."
+
 
 def deeds(picture: Picture, zone: ZoneInfo) -> Mapping[str, Deed]:
     """By the ids of alerts."""
@@ -54,20 +63,27 @@ def deeds(picture: Picture, zone: ZoneInfo) -> Mapping[str, Deed]:
 
 
 def deed(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> Deed:
-    """What to do now.
+    """What a wall says first: what to do, behind the name of the thing where the order does not name it.
 
-    It is the first sentence of the advice, behind the name of the thing where it does not name it, but for what is
-    known to be otherwise now: a probe that has to soak again soaks already, or cannot where it was; no other basin can
-    be used; a cart stands; a sensor is silent of what people can see. Of what somebody has answered for, and which is
-    past and endangers nobody any more, it is to say what was done.
+    Of what somebody has answered for, and which is past and endangers nobody any more, it is to say what was done.
     """
-    now = _where_it_stands(_now_to_do(alert, picture, zone), alert, picture)
+    now, name = to_do(alert, picture, zone), thing_name(alert, picture)
+    if now.order and name and name not in now.order:
+        now = replace(now, order=f"{name}: {now.order}")
     if standing(alert) is not Standing.UNSETTLED or _may_still_harm(alert, picture):
         return now
-    name = thing_name(alert, picture)
-    then = (f"{now.order}.",) if now.order else ()
+    then = (_stopped(now.order),) if now.order else ()
     order = f"Enter what was done about {name}" if name else "Enter what was done"
     return Deed(order, then, f"{PHONE_ALERTS[0].upper()}{PHONE_ALERTS[1:]}.")
+
+
+def to_do(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> Deed:
+    """What to do now: the advice, but for what is known to be otherwise.
+
+    A probe that has to soak again soaks already, or cannot where it was; no other basin can be used; a cart stands; a
+    sensor is silent of what people can see.
+    """
+    return _where_it_stands(_now_to_do(alert, picture, zone), alert, picture)
 
 
 def _may_still_harm(alert: AlertPicture, picture: Picture) -> bool:
@@ -119,8 +135,7 @@ def _now_to_do(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> Deed:
     if alert.rule in _COLD and used is not None and not others:
         wait = ("Do not wait: no wait is long enough.",) if alert.rule == _NEVER_DONE else ()
         return Deed(f"Warm the solution in {used.name} as its label allows", (*wait, "The time starts again then."))
-    name = thing_name(alert, picture)
-    return Deed(f"{name}: {order}" if order and name and name not in order else order, tuple(then))
+    return Deed(order, tuple(then))
 
 
 def thing_name(alert: AlertPicture, picture: Picture) -> str:
@@ -135,7 +150,7 @@ def state_words(alert: AlertPicture, deed: str) -> str:
     text = without_risk(alert.text)
     name, colon, rest = text.partition(": ")
     said = f"{rest[:1].upper()}{rest[1:]}" if colon and name in deed else text
-    return said if said.endswith((".", "?", "!")) else f"{said}."
+    return _stopped(said)
 
 
 def _watched(alert: AlertPicture, picture: Picture) -> Deed | None:

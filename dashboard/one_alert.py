@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from dashboard.alert_standing import WORDS
 from dashboard.called import CallView, Names, call_of, call_view
+from dashboard.deed import to_do
 from dashboard.fitness import look_back_href
 from dashboard.words import hour, listed, moment, running
 from rules.alert_words import HIDDEN, WAITING, State
@@ -161,7 +162,7 @@ def one_alert_view(
         since_ms=alert.raised // 1000,
         lasting=running((now - alert.raised) / SECOND),
         lasts=alert.returned is None,
-        advice=_too_late(alert, now, zone) or alert.advice,
+        advice=_too_late(alert, now, zone) or to_do(alert, picture, zone).words,
         before=alert.advice if alert.state is State.RETURNED else "",
         ends=_ends(alert),
         call=call_view(call, Names.of(picture.roles, names), now, zone, waits=alert.state in WAITING),

@@ -20,8 +20,9 @@ from dashboard.one_alert import (
 from gateway.hub import Feed
 from rules.alert_words import WAITING, Confirmation, PageEnd, PageWhy, State
 from rules.picture import AlertPicture
+from rules.verdict import Outcome
 from tests.dashboard.alert_pictures import NAMES, alerted, call, standing, told
-from tests.dashboard.pictures import later
+from tests.dashboard.pictures import basin, ended, later, soak
 from tests.dashboard.probe_pictures import not_proven, probe, with_probes
 
 LISBON = ZoneInfo("Europe/Lisbon")
@@ -49,6 +50,22 @@ def test_a_failed_strip_names_the_probes_to_hold_and_leads_to_the_look_back() ->
     feed = Feed(with_probes(held[0], replace(held[1], name="Other"), probe(), shown=alerted(failed).picture))
     assert [(one.name, one.href) for one in shown(feed).held] == [("Phased probe 7", "/probe/phased-1")]
     assert shown(feed).look_back == "/logbook/look-back?what=strip&basin=basin-1"
+
+
+def test_what_to_do_is_what_the_wall_says_where_that_is_not_the_advice_any_more() -> None:
+    failed = replace(
+        standing(),
+        rule="soak-too-short",
+        subject="soak basin-1.3",
+        advice="Do not use probe from Basin 1: soak it again. The product label governs.",
+    )
+    fell = replace(ended(Outcome.TOO_SHORT), id="basin-1.3")
+    again = replace(alerted(failed).picture, basins=(basin("Basin 1", soak(), fell),))
+    assert (
+        shown(Feed(again)).advice == "Leave the probe in Basin 1 until about 12:07. Use no probe from Basin 1 before."
+    )
+    idle = replace(again, basins=(basin("Basin 1", None, fell),))
+    assert shown(Feed(idle)).advice == failed.advice
 
 
 def test_no_other_alert_holds_a_probe_or_looks_back() -> None:
