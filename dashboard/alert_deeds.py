@@ -176,7 +176,14 @@ def told(
     if sentences:
         return Told(" ".join(sentences))
     stands = alert_of(picture, alert.id)
+    if stands is not None and _has_it_already(commands[0], stands):
+        return Told(f"You have it already, since {moment(stands.acknowledged_at or now, now, zone)}.", anew=False)
     raise NotTakenError(_OVER if stands is None else _why_not(commands[0], stands, now, zone))
+
+
+def _has_it_already(command: AlertCommand, alert: AlertPicture) -> bool:
+    """Whoever says once more that they go, or takes over what is theirs by now, is told that it is so."""
+    return isinstance(command, Acknowledge | TakeOver) and alert.acknowledged_by == command.who
 
 
 def _sentence(event: Event, picture: Picture, now: Micros, zone: ZoneInfo) -> str:
@@ -235,8 +242,6 @@ def _why_not_taken_over(command: TakeOver, alert: AlertPicture, now: Micros, zon
     if alert.acknowledged_at is None:
         return "Nobody has it any more: tap 'I go'."
     since = moment(alert.acknowledged_at, now, zone)
-    if alert.acknowledged_by == command.who:
-        return f"Nothing changed: you have it already, since {since}."
     return f"{alert.acknowledged_by} has it, since {since}, and not {command.holder} any more: take it over from them."
 
 

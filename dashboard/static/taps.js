@@ -10,34 +10,38 @@ const STALE_MS = 10 * 60 * 1000; // who said "I go" longer ago than this may be 
 const PATIENCE_MS = 15000; // longer than the gateway takes at most (dashboard/asking.py)
 const FIRST_WAIT_MS = 1000;
 const LONGEST_WAIT_MS = 30000;
+const TWICE_MS = 700; // a glove taps twice: whatever lies under the second one by then, it is no deed of its own
 const taps = document.getElementById("taps");
 const answerLine = document.getElementById("answer");
 const takeBack = document.getElementById("take-back");
 const who = document.getElementById("who").textContent;
 const here = taps.dataset.here;
 const token = taps.elements.token?.value || "1"; // of whoever is signed in now; by a link nobody is
-let inMemory = []; // where the browser refuses to keep anything
+let inMemory = null; // the list, where the browser refuses to keep it
 let sending = false;
 let waitMs = FIRST_WAIT_MS;
 let timer = null;
 const NOT_SIGNED_IN = 401;
 const FORBIDDEN = 403;
+let firstTried = ""; // the tap whose first answer is awaited: nobody can say yet that it is not sent
+let lastAt = -TWICE_MS;
 let wasSignedOut = false; // the token of this page serves no more then, though somebody signs in beside it
 
 function keptTaps() {
+  if (inMemory !== null) return inMemory;
   try {
     return JSON.parse(localStorage.getItem(KEPT_TAPS) ?? "[]");
   } catch {
-    return inMemory;
+    return [];
   }
 }
 
 function keepTaps(list) {
-  inMemory = list;
   try {
     localStorage.setItem(KEPT_TAPS, JSON.stringify(list));
+    inMemory = null;
   } catch {
-    // It stays in memory, while the page is open.
+    inMemory = list; // while the page is open
   }
 }
 
@@ -45,7 +49,7 @@ function say(words, style) {
   answerLine.textContent = words;
   answerLine.classList.toggle("refused", style === "refused");
   answerLine.classList.toggle("waits", style === "waits");
-  takeBack.hidden = !keptTaps().some((tap) => tap.here === here);
+  takeBack.hidden = !keptTaps().some((tap) => tap.here === here && tap.id !== firstTried);
 }
 
 const called = (tap) => (tap.here === here ? tap.said : `${tap.said} (${tap.of})`);
@@ -53,6 +57,7 @@ const drop = (tap) => keepTaps(keptTaps().filter((other) => other.id !== tap.id)
 const clockOf = (ms) => new Date(ms).toTimeString().slice(0, 5);
 
 function sayWaiting(why) {
+  firstTried = "";
   const [tap] = keptTaps();
   if (tap !== undefined) say(`${called(tap)}: not sent yet, waits for the ${why}.`, "waits");
 }
@@ -75,8 +80,10 @@ function showToHolder() {
   for (const button of taps.querySelectorAll("[data-not-holder]")) button.hidden = button.dataset.notHolder === who;
 }
 
+const deedOf = (path, fields) => `${path} ${[...fields].filter(([name]) => name !== "tap").join("&")}`;
+
 function tapped(button) {
-  if (lacksReason(button)) return;
+  if (performance.now() - lastAt < TWICE_MS || lacksReason(button)) return;
   for (const open of document.querySelectorAll("[popover]")) if (open.matches(":popover-open")) open.hidePopover();
   const list = keptTaps();
   if (list.length >= MOST_TAPS) {
@@ -84,10 +91,14 @@ function tapped(button) {
     return;
   }
   const fields = new URLSearchParams(new FormData(taps, button));
+  const path = new URL(button.formAction).pathname;
+  const last = list.findLast((tap) => tap.here === here);
+  if (last !== undefined && deedOf(last.path, new URLSearchParams(last.fields)) === deedOf(path, fields)) return; // under way
+  lastAt = performance.now();
   const id = newTap();
   fields.set("tap", id);
+  firstTried = id;
   const of = document.querySelector("h1").textContent;
-  const path = new URL(button.formAction).pathname;
   keepTaps([...list, { id, here, of, path, by: who, said: button.dataset.said, fields: fields.toString(), at: Date.now() }]);
   say(`${button.dataset.said}: being sent...`, "waits");
   waitMs = FIRST_WAIT_MS;
@@ -114,7 +125,7 @@ async function sendAll() {
   sending = true;
   clearTimeout(timer);
   try {
-    for (const tap of keptTaps()) {
+    for (let [tap] = keptTaps(); tap !== undefined; [tap] = keptTaps()) {
       if (Date.now() - tap.at > STALE_MS) {
         drop(tap);
         say(`${called(tap)}: not sent, for it is more than 10 minutes old. Answer again if it still holds.`, "refused");
@@ -142,7 +153,7 @@ taps.addEventListener("submit", (event) => {
 });
 takeBack.addEventListener("click", () => {
   keepTaps(keptTaps().filter((tap) => tap.here !== here));
-  say("Taken back: nothing was sent.", "sent");
+  say("Taken back: it is not sent any more. Had it arrived all the same, what stands above says so.", "sent");
 });
 // How an alert ended stands in the record, and not in the picture that keeps the page live.
 async function showEnd() {

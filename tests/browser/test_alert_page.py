@@ -126,6 +126,37 @@ def test_one_tap_answers_and_says_who_has_it(phone: Any, served: Served, clock: 
     assert [(asked.alert, asked.who) for asked in desk.asked] == [("alert-7", "Ana")]
 
 
+def test_a_glove_that_taps_twice_answers_once(phone: Any, served: Served, clock: Clock, desk: Desk) -> None:
+    desk.open_alerts = {"alert-7"}
+    show(phone, served, clock)
+    held: list[Any] = []
+    phone.route("**/acknowledge", lambda route: held.append(route))  # noqa: PLW0108 - a bound method cannot be given
+    with phone.expect_request("**/acknowledge"):
+        phone.get_by_role("button", name="I go").dblclick()
+    phone.evaluate("lastAt = -TWICE_MS")  # as if a while had passed, and the first one were still under way
+    phone.get_by_role("button", name="I go").tap()
+    take_back = phone.get_by_role("button", name="Take it back")
+    assert (phone.locator("#answer").inner_text(), take_back.is_visible()) == ("I go: being sent...", False)
+    held[0].continue_()
+    phone.get_by_text("I go: sent. You have it: Ana").wait_for()
+    assert (take_back.is_visible(), len(held), len(desk.asked)) == (False, 1, 1)
+
+
+def test_the_second_tap_of_a_glove_hits_nothing_that_has_come_to_lie_there(
+    phone: Any, served: Served, clock: Clock, desk: Desk
+) -> None:
+    desk.open_alerts, desk.said = {"alert-7"}, [moved(Cause.DECLINED, clock.now())]
+    show(phone, served, clock)
+    phone.get_by_role("button", name="Cannot").tap()
+    phone.evaluate(
+        "document.querySelector('#cannot .sure').addEventListener('click', () => setTimeout(() =>"
+        " document.querySelector('button.go').click()))"
+    )
+    phone.get_by_role("button", name="I cannot go: tell the next one").tap()
+    phone.get_by_text("I cannot go: sent.").wait_for()
+    assert (desk.asked, phone.evaluate("localStorage.getItem('sinkside.taps')")) == ([], "[]")
+
+
 def test_a_touch_of_the_sleeve_passes_nothing_on(phone: Any, served: Served, clock: Clock, desk: Desk) -> None:
     desk.said = [moved(Cause.DECLINED, clock.now())]
     show(phone, served, clock)

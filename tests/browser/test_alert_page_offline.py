@@ -96,7 +96,7 @@ def test_a_tap_that_is_not_sent_yet_can_be_taken_back(phone: Any, served: Served
     phone.context.set_offline(True)
     phone.get_by_role("button", name="I go").tap()
     phone.get_by_role("button", name="Take it back").tap()
-    phone.get_by_text("Taken back: nothing was sent.").wait_for()
+    phone.get_by_text("Taken back: it is not sent any more.").wait_for()
     phone.context.set_offline(False)
     phone.reload()
     phone.get_by_role("button", name="I go").wait_for()
