@@ -265,9 +265,18 @@ class Teller:
     def _heard_elsewhere(self, placed: Placed) -> str:
         """What a sensor says of where it is now, where that is not where the person placed it."""
         probe = self._probe(placed.probe)
+        if probe is not None and self._is_off_its_hook(probe, placed):
+            return "Its hook says that it does not hang there"
         if probe is None or (probe.standing.place, probe.standing.thing) == (placed.place, placed.thing):
             return ""
         return heard_words(probe, self.picture, self.premises, self.now, self.zone)
+
+    def _is_off_its_hook(self, probe: ProbePicture, placed: Placed) -> bool:
+        """Whether a person hung it up since its hook said that it is off it."""
+        if placed.place is not Place.HOOK or placed.happened < (probe.standing.since or placed.happened):
+            return False
+        cords = (cord for cart in self.picture.carts if cart.id == placed.thing == probe.cart for cord in cart.cords)
+        return any(cord.name == probe.cord and cord.on_hook is False for cord in cords)
 
     def _probe(self, name: str) -> ProbePicture | None:
         return probe_of(self.picture, name)
@@ -307,9 +316,7 @@ _WORD_IS_NOT_ENOUGH = (
     " that. Do what it needs; if the mark was wrong, strike it."
 )
 _SENSORS_KNOW = "This tells nothing new: the record has it there already, or a sensor tells otherwise of then or since."
-_NOT_THERE = (
-    "what you entered does not count. If it is not there, make sure that the sensor tells so, and enter it again."
-)
+_NOT_THERE = "what you entered does not count. If it is there, make sure that the sensors tell so, and enter it again."
 _STAYS_OPEN = (
     "The soak stays open for the probe that was in it. If this one was put in later, say after how many minutes."
 )

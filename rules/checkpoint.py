@@ -17,7 +17,7 @@ from rules.readings import Micros, SensorId
 from rules.soaks import BasinState
 from rules.vapour import VapourState
 
-SNAPSHOT_VERSION = 9
+SNAPSHOT_VERSION = 10
 
 
 class SnapshotError(ValueError):

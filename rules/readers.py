@@ -46,11 +46,15 @@ class ReaderState:
 
 
 class Post(NamedTuple):
-    """Where a reader stands; ``gap``: the longest silence between two words that proves that nothing changed."""
+    """Where a reader stands; ``gap``: the longest silence between two words that proves that nothing changed.
+
+    is_hook: it is the hook of one cord. What a reader of tags does not name may be there; what a hook denies is not.
+    """
 
     place: Place
     thing: str
     gap: Micros
+    is_hook: bool = False
 
 
 def hear(state: ReaderState, at: Micros, there: tuple[str, ...], gap: Micros) -> bool:
@@ -137,7 +141,7 @@ def _changes(probe: str, reader: str, post: Post, state: ReaderState) -> Iterato
             yield _Change(run.last if run.blurred else run.start, reader, post.place, post.thing)
         elif not named and here is not None:
             yield _Change(here.last if run.blurred else run.start, reader, Place.IN_HANDS, "")
-        elif not named and lost:
+        elif not named and (lost or (post.is_hook and not run.blurred)):
             # Nobody saw it go, but gone it is.
             yield _Change(run.start, reader, Place.IN_HANDS, "")
         lost = False
@@ -155,6 +159,10 @@ AT_REST = (Place.HOOK, Place.CABINET)
 """A sensor that names a probe here leaves it nowhere else to be; at a sink or in a basin a tag may lie on."""
 
 
+_Said = tuple[Micros, int, str, Sighting]
+"""When, of which rank, by whom, and what."""
+
+
 def sightings(
     probe: str, posts: Mapping[SensorId, Post], states: Mapping[SensorId, ReaderState], told: Iterable[Word]
 ) -> list[Sighting]:
@@ -162,40 +170,82 @@ def sightings(
 
     A reader that ceases to name it counts only where it was believed to be there, and so does the end of a word. The
     newest word wins, but a person's word against a sensor that goes on naming the probe elsewhere counts for nothing.
-    A word that a sensor bears out adds nothing: it is the sensor that sees the probe go.
+    A word that a sensor bears out adds nothing: it is the sensor that sees the probe go. Whether it hangs on its hook
+    is the hook's to tell, as long as that is heard: no person and no reader of tags puts it there against it, or keeps
+    it there.
     """
     by_reader = {name: list(_changes(probe, name, posts[name], state)) for name, state in states.items()}
-    words: list[tuple[Micros, int, str, Sighting]] = [
+    words: list[_Said] = [
         (c.at, _ORDER.get(c.place, _HERE), c.reader, Sighting(c.at, c.place, c.thing or None, None))
         for changes in by_reader.values()
         for c in changes
     ]
     for number, word in enumerate(told):
         if not any(_gainsays(changes, word.sighting) for changes in by_reader.values()):
-            words += _as_told(word, f"person {number}")
+            sensed = (name for name, changes in by_reader.items() if _bears_out(changes, word.sighting))
+            words += _as_told(word, number, next(sensed, None))
+    for name, state in states.items():
+        if posts[name].is_hook:
+            words = list(_by_hook(words, probe, name, posts[name], state))
     words.sort(key=lambda word: word[:3])
+    return _story(words, posts)
+
+
+def _story(words: Iterable[_Said], posts: Mapping[SensorId, Post]) -> list[Sighting]:
+    """What of all that was said, in order, tells of another place than what was said before."""
     found: list[Sighting] = []
     holder = ""
     for _, rank, source, sighting in words:
-        if rank in (_GONE, _LOST) and source != holder:
+        post = posts.get(SensorId(source)) if rank == _GONE and found else None
+        is_denied = post is not None and post.is_hook and _agree(found[-1], post)
+        if rank in (_GONE, _LOST) and source != holder and not is_denied:
             continue
-        if rank == _TOLD and holder in states and _agree(found[-1], sighting):
-            continue
+        if is_denied and holder not in posts:
+            # A person put it on its hook while that was not heard; when it went since nobody saw.
+            found.append(Sighting(found[-1].at, Place.UNKNOWN, None, None))
         holder = source
         if not found or (found[-1].place, found[-1].thing) != (sighting.place, sighting.thing):
             found.append(sighting)
     return found
 
 
-def _as_told(word: Word, source: str) -> Iterator[tuple[Micros, int, str, Sighting]]:
+def _by_hook(words: Iterable[_Said], probe: str, hook: SensorId, post: Post, state: ReaderState) -> Iterator[_Said]:
+    """What others say of its being on the hook is left out where the hook denies it, and the hook's where it agrees."""
+    for at, rank, source, sighting in words:
+        hangs = None
+        if rank in (_HERE, _TOLD) and source != hook and _agree(sighting, post):
+            hangs = _named(probe, post, state, at)
+        if hangs is not False:
+            yield at, rank, hook if hangs else source, sighting
+
+
+def _named(probe: str, post: Post, state: ReaderState, at: Micros) -> bool | None:
+    """Whether a reader named it then, or would have had it been there; None where it was not heard."""
+    place = bisect_right(state.runs, at, key=lambda run: run.start) - 1
+    if place < 0 or state.runs[place].blurred:
+        return None
+    run, after = state.runs[place], state.runs[place + 1 : place + 2]
+    goes_on = after[0].start <= run.last + post.gap if after else not state.lost
+    return probe in run.there if goes_on or at <= run.last else None
+
+
+def _as_told(word: Word, number: int, sensed_by: str | None) -> Iterator[_Said]:
+    """A word and its end; where a sensor bears it out, that tells when it ends."""
+    source = sensed_by or f"person {number:04}"
     yield word.sighting.at, _TOLD, source, word.sighting
-    if word.until < NEVER:
+    if word.until < NEVER and sensed_by is None:
         yield word.until, _LOST, source, Sighting(word.until, Place.UNKNOWN, None, None)
 
 
-def _agree(sensed: _Change | Sighting, word: Sighting) -> bool:
+def _agree(word: Sighting, sensed: _Change | Post) -> bool:
     """Whether a person's word is of the place of which a sensor tells."""
     return sensed.place is word.place and word.thing in (sensed.thing, None)
+
+
+def _bears_out(changes: list[_Change], word: Sighting) -> bool:
+    """Whether a reader or a hook named the probe there when a person placed it there."""
+    newest = bisect_right(changes, word.at, key=lambda change: change.at) - 1
+    return newest >= 0 and _agree(word, changes[newest])
 
 
 def _gainsays(changes: list[_Change], word: Sighting) -> bool:
@@ -204,6 +254,6 @@ def _gainsays(changes: list[_Change], word: Sighting) -> bool:
     if newest < 0 or changes[newest].place in NOWHERE:
         return False
     there = changes[newest]
-    if _agree(there, word) or not (there.place in AT_REST or word.place is Place.BASIN):
+    if _agree(word, there) or not (there.place in AT_REST or word.place is Place.BASIN):
         return False
     return newest + 1 == len(changes) or changes[newest + 1].at - word.at > WHOLE_MINUTE

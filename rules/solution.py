@@ -62,7 +62,8 @@ class Discarded:
 class Strip:
     """A strip, ``read`` then by a person, or by a sensor where ``who`` is None.
 
-    entered: when a person told of it, None of a sensor's word; it is the same strip whenever it was entered.
+    entered: when a person told of it, None of a sensor's word; heard: when a sensor's word came, None of a person's.
+    It is the same strip whenever that was.
     """
 
     read: Micros
@@ -72,11 +73,12 @@ class Strip:
     expiry: date | None
     who: str | None
     entered: Micros | None = field(default=None, compare=False, repr=False)
+    heard: Micros | None = field(default=None, compare=False, repr=False)
 
     @property
     def known(self) -> Micros:
-        """Since when it was known: since it was read, or since a person told of it, where that was later."""
-        return self.read if self.entered is None else max(self.read, self.entered)
+        """Since when it was known: since it was read, or was told of, where that was later."""
+        return max(self.read, self.entered or self.read, self.heard or self.read)
 
     @property
     def at(self) -> Micros:

@@ -68,9 +68,8 @@ class Upkeep:
 
     def strip(self, reading: Reading) -> bool:
         """A strip reader spoke; it tells of no bottle."""
-        return self._test(
-            Strip(reading.measured, None, StripResult(str(reading.value)), None, None, None), reading.arrived
-        )
+        result, heard = StripResult(str(reading.value)), reading.arrived
+        return self._test(Strip(reading.measured, None, result, None, None, None, heard=heard), heard)
 
     def _pour(self, lot: SolutionLot, arrived: Micros) -> bool:
         if not self.history.poured(lot):

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
+from rules.agenda import NEVER
 from rules.exposure import Span
 from rules.readings import Micros
 from rules.solution import (
@@ -37,13 +38,13 @@ def weigh(
     strips = history.strips_of(fill)
     good = [strip for strip in strips if not strip_faults(strip, terms)]
     check_after = _first(good, lambda strip: strip.at > soak.end)
-    failed_after = next((strip for strip in strips if has_failed(strip) and strip.at > soak.end), None)
-    doubted = failed_after is not None and (check_after is None or failed_after.at <= check_after)
+    until = NEVER if check_after is None else check_after
+    failed_after = [strip for strip in strips if has_failed(strip) and soak.end < strip.at <= until]
     check = SolutionCheck(
         lot=None if fill.lot is None else fill.lot.lot,
         good_until=None if fill.lot is None else clocks(fill.lot, terms).until,
         last_good_check=_first(reversed(good), lambda strip: strip.at <= soak.start),
-        doubted_by=failed_after.known if failed_after is not None and doubted else None,
+        doubted_by=min((strip.known for strip in failed_after), default=None),
         check_entered=entered_late(history, soak.start, uses, terms),
     )
     return lacking(history, soak, uses, terms), check

@@ -72,11 +72,13 @@ class Whereabouts:
         if waited:
             changed = hear_blurred(state, reading.arrived, there)
             self._forget_next = min(self._forget_next, may_forget(state))
-            return _probes(before, there) if changed else ()
+            return self._told_of(sensor, before, there) if changed else ()
         if not hear(state, reading.measured, there, self._posts[sensor].gap):
             return ()
         self._forget_next = min(self._forget_next, may_forget(state))
-        return self._all_named(state) if reading.measured < state.runs[-1].last else _probes(before, there)
+        if reading.measured < state.runs[-1].last:
+            return self._told_of(sensor, *(run.there for run in state.runs))
+        return self._told_of(sensor, before, there)
 
     def may_have_waited(self, reading: Reading) -> bool:
         """Whether nobody knows when it was said: it tells no time, and the gateway did not hear until just now."""
@@ -92,12 +94,12 @@ class Whereabouts:
             return ()
         state.lost = True
         self._answers.heard(state.runs[-1].last if state.runs else NO_TIME)
-        return self._newest(state)
+        return self._told_of(sensor, self._newest(state))
 
     def of(self, probe: str, told: Iterable[Word]) -> list[Sighting]:
         """Where the probe was, in order; ``told``: by people."""
         states = ((sensor, self.states[sensor]) for sensor in self._may_name.get(probe, ()))
-        named = {sensor: state for sensor, state in states if any(probe in run.there for run in state.runs)}
+        named = {s: state for s, state in states if s in self._cords or any(probe in r.there for r in state.runs)}
         return sightings(probe, self._posts, named, told)
 
     def saw_nothing(self, thing: str, span: Span) -> bool:
@@ -207,13 +209,13 @@ class Whereabouts:
             return (probe,) if value else ()
         return tuple(sorted({self._tags.get(tag, STRANGER) for tag in str(value).split()}))
 
+    def _told_of(self, sensor: SensorId, *named: tuple[str, ...]) -> tuple[str, ...]:
+        """A hook tells of its probe whatever it says: that it is off it, too."""
+        return _probes(*named, *((probe,) for probe in [self._cords.get(sensor)] if probe is not None))
+
     @staticmethod
     def _newest(state: ReaderState) -> tuple[str, ...]:
         return _probes(state.runs[-1].there) if state.runs else ()
-
-    @staticmethod
-    def _all_named(state: ReaderState) -> tuple[str, ...]:
-        return _probes(*(run.there for run in state.runs))
 
 
 def _bears_since(state: ReaderState, at: Micros) -> Micros:
@@ -245,7 +247,12 @@ def whereabouts(site: Site, silent_reports: float, states: Mapping[SensorId, Rea
     }
     cords = {SensorId(f"{probe.cart}/hook-{probe.cord}"): probe.id for probe in site.probe}
     posts = {
-        sensor.id: Post(places[sensor.thing], sensor.thing, micros(sensor.expected_report_seconds * silent_reports))
+        sensor.id: Post(
+            places[sensor.thing],
+            sensor.thing,
+            micros(sensor.expected_report_seconds * silent_reports),
+            sensor.id in cords,
+        )
         for sensor in site.sensors().values()
         if sensor.thing in places and (sensor.kind is SensorKind.TAG or sensor.id in cords)
     }

@@ -9,6 +9,7 @@ from gateway.hub import Feed, Hub
 from gateway.pump import StoppedError
 from rules.acts import Access
 from rules.commands import Inspected
+from rules.picture import CordPicture
 from rules.probe_words import Place
 from rules.readings import Micros
 from tests.dashboard.probe_forms import (
@@ -167,6 +168,34 @@ def test_a_place_against_a_hook_that_is_heard_is_refused_with_what_the_hook_says
     assert answer.status_code == 409
     assert answer.json()["error"].startswith("Its hook says that it hangs at Cart 1, since ")
     assert "Its hook says that it hangs at Cart 1, since " in words(client, "/probe/convex-1")
+
+
+def off_its_hook(hub: Hub, **stands: object) -> None:
+    shown = hub.latest.picture
+    home = next(cart for cart in shown.carts if cart.id == "cart-1")
+    stood = shown.probes[0]
+    off = replace(stood, standing=replace(stood.standing, place=Place.IN_HANDS, thing=None, **stands))
+    cart = replace(home, cords=(CordPicture(stood.cord, on_hook=False),))
+    hub.publish(Feed(replace(shown, carts=(cart, *shown.carts[1:]), probes=(off, *shown.probes[1:]))))
+
+
+def test_a_place_on_a_hook_that_says_otherwise_is_refused_with_what_the_hook_says(
+    client: Client, desk: Desk, hub: Hub
+) -> None:
+    off_its_hook(hub)
+    desk.said = []  # the engine lets the hook stand
+    answer = send(client, "placed", {"who": "Ana", "place": "hook:cart-1"})
+    assert (answer.status_code, answer.json()["error"].partition(":")[0]) == (
+        409,
+        "Its hook says that it does not hang there",
+    )
+
+
+def test_what_the_hook_says_now_is_not_said_of_a_place_before(client: Client, desk: Desk, hub: Hub) -> None:
+    off_its_hook(hub, since=hub.latest.picture.at)
+    desk.said = []
+    answer = send(client, "placed", {"who": "Ana", "place": "hook:cart-1", "ago": "5"})
+    assert (answer.status_code, "a sensor tells otherwise of then or since" in answer.text) == (200, True)
 
 
 def test_a_gateway_that_stops_says_so(client: Client, desk: Desk) -> None:

@@ -4,7 +4,7 @@ import pytest
 
 from rules.commands import Input
 from rules.probe_words import Fitness, Level, Step
-from rules.readings import Micros, StripResult
+from rules.readings import Micros, Reading, SensorId, StripResult
 from tests.rules.bath import discard, pour, strip
 from tests.rules.feeder import HOOK_A, OFF_HOOK, Feeder, closed, in_order, instant, read, warm
 from tests.rules.followed import (
@@ -99,6 +99,25 @@ def test_a_word_given_before_anybody_knew_of_a_strip_that_had_failed_does_not_an
     # Dipped before the word and read after it; and read before it, but entered after it.
     late = strip(2090, StripResult.FAIL).model_copy(update=told)
     assert now_stands(Feeder(followed()).feed([*whole_way(), vouch(2050), late]).until(2110)).held == "basin-1.1"
+
+
+def by_sensor(at: float, arrived: float) -> Reading:
+    return read(SensorId("basin-1/strip"), "fail", at, arrived)
+
+
+def test_a_word_given_before_a_strip_reader_s_word_came_does_not_answer_for_it() -> None:
+    site = followed()
+    reader = type(site.sensor[0]).model_validate({"thing": "basin-1", "name": "strip", "kind": "strip"})
+    site = site.model_copy(update={"sensor": (*site.sensor, reader)})
+    feeder = Feeder(site).feed([*whole_way(), vouch(2050), by_sensor(2000, 2090)]).until(2110)
+    assert now_stands(feeder).held == "basin-1.1"
+
+
+def test_another_strip_that_failed_and_is_entered_later_leaves_what_was_known_before() -> None:
+    earlier = strip(1995, StripResult.FAIL, arrived=2300)
+    assert now_stands(failed_after(vouch(2100), earlier).until(2310)).vouched_by == "E. Ngineer"
+    used: list[Input] = [read(HOOK_A, OFF_HOOK, 2020), contact(2040), *hung(2100, 2160)]
+    assert now_stands(failed_after(*used, earlier).until(2310)).reused == instant(2040)
 
 
 def test_a_held_probe_that_is_soaked_soundly_is_ready() -> None:

@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from rules.evidence import Sighting, evidence_of
 from rules.probe_events import ProbeSoaked
 from rules.probe_words import Place, Step
 from rules.readings import Reading
 from tests.rules.feeder import HOOK_A, OFF_HOOK, ON_HOOK, Feeder, instant, read, retold, seconds, steps
-from tests.rules.followed import contact, did, followed, good_soak, merged, now_stands, placed, shares, vouch
+from tests.rules.followed import contact, did, followed, good_soak, merged, now_stands, of_probe, placed, shares, vouch
 
 if TYPE_CHECKING:
     from rules.commands import Input
@@ -97,6 +98,16 @@ def test_no_word_gives_credit_to_a_probe_that_hung_on_its_hook_since_the_lid_was
     feeder = told(merged(by_hook(hangs), said, good_soak(SHUT, LIFTED - SHUT)))
     for share in credited(feeder):
         assert not [hang for hang in hangs if instant(hang[0]) < share.end and instant(hang[1]) > instant(SHUT)]
+
+
+@settings(max_examples=50)
+@given(hangs=hooked(), said=words)
+def test_nobody_s_word_has_it_on_its_hook_while_that_says_that_it_is_off(hangs: Hangs, said: "list[Input]") -> None:
+    feeder = told(merged(by_hook(hangs), said, good_soak(SHUT, LIFTED - SHUT)))
+    seen = evidence_of(of_probe(feeder.events)).sightings
+    for here, after in pairwise([*seen, Sighting(instant(OVER), Place.UNKNOWN, None, None)]):
+        if here.place is Place.HOOK:
+            assert [1 for start, end in hangs if instant(start) <= here.at and after.at <= instant(end)]
 
 
 @settings(max_examples=25)

@@ -6,8 +6,9 @@ import pytest
 
 from rules.evidence import evidence_of
 from rules.probe_words import Fitness, Place, Step
+from rules.readings import SensorId
 from rules.verdict import Outcome
-from tests.rules.feeder import HOOK_A, OFF_HOOK, ON_HOOK, Feeder, closed, in_order, read, seconds, warm
+from tests.rules.feeder import HOOK_A, OFF_HOOK, ON_HOOK, Feeder, closed, in_order, instant, read, seconds, steps, warm
 from tests.rules.followed import (
     SINK_TAG,
     T1,
@@ -136,6 +137,72 @@ def test_a_word_that_a_hook_bears_out_hides_no_use_after_it() -> None:
 def test_a_word_that_a_basin_s_reader_bears_out_does_not_end_while_the_reader_names_the_probe() -> None:
     feeder = lived(tagged(T1, 95, 1790), [placed(99, *IN_BASIN)], again(1000), until=1800)
     assert [share.soak for share in shares(feeder)] == ["basin-1.1", "basin-1.2"]
+
+
+# ---- on its hook -----------------------------------------------------------------------------------------------------
+
+UNMARKED = (Fitness.NOT_PROVEN, "its contact is not marked")
+ON_CART = (Place.HOOK, "cart-1")
+CART_TAG = SensorId("cart-1/tag")
+
+
+def lifted(*groups: "list[Reading] | list[Input]") -> tuple[Fitness, str]:
+    """How a probe stands that somebody answered for, after what was told of it; a reader of tags is on its cart."""
+    site = followed()
+    reader = type(site.sensor[0]).model_validate({"thing": "cart-1", "name": "tag", "kind": "tag"})
+    site = site.model_copy(update={"sensor": (*site.sensor, reader)})
+    found = now_stands(Feeder(site).feed(merged([vouch(1)], *groups)))
+    return found.fitness, found.why
+
+
+def off_from(start: float) -> "list[Reading]":
+    """Ten minutes off its hook, which says so every minute, and back on it."""
+    return [*(read(HOOK_A, OFF_HOOK, at) for at in steps(start, start + 600, 60)), *hung(start + 660, start + 700)]
+
+
+@pytest.mark.parametrize("said", [101, 110, 159, 500, 659])
+def test_no_word_puts_a_probe_on_a_hook_that_says_that_it_is_off_it(said: float) -> None:
+    # The hook measures it: a use that it saw stays one, whoever says that it hung there (ours).
+    assert lifted(hung(0, 60), off_from(100), [placed(said, *ON_CART)]) == UNMARKED
+
+
+def test_a_hook_that_never_saw_it_denies_a_word_too() -> None:
+    feeder = Feeder(followed()).feed(merged([vouch(1)], off_from(50), [placed(110, *ON_CART)]))
+    assert [s.who for s in evidence_of(of_probe(feeder.events)).sightings] == [None]
+
+
+def test_a_word_that_brings_a_probe_back_to_its_hook_leaves_it_to_the_hook_to_see_it_go() -> None:
+    # A tag in reach of the sink's reader; it hung all the while.
+    stray = [read(SINK_TAG, T1, 60), read(SINK_TAG, "", 70)]
+    assert lifted(hung(0, 60), stray, [placed(75, *ON_CART)], off_from(100)) == UNMARKED
+
+
+@pytest.mark.parametrize("named", [[30, 60, 90, 120, 150, 180], [150, 180, 210]])
+def test_no_reader_of_its_cart_keeps_a_probe_on_its_hook_that_the_hook_saw_go(named: "list[float]") -> None:
+    tags = [read(CART_TAG, T1, at) for at in named]
+    assert lifted(hung(0, 60), off_from(100), tags) == UNMARKED
+
+
+def test_a_hook_that_is_heard_again_without_it_ends_a_word_given_meanwhile() -> None:
+    # Nobody saw when it went since: it may have been used all that time.
+    again_heard = [read(HOOK_A, OFF_HOOK, 3000), *hung(3010, 3070)]
+    assert lifted(hung(0, 60), [placed(500, *ON_CART)], again_heard) == UNMARKED
+
+
+def test_a_word_counts_where_the_hook_that_denied_it_fell_silent_before() -> None:
+    # The way out where a hook is stuck.
+    off = [read(HOOK_A, OFF_HOOK, 100), read(HOOK_A, OFF_HOOK, 160)]
+    feeder = Feeder(followed()).feed(merged([vouch(1)], hung(0, 60), off, [placed(400, *ON_CART)]))
+    assert (now_stands(feeder).place, now_stands(feeder).since) == (Place.HOOK, instant(400))
+
+
+@pytest.mark.parametrize("late", [150, 90])
+def test_a_hook_that_tells_late_that_it_was_off_denies_a_word_as_if_it_had_told_in_time(late: float) -> None:
+    before = [*hung(0, 60), read(HOOK_A, OFF_HOOK, 80)] if late == 150 else []
+    feeder = Feeder(followed()).feed(merged([vouch(1)], before, [placed(700, *ON_CART)]))
+    assert now_stands(feeder).place is Place.HOOK
+    feeder.feed([read(HOOK_A, OFF_HOOK, at, 701) for at in steps(late, 699, 60)])
+    assert now_stands(feeder).place is not Place.HOOK
 
 
 # ---- its end --------------------------------------------------------------------------------------------------------
