@@ -18,6 +18,7 @@ from gateway.alert_telling import because
 from rules.commands import Claim, Contact, Inspected, Placed, ProbeEntry, StepsDone, Vouch
 from rules.events import Event
 from rules.picture import Picture, ProbePicture
+from rules.probe import MOST_WORDS
 from rules.probe_events import (
     ProbeEvent,
     ProbeInspected,
@@ -315,7 +316,10 @@ _WORD_IS_NOT_ENOUGH = (
     "Not taken: what it touched is marked, or it lies in a basin, or a soak is not rinsed off it, and no word outweighs"
     " that. Do what it needs; if the mark was wrong, strike it."
 )
-_SENSORS_KNOW = "This tells nothing new: the record has it there already, or a sensor tells otherwise of then or since."
+_SENSORS_KNOW = (
+    "This tells nothing new: the record has it there already, a sensor tells otherwise of then or since, or more than"
+    f" {MOST_WORDS} places of it were entered within a day."
+)
 _NOT_THERE = "what you entered does not count. If it is there, make sure that the sensors tell so, and enter it again."
 _STAYS_OPEN = (
     "The soak stays open for the probe that was in it. If this one was put in later, say after how many minutes."

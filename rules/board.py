@@ -76,6 +76,7 @@ FACTS: Mapping[SubjectKind, Mapping[str, Fact]] = MappingProxyType(
             "owes_in_full": "",
             "owes_deed": "",
             "owes_disinfection": False,
+            "held": False,
             "on_hook": False,
             "cart_rolling": False,
             "waiting": False,

@@ -28,6 +28,9 @@ MOST_PIECES = 400
 MOST_OF_A_KIND = 100
 """So much is remembered of a probe at most, and is left once it is more (ours); with less known, less is proven."""
 
+MOST_WORDS = 400
+"""So many words of people on its place are taken in the time that late readings reach (ours): one in 4 min of a day."""
+
 AWAY = (Place.SINK, Place.BASIN, Place.CABINET)
 """Where a probe is not on its cart."""
 
@@ -128,6 +131,20 @@ class ProbeTracker:
         """Where it was by people's words; of what they told of the time before, all but the last is forgotten."""
         self.state.entered = _and_the_last_before(self.state.entered, since)
         return self.state.entered
+
+    def take_word(self, word: Sighting, since: Micros) -> bool:
+        """Where it was by a person's word; False where that is known, or too many were given ``since`` then."""
+        entered = self.told_since(since)
+        if word in entered or len(entered) >= MOST_WORDS:
+            return False
+        self.state.entered = [*entered, word]
+        return True
+
+    def strike_word(self, word: Sighting) -> bool:
+        """A person's word was wrong; False where it is not known."""
+        left = [told for told in self.state.entered if told != word]
+        gone, self.state.entered = len(left) < len(self.state.entered), left
+        return gone
 
     def see(self, sightings: Iterable[Sighting], since: Micros, now: Micros) -> bool:
         """Where it was ``since`` then, by all that is known: tell what is new of it and what is not so any more."""
@@ -299,7 +316,8 @@ class ProbeTracker:
             self._desk.board.publish(self._subject, "cart_rolling", rolls)
 
     def _publish(self, found: Standing) -> None:
-        owes = found.owes if found.use_seen and not self._told_by_strip(found) else None
+        held = found.held is not None and found.reused is None
+        owes = found.owes if found.use_seen and not (held and self._told_by_strip(found)) else None
         begun = found.done and found.fitness not in (Fitness.OWES, Fitness.NOT_PROVEN)
         untouched = not begun and found.place is not Place.BASIN and found.fitness is not Fitness.IN_USE
         board = self._desk.board
@@ -309,6 +327,7 @@ class ProbeTracker:
             "owes_in_full": "" if owes is None else owes.value,
             "owes_deed": "" if owes is None else owes.deed,
             "owes_disinfection": owes is not None and owes is not Level.CLEANING,
+            "held": held,
             "on_hook": found.place is Place.HOOK,
             "waiting": owes is not None and untouched,
             "used_again": found.reused is not None,
@@ -321,12 +340,10 @@ class ProbeTracker:
     def _told_by_strip(self, found: Standing) -> bool:
         """Whether the alert about a strip tells of it, for all probes that are held at once.
 
-        It does until the solution is thrown away. From then on, and once it is used, a held probe owes what it owes as
-        any other does.
+        It does until the solution is thrown away. From then on a held probe is told of by itself, and once it is used
+        it owes what it owes as any other does.
         """
-        if found.held is None or found.reused is not None:
-            return False
-        basin = self._desk.board.facts.get(Subject(SubjectKind.BASIN, basin_of(found.held)))
+        basin = self._desk.board.facts.get(Subject(SubjectKind.BASIN, basin_of(found.held or "")))
         return basin is not None and bool(basin["strip_failed"])
 
     def mind_strip(self, basin: str, now: Micros) -> None:

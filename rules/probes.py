@@ -184,11 +184,15 @@ class Probes:
 
     def _be_placed(self, tracker: ProbeTracker, entry: Placed, now: Micros, *, struck: bool) -> bool:
         sighting = Sighting(entry.happened, entry.place, entry.thing, entry.who)
-        entered = tracker.state.entered
-        if struck is (sighting not in entered):
+        if not (
+            tracker.strike_word(sighting) if struck else tracker.take_word(sighting, self._kept_since(tracker, now))
+        ):
             return False
-        tracker.state.entered = [s for s in entered if s != sighting] if struck else [*entered, sighting]
         return self._look_where(tracker, now) or struck
+
+    def _kept_since(self, tracker: ProbeTracker, now: Micros) -> Micros:
+        """Since when all that sensors said is kept."""
+        return self.whereabouts.forget(Micros(now - tracker.setup.memory))
 
     def _claim(self, tracker: ProbeTracker, claim: Claim, now: Micros) -> bool:
         """Within its time and by who may, a soak can be claimed; that counts as if a reader had said it.
@@ -316,7 +320,7 @@ class Probes:
         """Look again at where a probe was; what follows for basins, cart and pairing follows."""
         probe = tracker.setup.probe
         before = tracker.stays()
-        since = self.whereabouts.forget(Micros(now - tracker.setup.memory))
+        since = self._kept_since(tracker, now)
         told = words(tracker.told_since(since), self._basin_states)
         is_news = tracker.see(self.whereabouts.of(probe.id, told), since, now)
         if is_news:

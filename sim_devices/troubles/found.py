@@ -57,6 +57,7 @@ FOR: Mapping[str, tuple[Trouble, ...]] = MappingProxyType(
         "probe-rolls-away": (Trouble.ROLLS_AWAY,),
         "probe-waits": (Trouble.WAITS,),
         "probe-waits-too-long": (Trouble.WAITS_LONG,),
+        "probe-held": (Trouble.WAITS,),
         "probe-not-allowed": (Trouble.WRONG_BASIN,),
         "probe-to-inspect": (Trouble.KNOCKED,),
         "soak-unclaimed": (Trouble.SOAK_UNCLAIMED,),

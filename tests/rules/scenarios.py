@@ -32,7 +32,7 @@ from tests.rules.feeder import (
     steps,
     warm,
 )
-from tests.rules.followed import CONTACT, SHOCK, T1, TAG, did, followed, hung, inspected, vouch
+from tests.rules.followed import CONTACT, SHOCK, T1, TAG, did, followed, hung, inspected, vouch, whole_way
 from tests.rules.sniffed import SENSOR, air, line, sniffed
 
 
@@ -226,6 +226,15 @@ SCENARIOS = {
         raised=3640,
         remedy=[read(HOOK_A, OFF_HOOK, 3645), did(3650, Step.WASHED)],
         over=3650,
+        site=followed(),
+    ),
+    # The strip failed, and the solution was thrown away; washed, it waits no more.
+    "probe-held": Scenario(
+        trouble=[*whole_way(), strip(2000, StripResult.FAIL), discard(2100), *hung(2160, 3000)],
+        cause=2101,
+        raised=3001,
+        remedy=[read(HOOK_A, OFF_HOOK, 3005), did(3010, Step.WASHED)],
+        over=3010,
         site=followed(),
     ),
     "probe-not-allowed": Scenario(

@@ -157,22 +157,31 @@ def test_a_held_probe_that_touched_mucosa_and_is_used_again_is_used_against_know
 
 def test_a_held_probe_raises_no_alert_of_its_own_while_the_strip_s_stands() -> None:
     quiet, held = Feeder(followed()).feed(whole_way()).until(90_000), failed_after().until(90_000)
-    rules = ("probe-used-again", "probe-rolls-away", "probe-waits", "probe-waits-too-long")
+    rules = ("probe-used-again", "probe-rolls-away", "probe-waits", "probe-waits-too-long", "probe-held")
     assert [held.raised(rule) for rule in rules] == [quiet.raised(rule) for rule in rules]
 
 
-def test_a_probe_that_is_still_held_when_its_solution_is_thrown_away_is_told_of_as_any_that_owes() -> None:
+def test_a_probe_that_is_still_held_when_its_solution_is_thrown_away_is_told_of_by_itself() -> None:
     # The alert about the strip ends with the solution; nobody else would ask for the probes then.
     feeder = failed_after(*merged([discard(3000)], hung(2040, 9000))).until(9000)
     assert feeder.ended("strip-failed") == [3000]
-    # The first before its soak; an entry is taken up a second later.
-    assert [round(at) for at in feeder.raised("probe-waits")] == [960, 3901]
+    # It is clean: nothing dries on it. An entry is taken up a second later.
+    assert [round(at) for at in feeder.raised("probe-held")] == [3901]
+    waited = [feeder.raised(rule) for rule in ("probe-waits", "probe-waits-too-long")]
+    assert waited == [[960], []]  # before its soak
+
+
+def test_a_held_probe_that_is_used_again_waits_as_any_that_was_used() -> None:
+    used: list[Input] = [read(HOOK_A, OFF_HOOK, 4000), contact(4010), *hung(4100, 9000)]
+    feeder = failed_after(*merged([discard(3000)], hung(2040, 3990), used)).until(9000)
+    assert set(feeder.holding()) >= {"probe-used-again", "probe-waits", "probe-waits-too-long"}
+    assert "probe-held" not in feeder.holding()
 
 
 def test_who_answers_for_a_held_probe_ends_what_is_told_of_it() -> None:
     feeder = failed_after(*merged([discard(3000)], hung(2040, 5000))).until(5000)
-    assert "probe-waits" in feeder.holding()
-    assert "probe-waits" not in feeder.feed([vouch(5001)]).until(5010).holding()
+    assert "probe-held" in feeder.holding()
+    assert "probe-held" not in feeder.feed([vouch(5001)]).until(5010).holding()
 
 
 def test_a_restart_tells_nothing_else_of_held_probes() -> None:

@@ -61,6 +61,7 @@ def test_every_standard_rule_of_the_issue_is_there() -> None:
         "probe-rolls-away",
         "probe-waits",
         "probe-waits-too-long",
+        "probe-held",
         "probe-not-allowed",
         "probe-to-inspect",
         "soak-unclaimed",

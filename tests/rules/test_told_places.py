@@ -1,15 +1,18 @@
 """Where people say that a probe is: a word against a sensor counts for nothing, and ends with the soak."""
 
+import json
 from typing import TYPE_CHECKING
 
 import pytest
 
 from rules.evidence import evidence_of
+from rules.probe import MOST_WORDS
 from rules.probe_words import Fitness, Place, Step
 from rules.readings import SensorId
 from rules.verdict import Outcome
 from tests.rules.feeder import HOOK_A, OFF_HOOK, ON_HOOK, Feeder, closed, in_order, instant, read, seconds, steps, warm
 from tests.rules.followed import (
+    PROBE,
     SINK_TAG,
     T1,
     claim,
@@ -203,6 +206,21 @@ def test_a_hook_that_tells_late_that_it_was_off_denies_a_word_as_if_it_had_told_
     assert now_stands(feeder).place is Place.HOOK
     feeder.feed([read(HOOK_A, OFF_HOOK, at, 701) for at in steps(late, 699, 60)])
     assert now_stands(feeder).place is not Place.HOOK
+
+
+# ---- very many -------------------------------------------------------------------------------------------------------
+
+
+def kept(feeder: Feeder) -> int:
+    return len(json.loads(feeder.engine.snapshot())["probes"][PROBE]["entered"])
+
+
+def test_of_words_without_end_so_many_are_kept_and_no_more_are_taken_until_they_are_old() -> None:
+    # A hook contradicts each of them.
+    feeder = Feeder(followed()).feed([*hung(0, 0), *(placed(n / 10, *IN_BASIN) for n in range(1, MOST_WORDS + 10))])
+    assert kept(feeder) == MOST_WORDS
+    assert kept(feeder.feed([placed(4 * DAY, Place.SINK, "station-1")])) <= 2
+    assert now_stands(feeder).place is Place.SINK
 
 
 # ---- its end --------------------------------------------------------------------------------------------------------
