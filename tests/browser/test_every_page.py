@@ -212,6 +212,30 @@ def test_it_fits_a_narrow_phone_by_any_spacing_and_can_be_hit(shown: Any) -> Non
     assert shown.evaluate(_CUT) == []
 
 
+# Words of what is chosen or pressed that go on in another line; a word ends at its hyphen too.
+_TORN = """() => {
+  const torn = [];
+  for (const one of document.querySelectorAll("button, label, legend, summary")) {
+    if (!one.checkVisibility()) continue;
+    const texts = document.createTreeWalker(one, NodeFilter.SHOW_TEXT);
+    for (let text = texts.nextNode(); text !== null; text = texts.nextNode()) {
+      for (const word of text.data.matchAll(/[\\p{L}\\d]+/gu)) {
+        const range = document.createRange();
+        range.setStart(text, word.index);
+        range.setEnd(text, word.index + word[0].length);
+        const lines = new Set([...range.getClientRects()].map((line) => Math.round(line.top)));
+        if (text.parentElement.checkVisibility() && lines.size > 1) torn.push(word[0]);
+      }
+    }
+  }
+  return torn;
+}"""
+
+
+def test_no_word_that_is_chosen_or_pressed_is_torn_on_a_phone(shown: Any) -> None:
+    assert shown.evaluate(_TORN) == []
+
+
 # Text that its own box hides, but where it is meant to end in '…'.
 _CUT = """() => [...document.querySelectorAll("main *, header *, footer *")].filter((e) => {
   const style = getComputedStyle(e);
@@ -249,12 +273,39 @@ def test_the_keyboard_is_seen_wherever_it_is(one_page: Any, site: BenchSite) -> 
 SIDEWAYS = {"width": 844, "height": 390}
 
 
-def test_held_sideways_what_happened_has_half_of_the_phone(one_page: Any, site: BenchSite) -> None:
-    # Ours: head and answers take the other half at most.
-    opened(one_page, site, "/alert/a-1")
+# Names as long as those of the demo, in the place of what the page says.
+_LONG = """() => {
+  const long = {
+    ".site": "Harbour Street emergency department",
+    ".what-happened h1": "Curved probe 8: used again, disinfection not known (Cart 8)",
+    ".do p": "Take Phased probe 7 off Cart 7 and soak it. Stop the cart. The probe needs high-level disinfection" +
+      " before the next patient.",
+    "#standing .next": "Next: take it out of the basin, rinse it as often as its label says, and dry it.",
+  };
+  for (const [where, words] of Object.entries(long))
+    for (const found of document.querySelectorAll(where)) found.textContent = words;
+}"""
+
+# Whether all of a part is on the screen, and under nothing else.
+_IN_SIGHT = """(wanted) => {
+  const part = document.querySelector(wanted), box = part.getBoundingClientRect();
+  const corners = [[box.left + 1, box.top + 1], [box.right - 1, box.bottom - 1]];
+  return corners.every(([x, y]) => part.contains(document.elementFromPoint(x, y)));
+}"""
+
+
+@pytest.mark.parametrize(("path", "wanted"), [("/alert/a-1", ".do"), ("/probe/linear-1", "#standing .next")])
+def test_held_sideways_what_to_do_is_seen_without_scrolling(
+    one_page: Any, site: BenchSite, path: str, wanted: str
+) -> None:
+    opened(one_page, site, path)
     one_page.set_viewport_size(SIDEWAYS)
-    taken = one_page.evaluate("['.head', '.thumb'].map((one) => document.querySelector(one).offsetHeight)")
-    assert sum(taken) <= SIDEWAYS["height"] / 2
+    one_page.evaluate(_LONG)
+    assert one_page.evaluate(_IN_SIGHT, wanted)
+    assert one_page.evaluate("document.querySelector('.head').offsetHeight") <= 80  # one row of targets for a glove
+    touched = "[...document.querySelectorAll('.thumb button')].filter((e) => e.checkVisibility())"
+    low = one_page.evaluate(f"{touched}.map((e) => e.getBoundingClientRect()).map((box) => [box.top, box.bottom])")
+    assert all(0 <= top < bottom <= SIDEWAYS["height"] for top, bottom in low)
 
 
 def test_the_ring_around_what_is_filled_in_cuts_no_words(one_page: Any, site: BenchSite) -> None:
