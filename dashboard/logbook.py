@@ -42,6 +42,8 @@ from dashboard.record_lists import (
     which_solutions,
 )
 from dashboard.soak_sheet import SoakSheet, soak_sheet
+from dashboard.stood import AT
+from dashboard.stood_page import CLOCK, stood_view, time_asked
 from dashboard.strikes import Corrections, add_strikes
 from dashboard.time_lines import entries_of_day, held_entries, probe_line, which_of_probe
 from dashboard.trace import PHONE, SCREEN, as_svg
@@ -160,8 +162,10 @@ def _add_probes(app: FastAPI, archive: Archive) -> None:
         return csv_file(probes_csv(HELD_PROBES.picked(lines, asked), archive.zone), "probes.csv")
 
     def line_of(probe: str, request: Request) -> tuple[Listing, Asked]:
-        listing = probe_line(f"/logbook/probe/{quote(probe, safe='')}")
-        return listing, listing.asked(request.query_params.multi_items())
+        at = time_asked(request.query_params)
+        listing = probe_line(f"/logbook/probe/{quote(probe, safe='')}", ((AT, at),) if at else ())
+        given = ((name, value) for name, value in request.query_params.multi_items() if name != CLOCK)
+        return listing, listing.asked(given)
 
     @app.get("/logbook/probe/{probe}")
     async def one(probe: str, request: Request) -> Response:
@@ -175,7 +179,9 @@ def _add_probes(app: FastAPI, archive: Archive) -> None:
         shown = replace(without_rows(listing, asked, page.part), rows=rows)
         file = f"{listing.path}/time-line.csv"
         view = list_view(listing, asked, shown, archive.zone, empty="Nothing is recorded of this probe.", csv=file)
-        return archive.page("logbook_probe.html", f"Probe {page.probe.name}", probe=page.probe, list=view)
+        then = await stood_view(archive, probe, time_asked(request.query_params), tuple(listing.said(asked)))
+        title, status = f"Probe {page.probe.name}", 422 if then.amiss else 200
+        return archive.page("logbook_probe.html", title, status=status, probe=page.probe, list=view, then=then)
 
     @app.get("/logbook/probe/{probe}/time-line.csv")
     async def onecsv_file(probe: str, request: Request) -> Response:

@@ -4,8 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from dashboard.happening import Telling, strike_href, struck_words, who_words
+from dashboard.stood import stood_href
 from gateway.told import Told
-from rules.probe_events import ProbeEvent, ProbeSeen, ProbeSoaked, ProbeStands
+from rules.probe_events import ProbeEvent, ProbeSeen, ProbeSoaked, ProbeStands, ProbeTouched
 from rules.readings import Micros
 
 
@@ -15,7 +16,8 @@ class Moment:
 
     number: of its event in the record. happened, entered: when; entered '' where it was known at once.
     href: the soak that it tells of, '' where it tells of none. struck: who struck it, when and why; '' where it counts.
-    strike: where it can be struck, '' where it cannot. alike: what else was told of the kind within ``CLOSE``, which is
+    strike: where it can be struck, '' where it cannot. stood: of a contact, where it is told how the probe stood just
+    before it; '' of anything else. alike: what else was told of the kind within ``CLOSE``, which is
     shown with it.
     """
 
@@ -27,6 +29,7 @@ class Moment:
     href: str
     struck: str
     strike: str
+    stood: str = ""
     alike: tuple["Moment", ...] = ()
 
     @property
@@ -58,7 +61,15 @@ def moment_of(item: Told, telling: Telling) -> Moment:
         href=f"/logbook/soak/{event.soak}" if isinstance(event, ProbeSoaked) else "",
         struck="" if _is_taken_back(item) else struck_words(item, telling),
         strike=strike_href(item),
+        stood=_stood(item, telling),
     )
+
+
+def _stood(item: Told, telling: Telling) -> str:
+    event = item.event
+    if not isinstance(event, ProbeTouched) or event.withdrawn:
+        return ""
+    return stood_href(event.probe, item.measured, telling.zone)
 
 
 def folded(told: Sequence[Told], moments: Sequence[Moment]) -> tuple[Moment, ...]:

@@ -27,8 +27,8 @@ PROBE_KINDS: Mapping[str, str] = {
 """What can be told of a probe, by the kind of the event."""
 
 
-def probe_line(here: str) -> Listing:
-    """All that was told of a probe, the newest first; here: the path of its page."""
+def probe_line(here: str, kept: tuple[tuple[str, str], ...] = ()) -> Listing:
+    """All that was told of a probe, the newest first; here: the path of its page; kept: as of ``Listing``."""
     return Listing(
         path=here,
         what="event",
@@ -48,6 +48,7 @@ def probe_line(here: str) -> Listing:
             ),
         ),
         period="Happened",
+        kept=kept,
     )
 
 

@@ -65,8 +65,8 @@ class ProbeAt:
     """How a probe stood at an instant.
 
     standing: by what is known today. told_then: what was made of it at that time, by what was known then; None where
-    nothing had been told. terms: what it is judged by, the law in force at that instant. tracked: whether that
-    law follows probes at all.
+    nothing is found that was told. terms: what it is judged by, the law in force at that instant. tracked: whether that
+    law follows probes at all. is_cut: whether so much is on record that not all of it was looked at.
     """
 
     probe: ProbeName
@@ -75,3 +75,4 @@ class ProbeAt:
     told_then: ProbeStands | None
     terms: JudgedBy
     tracked: bool
+    is_cut: bool = False

@@ -19,6 +19,8 @@ from rules.probe_events import ProbeStands
 from rules.readings import DAY, Micros
 from rules.standing import standing
 
+STANDS = "probe stands"
+
 STANDS_AMONG = 50
 """Among so many of a probe's newest events the newest word on how it stands is looked for (ours)."""
 
@@ -91,9 +93,10 @@ class Probes:
             probe=era.probe_name(probe),
             at=at,
             standing=stood,
-            told_then=_told_by(known, at),
+            told_then=_told_by(self._view.of_probe_back(probe, Mark(Micros(at + 1), 0), STANDS_AMONG, [STANDS]), at),
             terms=era.by,
             tracked=era.law.site.reprocessing.tracked,
+            is_cut=len(known) == EVENTS_BEFORE,
         )
 
     def _gone(self, probe: str) -> ProbeLine:

@@ -8,6 +8,7 @@ from pydantic import TypeAdapter
 from gateway.probe_log import ProbeAt
 from gateway.when import written
 from rules.probe_events import ProbeStands
+from rules.probe_words import Fitness
 from rules.standing import Standing
 
 _PROBE_AT: TypeAdapter[ProbeAt] = TypeAdapter(ProbeAt)
@@ -28,6 +29,8 @@ def lines(found: ProbeAt, zone: ZoneInfo) -> Iterator[str]:
     yield f"  judged by  site file and rules {found.terms.sha256[:16]}, version {found.terms.program}"
     if not found.tracked:
         yield "The site file in force then does not follow probes ([reprocessing] tracked = true would)."
+    if found.is_cut:
+        yield "Of this probe more is on record than was looked at: with less known, less is proven."
     if stood.soak:
         yield "What a soak shows is time, temperature and what people entered; it is no proof of disinfection."
 
@@ -37,18 +40,19 @@ def _facts(stood: Standing, zone: ZoneInfo) -> Iterator[tuple[str, str]]:
     yield "owes", stood.owes.value if stood.owes else "nothing"
     yield "done", ", ".join(stood.done)
     yield "next step", stood.next_step.value if stood.next_step else ""
-    yield "ready by", _ready_by(stood)
+    yield "ready by", ready_by(stood)
     yield "ready till", written(stood.ready_until, zone) if stood.ready_until is not None else ""
     yield "place", _place(stood, zone)
     yield "contact", _contact(stood, zone)
     yield "used again", f"since {written(stood.reused, zone)}, though it owed" if stood.reused is not None else ""
 
 
-def _ready_by(stood: Standing) -> str:
+def ready_by(stood: Standing) -> str:
+    """By which soak or whose word it was ready, or by the steps that people entered; '' where it was not."""
     if stood.soak is not None:
         return f"soak {stood.soak}"
     if stood.vouched_by is None:
-        return ""
+        return "what people entered" if stood.fitness is Fitness.READY else ""
     return f"the word of {stood.vouched_by}{', that it was sterilised elsewhere' if stood.sterilised else ''}"
 
 
@@ -69,15 +73,16 @@ def _then(found: ProbeAt, zone: ZoneInfo) -> Iterator[str]:
     """What was made of it at that time, where it is otherwise than what is known today."""
     told = found.told_then
     if told is None:
-        yield "At that time nothing had been made of it yet."
-    elif _differs(told, found.standing):
+        yield "What was made of it at that time is not on record."
+    elif differs(told, found.standing):
         owed = f", owes {told.owes.value}" if told.owes else ""
         because = f" ({told.why})" if told.why else ""
         since = written(told.measured, zone)
         yield f"At that time it was said to be {told.fitness.value}{because}{owed}, since {since}."
 
 
-def _differs(told: ProbeStands, stood: Standing) -> bool:
+def differs(told: ProbeStands, stood: Standing) -> bool:
+    """Whether what was told at that time is other than what is known today."""
     return (told.fitness, told.owes, told.place, told.thing, told.why) != (
         stood.fitness,
         stood.owes,

@@ -15,13 +15,16 @@ from gateway.logbook import Logbook
 from gateway.ordered import Turn
 from gateway.schema import open_writer
 from gateway.soak_log import SoakFilter, SoakOrder
+from rules.readings import DAY, Micros
 from rules.verdict import Outcome
 from tests.bench.traffic import say
 from tests.dashboard.logbooks import written
+from tests.rules.feeder import instant
 
 SOAKS_A_DAY, DAYS = 110, 365
 ROUNDS = 5
 BASINS = 12
+HALF_A_DAY_ON = Micros(instant(4000) + DAY // 2)
 
 QUESTIONS: dict[str, Callable[[Logbook], object]] = {
     "soaks, the newest": lambda book: book.soaks(),
@@ -32,6 +35,7 @@ QUESTIONS: dict[str, Callable[[Logbook], object]] = {
     "alerts, the newest": lambda book: book.alerts(),
     **{f"alerts by {order}": lambda book, order=order: book.alerts(turn=Turn(order)) for order in list(AlertOrder)[1:]},
     "alerts with a text that none has": lambda book: book.alerts(AlertFilter(text="no such words")),
+    "how a probe stood in the middle of the first day": lambda book: book.probe_at("curved-1", HALF_A_DAY_ON),
 }
 
 
@@ -59,7 +63,7 @@ def record(folder: Path, days: int) -> Logbook:
     db = open_writer(path)
     known = {kind: json.loads(body) for kind, body in db.execute("SELECT kind, body FROM event").fetchall()}
     (first,) = db.execute("SELECT max(seq) + 1 FROM event").fetchone()
-    told = enumerate(happening(known["soak started"], known["soak ended"], days), first)
+    told = enumerate(happening(known, days), first)
     rows = ((number, event["at"], event["kind"], json.dumps(event)) for number, event in told)
     db.execute("BEGIN")
     db.conn.executemany("INSERT INTO event (seq, at, after_input, kind, body) VALUES (?, ?, 1, ?, ?)", rows)
@@ -68,8 +72,9 @@ def record(folder: Path, days: int) -> Logbook:
     return Logbook(path)
 
 
-def happening(started: dict[str, Any], ended: dict[str, Any], days: int) -> Iterator[dict[str, Any]]:
-    """A soak and an alert every 13 minutes."""
+def happening(known: dict[str, dict[str, Any]], days: int) -> Iterator[dict[str, Any]]:
+    """A soak, an alert, and a probe off its hook and on it again every 13 minutes; known: an event of each kind."""
+    started, ended = known["soak started"], known["soak ended"]
     begin = int(ended["at"]) + 1_000_000_000
     for number in range(SOAKS_A_DAY * days):
         at, basin = begin + number * 786_000_000, f"basin-{number % BASINS + 1}"
@@ -81,6 +86,10 @@ def happening(started: dict[str, Any], ended: dict[str, Any], days: int) -> Iter
         yield {"kind": "alert raised", **alert, **about, "text": "solution too cold", "advice": "Warm it."}
         yield {"kind": "alert acknowledged", **alert, "who": "Ana"}
         yield {"kind": "alert over", **alert, "why": "cleared"}
+        for moved, place in ((at + 740_000_000, "in hands"), (at + 760_000_000, "hook")):
+            seen = {"at": moved, "measured": moved, "place": place, "thing": None, "who": None}
+            yield {**known["probe seen"], **seen}
+            yield {**known["probe stands"], **seen, "at": moved + 1}
 
 
 if __name__ == "__main__":

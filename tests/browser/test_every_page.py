@@ -55,6 +55,7 @@ PAGES = [
     "/logbook/soak/basin-1.1",
     "/logbook/probes",
     "/logbook/probe/linear-1",
+    "/logbook/probe/curved-1?at=2023-11-14+22:30",
     "/logbook/solutions",
     "/logbook/alerts",
     "/logbook/happened?from=2023-11-14&from-time=22:13",

@@ -7,6 +7,7 @@ import pytest
 
 from gateway.gaps import not_entered
 from gateway.logbook import Logbook
+from gateway.probe_reading import EVENTS_BEFORE
 from gateway.probe_told import lines
 from gateway.soak_log import LoggedSoak, ProbeShare, SoakFilter
 from gateway.soak_table import SOAK_COLUMNS, soak_rows
@@ -284,6 +285,31 @@ def test_where_probes_are_not_followed_that_is_said(tmp_path: Path) -> None:
     assert found is not None
     assert (found.tracked, found.standing.fitness, found.told_then) == (False, Fitness.NOT_PROVEN, None)
     assert any("does not follow probes" in line for line in lines(found, book.zone()))
+
+
+def test_a_hook_that_bounced_for_hours_hides_no_word_of_then_and_is_said_to_have_cut_the_past(tmp_path: Path) -> None:
+    writing = book_of(tmp_path, worked(0))
+    whole = Logbook(writing.path).probe_at(PROBE, instant(1030))
+    bounced = [
+        ProbeSeen(at=at, probe=PROBE, measured=at, who=None, place=Place.HOOK, thing="cart-1")
+        for at in (instant(3001 + number) for number in range(EVENTS_BEFORE))
+    ]
+    found = writing.note(*bounced).closed().probe_at(PROBE, instant(1030))
+    assert whole is not None
+    assert found is not None
+    assert (whole.is_cut, whole.standing.fitness) == (False, Fitness.READY)
+    assert (found.is_cut, found.standing.fitness) == (True, Fitness.NOT_PROVEN)
+    assert found.told_then is not None
+    assert found.told_then == whole.told_then
+    assert "more is on record than was looked at" in list(lines(found, Logbook(writing.path).zone()))[-1]
+
+
+def test_a_probe_that_steps_made_ready_says_so(tmp_path: Path) -> None:
+    said = [contact(0, "skin"), did(30, Step.WASHED, Step.DRIED)]
+    book = book_of(tmp_path, [vouch(-50)], said, until=100).closed()
+    found = book.probe_at(PROBE, instant(60))
+    assert found is not None
+    assert "  ready by   what people entered" in list(lines(found, book.zone()))
 
 
 def test_what_was_made_of_it_then_is_told_only_where_it_was_otherwise(tmp_path: Path) -> None:
