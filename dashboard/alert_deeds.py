@@ -230,7 +230,7 @@ def _why_not(command: AlertCommand, alert: AlertPicture, now: Micros, zone: Zone
         case Acknowledge() | Decline() if alert.acknowledged_at is not None:
             since = moment(alert.acknowledged_at, now, zone)
             return f"Answered already: {alert.acknowledged_by} has it, since {since}."
-        case TakeOver() if alert.state not in HIDDEN:
+        case TakeOver() if alert.state not in HIDDEN and command.holder != alert.acknowledged_by:
             return _why_not_taken_over(command, alert, now, zone)
         case _ if alert.state in HIDDEN:
             return "Nothing changed: this alert is put aside, or out of service."

@@ -16,7 +16,7 @@ from rules.alert_commands import (
 )
 from rules.alert_events import ServiceChanged, SoundPaused
 from rules.alert_life import Change, acknowledge, ask_anew, serve, settle, shelve, take_over, unshelve
-from rules.alert_register import MOST_PAGES, Alert, AlertRegister, By, Out
+from rules.alert_register import MOST_REPLIES, Alert, AlertRegister, By, Out
 from rules.alert_words import Cause
 from rules.belonging import Belonging
 from rules.board import SubjectKind
@@ -60,7 +60,7 @@ class AlertDeeds:
 
     def _do(self, deed: AlertDeed) -> None:
         alert = self._register.find(deed.alert)
-        if alert is None or not _may_answer(alert, deed.page):
+        if alert is None or not _may_answer(alert, deed):
             return
         if isinstance(deed, Settle):
             self._settle(alert, deed)
@@ -162,13 +162,18 @@ class AlertDeeds:
         self._state.sound_until = None
 
 
-def _may_answer(alert: Alert, page: str | None) -> bool:
-    """A page serves for one answer to an alert, whatever comes of it: the same reply may come again, and much later."""
-    if page is None:
+def _may_answer(alert: Alert, deed: AlertDeed) -> bool:
+    """A page serves once for each kind of answer to an alert: the same reply may come again, and much later.
+
+    Who goes can so take that back by the same page, or hand it over; and who took it over from one who had it no more
+    can take it over from another one.
+    """
+    if deed.page is None:
         return True
-    if page in alert.pages or len(alert.pages) >= MOST_PAGES:
+    reply = f"{deed.page} {deed.kind}{f' {deed.holder}' if isinstance(deed, TakeOver) else ''}"
+    if reply in alert.replies or len(alert.replies) >= MOST_REPLIES:
         return False
-    alert.pages.append(page)
+    alert.replies.append(reply)
     return True
 
 

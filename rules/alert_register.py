@@ -27,7 +27,7 @@ REMIND = "alert reminder"
 FAILED_ADVICE = "Watch it yourself, and tell the engineer. The condition of the rule cannot be worked out."
 PASSED_ADVICE = "Look again before you act, and say what was done. What it tells of is known otherwise by now."
 
-MOST_PAGES = 64
+MOST_REPLIES = 64
 """So many pages may answer for one alert; who comes after that has to do so on a screen. Ours."""
 
 
@@ -72,7 +72,7 @@ class Alert:
     passed: what it tells of is known otherwise by now.
     done: the condition still holds, but a person has settled what happened.
     returned: since when the condition is over, None while it is not. reminded: how often it asked anew.
-    pages: those that have answered for it.
+    replies: which page has answered what for it.
     waits_since: since when it waits for an answer, None while it does not. handed_to: the id of the role that it was
         given to then, None where it was given to nobody.
     """
@@ -94,7 +94,7 @@ class Alert:
     returned: Micros | None = None
     reminded: int = 0
     shelf: Shelf | None = None
-    pages: list[str] = field(default_factory=list)
+    replies: list[str] = field(default_factory=list)
     waits_since: Micros | None = None
     handed_to: str | None = None
 
@@ -228,7 +228,7 @@ class AlertRegister:
         if (life.active and life.answered) is not (before.active and before.answered):
             self._plan_reminder(alert)
         if before.announced and not life.announced:
-            alert.id, alert.returned, alert.reminded, alert.pages = "", None, 0, []
+            alert.id, alert.returned, alert.reminded, alert.replies = "", None, 0, []
 
     def drop_at_rest(self, alert: Alert) -> None:
         """Forget what nothing has to be remembered of."""

@@ -230,6 +230,11 @@ def test_who_has_it_and_says_so_once_more_is_told_that_it_is_so(
             "Cid",
             "Cid has it, since Tue 25 Nov 12:00, and not Ben any more: take it over from them.",
         ),
+        (
+            State.ACKNOWLEDGED,
+            "Ben",  # and the message that was answered by serves no more
+            "Nothing changed: this was answered already, or things have moved on. Look at what stands above.",
+        ),
         (State.UNACKNOWLEDGED, None, "Nobody has it any more: tap 'I go'."),
         (State.SHELVED, None, "Nothing changed: this alert is put aside, or out of service."),
     ],

@@ -12,7 +12,7 @@ from rules.alert_commands import (
     Unshelve,
 )
 from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, AlertTakenOver, SoundPaused
-from rules.alert_register import MOST_PAGES
+from rules.alert_register import MOST_REPLIES
 from rules.alert_words import Cause, State
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, SensorId
 from tests.rules.alert_ward import HOUR, RULE, by, do, raised, shelve, shown, state, ward
@@ -147,6 +147,17 @@ def test_a_page_answers_once_for_each_of_its_alerts() -> None:
     assert do(feeder, Acknowledge(**by(HOUR, page="page-2")))
 
 
+@pytest.mark.parametrize("back", [Decline(**by(6, page="page-1")), HandOver(**by(6, page="page-1", role="charge"))])
+def test_who_answered_by_a_page_takes_that_back_or_passes_it_on_by_the_same(back: Decline | HandOver) -> None:
+    feeder = raised()
+    do(feeder, Acknowledge(**by(5, page="page-1")))
+    assert do(feeder, back)
+    assert state(feeder) is State.UNACKNOWLEDGED
+    feeder.until(7).restart()
+    again = (back.model_copy(update={"arrived": instant(8)}), Acknowledge(**by(8, page="page-1")))
+    assert [do(feeder, reply) for reply in again] == [[], []]
+
+
 def test_a_late_answer_to_what_another_one_has_answered_is_used_up() -> None:
     feeder = raised().acknowledge("alert-1", 5)
     assert do(feeder, Acknowledge(**by(6, page="page-1"))) == []
@@ -164,7 +175,7 @@ def test_the_next_alert_of_the_rule_is_another_one_for_a_page_too() -> None:
 
 def test_after_very_many_pages_one_answers_on_a_screen() -> None:
     feeder = raised()
-    for number in range(MOST_PAGES):
+    for number in range(MOST_REPLIES):
         do(feeder, Decline(**by(5, page=f"page-{number}")))
     assert do(feeder, Acknowledge(**by(6, page="one-more"))) == []
     assert do(feeder, Acknowledge(**by(7)))
@@ -211,6 +222,15 @@ def test_who_had_it_cannot_give_it_back_once_it_was_taken_over_and_who_has_it_ca
     do(feeder, take(60, "N. Nurse", "R. Tech"))
     assert do(feeder, Decline(**by(61))) == []
     assert [type(event) for event in do(feeder, Decline(**by(62) | {"who": "N. Nurse"}))] == [AlertMoved]
+
+
+def test_by_the_page_by_which_it_was_taken_over_it_is_given_back_and_taken_over_from_another() -> None:
+    feeder = raised().acknowledge("alert-1", 5)
+    do(feeder, take(60, "N. Nurse", "R. Tech", page="page-2"))
+    assert do(feeder, take(61, "C. Charge", "R. Tech", page="page-3")) == []
+    assert do(feeder, take(62, "C. Charge", "N. Nurse", page="page-3"))
+    assert do(feeder, Decline(**by(63, page="page-3") | {"who": "C. Charge"}))
+    assert state(feeder) is State.UNACKNOWLEDGED
 
 
 def test_whoever_took_it_over_is_reminded_as_late_as_anybody_who_answers_then() -> None:
