@@ -3,6 +3,10 @@
 import re
 from unicodedata import normalize
 
+from pydantic import ValidationError
+
+from rules.policy import whole
+
 _NAME = re.compile(
     r"(?<!\w)(?:[^\W\d_]{2,}[\s,;]+[^\W\d_]{3,}|[^\W\d_]{3,}[\s,;]+[^\W\d_]{2,})(?!\w|-\d)|^[^\W\d_][^\d]{2,}$"
 )
@@ -11,7 +15,8 @@ _NAME = re.compile(
 _MONTH = "(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*"
 _BIRTH = re.compile(
     r"(?<!\d)(?:\d{1,2}([./ -])\d{1,2}\1(?:19|20)?\d\d|(?:19|20)\d\d([./ -])\d{1,2}\2\d{1,2}"
-    rf"|\d{{1,2}}[. -]*{_MONTH}[. -]*(?:19|20)?\d\d)(?!\d)",
+    rf"|\d{{1,2}}[. -]*{_MONTH}[. -]*(?:19|20)?\d\d|(?:19|20)\d\d[. -]*{_MONTH}[. -]*\d{{1,2}}"
+    rf"|(?<![^\W\d_]){_MONTH}[. -]*\d{{1,2}},?[. -]+(?:19|20)\d\d)(?!\d)",
     re.IGNORECASE,
 )
 """A day of a year, written in one of the usual ways (common practice), its month in figures or in English."""
@@ -29,9 +34,17 @@ def exam_fault(reference: str, pattern: str | None) -> str:
         it alone decides. Without one what looks like a person is refused, which finds most names and dates, not all.
     """
     if pattern is not None:
-        return "" if re.fullmatch(pattern, reference) else _not_as(pattern)
+        return "" if _looks_as(pattern, reference) else _not_as(pattern)
     written = normalize("NFC", reference)  # a letter and its accent are one, however a keyboard sends them
     return _LOOKS_LIKE_A_PERSON if _NAME.search(written) or _BIRTH.search(written) else ""
+
+
+def _looks_as(pattern: str, reference: str) -> bool:
+    try:
+        whole(pattern).validate_python(reference)
+    except ValidationError:
+        return False
+    return True
 
 
 def _not_as(pattern: str) -> str:

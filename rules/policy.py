@@ -1,10 +1,10 @@
 """What a site decides for itself: how credit is counted, what is asked of solutions, probes and carts."""
 
-import re
 from datetime import time
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, Strict, StringConstraints, field_validator, model_validator
+from pydantic import Field, Strict, StringConstraints, TypeAdapter, field_validator, model_validator
+from pydantic_core import SchemaError
 
 from rules.part import Array, Part, Word
 from rules.probe_words import Step
@@ -49,6 +49,23 @@ class SolutionPolicy(Part):
 Role = Annotated[str, StringConstraints(min_length=1, max_length=40, strip_whitespace=True)]
 
 
+def whole(pattern: str) -> TypeAdapter[str]:
+    """Takes texts of which the whole looks so, in a time that grows no faster than they do, whatever the pattern.
+
+    Python's own expressions may take years over 80 letters, and nothing else runs meanwhile.
+
+    Raises:
+        ValueError: it is no regular expression, or looks ahead or back.
+    """
+    try:
+        for looks in (pattern, f"^(?:{pattern})$"):  # by itself first: its brackets are to be its own
+            found = TypeAdapter[str](Annotated[str, StringConstraints(pattern=looks)])
+    except SchemaError as error:
+        why = str(error).rpartition("error: ")[2].rpartition("SchemaError: ")[2].strip().rstrip(".")
+        raise ValueError(f"no regular expression ({why}); write one such as 'EX-[0-9]+'") from error
+    return found
+
+
 class ReprocessingPolicy(Part):
     """How probes are followed, and what each contact demands. Where sources differ it is a switch.
 
@@ -87,10 +104,8 @@ class ReprocessingPolicy(Part):
     @field_validator("exam_pattern")
     @classmethod
     def _can_be_used(cls, pattern: str | None) -> str | None:
-        try:
-            re.compile(pattern or "")
-        except re.error as error:
-            raise ValueError(f"no regular expression ({error}); write one such as 'EX-[0-9]+'") from error
+        if pattern is not None:
+            whole(pattern)
         return pattern
 
 

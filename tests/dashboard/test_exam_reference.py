@@ -45,6 +45,9 @@ def test_a_departments_own_number_is_taken(reference: str) -> None:
         "01 02 1960",
         "12 Mar 1960",
         "12MAR60",
+        "Feb 1, 1960",
+        "1960-Feb-01",
+        "March 12 1960",
         "Jose\u0301 A\u0301lvarez 4",
     ],
 )
@@ -60,3 +63,8 @@ def test_a_site_says_how_its_references_look(reference: str, taken: bool) -> Non
 
 def test_a_site_whose_references_look_like_dates_can_say_so() -> None:
     assert exam_fault("1960-02-01", r"\d{4}-\d\d-\d\d") == ""
+
+
+def test_no_reference_keeps_a_pattern_busy() -> None:
+    # Tried way by way, 78 digits can be parted in 2**77 ways: longer than the world is old.
+    assert exam_fault("1" * 78 + "x", "([0-9]+-?)+")
