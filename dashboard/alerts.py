@@ -52,6 +52,7 @@ def _roomy_px(panel: Panel) -> int:
 class AlertView:
     """An alert as the wall shows it.
 
+    thing: what it tells of, by name; '' where its text begins with none.
     priority: 'high', 'medium' or 'low', the style; rank: the same for people. word: how soon it asks for somebody, or
         how it stands where it does not any more, or that it is only what was last known; last_known: whether it is.
     text: what is to be done, or what is so where nothing is or nobody knows it any more; lead: whether it is what comes
@@ -74,6 +75,7 @@ class AlertView:
     told_in_short: str = ""
     last_known: bool = False
     lead: bool = False
+    thing: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,6 +281,7 @@ def _short(alert: AlertPicture, telling: Telling) -> AlertView:
         standing=stands,
         told=_told(alert, stands, telling),
         last_known=last_known,
+        thing=alert.text.partition(":")[0] if ": " in alert.text else "",
     )
 
 
@@ -346,12 +349,22 @@ def _first_sentences(of: Sequence[str], telling: Telling) -> str:
 
 
 def _rest_words(rest: Sequence[AlertView], width_ems: float) -> str:
-    """By urgency where nobody has answered, then by how they stand."""
+    """By urgency where nobody has answered, then by how they stand; of the most urgent also what it tells of."""
     waiting = Counter(view.priority for view in rest if view.standing is Standing.WAITING)
     others = Counter(view.standing for view in rest)
     counts = [Count(waiting[priority.value], words) for priority, words in _COUNTED_RANKS.items()]
     counts += [Count(others[standing], words) for standing, words in _COUNTED.items()]
-    return rest_line([count for count in counts if count.number], width_ems, "alert")
+    counts = [count for count in counts if count.number]
+    if rest and rest[0].thing and is_urgent(rest[0].standing, Priority(rest[0].priority)):
+        first, *less = counts
+        which = f"({shortened(rest[0].thing, _THING_EMS, 1, PLAIN)}{' first' if first.number > 1 else ''})"
+        named = rest_line([replace(first, words=f"{first.words} {which}"), *less], width_ems, "alert")
+        if which in named:
+            return named
+    return rest_line(counts, width_ems, "alert")
+
+
+_THING_EMS = 7.0
 
 
 _COUNTED = {Standing.TAKEN: "answered", Standing.UNSETTLED: "to be entered", Standing.OVER: "ended"}

@@ -81,7 +81,7 @@ def aside(picture: Picture, zone: ZoneInfo, panel: Panel = LYING, *, sounds: boo
     sound = _sound(picture, zone) if sounds else None
     shared = 0.0 if panel.stacks else REST_LEAST_EMS + GAP_EMS + (sound.ems if sound else 0)
     hidden, room = _hidden(picture), panel.line_ems - shared
-    in_short = f"{sum(count.number for count in hidden)} more hidden: see /alerts" if hidden else ""
+    in_short = f"{sum(count.number for count in hidden)} not shown: phone, Alerts" if hidden else ""
     said = kinds(hidden, room, "alert", head="Not shown: ") if hidden else ""
     return Aside(said or in_short, in_short, sound, stacked=panel.stacks)
 

@@ -17,6 +17,7 @@ from dashboard.solution import (
     Standing,
     in_short,
     is_doubted,
+    is_fit,
     is_strip_late,
     large,
     solution_view,
@@ -120,7 +121,8 @@ class Past:
     def words(self, width_ems: float) -> str:
         """It as fully as the line holds; of the last that it is so, for it stands under the soak that runs."""
         if not self.is_last:
-            return f"{self.ended} {self.outcome}"
+            words = f"before, {self.ended}: {self.outcome}"
+            return f"soak {words}" if PLAIN.ems(f"soak {words}") <= width_ems else words
         said = (f"last soak {self.ended}: {self.outcome}", f"last {self.ended}: {self.outcome}")
         return next((words for words in said if PLAIN.ems(words) <= width_ems), f"last soak: {self.outcome}")
 
@@ -174,9 +176,9 @@ def basin_view(
     """
     if not hearing:
         basin = replace(basin, celsius=None, warm_enough=None, lid_closed=None)
-    say = _say(basin, now, zone)
-    if not hearing and basin.soak is not None:
-        say = _unconfirmed(say, basin.soak, now, zone)
+    say = _say(basin, now, zone, inside)
+    if not hearing:
+        say = _unheard(say, basin, now, zone)
     counting = say.tone is Tone.COUNTING and basin.soak is not None and basin.soak.done_at is not None
     return BasinView(
         name=basin.name,
@@ -255,8 +257,10 @@ def _kind(basin: BasinView) -> tuple[Tone, bool]:
     return Tone.FELL_SHORT if bad else basin.say.tone, bad
 
 
-def _say(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
-    return _say_idle(basin, now, zone) if basin.soak is None else _say_soak(basin, basin.soak, now, zone)
+def _say(basin: BasinPicture, now: Micros, zone: ZoneInfo, inside: tuple[str, ...]) -> Say:
+    if basin.soak is not None:
+        return _say_soak(basin, basin.soak, now, zone)
+    return _say_idle(basin, now, zone) if basin.ended else _say_never_soaked(basin, inside)
 
 
 def _say_soak(basin: BasinPicture, soak: SoakPicture, now: Micros, zone: ZoneInfo) -> Say:
@@ -311,17 +315,26 @@ def _say_counting(done_at: Micros, now: Micros, zone: ZoneInfo) -> Say:
 _MET, _MET_BRIEF = ("Time and", "temperature met"), ("Time and", "temp. met")
 
 
-def _unconfirmed(say: Say, soak: SoakPicture, now: Micros, zone: ZoneInfo) -> Say:
-    """Nothing is heard: no countdown may run out unseen, and what was last known is said to be no more than that.
+def _unheard(say: Say, basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
+    """Nothing is heard: no countdown may run out unseen, and no result that was last known may look like now.
 
-    What a record makes certain stays said.
+    What a record makes certain stays said where it forbids a use.
     """
-    if say.tone is Tone.FELL_SHORT:
+    soak = basin.soak
+    if say.tone is Tone.FELL_SHORT or (soak is None and not basin.ended):
         return say
+    if soak is None:
+        was = "soak complete" if basin.ended[0].outcome is Outcome.EXPOSURE_MET else "label met"
+        return Say(Tone.UNKNOWN, _NOT_CONFIRMED, (f"was: {was}", f"at {brief(basin.ended[0].end, now, zone)}"))
     if say.tone in {Tone.COUNTING, Tone.UNCONFIRMED} and soak.done_at is not None:
         ends = "would end" if now < soak.done_at else "was to end"
-        return Say(Tone.UNKNOWN, ("Not", "confirmed"), (f"{ends} {hour(soak.done_at, zone)}",))
-    return Say(Tone.UNKNOWN, say.big, ("not confirmed",), say.brief)
+        return Say(Tone.UNKNOWN, _NOT_CONFIRMED, (f"{ends} {hour(soak.done_at, zone)}",))
+    return Say(Tone.UNKNOWN, _NOT_CONFIRMED, (f"was: {_WAS.get(say.tone, NOT_KNOWN)}",))
+
+
+_NOT_CONFIRMED = ("Not", "confirmed")
+_WAS = {Tone.LIFTED: "lid lifted", Tone.NEVER: "too cold", Tone.COLD: "too cold", Tone.MET: "label met"}
+"""In few words what was so when it was last heard."""
 
 
 def _say_stopped(basin: BasinPicture) -> Say:
@@ -335,8 +348,6 @@ def _say_stopped(basin: BasinPicture) -> Say:
 
 
 def _say_idle(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
-    if not basin.ended:
-        return _say_never_soaked(basin)
     last = basin.ended[0]
     leads = tuple(f"last soak, {when(last.end, now, zone)}:" for when in (brief, briefest))
     amended = ["amended later"] if last.amended else []
@@ -350,14 +361,19 @@ def _say_idle(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
     return Say(Tone.FELL_SHORT, large(last.outcome), (HOLD, _credit(last), *amended), leads=leads)
 
 
-def _say_never_soaked(basin: BasinPicture) -> Say:
-    """No soak was seen, which says nothing of one that runs while a sensor is not heard."""
+def _say_never_soaked(basin: BasinPicture, inside: tuple[str, ...]) -> Say:
+    """No soak was seen, which says nothing of one that runs while a sensor is not heard.
+
+    It is free where a soak could begin: an open lid, measured warm enough, a solution that may be used, no probe in it.
+    """
     if basin.lid_closed is None:
         both = basin.celsius is None
         return Say(Tone.UNKNOWN, ("Lid and temp" if both else "Lid", NOT_KNOWN), (_BOTH_AWAITED if both else _AWAITED,))
     lid = "lid closed" if basin.lid_closed else "lid open"
     if basin.celsius is None:
         return Say(Tone.UNKNOWN, ("Temperature", NOT_KNOWN), (lid, _AWAITED))
+    if not basin.lid_closed and basin.warm_enough and is_fit(basin.solution) and not inside:
+        return Say(Tone.IDLE, ("Free",), (lid,))
     return Say(Tone.IDLE, ("No soak", "yet"), (lid,))
 
 

@@ -2,11 +2,11 @@
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum, StrEnum
 
 from dashboard.fitness import NOT_CONFIRMED, UNHEARD, URGENCY
-from dashboard.measure import PLAIN, lines
+from dashboard.measure import PLAIN, lines, shortened
 from dashboard.names import KEY_PX, SECOND_PX, Name, written
 from dashboard.panel import LYING, Panel
 from dashboard.readiness import NO_PROBES, CartProbes
@@ -181,7 +181,7 @@ def _left_out(carts: Sequence[CartView], width_px: float, rows: int) -> tuple[st
     """What is said of carts without a place, and of their probes; and whether no kind of them goes without its name."""
     width = width_px / SECOND_PX
     counts = summary(carts)
-    rest = kinds(counts, width, "cart", REST_LINES)
+    rest = kinds(_with_the_first(counts, carts), width, "cart", REST_LINES) or kinds(counts, width, "cart", REST_LINES)
     if not any(cart.probes.of for cart in carts) and len(counts) == 1:
         rest = f"all {counts[0].words}" if counts[0].number > 1 else counts[0].words
     tells_all = "other" not in rest and (rest != "" or not counts)
@@ -227,6 +227,18 @@ def summary(carts: Sequence[CartView]) -> list[Count]:
     counts = Counter(cart.care for cart in carts if not followed or cart.care in NEEDS_A_LOOK)
     return [Count(counts[care], _SUMMARY[care]) for care in sorted(counts)]
 
+
+def _with_the_first(counts: Sequence[Count], carts: Sequence[CartView]) -> list[Count]:
+    """The same with the name of the cart that needs a look before all others, where one does."""
+    first = min(carts, key=lambda cart: cart.care, default=None)
+    if first is None or first.care not in NEEDS_A_LOOK or not counts:
+        return list(counts)
+    which = shortened(first.name.text, _NAMED_EMS, 1, PLAIN)
+    more = " first" if counts[0].number > 1 else ""
+    return [replace(counts[0], words=f"{counts[0].words} ({which}{more})"), *counts[1:]]
+
+
+_NAMED_EMS = 6.0
 
 _PROBES_SUMMARY = {
     Fitness.NOT_PROVEN: "in doubt",

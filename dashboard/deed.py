@@ -7,9 +7,10 @@ from zoneinfo import ZoneInfo
 
 from dashboard.alert_standing import Standing, standing
 from dashboard.basins import counts_until
-from dashboard.solution import in_short, is_fit
+from dashboard.free import ANOTHER, RINSE_FIRST, elsewhere, serves
+from dashboard.solution import in_short
 from dashboard.tied import thing_of
-from dashboard.words import PHONE_ALERTS, hour
+from dashboard.words import PHONE_ALERTS, hour, listed
 from rules.board import SubjectKind
 from rules.cost import without_risk
 from rules.picture import AlertPicture, BasinPicture, CartPicture, Picture, ProbePicture
@@ -126,15 +127,25 @@ def _now_to_do(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> Deed:
         return watched
     first, *then = sentences(alert.advice) or [""]
     order, used = first.rstrip("."), _basin(alert, picture)
-    others = [basin for basin in picture.basins if basin is not used and _serves(basin)]
-    if alert.rule in _VERDICTS and used is not None and not _serves(used):
+    others = [basin for basin in picture.basins if basin is not used and serves(basin)]
+    whose = _whose(alert, picture) if alert.rule in _VERDICTS else ""
+    if whose == _NOT_TOLD:
+        then = [f"{_NOT_TOLD}.", *then]
+    elif whose and used is not None:
+        order = order.replace(f"probe from {used.name}", f"{whose} ({used.name})")
+    if alert.rule in _VERDICTS and used is not None and not serves(used):
         why = f"{used.name} {'is too cold now' if used.warm_enough is False else 'needs fresh solution'}."
         if others:
-            return Deed(f"Soak probe from {used.name} again, in another basin", ("Do not use it before.", why))
+            which = f"{whose} ({used.name})" if whose not in ("", _NOT_TOLD) else f"probe from {used.name}"
+            where = elsewhere(used, picture)
+            unsure = (RINSE_FIRST,) if where == ANOTHER else ()
+            return Deed(f"Soak {which} again, in {where}", ("Do not use it before.", why, *unsure))
         then = [why, *then]
     if alert.rule in _COLD and used is not None and not others:
         wait = ("Do not wait: no wait is long enough.",) if alert.rule == _NEVER_DONE else ()
         return Deed(f"Warm the solution in {used.name} as its label allows", (*wait, "The time starts again then."))
+    if alert.rule in _COLD and used is not None:
+        order = order.replace(ANOTHER, elsewhere(used, picture))
     return Deed(order, tuple(then))
 
 
@@ -186,7 +197,7 @@ def _left_to_soak(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> Deed
         return None
     probe = _soaking_probe(alert, picture) if alert.rule in _TO_SOAK else None
     basin = _soaking_again(alert, picture) if probe is None else _where(probe, picture)
-    if basin is None or basin.soak is None or not _serves(basin) or (done_at := counts_until(basin.soak)) is None:
+    if basin is None or basin.soak is None or not serves(basin) or (done_at := counts_until(basin.soak)) is None:
         return None
     whose = "the probe" if probe is None else probe.name
     order = f"Leave {whose} in {basin.name} until about {hour(done_at, zone)}"
@@ -220,6 +231,13 @@ def _soaking_again(alert: AlertPicture, picture: Picture) -> BasinPicture | None
     return None if inside and all(soak in probe.elsewhere for probe in inside) else basin
 
 
-def _serves(basin: BasinPicture) -> bool:
-    """Whether a probe may soak there, as far as is known."""
-    return basin.warm_enough is not False and is_fit(basin.solution)
+def _whose(alert: AlertPicture, picture: Picture) -> str:
+    """The probe of a soak that has ended by name, that nobody knows it, or '' where the site follows none."""
+    soak = alert.subject.partition(" ")[2]
+    known = [probe.name for probe in picture.probes if probe.standing.why.startswith(f"soak {soak}: ")]
+    if known:
+        return listed(known)
+    return _NOT_TOLD if soak in {one.soak for one in picture.unclaimed} else ""
+
+
+_NOT_TOLD = "Which probe is not known"

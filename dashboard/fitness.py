@@ -102,7 +102,17 @@ def to_do_with(name: str, standing: Standing) -> str:
         return f"check {name} for damage"
     if standing.fitness is Fitness.OWES and standing.owes is not None:
         return standing.owes.deed.replace(" it", f" {name}")
-    return f"do not use {name}: reprocess it"
+    return f"do not use {name}: {_anew(standing)}"
+
+
+def _anew(standing: Standing) -> str:
+    """How a probe of which nobody can tell is made ready, as far as what it owes is known."""
+    if standing.held is not None:
+        return "soak it again"
+    if standing.owes is None:
+        return "reprocess it"
+    washed = standing.next_step is not None and standing.next_step not in (Step.COVER_OFF, Step.WASHED)
+    return f"{'' if washed or standing.owes is Level.CLEANING else 'wash it and '}{standing.owes.deed}"
 
 
 def is_ready(probe: ProbePicture) -> bool:

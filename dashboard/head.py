@@ -1,6 +1,6 @@
 """What stands at the head of every page: whose it is, and what keeps it from being live."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from zoneinfo import ZoneInfo
 
 from dashboard.words import brief, clock
@@ -45,6 +45,8 @@ def state_view(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo) -> State
         troubles.append(Trouble("gateway-cut-off", _deaf(feed.picture, now, zone), _WATCH))
     if not feed.picture.storing or feed.store_trouble:
         troubles.append(Trouble("gateway-cannot-store", "New readings cannot be saved", _TELL))
+    if [trouble.advice for trouble in troubles] == [_WATCH]:
+        troubles = [replace(troubles[0], what=f"{troubles[0].what}. {_TELL[:-1]}")]
     return StateView(site_name, tuple(troubles), clock(now, zone))
 
 

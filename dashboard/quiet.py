@@ -8,29 +8,35 @@ from operator import itemgetter
 from dashboard.basins import ALARMS, NEEDS_NOBODY, BasinView, Tone
 from dashboard.carts import NEEDS_A_LOOK, Care, CartView
 from dashboard.fitness import URGENCY, WAITS, to_do_with
+from dashboard.free import elsewhere, serves
 from dashboard.measure import PLAIN, lines
 from dashboard.panel import LYING, Panel
 from dashboard.readiness import NO_TAG
 from dashboard.solution import ENTER_STRIP, Standing
-from dashboard.words import NOT_KNOWN, counted, listed
-from rules.picture import Picture, SensorPicture
+from dashboard.words import NOT_KNOWN, PHONE_SENSORS, counted, listed
+from rules.picture import BasinPicture, Picture, SensorPicture
+from rules.probe_words import Fitness
 from rules.readings import GATEWAY_LINK, GATEWAY_STORE, SensorKind
 
-DEAF = "Watch every basin and cart yourself"
+DEAF = "Watch every basin and cart yourself, tell the engineer"
 NEW_SITE = "No sensor has spoken yet: /set-up says what to publish"
 ENGINEER = "Call the engineer"
 CALM = "Nothing to do now"
-MEASURED = "By all that the sensors say."
+MEASURED = "As far as sensors and entries tell."
 MOST_NAMED = 3
 """Of what is told behind the first; more names than these have no room in so many lines."""
 
 
 @dataclass(frozen=True, slots=True)
 class Quiet:
-    """What stands where no alert does: first: what is to be done first; also: what next, in smaller letters."""
+    """What stands where no alert does: first: what is to be done first; also: what next, in smaller letters.
+
+    forbids: whether it forbids a use that endangers a patient, for which nobody is called.
+    """
 
     first: str
     also: str = ""
+    forbids: bool = False
 
     @property
     def words(self) -> str:
@@ -49,7 +55,7 @@ def quiet(
     if picture.hearing and outside and not any(sensor.value is not None for sensor in outside):
         return Quiet(NEW_SITE)
     if not picture.hearing or not any(sensor.health == "ok" for sensor in outside):
-        return Quiet(DEAF, "No sensor is heard: what stands below may be so no more.")
+        return Quiet(DEAF, "No sensor is heard: what stands below is how it was, not how it is.")
     look = sorted(_waiting(picture, basins, carts, outside), key=lambda one: one.turn)
     if look:
         return _look_at(look, panel)
@@ -62,8 +68,7 @@ def _next(basins: Sequence[BasinView]) -> str:
     if not counting:
         return MEASURED
     _, first = min(counting, key=itemgetter(0))
-    whose = first.inside[0] if len(first.inside) == 1 and first.inside[0] != NO_TAG else "the probe"
-    return f"Next: take {whose} out of {first.name}, {first.say.rows[0]}."
+    return f"Next: take {_whose(first)} out of {first.name}, {first.say.rows[0]}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,20 +80,29 @@ class _Waiting:
     said: str
     number: int = 1
 
+    @property
+    def forbids(self) -> bool:
+        """Whether it forbids a use."""
+        return self.said.startswith(_DO_NOT_USE)
+
+
+_DO_NOT_USE = "do not use"
+
 
 def _waiting(
     picture: Picture, basins: Sequence[BasinView], carts: Sequence[CartView], sensors: Sequence[SensorPicture]
 ) -> Iterator[_Waiting]:
     """What is amiss now comes first; then by what it is."""
-    for basin in basins:
+    for basin, of in zip(basins, picture.basins, strict=True):
         if _waits(basin):
-            yield _Waiting(0 if basin.say.tone in ALARMS else 2, "basin", _to_do(basin))
+            yield _Waiting(0 if basin.say.tone in ALARMS else 2, "basin", _to_do(basin, of, picture))
     for cart in carts:
         if cart.care in NEEDS_A_LOOK:
             yield _Waiting(1, "cart", _CART_DEEDS[cart.care].format(cart.name.text))
     probes = (probe for probe in picture.probes if probe.standing.fitness in WAITS)
     for probe in sorted(probes, key=lambda probe: URGENCY.index(probe.standing.fitness)):
-        yield _Waiting(3, "probe", to_do_with(f"{probe.name} ({probe.cart_name})", probe.standing))
+        turn = 1 if probe.standing.fitness is Fitness.NOT_PROVEN else 3
+        yield _Waiting(turn, "probe", to_do_with(f"{probe.name} ({probe.cart_name})", probe.standing))
     names = {basin.id: basin.name for basin in picture.basins}
     for soak in picture.unclaimed:
         yield _Waiting(4, "soak", f"enter which probe soaked in {names.get(soak.basin, soak.basin)}")
@@ -98,25 +112,40 @@ def _waiting(
         yield _Waiting(5, "sensor", said, len(unwell))
 
 
-def _to_do(basin: BasinView) -> str:
+def _to_do(basin: BasinView, of: BasinPicture, picture: Picture) -> str:
     """What to do about a basin that waits for somebody, and why, as an order."""
     say, name = basin.say, basin.name
     said = " ".join(say.brief or say.big).replace(":", ",")
     words = f"{said[:1].lower()}{said[1:]}"
-    if say.tone in _WATCHED:
-        return f"{_WATCHED[say.tone]} {name}: {words}"
+    whose = _whose(basin)
+    if say.tone in _LOOKED_AT:
+        is_cold = of.soak is not None and of.warm_enough is False and say.tone in (Tone.COLD, Tone.NEVER)
+        return f"{_out_of_the_cold(of, whose, picture)}{_TOO_COLD}" if is_cold else f"look at {name}: {words}"
     if say.tone is Tone.MET:
-        return f"take the probe out of {name}"
+        return f"take {whose} out of {name}"
     if basin.countdown and basin.held:
-        return f"leave the probe in {name} until {say.rows[0].removeprefix('done ')}"
+        return f"leave {whose} in {name} until {say.rows[0].removeprefix('done ')}"
     if say.tone is Tone.FELL_SHORT or basin.held:
-        return f"soak the probe from {name} again: {words if say.tone is Tone.FELL_SHORT else basin.held}"
+        why = words if say.tone is Tone.FELL_SHORT else basin.held
+        return f"{_DO_NOT_USE} {whose} from {name}, soak it again: {why}"
     if basin.solution.first == ENTER_STRIP:
         return f"enter the test strip of {name}"
     return f"{'look at' if basin.countdown else 'do not soak in'} {name}: {basin.solution.first}"
 
 
-_WATCHED = {Tone.LIFTED: "look at", Tone.NEVER: "watch", Tone.COLD: "watch", Tone.UNKNOWN: "look at"}
+_TOO_COLD = ": too cold"
+_LOOKED_AT = frozenset({Tone.COLD, Tone.NEVER, Tone.LIFTED, Tone.UNKNOWN})
+
+
+def _out_of_the_cold(basin: BasinPicture, whose: str, picture: Picture) -> str:
+    """As the alert about it orders, which comes once it has lasted."""
+    if any(serves(other) for other in picture.basins if other is not basin):
+        return f"move {whose} from {basin.name} to {elsewhere(basin, picture)}"
+    return f"warm the solution in {basin.name} as its label allows"
+
+
+def _whose(basin: BasinView) -> str:
+    return basin.inside[0] if len(basin.inside) == 1 and basin.inside[0] != NO_TAG else "the probe"
 
 
 _CART_DEEDS = {
@@ -140,15 +169,17 @@ def _where(sensors: Sequence[SensorPicture], picture: Picture) -> str:
 
 def _look_at(waiting: Sequence[_Waiting], panel: Panel) -> Quiet:
     """The first as an order; of the others as many by name as there is room for, the rest counted."""
-    said = waiting[0].said
+    said, forbids = waiting[0].said, waiting[0].forbids
     first, rest = f"{said[:1].upper()}{said[1:]}", waiting[1:]
+    if lines(first, panel.key_ems) > 1:
+        first = first.removesuffix(_TOO_COLD)  # its basin says so, too
     if not rest:
-        return Quiet(first)
+        return Quiet(first, forbids=forbids)
     for named in range(min(len(rest), MOST_NAMED), -1, -1):
         words = f"Then: {_listed(rest, named)}."
         if lines(words, panel.line_ems, PLAIN) <= panel.also_lines:
             break
-    return Quiet(first, words)
+    return Quiet(first, words, forbids)
 
 
 def _listed(rest: Sequence[_Waiting], named: int) -> str:
@@ -158,7 +189,7 @@ def _listed(rest: Sequence[_Waiting], named: int) -> str:
     said = [one.said for one in rest[:named]]
     if kinds:
         counts = listed([counted(number, f"more {kind}" if named else kind) for kind, number in kinds.items()])
-        said.append(f"{counts} (see {'/live' if 'sensor' in kinds else 'below'})")
+        said.append(f"{counts} ({PHONE_SENSORS if 'sensor' in kinds else 'below'})")
     return "; ".join(said)
 
 

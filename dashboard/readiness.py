@@ -157,7 +157,7 @@ def inside(basin: BasinPicture, picture: Picture) -> tuple[str, ...]:
     if basin.soak is not None:
         return tuple(probe.name for probe in picture.probes if _is_in(probe, basin)) or (NO_TAG,)
     if not basin.ended:
-        return ()
+        return tuple(probe.name for probe in picture.probes if _is_in(probe, basin))
     last = basin.ended[0]
     names = tuple(probe.name for probe in picture.probes if _was_of(probe, last, basin))
     return names or ((NO_TAG,) if last.id in {soak.soak for soak in picture.unclaimed} else ())

@@ -66,7 +66,7 @@ TALL = Measures("tall", 70.4, 16, 62, 92, 134, ((134.4, ""), _LESS, _LEAST), 58,
 DENSE = Measures("dense", 56, 5, 46, 46, 73, (_LEAST,), 55, 2, 44, 46, held=44, held_pad=2)
 
 TO_GO = " to go"
-"""Behind every countdown (wall.css): without it one can be read as a time of day."""
+"""Behind every countdown, under its unit (wall.css): without them one can be read as a time of day."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,7 +275,8 @@ def _celsius(basin: BasinView) -> str:
 
 def _needs(basin: BasinView) -> tuple[str, ...]:
     """In the fullest words first."""
-    return f"at least {basin.threshold} °C", f"at least {basin.threshold}", f"min {basin.threshold}"
+    least = basin.threshold
+    return f"at least {least} °C", f"at least {least}", f"needs {least}", f"need {least}", f"≥ {least}"
 
 
 def _face(basin: BasinView) -> Face:

@@ -13,8 +13,9 @@ from rules.verdict import Outcome, Reason
 
 UNCHECKED = "says nothing of solution, strip, cleaning"
 CLEANING_UNCHECKED = "says nothing of cleaning"
-STRIP_ENTERED_LATE = "strip entered late"
+STRIP_ENTERED_LATE = "test strip entry late"
 DO_NOT_USE = "do not use"
+_STRIP_FAILED = "test strip failed"
 STRIP_DUE = "test strip due"
 ENTER_STRIP = "enter test strip"
 """Said while a soak runs for which no strip is entered."""
@@ -37,8 +38,10 @@ _LARGE = {
     Outcome.SOLUTION_DATE_MISSING: ("Solution", "date missing"),
     Outcome.OTHER_SOLUTION: ("Other", "solution"),
     Outcome.SOLUTION_NOT_RECORDED: ("Solution", "not recorded"),
-    Outcome.STRIP_OUT_OF_DATE: ("Strip", "out of date"),
-    Outcome.STRIP_DATE_MISSING: ("Strip", "date missing"),
+    Outcome.STRIP_FAILED: ("Test strip", "failed"),
+    Outcome.STRIP_INVALID: ("Test strip", "invalid"),
+    Outcome.STRIP_OUT_OF_DATE: ("Test strip", "out of date"),
+    Outcome.STRIP_DATE_MISSING: ("Test strip", "date missing"),
     Outcome.STRIP_MISTIMED: ("Strip read", "too early", "or late"),
     Outcome.STRIP_MISSING: ("Test strip", "not entered"),
 }
@@ -100,7 +103,7 @@ def solution_view(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> SolutionV
     if not solution.recorded:
         return SolutionView(Standing.NOT_RECORDED)
     if Reason.STRIP_FAILED in solution.lacking:
-        return SolutionView(Standing.BAD, "strip failed", DO_NOT_USE)
+        return SolutionView(Standing.BAD, _STRIP_FAILED, DO_NOT_USE)
     if basin.soak is not None and basin.soak.lacking:
         if basin.soak.lacking[0] is Reason.STRIP_MISSING and Reason.STRIP_MISSING not in solution.lacking:
             return SolutionView(Standing.BAD, NO_STRIP_BEFORE)  # one was read since, which tells of the next soak
@@ -133,14 +136,16 @@ def _good(end: Micros | None, now: Micros, zone: ZoneInfo) -> SolutionView:
         return SolutionView(Standing.BAD, *_fault(Reason.SOLUTION_DATE_MISSING))
     whole = until(end, now, zone)
     day = whole if whole[-3] != ":" else whole.rpartition(" ")[0] or whole
-    shorter = (f"solution until {whole}", f"solution until {day}", f"fluid until {day}")
+    shorter = (f"solution until {whole}", f"solution until {day}", f"solution to {day}")
     return SolutionView(Standing.GOOD, f"solution good until {whole}", "", shorter)
 
 
 def _fault(reason: Reason) -> tuple[str, str]:
     if reason is Reason.STRIP_MISSING:
         return ENTER_STRIP, ""
-    if reason in (Reason.OTHER_SOLUTION, Reason.STRIP_FAILED):
+    if reason is Reason.STRIP_FAILED:
+        return _STRIP_FAILED, DO_NOT_USE
+    if reason is Reason.OTHER_SOLUTION:
         return reason.value, DO_NOT_USE
     return in_short(reason.value), ""
 

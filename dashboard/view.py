@@ -150,7 +150,7 @@ class _Floor:
 def _warned(feed: Feed) -> str:
     """How much stands on the engineers' page, where there is room for what it is."""
     count = len(feed.warnings)
-    return f"{count} warning{'' if count == 1 else 's'}: see /live" if count else ""
+    return f"{count} warning{'' if count == 1 else 's'}: phone, Sensors" if count else ""
 
 
 def _state(feed: Feed, site_name: str, now: Micros, zone: ZoneInfo, panel: Panel) -> StateView:

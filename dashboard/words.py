@@ -12,7 +12,7 @@ _HOUR = 60 * _MINUTE
 _LONGEST_IN_MINUTES = 100 * _MINUTE
 _DAYS_BY_NAME = 6
 NOT_KNOWN = "not known"
-PHONE_ALERTS = "on the phone, Alerts"
+PHONE_ALERTS, PHONE_SENSORS = "on the phone, Alerts", "on the phone, Sensors"
 """Where a wall, at which nothing can be pressed, sends people: the page as it is called in the menu."""
 
 

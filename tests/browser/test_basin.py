@@ -162,7 +162,7 @@ def test_what_is_being_typed_survives_a_new_picture(page: Any, served: Served, c
     page.get_by_label(AGO).fill("7")
     now = clock.now()
     served.hub.publish(Feed(picture(basin(at=now, solution=solution(Reason.STRIP_FAILED, at=now)), at=now)))
-    page.get_by_text("strip failed: do not use").wait_for()
+    page.get_by_text("test strip failed: do not use").wait_for()
     assert page.get_by_label(AGO).input_value() == "7"
 
 

@@ -167,7 +167,7 @@ def test_a_solution_not_to_be_used_is_told_by_words_and_a_bar(page: Any, served:
     cells = (basin(at=now, solution=solution(Reason.STRIP_FAILED, at=now)), basin(at=now, solution=solution(at=now)))
     show(page, served, Feed(picture(*cells, at=now)))
     bad, good = page.locator(".solution").all()
-    assert bad.inner_text() == "strip failed: do not use"
+    assert bad.inner_text() == "test strip failed: do not use"
     assert good.inner_text().startswith("solution good until ")
     # In one step: the next frame puts other elements in their place.
     bars = page.evaluate("[...document.querySelectorAll('.solution')].map(e => getComputedStyle(e).borderLeftWidth)")
@@ -243,7 +243,7 @@ def test_a_new_alert_appears_without_a_reload(page: Any, served: Served, clock: 
     page.get_by_text("Nothing to do now").wait_for()
     page.evaluate("window.same = true")
     served.hub.publish(busy(clock.now()))
-    page.get_by_text("Stop Cart 3: hang up its cord").wait_for()
+    page.get_by_text("Stop Cart 3: hang up its cord (curved)", exact=True).wait_for()
     assert page.evaluate("window.same") is True
 
 
@@ -325,7 +325,7 @@ def test_the_page_finds_back_to_a_gateway_that_takes_it_again(page: Any, served:
     )
     page.goto(served.url + "/wall")
     served.hub.publish(busy(clock.now()))
-    page.get_by_text("Stop Cart 3: hang up its cord").wait_for()
+    page.get_by_text("Stop Cart 3: hang up its cord (curved)", exact=True).wait_for()
 
 
 def test_being_cut_off_from_the_sensors_is_at_the_head(page: Any, served: Served, clock: Clock) -> None:

@@ -162,6 +162,7 @@ LEFT_OUT = """(where) => {
 
 def counted(said: str, kinds: tuple[str, ...]) -> tuple[int, list[int]]:
     """How many are counted by kind, and the ranks of their kinds as they come."""
+    said = re.sub(r" \(.*?\)", "", said)  # the name of the first
     found = re.findall(rf"(\d+) ({'|'.join(map(re.escape, sorted(kinds, key=len, reverse=True)))})", said)
     ranks = [kinds.index(kind) for _, kind in found]
     assert all(sooner < later for sooner, later in pairwise(ranks)), said

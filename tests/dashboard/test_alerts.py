@@ -259,3 +259,11 @@ def test_while_no_sensor_is_heard_an_alert_is_what_was_last_known_unless_it_is_o
         assert [(one.word, one.since) for one in shown] == list(
             zip(("Last known", "Last known", "Ended"), since, strict=True)
         )
+
+
+def test_of_those_that_are_counted_the_most_urgent_is_named() -> None:
+    many = [alert(f"Basin {n}: too cold", name=f"a-{n}") for n in range(1, 6)]
+    assert fitted(*many).rest == "3 more alerts: all now (Basin 3 first)"
+    assert fitted(*many[:3]).rest == "1 more alert: now (Basin 3)"
+    notes = [alert(f"Basin {n}: solution ends soon", Priority.LOW, name=f"a-{n}") for n in range(1, 6)]
+    assert "(" not in fitted(*notes).rest

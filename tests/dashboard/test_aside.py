@@ -28,7 +28,7 @@ def test_what_is_hidden_is_counted_by_what_hides_it() -> None:
 
 def test_where_the_line_is_short_what_is_hidden_is_counted_together() -> None:
     shown = replace(picture(), hidden=(replace(alert(), state=State.SHELVED),) * 2)
-    assert aside(shown, UTC, sounds=False).shorter.hidden == "2 more hidden: see /alerts"
+    assert aside(shown, UTC, sounds=False).shorter.hidden == "2 not shown: phone, Alerts"
 
 
 def test_every_state_that_hides_is_counted() -> None:
@@ -77,4 +77,4 @@ def test_however_much_is_hidden_alerts_without_a_place_have_room_to_be_counted()
         picture(), hidden=tuple(replace(alert(), state=s) for s in states), out=out, sound_paused_until=NOON
     )
     assert aside(shown, UTC, sounds=True).ems <= LYING.line_ems - REST_LEAST_EMS
-    assert aside(shown, UTC, sounds=True).hidden == "180 more hidden: see /alerts"
+    assert aside(shown, UTC, sounds=True).hidden == "180 not shown: phone, Alerts"

@@ -49,7 +49,9 @@ def test_a_graduation_for_each_minute_of_the_label() -> None:
         (basin(soaking=soak(None)), Tone.UNKNOWN, "Not counting waits for readings"),
         (basin(soaking=soak(None, credited=720)), Tone.MET, "Time and temperature met still in the basin"),
         (basin("Basin 1", None, ended()), Tone.ENDED_MET, "last soak, 11:10: Time and temperature met"),
-        (basin(lid_closed=False), Tone.IDLE, "No soak yet lid open"),
+        (basin(lid_closed=False), Tone.IDLE, "Free lid open"),
+        (basin(), Tone.IDLE, "No soak yet lid closed"),
+        (basin(lid_closed=False, celsius=18.9), Tone.IDLE, "No soak yet lid open"),
         (basin(lid_closed=None), Tone.UNKNOWN, "Lid not known waits for a sensor"),
         (basin(celsius=None), Tone.UNKNOWN, "Temperature not known lid closed waits for a sensor"),
         (basin(celsius=None, lid_closed=None), Tone.UNKNOWN, "Lid and temp not known no sensor heard"),
@@ -112,7 +114,10 @@ def test_of_an_end_that_has_passed_unheard_it_is_said_that_it_was_to_come() -> N
 )
 def test_a_verdict_under_a_soak_that_runs_is_told_as_that_of_the_last_one(width: float, said: str) -> None:
     last, before = seen(basin("Basin 1", soak(), ended(), ended(Outcome.TOO_SHORT))).earlier
-    assert (last.words(width), before.words(width)) == (said, "11:10 too short")
+    assert (last.words(width), before.words(width)) == (
+        said,
+        "soak before, 11:10: too short" if width > 13 else "before, 11:10: too short",
+    )
 
 
 def test_a_glass_is_drawn_of_a_soak_under_way_only() -> None:
@@ -205,3 +210,23 @@ def test_a_soak_that_fell_short_counts_among_those_without_a_cell() -> None:
 
 def test_a_soak_that_ends_after_midnight_is_told_by_the_hour() -> None:
     assert seen(basin(soaking=soak(done_in=13 * 3600))).say.rows == ("done about 01:00",)
+
+
+@pytest.mark.parametrize(
+    ("shown", "rows"),
+    [
+        (basin("Basin 1", None, ended()), ("was: label met", "at 11:10")),
+        (basin("Basin 1", None, ended(Outcome.EXPOSURE_MET)), ("was: soak complete", "at 11:10")),
+        (basin(soaking=soak(None, credited=720)), ("was: label met",)),
+        (basin(soaking=soak(None, never="cold")), ("was: too cold",)),
+        (basin(soaking=soak(None, lid_open=True)), ("was: lid lifted",)),
+    ],
+)
+def test_while_nothing_is_heard_no_result_looks_like_now(shown: BasinPicture, rows: tuple[str, ...]) -> None:
+    say = seen(shown, hearing=False).say
+    assert (say.tone, say.big, say.rows) == (Tone.UNKNOWN, ("Not", "confirmed"), rows)
+
+
+def test_that_a_soak_fell_short_stays_said_whatever_is_heard() -> None:
+    say = seen(basin("Basin 1", None, ended(Outcome.TOO_SHORT)), hearing=False).say
+    assert (say.tone, say.rows[0]) == (Tone.FELL_SHORT, "do not use probe")

@@ -13,6 +13,7 @@ import dashboard.deed
 from dashboard.alerts import Telling, fit
 from dashboard.aside import Aside
 from dashboard.deed import deed, state_words
+from dashboard.free import RINSE_FIRST
 from dashboard.measure import glued, lines
 from dashboard.quiet import Quiet
 from dashboard.view import wall_view
@@ -23,7 +24,7 @@ from rules.probe_words import Place, Step
 from rules.readings import SensorKind
 from rules.verdict import Outcome, Reason
 from tests.dashboard.pictures import NOON, alert, basin, cart, ended, later, picture, sensor, soak, solution
-from tests.dashboard.probe_pictures import owing, probe, soaking, with_probes
+from tests.dashboard.probe_pictures import owing, probe, soaking, unclaimed, with_probes
 
 UTC = ZoneInfo("UTC")
 STANDARD = tomllib.loads(files("rules").joinpath("standard.toml").read_text("utf-8"))
@@ -121,7 +122,7 @@ def test_what_is_not_said_of_a_probe_is_that_it_may_be_used() -> None:
         "So far the soak does not count: no test strip.",
     )
     cold = picture(basin("Basin 1", None, FELL, celsius=18.9), WARM)
-    assert deed(SHORT, cold, UTC).then == ("Do not use it before.", "Basin 1 is too cold now.")
+    assert deed(SHORT, cold, UTC).then == ("Do not use it before.", "Basin 1 is too cold now.", RINSE_FIRST)
 
 
 def test_while_no_sensor_is_heard_nobody_is_told_to_leave_a_probe_in() -> None:
@@ -307,3 +308,14 @@ def test_no_line_breaks_before_a_number() -> None:
         f"Check Curved probe{space}8 (Cart{space}8) by 12:00{space}min"
     )
     assert lines("ab cd 8)", 3.5) == 2
+
+
+def test_the_probe_of_a_soak_that_fell_short_is_named_and_where_nobody_knows_it_that_is_said() -> None:
+    shown = picture(basin("Basin 1", None, FELL))
+    known = probe("Linear probe 1", owing(why="soak basin-1.3: too short"))
+    assert deed(SHORT, with_probes(known, shown=shown), UTC).order == (
+        "Do not use Linear probe 1 (Basin 1): soak it again"
+    )
+    unknown = with_probes(shown=shown, soaks=(replace(unclaimed(), soak="basin-1.3"),))
+    found = deed(SHORT, unknown, UTC)
+    assert (found.order, found.then[0]) == (AGAIN, "Which probe is not known.")

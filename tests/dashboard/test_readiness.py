@@ -1,16 +1,18 @@
 """What the wall says of probes: which may be used, and which are in a basin."""
 
 from dataclasses import replace
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
 
+from dashboard.fitness import to_do_with
 from dashboard.quiet import CALM, Quiet
 from dashboard.readiness import Mark, cart_probes, inside, inside_row, ready_line, wanted_rows
 from dashboard.view import WallView, wall_view
 from gateway.hub import Feed, RecordHead
 from rules.picture import Picture, ProbePicture
-from rules.probe_words import Fitness, Level, Place
+from rules.probe_words import Fitness, Level, Place, Step
 from rules.standing import Standing
 from rules.verdict import Outcome
 from tests.dashboard.pictures import NOON, basin, calm, cart, ended, four_alerts, later, picture, soak
@@ -185,8 +187,9 @@ def test_the_wall_is_not_calm_while_a_probe_or_an_unclaimed_soak_waits() -> None
     assert wall(well).needs.quiet.first == CALM
     waits = with_probes(*hung(owing(), not_proven(), damaged()), shown=calm().picture, soaks=(unclaimed(),))
     assert wall(waits).needs.quiet == Quiet(
-        "Do not use Curved probe 1 (Cart 1): reprocess it",
-        "Then: check Phased probe 1 (Cart 1) for damage; 1 more probe and 1 more soak (see below).",
+        "Do not use Curved probe 1 (Cart 1): wash it and soak it",
+        "Then: check Phased probe 1 (Cart 1) for damage; 1 more probe and 1 more soak (below).",
+        forbids=True,
     )
 
 
@@ -196,7 +199,8 @@ def test_what_is_to_be_looked_at_stays_on_a_line_below_the_first() -> None:
     basins = tuple(replace(b, celsius=None) for b in waits.basins)
     shown = replace(waits, basins=basins, sensors=(waits.sensors[0], *ill), carts=(cart(rolling=True, hooks=(None,)),))
     assert wall(shown).needs.quiet == Quiet(
-        "Look at Cart 1: rolls, cords not known", "Then: 1 basin, 40 probes, 30 soaks and 15 sensors (see /live)."
+        "Look at Cart 1: rolls, cords not known",
+        "Then: 1 basin, 40 probes, 30 soaks and 15 sensors (on the phone, Sensors).",
     )
 
 
@@ -231,3 +235,18 @@ def test_a_mark_is_a_word_beside_its_sign() -> None:
 def test_what_is_owed_is_said_by_what_is_to_be_done() -> None:
     cleaned = owing(owes=Level.CLEANING)
     assert [rows(stands)[0][1] for stands in (owing(), cleaned)] == ["soak linear", "clean linear"]
+
+
+@pytest.mark.parametrize(
+    ("other", "said"),
+    [
+        ({}, "wash it and soak it"),
+        ({"next_step": Step.SOAKED}, "soak it"),
+        ({"owes": Level.LOW}, "wash it and wipe it with disinfectant"),
+        ({"owes": Level.CLEANING}, "clean it"),
+        ({"held": "basin-1.4"}, "soak it again"),
+        ({"owes": None}, "reprocess it"),
+    ],
+)
+def test_of_a_probe_that_nobody_can_tell_of_it_is_said_what_makes_it_ready(other: dict[str, Any], said: str) -> None:
+    assert to_do_with("P", replace(not_proven(), **other)) == f"do not use P: {said}"

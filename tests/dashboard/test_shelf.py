@@ -65,7 +65,7 @@ def test_the_least_height_shows_what_a_cell_must() -> None:
     held = views(*[basin("Basin 1", soak(), SHORT)] * 4)
     cell = shelf(held, least_px(held)).cells[0]
     assert (cell.rows, cell.held) == (("done about 12:07",), ("last soak too short:", "leave probe in"))
-    assert (cell.celsius, cell.need, cell.why, cell.label, cell.earlier) == ("21.4 °C", "min 20.5", "", "", ())
+    assert (cell.celsius, cell.need, cell.why, cell.label, cell.earlier) == ("21.4 °C", "≥ 20.5", "", "", ())
 
 
 def test_what_the_needed_temperature_is_made_of_is_the_first_thing_more() -> None:
@@ -91,7 +91,7 @@ def test_a_name_that_is_too_long_for_its_cell_shows_that_it_is_shortened() -> No
     assert len({re.sub(r".*…", "", name) for name in names}) == 8
 
 
-@pytest.mark.parametrize(("celsius", "said"), [(21.4, ("21.4 °C", "min 20.5")), (None, ("temp. not known", ""))])
+@pytest.mark.parametrize(("celsius", "said"), [(21.4, ("21.4 °C", "≥ 20.5")), (None, ("temp. not known", ""))])
 def test_in_a_small_cell_temperature_and_need_share_a_row(celsius: float | None, said: tuple[str, str]) -> None:
     cell = shelf(views(*[basin(celsius=celsius)] * 8), 700).cells[0]
     assert (cell.celsius, cell.need) == said

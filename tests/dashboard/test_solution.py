@@ -41,7 +41,7 @@ def holding(*lacking: Reason, **changes: object) -> BasinPicture:
         ),  # poured 14 d before, by the label of facts.md, opa-0.55-manual
         ((Reason.STRIP_MISSING,), Standing.DUE, "test strip due"),
         ((Reason.STRIP_INVALID,), Standing.DUE, "test strip due: strip invalid"),
-        ((Reason.STRIP_FAILED,), Standing.BAD, "strip failed: do not use"),
+        ((Reason.STRIP_FAILED,), Standing.BAD, "test strip failed: do not use"),
         ((Reason.SOLUTION_OUT_OF_DATE, Reason.STRIP_MISSING), Standing.BAD, "solution expired"),
         ((Reason.SOLUTION_DATE_MISSING,), Standing.BAD, "no solution date"),
         ((Reason.SOLUTION_NOT_RECORDED, Reason.STRIP_MISSING), Standing.BAD, "no solution noted"),
@@ -60,10 +60,10 @@ def entered_at(soaked: EndedSoak, at: Micros) -> EndedSoak:
 
 def test_a_strip_that_was_entered_after_the_lid_closed_is_said_so_of_the_soak_that_runs_and_of_the_last() -> None:
     runs = holding(soak=replace(soak(300), strip_entered=later(-60)))
-    assert seen(runs).solution.rows(1000, 2) == ("strip entered late, after the lid closed",)
-    assert seen(runs).solution.rows(NARROWEST_PX, 1) == ("strip entered late",)
+    assert seen(runs).solution.rows(1000, 2) == ("test strip entry late, after the lid closed",)
+    assert seen(runs).solution.rows(NARROWEST_PX, 1) == ("test strip entry late",)
     over = entered_at(weighed(ended(Outcome.EXPOSURE_MET)), later(-3500))
-    assert seen(holding(ended=(over,))).say.rows == ("strip entered late",)
+    assert seen(holding(ended=(over,))).say.rows == ("test strip entry late",)
     lacks = replace(soak(300), strip_entered=later(-60), lacking=(Reason.SOLUTION_OUT_OF_DATE,))
     assert seen(holding(soak=lacks)).solution.words == "solution expired"
 
@@ -75,7 +75,7 @@ def test_without_a_record_nothing_is_said_of_the_solution() -> None:
 
 @pytest.mark.parametrize(
     ("width", "said"),
-    [(560, "solution until 9 Dec 10:00"), (460, "solution until 9 Dec"), (NARROWEST_PX, "fluid until 9 Dec")],
+    [(560, "solution until 9 Dec 10:00"), (460, "solution until 9 Dec"), (NARROWEST_PX, "solution to 9 Dec")],
 )
 def test_how_long_a_solution_is_good_is_said_as_exactly_as_its_row_allows(width: float, said: str) -> None:
     assert seen(holding()).solution.rows(width, 2) == (said,)
@@ -108,7 +108,7 @@ def test_time_and_temperature_met_is_not_said_where_the_solution_falls_short() -
 
 @pytest.mark.parametrize(
     ("reason", "big"),
-    [(Reason.STRIP_FAILED, ("Strip failed",)), (Reason.SOLUTION_OUT_OF_DATE, ("Solution", "out of date"))],
+    [(Reason.STRIP_FAILED, ("Test strip", "failed")), (Reason.SOLUTION_OUT_OF_DATE, ("Solution", "out of date"))],
 )
 @pytest.mark.parametrize("under_way", [soak(credited=200), soak(None, credited=200, lid_open=True)])
 def test_a_soak_that_fails_however_long_it_lasts_has_no_countdown(
@@ -124,15 +124,18 @@ def test_a_soak_that_fails_however_long_it_lasts_has_no_countdown(
 def test_that_it_will_not_count_is_certain_though_nothing_is_heard() -> None:
     failed = replace(soak(), lacking=(Reason.STRIP_FAILED,))
     view = basin_view(holding(Reason.STRIP_FAILED, soak=failed), False, NOON, LISBON)  # noqa: FBT003 - one fact
-    assert (view.say.big, view.say.rows[0]) == (("Strip failed",), "will not count")
+    assert (view.say.big, view.say.rows[0]) == (("Test strip", "failed"), "will not count")
 
 
 def test_do_not_use_comes_before_what_became_of_an_earlier_soak() -> None:
     bad = holding(Reason.STRIP_FAILED, soak=soak(None, never="cold"), ended=(ended(Outcome.TOO_SHORT),))
     views = [seen(bad)]
     least, roomy = shelf(views, least_px(views)).cells[0], shelf(views, 900).cells[0]
-    assert (least.solution, least.held) == (("strip failed: do not use",), ())
-    assert (roomy.solution, roomy.held) == (("strip failed: do not use",), ("last soak too short: do not use probe",))
+    assert (least.solution, least.held) == (("test strip failed: do not use",), ())
+    assert (roomy.solution, roomy.held) == (
+        ("test strip failed: do not use",),
+        ("last soak too short: do not use probe",),
+    )
 
 
 def test_what_the_record_tells_is_not_said_to_be_unchecked() -> None:
@@ -163,10 +166,9 @@ def test_a_solution_not_to_be_used_has_a_place_in_the_least_cell(count: int) -> 
 
 
 def test_it_is_not_calm_where_a_solution_must_not_be_used() -> None:
-    shown = picture(sensors=well_sensors())
-
     def said(*lacking: Reason) -> str:
-        return quiet(shown, [seen(holding(*lacking))], [], troubled=False).first
+        held = holding(*lacking)
+        return quiet(picture(held, sensors=well_sensors()), [seen(held)], [], troubled=False).first
 
     assert said() == said(Reason.STRIP_MISSING) == "Nothing to do now"
     assert said(Reason.SOLUTION_NOT_RECORDED) == "Do not soak in Basin 1: no solution noted"

@@ -31,7 +31,7 @@ def test_all_is_well_says_so() -> None:
 
 def test_being_cut_off_is_said_with_its_time_and_what_to_do() -> None:
     view = wall(picture(hearing=False))
-    assert heads(view) == ["No sensor heard since 11:50"]
+    assert heads(view) == ["No sensor heard since 11:50. Tell the engineer"]
     assert view.state.troubles[0].advice == "Watch soaks and carts yourself."
 
 
@@ -50,7 +50,9 @@ def test_what_a_shown_alert_tells_of_has_a_place_before_what_is_as_urgent() -> N
 
 
 def test_never_having_heard_is_said() -> None:
-    assert heads(wall(replace(picture(hearing=False), hearing_since=None))) == ["No sensor heard yet"]
+    assert heads(wall(replace(picture(hearing=False), hearing_since=None))) == [
+        "No sensor heard yet. Tell the engineer"
+    ]
 
 
 def test_a_disk_that_cannot_be_written_is_said_whoever_noticed_it() -> None:
@@ -102,8 +104,10 @@ def test_the_wall_has_a_view_of_an_empty_site() -> None:
 def test_what_is_warned_of_on_the_engineers_page_is_counted_on_the_wall() -> None:
     page, feed = WallPage("North Hall", UTC), Feed(picture())
     assert "warning" not in _foot(page, feed)
-    assert "1 warning: see /live" in _foot(page, replace(feed, warnings=("No page can go by channel 'house'.",)))
-    assert "2 warnings: see /live" in _foot(page, replace(feed, warnings=("The disk is nearly full.", "No watch.")))
+    assert "1 warning: phone, Sensors" in _foot(page, replace(feed, warnings=("No page can go by channel 'house'.",)))
+    assert "2 warnings: phone, Sensors" in _foot(
+        page, replace(feed, warnings=("The disk is nearly full.", "No watch."))
+    )
 
 
 def _foot(page: WallPage, feed: Feed) -> str:
