@@ -357,10 +357,11 @@ def _rest_words(rest: Sequence[AlertView], width_ems: float) -> str:
     counts = [count for count in counts if count.number]
     if rest and rest[0].thing and is_urgent(rest[0].standing, Priority(rest[0].priority)):
         first, *less = counts
-        which = f"({shortened(rest[0].thing, _THING_EMS, 1, PLAIN)}{' first' if first.number > 1 else ''})"
-        named = rest_line([replace(first, words=f"{first.words} {which}"), *less], width_ems, "alert")
-        if which in named:
-            return named
+        thing = shortened(rest[0].thing, _THING_EMS, 1, PLAIN)
+        for which in (f"({thing} first)", f"({thing})") if first.number > 1 else (f"({thing})",):
+            named = rest_line([replace(first, words=f"{first.words} {which}"), *less], width_ems, "alert")
+            if which in named:
+                return named
     return rest_line(counts, width_ems, "alert")
 
 

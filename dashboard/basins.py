@@ -324,7 +324,7 @@ def _unheard(say: Say, basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
     if say.tone is Tone.FELL_SHORT or (soak is None and not basin.ended):
         return say
     if soak is None:
-        was = "soak complete" if basin.ended[0].outcome is Outcome.EXPOSURE_MET else "label met"
+        was = "complete" if basin.ended[0].outcome is Outcome.EXPOSURE_MET else "label met"
         return Say(Tone.UNKNOWN, _NOT_CONFIRMED, (f"was: {was}", f"at {brief(basin.ended[0].end, now, zone)}"))
     if say.tone in {Tone.COUNTING, Tone.UNCONFIRMED} and soak.done_at is not None:
         ends = "would end" if now < soak.done_at else "was to end"

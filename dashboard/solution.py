@@ -103,7 +103,7 @@ def solution_view(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> SolutionV
     if not solution.recorded:
         return SolutionView(Standing.NOT_RECORDED)
     if Reason.STRIP_FAILED in solution.lacking:
-        return SolutionView(Standing.BAD, _STRIP_FAILED, DO_NOT_USE)
+        return SolutionView(Standing.BAD, _STRIP_FAILED, DO_NOT_USE, (f"strip failed: {DO_NOT_USE}",))
     if basin.soak is not None and basin.soak.lacking:
         if basin.soak.lacking[0] is Reason.STRIP_MISSING and Reason.STRIP_MISSING not in solution.lacking:
             return SolutionView(Standing.BAD, NO_STRIP_BEFORE)  # one was read since, which tells of the next soak

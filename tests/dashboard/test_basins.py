@@ -216,7 +216,7 @@ def test_a_soak_that_ends_after_midnight_is_told_by_the_hour() -> None:
     ("shown", "rows"),
     [
         (basin("Basin 1", None, ended()), ("was: label met", "at 11:10")),
-        (basin("Basin 1", None, ended(Outcome.EXPOSURE_MET)), ("was: soak complete", "at 11:10")),
+        (basin("Basin 1", None, ended(Outcome.EXPOSURE_MET)), ("was: complete", "at 11:10")),
         (basin(soaking=soak(None, credited=720)), ("was: label met",)),
         (basin(soaking=soak(None, never="cold")), ("was: too cold",)),
         (basin(soaking=soak(None, lid_open=True)), ("was: lid lifted",)),
