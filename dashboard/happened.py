@@ -2,12 +2,13 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import date
 from functools import partial
 from urllib.parse import quote
 from zoneinfo import ZoneInfo
 
 from dashboard.alert_story import alert_words, page_words
-from dashboard.bounds import Bound
+from dashboard.bounds import FIRST_YEAR, Bound
 from dashboard.called import Names
 from dashboard.happening import Telling
 from dashboard.held import found_in
@@ -37,6 +38,11 @@ HOUR = 3600 * SECOND
 
 MOST_DAYS = 31
 """So many days are shown at once at most (ours): what is looked for in more of them is found in the other lists."""
+
+FIRST_DAY = date(FIRST_YEAR, 1, 1)
+
+ONLY_EXAM = f"Of more than {MOST_DAYS} days only the exam is looked for whose reference is written out whole."
+"""What is said of a search through a longer time."""
 
 GROUP_WORDS: Mapping[str, str] = {
     "soaks": "soaks",
@@ -124,11 +130,24 @@ def which_happened(asked: Asked, telling: Telling, names: Names) -> HappeningFil
         ListError: it is too long.
     """
     during, chosen = asked.during(telling.zone), asked.chosen
-    if during.end - during.start > MOST_DAYS * DAY + HOUR:  # a month in which the clocks go back has an hour more
-        raise ListError(f"At most {MOST_DAYS} days are shown here at once; ask for less.")
     by_people = None if "by" not in chosen else chosen["by"] == _PEOPLE.id
+    if is_long(during):
+        if not asked.text:
+            raise ListError(f"At most {MOST_DAYS} days are shown here at once; ask for less.")
+        return HappeningFilter(during, chosen.get("kind"), chosen.get("thing"), by_people, exam=asked.text)
     says = partial(_says, text=asked.text, telling=telling, names=names) if asked.text else None
-    return HappeningFilter(during, chosen.get("kind"), chosen.get("thing"), by_people, says)
+    return HappeningFilter(during, chosen.get("kind"), chosen.get("thing"), by_people, says=says)
+
+
+def is_long(during: Span) -> bool:
+    """Whether it is longer than what is shown at once; an exam is looked for in it all the same."""
+    return during.end - during.start > MOST_DAYS * DAY + HOUR  # a month in which the clocks go back has an hour more
+
+
+def exam_href(text: str, today: date) -> str:
+    """Where the contacts are shown that were told with that reference of an exam, of all days up to today."""
+    every = Asked.model_construct(sort=Sort(key="happened"), text=text, since=Bound(FIRST_DAY), until=Bound(today))
+    return happened_listing(()).address(every)
 
 
 def _says(one: Happening, text: str, telling: Telling, names: Names) -> bool:

@@ -9,7 +9,7 @@ from starlette.responses import RedirectResponse, Response
 
 from dashboard.archive import Archive
 from dashboard.called import Names
-from dashboard.happened import HERE, beside, completed, happened_listing, happening_moment, which_happened
+from dashboard.happened import HERE, ONLY_EXAM, beside, completed, happened_listing, happening_moment, which_happened
 from dashboard.listing import Asked, Listing
 from dashboard.listing_view import list_view, turn_of, without_rows
 from dashboard.logbook_csv import Step, streamed
@@ -54,8 +54,10 @@ def add_happened(app: FastAPI, archive: Archive) -> None:
         rows = folded([one.told for one in part.lines], [happening_moment(one, telling, known) for one in part.lines])
         shown = replace(without_rows(listing, asked, part), rows=rows)
         view = list_view(listing, asked, shown, archive.zone, empty="", csv=_FILE)
-        before, after = (listing.address(near) for near in beside(asked, which.during, archive.zone))
-        return archive.page("logbook_happened.html", "What happened", list=view, before=before, after=after)
+        is_exam = which.exam is not None
+        near = () if is_exam else tuple(map(listing.address, beside(asked, which.during, archive.zone)))
+        note = ONLY_EXAM if is_exam else ""
+        return archive.page("logbook_happened.html", "What happened", list=view, near=near, note=note)
 
     @app.get(_FILE)
     async def happened_file(request: Request) -> Response:

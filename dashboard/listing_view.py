@@ -85,6 +85,7 @@ class ListView:
     where none is. none: what is said where there is no row.
     first, previous, next: where it goes on, '' for nowhere. csv: the same as a file, '' where there is none.
     deed: where its rows' buttons send what they are for, '' where it has none.
+    elsewhere: where else what is looked for may be found, with its words; None where that is nowhere.
     """
 
     sift: SiftView
@@ -98,6 +99,15 @@ class ListView:
     next: str
     csv: str
     deed: str = ""
+    elsewhere: Named | None = None
+
+    @property
+    def part(self) -> str:
+        """That this is a part of the list, for paper, where nothing leads to the others; '' where it is all of it."""
+        more = [words for words, href in (("before", self.previous or self.first), ("after", self.next)) if href]
+        if not more:
+            return ""
+        return f"This is a part of the list: what comes {' and '.join(more)} it is not on this paper."
 
     @property
     def is_folded(self) -> bool:

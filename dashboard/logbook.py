@@ -10,7 +10,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from dashboard.archive import Archive, NotShownError
 from dashboard.day_sheet import day_view
 from dashboard.files import csv_file, pdf_file, svg_file
-from dashboard.happened import stretch_href
+from dashboard.happened import exam_href, stretch_href
 from dashboard.happened_pages import add_happened
 from dashboard.happening import Telling
 from dashboard.listing import Asked, ListError, Listing
@@ -31,6 +31,7 @@ from dashboard.logbook_look_back import add_look_back
 from dashboard.logbook_queries import NO_PROBE, DayQuery, TraceQuery, asked
 from dashboard.moments import folded, moment_of
 from dashboard.paper import printed
+from dashboard.premises import Named
 from dashboard.record_lists import (
     HELD_PROBES,
     PROBES,
@@ -105,7 +106,8 @@ def _add_soaks(app: FastAPI, archive: Archive) -> None:
         part = await archive.read(lambda logbook: logbook.soaks(which, turn))
         shown = of_record(listing, asked, part, lambda line: soak_cells(line, telling))
         view = list_view(listing, asked, shown, archive.zone, empty="No soak has ended yet.", csv="/logbook/soaks.csv")
-        return archive.page("logbook_list.html", "Soaks", list=_looked_back(view, part, telling), note="")
+        view = replace(_looked_back(view, part, telling), elsewhere=_exam_elsewhere(asked, archive))
+        return archive.page("logbook_list.html", "Soaks", list=view, note="")
 
     @app.get("/logbook/soaks.csv")
     async def soakscsv_file(request: Request) -> Response:
@@ -137,6 +139,15 @@ def _add_soaks(app: FastAPI, archive: Archive) -> None:
         sheet, footing = await sheet_of(soak), archive.footing
         pdf = await archive.draw(lambda: printed(sheet, archive.site_name, archive.zone, footing))
         return pdf_file(pdf, f"soak {sheet.id}.pdf")
+
+
+def _exam_elsewhere(asked: Asked, archive: Archive) -> Named | None:
+    """Where an exam is found after which no probe was soaked yet."""
+    if not asked.text:
+        return None
+    today = local(archive.now(), archive.zone).date()
+    words = f'Look for an exam "{asked.text}" on all days, whether a soak followed or not'
+    return Named(exam_href(asked.text, today), words)
 
 
 def _looked_back(view: ListView, part: Part[SoakLine, SoakOrder], telling: Telling) -> ListView:

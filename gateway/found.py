@@ -10,7 +10,7 @@ from gateway.hub import RecordHead
 from gateway.journal import COMMAND, Epoch, JournalView
 from gateway.leaves import Standing
 from gateway.ordered import Rows, Term, in_order
-from gateway.schema import ALERT, BASIN, HAPPENED, MEASURED, PROBE, SOAK, JournalError
+from gateway.schema import ALERT, BASIN, EXAM, HAPPENED, MEASURED, PROBE, SOAK, JournalError
 from gateway.told import JudgedBy
 from rules.alert_events import AlertRaised, PageAsked
 from rules.commands import Command
@@ -29,7 +29,7 @@ ALL = -1
 
 _EVENTS = (
     f"(SELECT seq, after_input, kind, body, {BASIN} AS basin, {PROBE} AS probe, {SOAK} AS soak, {ALERT} AS alert,"  # noqa: S608 - the words are ours
-    f" {MEASURED} AS measured, {HAPPENED} AS happened FROM event)"
+    f" {EXAM} AS exam, {MEASURED} AS measured, {HAPPENED} AS happened FROM event)"
 )
 
 

@@ -38,13 +38,15 @@ class HappeningFilter:
     """What of all that happened.
 
     during: when. group: one of ``GROUPS``. thing: id of the basin, cart, probe or place that it is about. by_people:
-    whether somebody told it, or a sensor or the program itself. says: whether it says what is looked for. None: any.
+    whether somebody told it, or a sensor or the program itself. exam: reference of the exam that a contact was told
+    with, whole, large letters or small. says: whether it says what is looked for. None: any.
     """
 
     during: Span
     group: str | None = None
     thing: str | None = None
     by_people: bool | None = None
+    exam: str | None = None
     says: Callable[["Happening"], bool] | None = None
 
 

@@ -75,6 +75,8 @@ def _rows(which: HappeningFilter) -> Rows:
         rows = rows.also(f"kind IN ({', '.join('?' * len(kinds))})", *kinds)
     if which.by_people is not None:
         rows = rows.also(f"{_BODY} ->> '$.who' IS {'NOT ' if which.by_people else ''}NULL")
+    if which.exam is not None:
+        rows = rows.also("exam = lower(?)", which.exam)
     if which.thing is not None:
         rows = rows.also(_ABOUT, *[which.thing] * _ABOUT.count("?"))
     return rows

@@ -160,12 +160,18 @@ def _sixth(db: Database) -> None:
     db.execute(f"CREATE INDEX event_by_time ON event ({HAPPENED})")
 
 
+@migrations(name="0007 contacts can be found by the exam")
+def _seventh(db: Database) -> None:
+    db.execute(f"CREATE INDEX event_of_exam ON event ({EXAM}) WHERE {EXAM} IS NOT NULL")
+
+
 def _about(what: str) -> str:
     # A text that was damaged or tampered with must not make the file unusable: it is about nothing.
     return f"(CASE WHEN json_valid(body) THEN {what} END)"
 
 
 BASIN, PROBE, SOAK, ALERT = (_about(f"body ->> '$.{thing}'") for thing in ("basin", "probe", "soak", "alert"))
+EXAM = _about("lower(body ->> '$.exam')")
 """What an event is about, in SQL; an index serves a query that has just these words."""
 
 MEASURED = _about("coalesce(body ->> '$.measured', body ->> '$.start')")

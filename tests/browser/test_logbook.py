@@ -9,6 +9,7 @@ import pytest
 
 from dashboard.premises import Named, Premises
 from gateway.hub import Feed, Hub
+from gateway.logbook import PAGE_LINES
 from tests.browser.conftest import watched
 from tests.browser.lasting import DESK, new_page
 from tests.browser.rendered import texts
@@ -18,6 +19,8 @@ from tests.dashboard.logbooks import Pen, book
 from tests.dashboard.pictures import basin, picture
 from tests.dashboard.serving import Served, serve
 from tests.gateway.pages import asked, commit
+from tests.rules.feeder import HOOK_A, OFF_HOOK, ON_HOOK, read
+from tests.rules.followed import inspected
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page, ViewportSize
@@ -253,6 +256,30 @@ def test_a_sheet_in_print_leaves_out_what_cannot_be_touched_there(page: Any, ser
     )
     assert hidden == [False] * 4
     assert "not proof of disinfection" in page.locator("footer").inner_text()
+
+
+def test_what_is_folded_on_the_screen_is_printed_whole(page: Any, written_in: tuple[Pen, Served]) -> None:
+    pen, served = written_in
+    hook = [read(HOOK_A, place, 4100 + number / 2) for number, place in enumerate([ON_HOOK, OFF_HOOK] * 3)]
+    pen.book.feed(hook)
+    show(page, served, "/logbook/probe/curved-1", DESK)
+    inside = page.locator(".alike .moment").first
+    assert not inside.is_visible()
+    page.emulate_media(media="print")
+    assert inside.is_visible()
+    assert inside.bounding_box()["height"] > 0
+
+
+def test_a_part_of_a_list_says_on_paper_that_it_is_one(page: Any, written_in: tuple[Pen, Served]) -> None:
+    pen, served = written_in
+    show(page, served, "/logbook/probe/curved-1", DESK)
+    assert page.locator(".list-part").count() == 0
+    pen.book.feed([inspected(4100 + number) for number in range(PAGE_LINES)])
+    page.reload()
+    part = page.locator(".list-part")
+    assert not part.is_visible()
+    page.emulate_media(media="print")
+    assert part.inner_text() == "This is a part of the list: what comes after it is not on this paper."
 
 
 def test_a_sheet_in_print_says_what_was_filtered_out(page: Any, served: Served) -> None:

@@ -9,7 +9,7 @@ import pytest
 from httpx import Client
 
 from dashboard.bounds import Bound
-from dashboard.happened import GROUP_WORDS, beside, completed, happened_listing, stretch_href
+from dashboard.happened import GROUP_WORDS, ONLY_EXAM, beside, completed, happened_listing, stretch_href
 from dashboard.listing import Asked
 from gateway.happened_log import GROUPS
 from gateway.hub import Feed, Hub
@@ -24,15 +24,20 @@ from tests.dashboard.visitors import signed_in
 from tests.gateway.told_alerts import STORY
 from tests.rules.cared import wiped_down
 from tests.rules.feeder import instant
+from tests.rules.followed import contact
 
 HERE = "/logbook/happened"
 # Second 0 of the record is 2023-11-14 22:13:20 UTC (`date -u -d @1700000000`, coreutils); Lisbon is on UTC then.
 SOAK = f"{HERE}?from=2023-11-14+22:15:00&to=2023-11-14+22:27:01"
 
 
+UNSOAKED = contact(4050, "skin", exam="EX-4411")
+"""An exam after which no probe was soaked."""
+
+
 @pytest.fixture(scope="module")
 def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
-    written = book(tmp_path_factory.mktemp("happened")).feed([wiped_down(4100)])
+    written = book(tmp_path_factory.mktemp("happened")).feed([UNSOAKED, wiped_down(4100)])
     written.note(*(event.model_copy(update={"at": Micros(event.at + 5000 * SECOND)}) for event in STORY)).closed()
     with serve(
         Hub(Feed(picture(basin())), Desk().ask),
@@ -172,6 +177,31 @@ def test_of_a_soak_that_lasted_longer_than_can_be_shown_the_beginning_is(client:
     address = stretch_href(instant(0), instant(40 * 86_400), LISBON)
     assert address.startswith(f"{HERE}?from=2023-11-14+22%3A13%3A20&to=2023-12-15+22%3A13%3A20")
     assert client.get(address).status_code == 200
+
+
+def test_an_exam_that_no_soak_followed_is_found_from_the_search_of_soaks_on_all_days(client: Client) -> None:
+    page = client.get("/logbook/soaks?text=ex-4411").text
+    assert 'No soak fits: "ex-4411".' in plain(page)
+    (leads,) = re.findall(rf'href="({HERE}[^"]*)">Look for an exam', page)
+    asked = parse_qs(urlsplit(unescape(leads)).query)
+    assert (asked["text"], asked["from"]) == (["ex-4411"], ["2000-01-01"])
+    found = client.get(unescape(leads)).text
+    assert told(client, unescape(leads)) == [
+        "curved-1: Touched skin, cover not entered: owes cleaning; exam EX-4411",
+    ]
+    assert ONLY_EXAM in plain(found)
+    assert 'rel="prev">Earlier' not in found
+    assert [row["happened"] for row in table(client, unescape(leads).replace(HERE, f"{HERE}.csv"))]
+    assert 'No event fits: "4411"' in plain(client.get(unescape(leads).replace("ex-4411", "4411")).text)
+
+
+def test_within_a_month_an_exam_is_found_by_a_part_of_its_reference(client: Client) -> None:
+    assert len(told(client, f"{HERE}?from=2023-11-01&to=2023-11-20&text=4411")) == 1
+
+
+def test_a_soak_that_is_found_leads_nowhere_else(client: Client) -> None:
+    page = client.get("/logbook/soaks?text=EX-2291").text
+    assert ("basin-1.1" in page, "Look for an exam" in page) == (True, False)
 
 
 def test_each_group_can_be_asked_for() -> None:

@@ -134,6 +134,16 @@ def test_what_people_told_is_told_apart(logbook: Logbook, rows: list[Row], by_pe
     assert wanted
 
 
+@pytest.mark.parametrize(("exam", "surfaces"), [("EX-2291", ["mucosa"]), ("ex-2291", ["mucosa"]), ("EX-229", [])])
+def test_an_exam_is_found_by_its_whole_reference(
+    logbook: Logbook, rows: list[Row], exam: str, surfaces: list[str]
+) -> None:
+    found = whole(logbook, HappeningFilter(ALWAYS, exam=exam))
+    wanted = [row for row in rows if str(row[3].get("exam")).lower() == exam.lower()]
+    assert numbers(found) == [row[0] for row in wanted]
+    assert [row[3]["surface"] for row in wanted] == surfaces
+
+
 SUBJECTS = {
     "basin-1": lambda name: name in ("basin-1", "basin-1/temperature", "basin-1/lid", "basin-1.1", "basin-1.2"),
     "cart-1": lambda name: name in ("cart-1", "cart-1/hook-a", "cart-1/hook-b", "cart-1/motion"),
