@@ -198,12 +198,17 @@ def _sentence(event: Event, solution: SolutionPicture, at: Micros, now: Micros, 
             return "Discarded: nothing is in the basin now."
         case StripTaken(faults=()):
             too_early = "" if _counts(event, solution, at) else _too_early(solution.terms)
-            return f"Strip: {event.result.value}.{too_early}"
+            return f"Strip: {event.result.value}.{too_early}{_of_lot(event)}"
         case StripTaken():
             faults = ", ".join(reason.value for reason in event.faults)
-            return f"Strip: {event.result.value}. It does not count as a good one: {faults}."
+            return f"Strip: {event.result.value}. It does not count as a good one: {faults}.{_of_lot(event)}"
         case _:
             return ""
+
+
+def _of_lot(strip: StripTaken) -> str:
+    """What follows where no lot was entered."""
+    return "" if strip.lot else " No lot was entered: a look-back by the lot of the strips will not find it."
 
 
 def _too_early(terms: Terms) -> str:

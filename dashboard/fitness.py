@@ -206,7 +206,7 @@ def next_words(probe: ProbePicture, rinses: int | None) -> str:
     if standing.fitness is Fitness.IN_USE and not is_marked(standing):
         return "enter what it touched once the exam is over"
     if standing.next_step is not None:
-        words = _step_words(standing.next_step, standing.place, rinses)
+        words = _step_words(standing.next_step, standing, rinses)
         return words if standing.held is None or standing.done else f"do not use it before a sound soak: {words}"
     return _nothing_due_words(probe)
 
@@ -228,23 +228,32 @@ def look_back_href(basin: str) -> str:
     return f"/logbook/look-back?what=strip&basin={quote(basin, safe='')}"
 
 
+def why_words(why: str) -> str:
+    """A reason of the rules, as people say it."""
+    return "nobody entered what it touched" if why == UNMARKED else why
+
+
 def is_marked(standing: Standing) -> bool:
     """Whether somebody told the contact for which it owes what it owes."""
     return standing.owes is not None and standing.contact is not None and not standing.why
 
 
-def _step_words(step: Step, place: Place, rinses: int | None) -> str:
+def _step_words(step: Step, standing: Standing, rinses: int | None) -> str:
+    place, again = standing.place, standing.residue.done > 0
     if step is Step.SOAKED and place is Place.BASIN:
         return "let it soak until the wall says that its basin is done"
     if step is Step.RINSED:
-        return f"{'take it out of the basin, and ' if place is Place.BASIN else ''}{_rinse_words(rinses)}"
+        return f"{'take it out of the basin, and ' if place is Place.BASIN else ''}{_rinse_words(rinses, again=again)}"
     return _NEXT[step]
 
 
-def _rinse_words(rinses: int | None) -> str:
+def _rinse_words(rinses: int | None, *, again: bool) -> str:
+    """again: it was rinsed since the soak, and not often enough."""
     if rinses is None:
         return "rinse it as often as the label of its solution says"
-    return f"rinse it {rinses} times" if rinses != 1 else _NEXT[Step.RINSED]
+    if rinses == 1:
+        return f"{_NEXT[Step.RINSED]} once more" if again else _NEXT[Step.RINSED]
+    return f"rinse it {rinses}{' more' if again else ''} times"
 
 
 def tally(probes: Sequence[ProbePicture]) -> str:

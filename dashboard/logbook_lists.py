@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from dashboard.fitness import why_words
 from dashboard.grid import Cell, cell
 from dashboard.happening import Telling, no_end_words, place_words
 from dashboard.sheet import joined, known
@@ -83,7 +84,7 @@ def _stood(stands: ProbeStands | None) -> Cell:
     if stands is None:
         return cell(missing="nothing was told of it yet")
     owes = known(stands.owes, lambda level: f"owes {level.value}")
-    return cell(stands.fitness.value, stands.why, owes, sign=_FIT_SIGNS.get(stands.fitness, "short"))
+    return cell(stands.fitness.value, why_words(stands.why), owes, sign=_FIT_SIGNS.get(stands.fitness, "short"))
 
 
 # ---- solutions ------------------------------------------------------------------------------------------------------

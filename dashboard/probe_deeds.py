@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from pydantic import Field, StringConstraints
 
 from dashboard.exam_reference import exam_fault
-from dashboard.fitness import COVERS, SURFACES, heard_words, place_words
+from dashboard.fitness import COVERS, SURFACES, heard_words, place_words, why_words
 from dashboard.forms import Blank, DeedError, Form, NotTakenError, Text, Told, filled, written
 from dashboard.premises import Premises
 from dashboard.probes import STEPS_BY_HAND, elsewhere_words, probe_of
@@ -336,7 +336,7 @@ _CONFIRMED_BY: Mapping[type[ProbeEntry], type[ProbeEvent]] = {
 
 
 def _stands(event: ProbeStands) -> str:
-    return f"It stands so now: {event.fitness.value}{f', {event.why}' if event.why else ''}."
+    return f"It stands so now: {event.fitness.value}{f', {why_words(event.why)}' if event.why else ''}."
 
 
 def _step_words(step: Step, times: int) -> str:

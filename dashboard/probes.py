@@ -203,14 +203,15 @@ def _warning(probe: ProbePicture, picture: Picture, now: Micros, zone: ZoneInfo)
             f"No sensor is heard: it was {probe.standing.fitness.value} when last heard, and may have been used since."
         )
     if probe.standing.reused is not None:
-        return f"Used again since {moment(probe.standing.reused, now, zone)}, though it owed a level from before."
+        since = moment(probe.standing.reused, now, zone)
+        return f"Used again since {since}, though what it owed from an earlier use was not done."
     return ""
 
 
 def _why(probe: ProbePicture, picture: Picture, now: Micros, zone: ZoneInfo) -> Iterator[str]:
     standing = probe.standing
     if standing.why:
-        yield f"{_capital(standing.why)}."
+        yield f"{_capital(fitness.why_words(standing.why))}."
     if standing.owes is not None:
         yield f"It {fitness.owes_words(standing.owes)}."
         yield fitness.contact_words(standing, now, zone)
@@ -245,7 +246,10 @@ def _soak_words(soak: str, picture: Picture, now: Micros, zone: ZoneInfo) -> str
 
 
 def rinses_of(probe: ProbePicture, premises: Premises) -> int | None:
-    """How often it is to be rinsed after the soak; None where that hangs on the basin, and that is not known now."""
+    """How often it is still to be rinsed after the soak; None where that hangs on the basin, and that is not known."""
+    left = probe.standing.residue
+    if left.rinses:
+        return left.rinses - left.done
     where = probe.standing.thing if probe.standing.place is Place.BASIN else None
     asked = set(premises.rinses.values()) or {premises.policy.rinses}
     return premises.rinses.get(where or "", asked.pop() if len(asked) == 1 else None)

@@ -1,5 +1,6 @@
 """What a soak's sheet says of each probe in it: before, during and after."""
 
+from dashboard.fitness import why_words
 from dashboard.happening import Telling, place_words, steps_words, touch_words, verdict_words
 from dashboard.sheet import Fact, Section, fact, known
 from dashboard.words import running
@@ -72,7 +73,7 @@ def _inspected(share: ProbeShare, telling: Telling) -> Fact:
 
 
 def _disposed(then: Disposition, telling: Telling) -> tuple[Fact, ...]:
-    stood = then.fitness and f"{then.fitness.value}{f' ({then.why})' if then.why else ''}"
+    stood = then.fitness and f"{then.fitness.value}{f' ({why_words(then.why)})' if then.why else ''}"
     where = then.place and place_words(telling, then.place, then.thing)
     since = "" if then.since is None else f" since {telling.time(then.since)}"
     use = known(then.next_use, lambda touch: _touch(touch, telling))

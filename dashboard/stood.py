@@ -6,6 +6,7 @@ from urllib.parse import quote, urlencode
 from zoneinfo import ZoneInfo
 
 from dashboard.bounds import Bound
+from dashboard.fitness import why_words
 from dashboard.happening import Telling, place_words, touch_words
 from dashboard.premises import Named
 from dashboard.sheet import Fact, fact, facts, joined, known
@@ -62,7 +63,7 @@ def stood(found: ProbeAt, telling: Telling) -> Stood:
 def _facts(found: ProbeAt, telling: Telling) -> Iterator[Fact]:
     standing, owes = found.standing, found.standing.owes
     yield from facts(
-        fact("Why", standing.why) if standing.why else None,
+        fact("Why", why_words(standing.why)) if standing.why else None,
         fact("What it owed", owes.value if owes else "nothing"),
         fact("Done of that", joined(standing.done), missing="nothing that counts") if owes else None,
         fact("Next step", standing.next_step.value) if standing.next_step else None,

@@ -175,7 +175,7 @@ def _binds(clock: Micros | None, earliest: Micros | None, now: Micros) -> str:
         return "so nothing is shown to be good"
     if clock <= now:
         return "over: do not use"
-    return "the earliest, it binds" if clock == earliest else ""
+    return "the first to end: good until then" if clock == earliest else ""
 
 
 def _strip(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> str:

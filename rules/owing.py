@@ -9,7 +9,7 @@ from rules.moments import BathBegins, ElsewhereMeanwhile, Marks, Moment, Stretch
 from rules.probe_terms import ProbeTerms
 from rules.probe_words import Fitness, Level, Place, Step
 from rules.readings import NO_TIME, SECOND, Micros
-from rules.residue import CLEAN
+from rules.residue import CLEAN, Residue
 from rules.spaulding import stricter
 from rules.steps import DISINFECTING, Progress, steps_for
 from rules.verdict import Outcome
@@ -342,6 +342,11 @@ class Owing:
     def is_settled(self) -> bool:
         """Whether nothing is owed, nor under way."""
         return self.owed is None and not (self._residue.rinses or self._began or self.progress.done)
+
+    @property
+    def residue(self) -> Residue:
+        """What its last soak left on it."""
+        return self._residue
 
     @property
     def next_step(self) -> Step | None:

@@ -13,6 +13,7 @@ from rules.owing import Owing
 from rules.probe_terms import ProbeTerms
 from rules.probe_words import Fitness, Level, Place, Step
 from rules.readings import NO_TIME, Micros
+from rules.residue import CLEAN, Residue
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +32,7 @@ class Standing:
     unproven: why nobody can tell what it owes, whatever was done of it since; '' where that is known.
     held: the soak that would make it ready, were it not in doubt since a strip failed after it; None where none is.
     changes_at: when time alone may make it stand otherwise; ``NEVER`` where it does not.
+    residue: what its last soak left on it, and how often it is to be rinsed for that.
     """
 
     fitness: Fitness
@@ -51,6 +53,7 @@ class Standing:
     held: str | None = None
     unproven: str = ""
     sterilised: bool = False
+    residue: Residue = CLEAN
 
 
 class Landmark(NamedTuple):
@@ -99,6 +102,7 @@ def standing(evidence: Evidence, terms: ProbeTerms, at: Micros, start: Landmark 
         use_seen=owing.use_seen,
         changes_at=owing.changes_at(at),
         held=None if clear or owing.held is None else owing.held.soak,
+        residue=owing.residue,
     )
 
 

@@ -252,7 +252,7 @@ class Reprocessing:
         self._hands.do(deeds.HangUp(cart=home.cart, cord=home.cord))
         self._owed.pop(probe, None)
 
-    def _visit(self, probe: str, place: Place, thing: str, luck: Luck) -> None:
+    def _visit(self, probe: str, place: deeds.Destination, thing: str, luck: Luck) -> None:
         """It comes to a place with a reader; where that does not see it, somebody may enter it or claim the soak."""
         sinks = self._sinks
         if self._has_reader(probe, thing) and not luck.does(sinks.unread_share, "unread"):

@@ -176,6 +176,10 @@ class LayDown(_WithProbe):
     do: Literal["lay-down"] = "lay-down"
 
 
+Destination = Literal[Place.HOOK, Place.IN_HANDS, Place.SINK, Place.BASIN, Place.CABINET]
+"""Where a probe can be brought."""
+
+
 class Bring(_WithProbe):
     """A probe is brought to a place: to its hook, in hands, to a sink, into a basin, into a cabinet.
 
@@ -185,7 +189,7 @@ class Bring(_WithProbe):
     """
 
     do: Literal["bring"] = "bring"
-    place: Word[Place]
+    place: Destination
     thing: Annotated[str, Field(max_length=40)] = ""
     read: bool = True
     claimed_after_seconds: Told = None

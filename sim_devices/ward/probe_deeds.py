@@ -82,11 +82,6 @@ def _stay(things: Things, deed: deeds.Bring) -> Stay:
             things.basin(deed.thing)
         case Place.CABINET:
             named(things.cabinets, "cabinet", deed.thing)
-        case Place.UNKNOWN:
-            raise DeedError(
-                f"probe '{deed.probe}' is brought to no place; expected place = 'hook', 'in hands', 'sink', 'basin' or"
-                " 'cabinet'"
-            )
     return Stay(deed.place, deed.thing, deed.read)
 
 

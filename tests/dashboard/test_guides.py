@@ -1,6 +1,7 @@
 """The guides and the README: what they name is there, and what they tell to write or to type is understood."""
 
 import re
+import tomllib
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -46,6 +47,13 @@ def rows(name: str) -> list[tuple[str, str]]:
     lines = FILES[name].read_text(encoding="utf-8").splitlines()
     cells = [[cell.strip() for cell in line.strip("|").split(" | ")] for line in lines if line.startswith("|")]
     return [(row[0].strip("` "), row[1].strip()) for row in cells if len(row) == 2]
+
+
+def test_the_days_that_are_named_are_of_stations_that_the_demo_has() -> None:
+    demo = tomllib.loads((ROOT / "sim_devices/demo.toml").read_text(encoding="utf-8"))
+    named = {found for name in FILES for found in re.findall(r"/logbook/day/([\w-]+)/", FILES[name].read_text())}
+    assert named
+    assert named <= {station["id"] for station in demo["station"]}
 
 
 # ---- pictures ------------------------------------------------------------------------------------------------------

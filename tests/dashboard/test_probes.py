@@ -25,6 +25,7 @@ from rules.owing import UNMARKED
 from rules.picture import Picture, ProbePicture
 from rules.policy import ReprocessingPolicy
 from rules.probe_words import Fitness, Level, Place, Step, Surface
+from rules.residue import Residue
 from rules.standing import Standing
 from tests.dashboard.pictures import NOON, basin, cart, ended, later, picture
 from tests.dashboard.probe_pictures import (
@@ -142,12 +143,12 @@ def test_what_makes_it_ready_is_told() -> None:
 
 
 def test_why_nobody_can_tell_stands_first() -> None:
-    assert seen(not_proven()).why[0] == "Its contact is not marked."
+    assert seen(not_proven()).why[0] == "Nobody entered what it touched."
 
 
 def test_a_probe_used_again_while_it_owed_is_warned_of() -> None:
     view = seen(owing(reused=later(-300)))
-    assert view.warning == "Used again since 11:55, though it owed a level from before."
+    assert view.warning == "Used again since 11:55, though what it owed from an earlier use was not done."
 
 
 def test_while_no_sensor_is_heard_no_probe_is_called_ready() -> None:
@@ -208,6 +209,15 @@ def test_where_its_basin_is_not_known_any_more_nothing_is_taken_for_rinsed() -> 
     assert seen(rinsing).next_step == "rinse it as often as the label of its solution says"
     alike = replace(PREMISES, rinses={"basin-1": 3, "basin-2": 3})
     assert steps_view(probe("Linear probe 1", rinsing), alike).rinses == "3"
+
+
+@pytest.mark.parametrize(("done", "times", "said"), [(0, "3", "rinse it 3 times"), (2, "1", "rinse it once more")])
+def test_where_its_last_soak_is_known_its_label_says_how_often_it_is_rinsed(done: int, times: str, said: str) -> None:
+    # Three rinses after ortho-phthalaldehyde (facts: from memory).
+    left = Residue("basin-1.4", 3, done)
+    rinsing = owing(Step.WASHED, Step.DRIED, Step.SOAKED, next_step=Step.RINSED, residue=left)
+    assert steps_view(probe("Linear probe 1", rinsing), PREMISES).rinses == times
+    assert seen(rinsing).next_step == said
 
 
 def test_what_is_disinfected_and_lies_in_the_basin_is_to_be_taken_out() -> None:

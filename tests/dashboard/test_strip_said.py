@@ -29,6 +29,14 @@ def send(client: Client, deed: str, fields: dict[str, str]) -> str:
     return str(answer.json()["said"])
 
 
+@pytest.mark.parametrize("result", ["pass", "fail"])
+def test_of_a_strip_without_a_lot_it_is_said_what_will_not_find_it(client: Client, result: str) -> None:
+    without = "No lot was entered: a look-back by the lot of the strips will not find it."
+    send(client, "pour", POUR)
+    assert without in send(client, "strip", {**STRIP, "result": result, "strip_lot": ""})
+    assert without not in send(client, "strip", {**STRIP, "result": result})
+
+
 def soaks(desk: Desk, hub: Hub, start: int, end: int | None = None) -> None:
     """The lid is closed from so many seconds before the picture's time to so many, or on."""
     for ago in range(start + 20, 0, -10):

@@ -27,7 +27,7 @@ def test_it_tells_what_is_in_the_basin_and_which_clock_binds() -> None:
     assert view.clocks == (
         ClockRow("Printed expiry", "until 30 Dec 2026", ""),
         ClockRow("Opened bottle", "until 25 Dec", ""),
-        ClockRow("In the basin since the pour", "until 9 Dec 10:00", "the earliest, it binds"),
+        ClockRow("In the basin since the pour", "until 9 Dec 10:00", "the first to end: good until then"),
     )
 
 

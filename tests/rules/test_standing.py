@@ -279,7 +279,9 @@ OPA = terms(by_basin={"opa": 3})
 @pytest.mark.parametrize(("entries", "enough"), [([3], True), ([2], False), ([1, 1, 1], True), ([2, 1], True)])
 def test_three_rinses_follow_ortho_phthalaldehyde_however_they_are_entered(entries: list[int], *, enough: bool) -> None:
     rinses = [did(31 + n, RINSED, times=times) for n, times in enumerate(entries)]
-    found = stands(*WASHED_PROBE, soaked(12, 30, basin="opa"), *rinses, did(35, DRIED), hung(36), at=37, by=OPA)
+    soak = (*WASHED_PROBE, soaked(12, 30, basin="opa"))
+    assert stands(*soak, seen(31, Place.SINK), at=32, by=OPA).residue[1:] == (3, 0)  # wherever it is by now
+    found = stands(*soak, *rinses, did(35, DRIED), hung(36), at=37, by=OPA)
     assert (found.fitness, found.next_step) == ((READY, None) if enough else (IN_PROCESS, RINSED))
 
 

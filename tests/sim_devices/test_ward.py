@@ -240,7 +240,6 @@ def test_power_and_network_of_one_device_or_of_all(ready: Ward, at: At) -> None:
         (deeds.Power(thing="gateway", on=False), "there is no device 'gateway'"),
         (deeds.Defect(sensor=SensorId("basin-1/lit"), how="stuck"), "there is no sensor 'basin-1/lit'; perhaps"),
         (deeds.Bring(probe="linear-1", place=Place.CABINET, thing="x"), "there is no cabinet 'x'"),
-        (deeds.Bring(probe="linear-1", place=Place.UNKNOWN), "expected place = 'hook', 'in hands', 'sink'"),
     ],
 )
 def test_what_is_not_there_is_named_with_what_may_be_meant(ready: Ward, at: At, deed: Deed, said: str) -> None:

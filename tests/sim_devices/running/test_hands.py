@@ -80,6 +80,7 @@ def test_words_become_a_deed() -> None:
         ("bring probe=p place=bassin", "perhaps 'basin' is meant"),
         ("heater basin=b works=maybe", "key 'works': expected true or false; found 'maybe'"),
         ("treat probe=p steps=wshed", "perhaps 'washed' is meant"),
+        ("bring probe=p place=unknown", "hook"),
         ("pour basin=b lot=" + "x" * 300, "key 'lot' is too long"),
     ],
 )
@@ -115,6 +116,12 @@ def test_what_a_site_has_no_things_for_is_not_offered() -> None:
 def test_choices_are_the_things_of_the_site_by_their_names(site: Site) -> None:
     (lift,) = (offer for offer in offers_of(site) if offer.do == "open-lid")
     assert [(choice.value, choice.words) for choice in lift.keys[0].choices] == [(b.id, b.name) for b in site.basin]
+
+
+def test_a_place_is_offered_only_where_a_probe_can_be_brought(site: Site) -> None:
+    (bring,) = (offer for offer in offers_of(site) if offer.do == "bring")
+    (place,) = (key for key in bring.keys if key.name == "place")
+    assert [choice.value for choice in place.choices] == ["hook", "in hands", "sink", "basin", "cabinet"]
 
 
 def test_a_deed_by_hand_is_done_in_the_ward(one: OneWard, site: Site) -> None:
