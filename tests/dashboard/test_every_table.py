@@ -11,7 +11,7 @@ import pytest
 from httpx import Client
 
 from gateway.clock import Clock
-from tests.browser.test_every_page import PAGES, everything
+from tests.browser.every_page import PAGES, everything
 from tests.dashboard.bench.forms import LONG, asked, ended, token
 from tests.dashboard.benches import BenchSite, bench_site
 from tests.dashboard.logbooks import plain
