@@ -10,10 +10,11 @@ from pydantic import BeforeValidator, Field, StringConstraints
 from dashboard.alert_end import end_words
 from dashboard.forms import Blank, DeedError, NotTakenError, Signed, Text, Told, filled
 from dashboard.one_alert import alert_of
-from dashboard.words import hour, moment
+from dashboard.visiting import VISITING
+from dashboard.words import hour, listed, moment
 from rules.alert_commands import Acknowledge, Decline, HandOver, PauseSound, Settle, Shelve, TakeOver, Unshelve
 from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, AlertTakenOver, PageAsked, SoundPaused
-from rules.alert_words import HIDDEN, Cause, PageWhy
+from rules.alert_words import HIDDEN, LETS_OFF, Cause, PageWhy
 from rules.events import Event
 from rules.picture import AlertPicture, Picture
 from rules.readings import Micros
@@ -112,7 +113,8 @@ def entry_of(
     who = filled(Signed, fields, _EXPECTED).who
     match deed:
         case Deed.ACKNOWLEDGE | Deed.DECLINE | Deed.UNSHELVE:
-            return _PLAIN[deed](arrived=now, who=who, alert=alert.id, page=page)
+            own = {"own_contact": _own_contact()} if deed is Deed.DECLINE and page is None else {}
+            return _PLAIN[deed](arrived=now, who=who, alert=alert.id, page=page, **own)
         case Deed.QUIET:
             return PauseSound(arrived=now, who=who, minutes=QUIET_MINUTES)
         case Deed.SETTLE:
@@ -128,6 +130,11 @@ def entry_of(
             return TakeOver(arrived=now, who=who, alert=alert.id, page=page, holder=holder)
         case Deed.SHELVE:
             return _shelve(filled(_ShelfForm, fields, _EXPECTED), alert, picture, now, page)
+
+
+def _own_contact() -> str | None:
+    visitor = VISITING.get()
+    return None if visitor is None else visitor.contact
 
 
 _PLAIN: Mapping[Deed, type[Acknowledge | Decline | Unshelve]] = {
@@ -172,8 +179,9 @@ def told(
     """
     ended = {event.alert for event in events if isinstance(event, AlertOver)}
     counting = [event for event in events if not (isinstance(event, AlertAcknowledged) and event.alert in ended)]
-    sentences = dict.fromkeys(filter(None, (_sentence(event, picture, now, zone) for event in counting)))
-    if sentences:
+    said = {event: words for event in counting if (words := _sentence(event, events, picture, now, zone))}
+    if any(not isinstance(event, PageAsked) for event in said):
+        sentences = dict.fromkeys(said.values())
         return Told(" ".join(sentences))
     stands = alert_of(picture, alert.id)
     if stands is not None and _has_it_already(commands[0], stands):
@@ -186,32 +194,30 @@ def _has_it_already(command: AlertCommand, alert: AlertPicture) -> bool:
     return isinstance(command, Acknowledge | TakeOver) and alert.acknowledged_by == command.who
 
 
-def _sentence(event: Event, picture: Picture, now: Micros, zone: ZoneInfo) -> str:
+def _sentence(event: Event, events: Sequence[Event], picture: Picture, now: Micros, zone: ZoneInfo) -> str:
     match event:
         case AlertAcknowledged() | AlertTakenOver():
             had = f" {event.holder} had it before." if isinstance(event, AlertTakenOver) else ""
             return f"You have it: {event.who}, {hour(event.at, zone)}.{had}"
-        case PageAsked(why=PageWhy.TAKEN_OVER):
-            return "Their device is told so."
+        case PageAsked(why=why) if why in LETS_OFF:
+            return _TAKEN_OVER_TOLD if why is PageWhy.TAKEN_OVER else _LET_OFF_TOLD
         case AlertOver():
             words = end_words(event.why, event.who, event.remark)
             return f"It is over since {hour(event.at, zone)}: {words}. Nobody has to go any more."
         case AlertMoved():
-            return _moved(event, picture, now, zone)
+            return _moved(event, events, picture, now, zone)
         case SoundPaused():
             return f"The walls are silent until {hour(event.until, zone)}."
         case _:
             return ""
 
 
-def _moved(event: AlertMoved, picture: Picture, now: Micros, zone: ZoneInfo) -> str:
+def _moved(event: AlertMoved, events: Sequence[Event], picture: Picture, now: Micros, zone: ZoneInfo) -> str:
     match event.cause:
         case Cause.DECLINED:
-            return "Written down that you cannot go. Whoever is next is told now."
+            return f"Written down that you cannot go. {_told_now(events, picture)}"
         case Cause.HANDED_OVER:
-            name = next((role.name for role in picture.roles if role.id == event.role), event.role)
-            handed = f"Handed over to {name} at {hour(event.at, zone)}, who is told now and has to answer."
-            return f"{handed} Whoever was told before may still answer, and has it then: see above."
+            return _handed_over(event, picture, zone)
         case Cause.SHELVED:
             until = f" until {moment(event.until, now, zone)}" if event.until is not None else ""
             return f"Put aside{until}. Nobody is told until then."
@@ -219,6 +225,22 @@ def _moved(event: AlertMoved, picture: Picture, now: Micros, zone: ZoneInfo) -> 
             return "No longer put aside: it counts again."
         case _:
             return ""
+
+
+def _told_now(events: Sequence[Event], picture: Picture) -> str:
+    asked = dict.fromkeys(e.role for e in events if isinstance(e, PageAsked) and e.why not in LETS_OFF)
+    if not asked:
+        return "Nobody else could be told at once: whoever was told before goes on being asked."
+    names = {role.id: role.name for role in picture.roles}
+    return f"Told now: {listed([names.get(role, role) for role in asked])}."
+
+
+def _handed_over(event: AlertMoved, picture: Picture, zone: ZoneInfo) -> str:
+    role = next((role for role in picture.roles if role.id == event.role), None)
+    handed = f"Handed over to {event.role if role is None else role.name} at {hour(event.at, zone)}"
+    if role is not None and not role.contacts:
+        return f"{handed}. Nobody is on duty there: whoever else is on duty is told now."
+    return f"{handed}, who is told now and has to answer: until then nobody has it."
 
 
 def _why_not(command: AlertCommand, alert: AlertPicture, now: Micros, zone: ZoneInfo) -> str:
@@ -230,12 +252,13 @@ def _why_not(command: AlertCommand, alert: AlertPicture, now: Micros, zone: Zone
         case Acknowledge() | Decline() if alert.acknowledged_at is not None:
             since = moment(alert.acknowledged_at, now, zone)
             return f"Answered already: {alert.acknowledged_by} has it, since {since}."
+        case Acknowledge() | Decline() if alert.handed_to and alert.waits_since is not None:
+            handed = f"It was handed over to {alert.handed_to} at {moment(alert.waits_since, now, zone)}"
+            return f"{handed}, and this message does not answer it any more. Sign in to answer it yourself."
         case TakeOver() if alert.state not in HIDDEN and command.holder != alert.acknowledged_by:
             return _why_not_taken_over(command, alert, now, zone)
-        case _ if alert.state in HIDDEN:
-            return "Nothing changed: this alert is put aside, or out of service."
         case _:
-            return _MOVED_ON
+            return _HIDDEN if alert.state in HIDDEN else _MOVED_ON
 
 
 def _why_not_taken_over(command: TakeOver, alert: AlertPicture, now: Micros, zone: ZoneInfo) -> str:
@@ -246,4 +269,7 @@ def _why_not_taken_over(command: TakeOver, alert: AlertPicture, now: Micros, zon
 
 
 _OVER = "Nothing more to do: this alert is over."
+_HIDDEN = "Nothing changed: this alert is put aside, or out of service."
+_TAKEN_OVER_TOLD = "Their device is told so."
+_LET_OFF_TOLD = "The device of whoever had it is told so."
 _MOVED_ON = "Nothing changed: this was answered already, or things have moved on. Look at what stands above."

@@ -43,31 +43,13 @@ def alert_cells(line: AlertLine, telling: Telling) -> tuple[Cell, ...]:
 def story_moments(story: AlertStory, names: Names, telling: Telling) -> tuple[Moment, ...]:
     """All that was told of one alert, the oldest first."""
     asked = {one.event.page: one.event for one in story.told if isinstance(one.event, PageAsked)}
-    late = _answers_of_earlier_pages(story, asked)
-    return tuple(_moment(one, asked, names, telling, late=one.number in late) for one in story.told)
-
-
-def _answers_of_earlier_pages(story: AlertStory, asked: Mapping[str, PageAsked]) -> frozenset[int]:
-    """Which answers came by a page from before a hand-over: whoever says that they go has it, also then."""
-    handed: AlertMoved | None = None
-    late = set()
-    for one in story.told:
-        event = one.event
-        if isinstance(event, AlertMoved) and event.cause is Cause.HANDED_OVER:
-            handed = event
-        elif isinstance(event, AlertAcknowledged) and handed is not None:
-            page = asked.get(event.page or "")
-            if page is not None and page.at <= handed.at:
-                late.add(one.number)
-            handed = None
-    return frozenset(late)
+    return tuple(_moment(one, asked, names, telling) for one in story.told)
 
 
 _BY_PAGE = ", by the link or key of a page"
-_LATE = " sent before it was handed over, which counts"
 
 
-def _moment(found: Found, asked: Mapping[str, PageAsked], names: Names, telling: Telling, *, late: bool) -> Moment:
+def _moment(found: Found, asked: Mapping[str, PageAsked], names: Names, telling: Telling) -> Moment:
     event = found.event
     words = alert_words(event, names, telling) or page_words(event, asked, names) or event.kind
     return Moment(
@@ -75,7 +57,7 @@ def _moment(found: Found, asked: Mapping[str, PageAsked], names: Names, telling:
         happened=telling.time(event.at),
         entered="",
         who=getattr(event, "who", None) or ("the gateway" if isinstance(event, PageReported) else "worked out"),
-        words=words + (_LATE if late else ""),
+        words=words,
         href="",
         struck="",
         strike="",

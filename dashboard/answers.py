@@ -58,7 +58,7 @@ class Linked:
     @property
     def entrance(self) -> Entrance:
         """By which way its alerts' pages are opened."""
-        return Entrance(f"{LINK_PATH}{self.token}", self.page.contact, self.page.alerts)
+        return Entrance(f"{LINK_PATH}{self.token}", self.page.contact, self.page.alerts, self.page.asked)
 
 
 @dataclass(slots=True)
@@ -184,7 +184,7 @@ def _meant(deed: Deed, shown: AlertPicture, linked: Linked, picture: Picture) ->
     if deed not in (Deed.ACKNOWLEDGE, Deed.DECLINE, Deed.HAND_OVER):
         return [shown]
     told_of = [alert for alert in (alert_of(picture, name) for name in linked.page.alerts) if alert is not None]
-    waiting = [alert for alert in told_of if alert.state in WAITING]
+    waiting = [alert for alert in told_of if alert.state in WAITING and linked.entrance.asks(alert)]
     own = [a for a in told_of if a.acknowledged_by == linked.page.contact and a.state not in HIDDEN | WAITING]
     match deed:
         case Deed.ACKNOWLEDGE:

@@ -19,6 +19,8 @@ OUTCOMES: Mapping[Confirmation | PageEnd | None, str] = {
     PageEnd.GIVEN_UP: "did not arrive: given up",
 }
 
+_CANNOT = "answered that they cannot go"
+
 WHYS: Mapping[PageWhy, str] = {
     PageWhy.FIRST: "first told",
     PageWhy.ESCALATION: "nobody before had answered",
@@ -27,6 +29,8 @@ WHYS: Mapping[PageWhy, str] = {
     PageWhy.FALLBACK: "another way, as the one before was not confirmed",
     PageWhy.HANDED_OVER: "handed over",
     PageWhy.TAKEN_OVER: "taken over from them",
+    PageWhy.PASSED_ON: "not theirs any more: handed over",
+    PageWhy.PUT_ASIDE: "not theirs any more: put aside",
     PageWhy.SUMMARY: "summary of what was held back",
     PageWhy.TEST: "test",
 }
@@ -112,7 +116,7 @@ def _told(page: ToldPicture, names: Names, now: Micros, zone: ZoneInfo) -> ToldR
         who=f"{names.role(page.role)}, {names.other(page.contact)}",
         how=names.other(page.channel),
         why=WHYS[page.why],
-        outcome=OUTCOMES[page.outcome],
+        outcome=_CANNOT if page.cannot else OUTCOMES[page.outcome],
         lost=isinstance(page.outcome, PageEnd),
     )
 

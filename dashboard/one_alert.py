@@ -119,11 +119,18 @@ class Entrance:
 
     here: the address at which its deeds are done. answers_as: who answers, as the link was sent to them; '' where
     whoever reads it says so. alerts: ids of all that the link tells of; of the one alone where there was no link.
+    asked: when the message with the link was asked for; None where there was none.
     """
 
     here: str
     answers_as: str = ""
     alerts: tuple[str, ...] = ()
+    asked: Micros | None = None
+
+    def asks(self, alert: AlertPicture) -> bool:
+        """Whether an answer by this way counts: by none does one to a message from before the alert was handed over."""
+        is_late = self.asked is not None and alert.waits_since is not None and self.asked <= alert.waits_since
+        return not (alert.handed_to and is_late)
 
     def href(self, alert: str) -> str:
         """Where another alert stands, by the same way if it leads there; '' for one that was never raised."""
@@ -233,6 +240,9 @@ def _stands(alert: AlertPicture, now: Micros, zone: ZoneInfo) -> Iterator[str]:
         return
     if alert.acknowledged_by is not None and alert.acknowledged_at is not None:
         yield f"{alert.acknowledged_by} has it, since {moment(alert.acknowledged_at, now, zone)}."
+    elif alert.handed_to and alert.waits_since is not None:
+        since = moment(alert.waits_since, now, zone)
+        yield f"Handed over to {alert.handed_to} at {since}: nobody there has answered yet."
     elif alert.reminded:
         yield "It asks anew: somebody had it, and it goes on."
     else:
@@ -262,7 +272,8 @@ def _aside(alert: AlertPicture, now: Micros, zone: ZoneInfo) -> str:
 def deeds_view(alert: AlertPicture, picture: Picture, zone: ZoneInfo, entrance: Entrance = FRONT) -> DeedsView:
     """What can be done about it now; an answer by a link is one to all that it tells of."""
     waits, hidden = alert.state in WAITING, alert.state in HIDDEN
-    waiting = sum(other.state in WAITING for other in picture.alerts if other.id in {alert.id, *entrance.alerts})
+    told_of = [other for other in picture.alerts if other.id in {alert.id, *entrance.alerts}]
+    waiting = sum(other.state in WAITING and entrance.asks(other) for other in told_of)
     until = picture.sound_paused_until
     holder = alert.acknowledged_by or ""
     theirs = entrance.answers_as in ("", holder)
@@ -271,7 +282,7 @@ def deeds_view(alert: AlertPicture, picture: Picture, zone: ZoneInfo, entrance: 
         many=waiting,
         decline=bool(picture.roles)
         and not hidden
-        and (call_of(alert.id, picture.calls) is not None if waits else theirs),
+        and (call_of(alert.id, picture.calls) is not None and entrance.asks(alert) if waits else theirs),
         after_all=not waits and not hidden,
         holder=holder,
         take_over=holder != "" and not hidden and entrance.answers_as != holder,

@@ -28,6 +28,7 @@ _WORDS: Mapping[Confirmation | PageEnd | None, str] = {
     Confirmation.READ: "read",
     Confirmation.ANSWERED: "answered",
 }
+_CANNOT = "cannot go"
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +69,7 @@ def told(
         return UNTOLD
     names = {role.id: role.name for role in roles}
     surest = _surest(call)
-    pages = [f"{names.get(p.role, p.role)} {brief(p.at, now, zone)}, {_WORDS[p.outcome]}" for p in surest]
+    pages = [f"{names.get(p.role, p.role)} {brief(p.at, now, zone)}, {_word(p)}" for p in surest]
     sayings = [
         _unmanned([names.get(role, role) for role in call.unmanned]),
         _UP_TO_YOU if call.unmanned and not surest else "",
@@ -77,17 +78,21 @@ def told(
     ]
     if not waits:
         return Told(_joined(sayings[2:3], width_ems), warns=False)
-    arrived = [page for page in surest if _SURENESS[page.outcome] >= _SURENESS[Confirmation.ACCEPTED]]
+    arrived = [p for p in surest if _SURENESS[p.outcome] >= _SURENESS[Confirmation.ACCEPTED] and not p.cannot]
     words = _joined([saying for saying in sayings if saying], width_ems)
     if arrived:
         role, at = names.get(arrived[0].role, arrived[0].role), brief(arrived[0].at, now, zone)
         in_short = next((s for s in (f"told {role} {at}", f"told {role}") if PLAIN.ems(s) <= brief_ems), "")
         return Told(words, warns=False, brief=in_short, named=(f"Told: {role} {at}.", f"Told: {role}."))
     if surest:
-        return Told(words, warns=True, brief=_WORDS[surest[0].outcome], named=(f"Told: {pages[0]}.",))
+        return Told(words, warns=True, brief=_word(surest[0]), named=(f"Told: {pages[0]}.",))
     if call.unmanned:
         return Told(words, warns=True, brief="nobody told", named=(f"{sayings[0]} {_UP_TO_YOU}", _UP_TO_YOU))
     return Told(words, warns=False)
+
+
+def _word(page: ToldPicture) -> str:
+    return _CANNOT if page.cannot else _WORDS[page.outcome]
 
 
 def _surest(call: CallPicture) -> list[ToldPicture]:
@@ -95,7 +100,7 @@ def _surest(call: CallPicture) -> list[ToldPicture]:
     found: dict[str, ToldPicture] = {}
     for page in call.told:
         known = found.get(page.role)
-        if known is None or _SURENESS[page.outcome] >= _SURENESS[known.outcome]:
+        if known is None or known.cannot or _SURENESS[page.outcome] >= _SURENESS[known.outcome]:
             found[page.role] = page
     return sorted(found.values(), key=lambda page: page.at, reverse=True)
 

@@ -11,8 +11,8 @@ WALL = "Demo wall"
 
 STAFF = (
     Draft("tessa", "Tessa Brook", Access.RESPONDER, ("tech",)),
-    Draft("nell", "Nell Marsh", Access.RESPONDER, ("charge",)),
-    Draft("emil", "Emil Ford", Access.ENGINEER, ("engineer",)),
+    Draft("nell", "Nell Marsh", Access.RESPONDER, ("charge",), "charge-pager"),
+    Draft("emil", "Emil Ford", Access.ENGINEER, ("engineer",), "engineer-pager"),
     Draft("ada", "Ada Heath", Access.ADMINISTRATOR, ("charge", "engineer")),
 )
 

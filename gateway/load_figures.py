@@ -94,6 +94,8 @@ _WHYS = {
     PageWhy.FALLBACK: "over another channel",
     PageWhy.HANDED_OVER: "handed over",
     PageWhy.TAKEN_OVER: "taken over, need not go",
+    PageWhy.PASSED_ON: "handed over by others, need not go",
+    PageWhy.PUT_ASIDE: "put aside by others, need not go",
     PageWhy.SUMMARY: "summaries",
 }
 

@@ -50,6 +50,7 @@ def _strike(entry: Any, removal: Removal) -> Any:
 
 _RULE = of(Kind.RULE)
 _ROLE = of(Kind.ROLE)
+_CONTACT = of(Kind.CONTACT)
 _ALERT_ID = named(lambda names, name: names.numbered(Kind.ALERT, name))
 _PAGE_ID = named(lambda names, name: names.numbered(Kind.PAGE, name))
 _DEED: Mapping[str, Act] = {"arrived": instant, "who": person, "kind": keep}
@@ -62,7 +63,7 @@ _LOT = of(Kind.LOT)
 
 COMMANDS: Mapping[type[BaseModel], Mapping[str, Act]] = {
     alerts.Acknowledge: _ALERT,
-    alerts.Decline: _ALERT,
+    alerts.Decline: {**_ALERT, "own_contact": _CONTACT},
     alerts.HandOver: {**_ALERT, "role": _ROLE},
     alerts.TakeOver: {**_ALERT, "holder": person},
     alerts.Settle: {**_ALERT, "why": removed},
@@ -136,6 +137,7 @@ ALERTS: Mapping[type[BaseModel], Mapping[str, Act]] = {
         "until": instant,
         "role": _ROLE,
         "page": _PAGE_ID,
+        "own_contact": _CONTACT,
     },
     ServiceChanged: {
         **_TOLD,

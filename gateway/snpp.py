@@ -19,7 +19,7 @@ from gateway.secret import SecretError, without
 from gateway.snpp_dialogue import LONGEST_COMMAND, Answer, Dialogue, SnppError
 from gateway.trust import TrustError, handshake_failure, verifying_context
 from gateway.wording import in_ascii_message, worded
-from rules.alert_words import Confirmation, Priority
+from rules.alert_words import LETS_OFF, Confirmation, Priority
 from rules.readings import micros
 
 CHOICES = (("01", "I go", Reply.ACKNOWLEDGE), ("02", "Cannot", Reply.DECLINE))
@@ -146,7 +146,8 @@ class Snpp:
     def _end_two_way(self, dialogue: Dialogue, message: Message) -> Receipt:
         self._is_granted(dialogue, "ACKR", "1")
         self._say_words(dialogue, message)
-        if self._is_granted(dialogue, "RTYP", "MULTICHOICE"):  # else nobody can answer by key
+        asks = message.why not in LETS_OFF
+        if asks and self._is_granted(dialogue, "RTYP", "MULTICHOICE"):  # else nobody can answer by key
             for code, words, _ in CHOICES:
                 if not self._is_granted(dialogue, "MCRE", code, words):
                     self._is_granted(dialogue, "MCRE", f"00{code}", words)

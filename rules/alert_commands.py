@@ -37,9 +37,13 @@ class Acknowledge(_OfAlert):
 
 
 class Decline(_OfAlert):
-    """Whoever was told cannot go: the next tier is told at once. Of no effect where another one has answered."""
+    """Whoever was told cannot go: the next tier is told at once. Of no effect where another one has answered.
+
+    own_contact: what whoever said so at a screen carries, where that is known; a page says by itself who was told.
+    """
 
     kind: Literal["decline"] = "decline"
+    own_contact: Words | None = None
 
 
 class HandOver(_OfAlert):

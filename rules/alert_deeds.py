@@ -68,8 +68,10 @@ class AlertDeeds:
             self._shelve(alert, deed)
         else:
             role = deed.role if isinstance(deed, HandOver) else None
+            own = deed.own_contact if isinstance(deed, Decline) else None
             change = self._answered(alert, deed)
-            self._register.live(alert, change, deed.arrived, By(deed.who, page=deed.page, role=role))
+            by = By(deed.who, page=deed.page, role=role, own_contact=own)
+            self._register.live(alert, change, deed.arrived, by)
         self._register.drop_at_rest(alert)
 
     def _answered(self, alert: Alert, deed: Acknowledge | Decline | HandOver | TakeOver | Unshelve) -> Change:

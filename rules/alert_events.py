@@ -72,6 +72,7 @@ class AlertMoved(Happened):
     alert: its id; '' where it was never raised, as of a rule that is suppressed when its condition begins to hold.
     rule, subject: whose it is, as in ``AlertRaised``. who, why: of the person, None where none did it.
     until: when its time on the shelf is over. role: to whom it was handed over. page: as in ``AlertAcknowledged``.
+    own_contact: of whoever declined at a screen, where that is known.
     """
 
     kind: Literal["alert moved"] = "alert moved"
@@ -86,6 +87,7 @@ class AlertMoved(Happened):
     until: Micros | None = None
     role: str | None = None
     page: str | None = None
+    own_contact: str | None = None
 
 
 class ServiceChanged(Happened):

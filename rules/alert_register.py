@@ -41,12 +41,16 @@ class Wait(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class By:
-    """Who did it, why, by which page; None where nobody did, or nothing was said."""
+    """Who did it, why, by which page; None where nobody did, or nothing was said.
+
+    role: to whom it was handed over. own_contact: of whoever declined at a screen.
+    """
 
     who: str | None = None
     why: str | None = None
     page: str | None = None
     role: str | None = None
+    own_contact: str | None = None
 
 
 NOBODY = By()
@@ -315,4 +319,5 @@ def _moved(alert: Alert, said: Moved, now: Micros, by: By) -> AlertMoved:
         until=None if shelf is None else shelf.until,
         role=by.role,
         page=by.page,
+        own_contact=by.own_contact,
     )

@@ -66,7 +66,8 @@ class PageWhy(StrEnum):
     AGAIN: people were told of it before, and who answered does so no more, or it was put aside meanwhile. FALLBACK:
     another channel to the same contact, as the one before did not confirm in time. SUMMARY: what a limit on pages held
     back. HANDED_OVER: somebody gave it to this role. TAKEN_OVER: another one has it now, who is told need not go.
-    TEST: nothing has happened.
+    PASSED_ON: whoever is told had it, or says so by an earlier page, and somebody gave it to another role. PUT_ASIDE:
+    whoever is told had it, and somebody put it aside. TEST: nothing has happened.
     """
 
     FIRST = "first"
@@ -76,8 +77,14 @@ class PageWhy(StrEnum):
     FALLBACK = "fallback"
     HANDED_OVER = "handed over"
     TAKEN_OVER = "taken over"
+    PASSED_ON = "passed on"
+    PUT_ASIDE = "put aside"
     SUMMARY = "summary"
     TEST = "test"
+
+
+LETS_OFF = frozenset({PageWhy.TAKEN_OVER, PageWhy.PASSED_ON, PageWhy.PUT_ASIDE})
+"""Whoever is told by such a page need not go, and is asked nothing."""
 
 
 class Confirmation(StrEnum):

@@ -8,7 +8,10 @@ from rules.readings import Micros
 
 @dataclass(frozen=True, slots=True)
 class ToldPicture:
-    """One page of a call; outcome: the surest word so far, None while there is none."""
+    """One page of a call.
+
+    outcome: the surest word so far, None while there is none. cannot: the answer was that whoever was paged cannot go.
+    """
 
     page: str
     at: Micros
@@ -17,6 +20,7 @@ class ToldPicture:
     contact: str
     channel: str
     outcome: Confirmation | PageEnd | None
+    cannot: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from rules.agenda import NEVER
 from rules.call_picture import CallPicture, RolePicture, ToldPicture
-from rules.calls import Call, PagingState
+from rules.calls import Call, Page, PagingState
 from rules.duty import Rota
 from rules.readings import Micros
 from rules.site import Site
@@ -29,10 +29,14 @@ def draw_call(call: Call, alerts: tuple[str, ...], next_roles: tuple[str, ...], 
         alerts=alerts,
         route=call.route,
         tier=max(call.tier, 0),
-        told=tuple(
-            ToldPicture(p.id, p.at, p.why, p.role, p.contact, p.channel, p.outcome) for p in pages[-TOLD_SHOWN:]
-        ),
+        told=tuple(_told(page) for page in pages[-TOLD_SHOWN:]),
         next_at=call.next_at,
         next_roles=next_roles if call.next_at is not None else (),
         unmanned=tuple(dict.fromkeys(call.unmanned)),
+    )
+
+
+def _told(page: Page) -> ToldPicture:
+    return ToldPicture(
+        page.id, page.at, page.why, page.role, page.contact, page.channel, page.outcome, cannot=page.cannot
     )

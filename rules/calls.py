@@ -23,6 +23,8 @@ class Card:
     over: its condition has ended; over_since: when, None where that was not seen, as it was hidden.
     told: a page of that call, asked for or held back, names it, or it was said that nobody is on duty for it.
     pages: those that tell of it, as long as it waits for their answer.
+    holder: who has it, by the name under which they answered; '' where nobody does.
+    handed: when it was last given to a role, None if never; handed_to: that role's id. No earlier page answers for it.
     """
 
     id: str
@@ -38,6 +40,9 @@ class Card:
     over: bool = False
     over_since: Micros | None = None
     pages: list[str] = field(default_factory=list)
+    holder: str = ""
+    handed: Micros | None = None
+    handed_to: str = ""
 
 
 def card_of(event: AlertRaised) -> Card:
@@ -90,7 +95,7 @@ class Page:
 
     alerts: ids of those that wait for its answer, empty in a test. chain: the id of the page of which it is a fallback,
     else its own. outcome: the surest word so far. failed: what its channel asks did not come in time, or never will.
-    withdrawn: nobody needs it any more.
+    withdrawn: nobody needs it any more. cannot: whoever was paged has answered by it that they cannot go.
     """
 
     id: str
@@ -105,6 +110,7 @@ class Page:
     outcome: Confirmation | PageEnd | None = None
     failed: bool = False
     withdrawn: bool = False
+    cannot: bool = False
 
 
 @dataclass(slots=True)

@@ -4,7 +4,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from rules.agenda import NEVER, Task
-from rules.alert_commands import AlertCommand, PageTold, TryPages
+from rules.alert_commands import Acknowledge, AlertCommand, Decline, PageTold, TryPages
 from rules.alert_deeds import SOUND, WALLS, AlertDeeds
 from rules.alert_register import DELAY, REMIND, SHELF, AlertRegister, AlertsState
 from rules.alert_views import draw_alerts
@@ -208,6 +208,8 @@ class Engine:
     def _obey(self, command: Command) -> None:
         if isinstance(command, PageTold | TryPages):
             self._paging.obey(command)
+        elif isinstance(command, Acknowledge | Decline) and self._paging.is_late(command):
+            self._paging.tell_late(command)
         elif isinstance(command, AlertCommand):
             self._deeds.obey(command)
         elif isinstance(command, Entry):

@@ -97,6 +97,18 @@ def taken_words(alert: Told, now: Micros, zone: ZoneInfo) -> tuple[str, str]:
     return _fitted("TAKEN OVER:", alert.text, f" {since}", "Somebody else has it now: you need not go.")
 
 
+def passed_words(alert: Told, role: str, now: Micros, zone: ZoneInfo) -> tuple[str, str]:
+    """Brief and text for whoever had an alert that somebody gave to another role, by its name."""
+    since = clock(alert.raised, now, zone)
+    return _fitted("HANDED OVER:", alert.text, f" {since}", f"You do not have it any more: {role} is asked instead.")
+
+
+def aside_words(alert: Told, now: Micros, zone: ZoneInfo) -> tuple[str, str]:
+    """Brief and text for whoever had an alert that somebody put aside."""
+    since = clock(alert.raised, now, zone)
+    return _fitted("PUT ASIDE:", alert.text, f" {since}", "You do not have it any more: it asks anew if it goes on.")
+
+
 def trial_words(site: str, now: Micros, zone: ZoneInfo) -> tuple[str, str]:
     """Brief and text of a test."""
     return _fitted(

@@ -9,7 +9,7 @@ from rules.alert_words import Confirmation, PageEnd, PageWhy, Priority
 from rules.calls import URGENCY, Call, Card, Held, Page, PagingState, Sent, sure_as
 from rules.desk import Desk
 from rules.page_limits import free_at, recent
-from rules.page_text import page_words, summary_words, taken_words, trial_words
+from rules.page_text import aside_words, page_words, passed_words, summary_words, taken_words, trial_words
 from rules.reach import Channel
 from rules.readings import SECOND, Micros, micros
 from rules.routing import Places
@@ -41,6 +41,7 @@ class Pages:
         self._ways = ways
         self._state = state
         self._contacts = {contact.id: contact for contact in site.contact}
+        self._role_names = {role.id: role.name for role in site.role}
         self._channels = {channel.id: channel for channel in site.channel}
 
     def waiting(self, calls: Iterable[str]) -> list[Card]:
@@ -115,15 +116,15 @@ class Pages:
         is_high = is_new or _is_high(self._tells(held))
         return free_at(sent, self._site.alerts.most_pages, now, high=is_high, new=is_new)
 
-    def tell_taken_over(self, card: Card, contact: str, role: str, now: Micros) -> None:
-        """Tell whoever had an alert that another one has it.
+    def let_off(self, card: Card, contact: str, role: str, why: PageWhy, now: Micros) -> None:
+        """Tell a contact that an alert is not theirs any more.
 
         By their first way and no other, and not at all above the limit: nobody waits for an answer to it.
         """
         if self._free_at(contact, (), now) <= now:
             self._state.sent[contact].append(Sent(now, high=False))
-            page = self._new(contact, 0, role, PageWhy.TAKEN_OVER, now)
-            self._ask_for(page, [card], [self._state.calls[card.call]])
+            page = self._new(contact, 0, role, why, now)
+            self._ask_for(page, [card], [self._state.calls[card.call]] if card.call else [])
 
     def _send(self, cards: Sequence[Card], contact: str, role: str, why: PageWhy, now: Micros) -> None:
         """A page of its own, which counts."""
@@ -187,8 +188,14 @@ class Pages:
         now, zone = page.at, self._site.site.zone
         if not cards:
             return trial_words(self._site.site.name, now, zone)
-        if page.why is PageWhy.TAKEN_OVER:
-            return taken_words(cards[0], now, zone)
+        match page.why:
+            case PageWhy.TAKEN_OVER:
+                return taken_words(cards[0], now, zone)
+            case PageWhy.PASSED_ON:
+                role = cards[0].handed_to
+                return passed_words(cards[0], self._role_names.get(role, role), now, zone)
+            case PageWhy.PUT_ASIDE:
+                return aside_words(cards[0], now, zone)
         if len(calls) > 1:
             return summary_words(cards, now, zone)
         return page_words(cards, self._gathered(cards), now, zone)

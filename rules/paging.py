@@ -6,9 +6,9 @@ is answered; what goes wrong on the way - nobody on duty, nobody reached, somebo
 
 from collections.abc import Container
 
-from rules.alert_commands import PageTold, TryPages
+from rules.alert_commands import Acknowledge, Decline, PageTold, TryPages
 from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, AlertRaised, AlertTakenOver
-from rules.alert_words import WAITING, Cause, PageWhy, Priority, State
+from rules.alert_words import LETS_OFF, WAITING, Cause, Confirmation, PageWhy, Priority, State
 from rules.call_picture import CallPicture, RolePicture
 from rules.call_views import draw_call, draw_roles
 from rules.calling import CALL, HANDED_TOGETHER, Calling
@@ -131,7 +131,7 @@ class Paging:
             self.state.cards[event.alert] = card = card_of(event)
             self._open(card, now)
         elif isinstance(event, AlertAcknowledged):
-            self._answered(event.alert, now)
+            self._answered(event.alert, now, event.who)
         elif isinstance(event, AlertTakenOver):
             self._taken_over(event, now)
         elif isinstance(event, AlertOver):
@@ -142,17 +142,22 @@ class Paging:
 
     def _moved(self, event: AlertMoved, now: Micros) -> None:
         if event.after not in WAITING:
+            if event.cause is Cause.SHELVED:
+                self._let_off(event, PageWhy.PUT_ASIDE, now)
             self._answered(event.alert, now)
             return
         card = self.state.cards.get(event.alert) or self._unheard_of(event)
         self._note_whether_over(card, event, now)
         if event.cause is Cause.HANDED_OVER and event.role is not None:
+            card.handed, card.handed_to = now, event.role
+            self._let_off(event, PageWhy.PASSED_ON, now)
             self._hand_over(card, event.role, now)
             return
+        card.holder = ""
         if not card.waits:
             self._ask_anew(card, event, now)
         elif event.cause is Cause.DECLINED and card.call:
-            self._decline(self.state.calls[card.call], event.page, now)
+            self._decline(self.state.calls[card.call], event, now)
 
     def _note_whether_over(self, card: Card, event: AlertMoved, now: Micros) -> None:
         """Of what is over nobody more has to be told than knows of it; what comes back goes on."""
@@ -177,9 +182,7 @@ class Paging:
         self._part(card)
         call.alerts.append(card.id)
         card.call = call.id
-        told = self.state.pages.get(event.page or "")
-        if told is not None:
-            call.declined.append(told.contact)
+        call.declined += self._who_cannot(event)
         self._calling.take_back(call, before.tier, now)
 
     def _unheard_of(self, event: AlertMoved) -> Card:
@@ -239,9 +242,14 @@ class Paging:
             self._calling.tell(call, PageWhy.FIRST, now, again=True)
         self._calling.plan(call)
 
-    def _answered(self, alert: str, now: Micros) -> None:
-        """Nobody has to be told of the alert any more; as long as it is not over it is known who was."""
+    def _answered(self, alert: str, now: Micros, who: str = "") -> None:
+        """Nobody has to be told of the alert any more; as long as it is not over it is known who was.
+
+        who: who has it now; '' where nobody does.
+        """
         card = self.state.cards.get(alert)
+        if card is not None:
+            card.holder = who
         if card is None or not card.waits:
             return
         card.waits = False
@@ -288,26 +296,68 @@ class Paging:
         if self._pages.fail(page, due):
             self._calling.reached_nobody(page, due)
 
-    def _decline(self, call: Call, page: str | None, now: Micros) -> None:
+    def _decline(self, call: Call, event: AlertMoved, now: Micros) -> None:
         """The next tier is told at once; that somebody cannot go is news only once, though it be said of each alert."""
-        told = self.state.pages.get(page or "")
-        if told is not None:
-            self._pages.excuse(call, told.contact, now)
-            if told.contact in call.declined:
-                return
-            call.declined.append(told.contact)
+        unable = self._who_cannot(event)
+        for contact in unable:
+            self._pages.excuse(call, contact, now)
+        if unable and set(unable) <= set(call.declined):
+            return
+        call.declined += [contact for contact in unable if contact not in call.declined]
         if not call.handed_over:  # else whoever it was handed over to is told in an instant
             call.starts = Micros(min(call.starts, now))
             self._calling.go_on(call, now)
 
+    def _who_cannot(self, event: AlertMoved) -> list[str]:
+        """Who said so, as a contact: the one that was paged, or that is theirs who said it at a screen."""
+        page = self.state.pages.get(event.page or "")
+        if page is not None:
+            page.cannot = True
+            return [page.contact]
+        return [event.own_contact] if event.own_contact is not None else []
+
     def _taken_over(self, event: AlertTakenOver, now: Micros) -> None:
-        """Whoever had it by a device need not go; one whose shift is over is not woken for that."""
         card = self.state.cards.get(event.alert)
-        contact = next((contact.id for contact in self._site.contact if contact.name == event.holder), "")
-        duties = (role for role in self._roles if contact in self.rota.on_duty(role, now).contacts)
-        role = next(duties, None)
-        if card is not None and card.call and role is not None:
-            self._pages.tell_taken_over(card, contact, role, now)
+        if card is not None:
+            card.holder = event.who
+            self._tell_let_off(card, self._contact_named(event.holder), PageWhy.TAKEN_OVER, now)
+
+    def _let_off(self, event: AlertMoved, why: PageWhy, now: Micros) -> None:
+        """Whoever had it, and did not give it away themselves, does not have it any more."""
+        card = self.state.cards.get(event.alert)
+        if card is None:
+            return
+        holder, card.holder = card.holder, ""
+        contact = self._contact_named(holder)
+        asked_anew = event.role is not None and contact in self.rota.on_duty(event.role, now).contacts
+        if holder != event.who and not asked_anew:
+            self._tell_let_off(card, contact, why, now)
+
+    def _contact_named(self, name: str) -> str:
+        return next((contact.id for contact in self._site.contact if contact.name == name), "")
+
+    def _tell_let_off(self, card: Card, contact: str, why: PageWhy, now: Micros) -> None:
+        """By their device; one whose shift is over is not woken for that."""
+        role = next((role for role in self._roles if contact in self.rota.on_duty(role, now).contacts), None)
+        if card.call and role is not None:
+            self._pages.let_off(card, contact, role, why, now)
+
+    def is_late(self, deed: Acknowledge | Decline) -> bool:
+        """Whether it is an answer to a page from before the alert was given to a role, which alone is asked since."""
+        card, page = self.state.cards.get(deed.alert), self.state.pages.get(deed.page or "")
+        return (
+            card is not None
+            and card.handed is not None
+            and deed.page is not None
+            and (page is None or page.at <= card.handed)  # one that is known no more is older than those that are
+        )
+
+    def tell_late(self, deed: Acknowledge | Decline) -> None:
+        """Whoever says by such a page that they go is told, once, who was asked instead."""
+        card, page = self.state.cards[deed.alert], self.state.pages.get(deed.page or "")
+        is_new = page is not None and page.why not in LETS_OFF and page.outcome is not Confirmation.ANSWERED
+        if page is not None and is_new and isinstance(deed, Acknowledge):
+            self._tell_let_off(card, page.contact, PageWhy.PASSED_ON, deed.arrived)
 
     def _hand_over(self, card: Card, role: str, now: Micros) -> None:
         """The role is told; after it, the tiers that were still to be told, as far apart as before."""

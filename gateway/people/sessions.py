@@ -14,7 +14,7 @@ from rules.readings import Micros
 BEGINNING = "session"
 
 _FOUND = (
-    "SELECT s.id, s.begun, s.seen, p.name, p.called, p.access, p.roles FROM session AS s JOIN person AS p"
+    "SELECT s.id, s.begun, s.seen, p.name, p.called, p.access, p.roles, p.contact FROM session AS s JOIN person AS p"
     " ON p.id = s.person WHERE s.digest = ? AND p.enabled"
 )
 
@@ -52,14 +52,14 @@ class Sessions:
         row = self.file.row(_FOUND, digest(secret))
         if row is None:
             return None
-        session, begun, seen, name, called, access, roles = row
+        session, begun, seen, name, called, access, roles, contact = row
         latest = max(seen, self.seen.get(session, seen))
         if session in self.over or self.limits.is_over(Access(access), begun, latest, now):
             self.over.add(session)
             return None
         if is_used:
             self.seen[session] = Micros(max(now, latest))
-        return Visitor(Access(access), name, called, tuple(json.loads(roles)), session, csrf_of(secret))
+        return Visitor(Access(access), name, called, tuple(json.loads(roles)), session, csrf_of(secret), contact)
 
     def of(self, person: int, now: Micros) -> tuple[Session, ...]:
         """Where a person is signed in, the newest first."""

@@ -15,7 +15,8 @@ class Visitor:
 
     name: sign-in name, '' for a display. called: as shown, and kept as ``who`` with what is entered; no two people
     have the same. roles: in which this person may act, as the site file names them. session: its id, not its secret.
-    csrf: what a form of this session carries; '' for a display, which may send none.
+    csrf: what a form of this session carries; '' for a display, which may send none. contact: id of the site file's
+    [[contact]] that is theirs, None where that is not known.
     """
 
     access: Access
@@ -24,3 +25,4 @@ class Visitor:
     roles: tuple[str, ...]
     session: str
     csrf: str
+    contact: str | None = None

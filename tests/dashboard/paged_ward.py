@@ -10,6 +10,7 @@ from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
 
 from dashboard.premises import Premises
+from gateway.delivery import SendPace
 from gateway.hub import Feed
 from gateway.journal import JournalView
 from gateway.schema import DATABASE
@@ -76,6 +77,14 @@ name = "All"
 tiers = [{ roles = ["tech"] }, { roles = ["charge"], after_seconds = 3600 }]
 """
 """Nobody takes its mail: what this tells of is what the engine asked for."""
+
+
+def with_pagers(port: int) -> str:
+    """The same site, but that its people carry two-way pagers, whose terminal has this port."""
+    pagers = f'kind = "snpp"\nhost = "127.0.0.1"\nport = {port}\ntwo_way = true\nasks = "delivered"'
+    mail = SITE.partition('kind = "smtp"')[2].partition("[[contact]]")[0]
+    paged = SITE.replace(f'kind = "smtp"{mail}', f"{pagers}\n")
+    return paged.replace("one@example.org", "5550001").replace("two@example.org", "5550002")
 
 
 @dataclass(frozen=True)
@@ -145,11 +154,11 @@ RULE = "cord-down-rolling"
 
 
 @contextmanager
-def paged_ward(folder: Path) -> Iterator[PagedWard]:
+def paged_ward(folder: Path, site: str = SITE, send_pace: SendPace | None = None) -> Iterator[PagedWard]:
     """Until the block ends."""
-    setup = parse(SITE, Path("ward.toml"))
+    setup = parse(site, Path("ward.toml"))
     premises = Premises.of(setup.file, setup.book)
-    with Service(setup, folder) as service:
+    with Service(setup, folder, send_pace=send_pace) as service:
         zone, journal = ZoneInfo("Europe/Lisbon"), folder / DATABASE
         with serve(service.hub, zone, premises=premises, journal=journal, answering=service.answering) as served:
             yield PagedWard(service, served, folder)

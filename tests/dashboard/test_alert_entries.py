@@ -91,14 +91,19 @@ def test_hostile_texts_are_shown_as_texts(client: Client, hub: Hub) -> None:
 @pytest.mark.parametrize(
     ("deed", "fields", "said", "events"),
     [
-        ("decline", {}, "Written down that you cannot go. Whoever is next is told now.", [moved(Cause.DECLINED)]),
+        (
+            "decline",
+            {},
+            (
+                "Written down that you cannot go. Nobody else could be told at once: whoever was told before"
+                " goes on being asked."
+            ),
+            [moved(Cause.DECLINED)],
+        ),
         (
             "hand-over",
             {"role": "charge-nurse"},
-            (
-                "Handed over to Charge nurse at 12:00, who is told now and has to answer."
-                " Whoever was told before may still answer, and has it then: see above."
-            ),
+            ("Handed over to Charge nurse at 12:00, who is told now and has to answer: until then nobody has it."),
             [moved(Cause.HANDED_OVER, role="charge-nurse")],
         ),
         (

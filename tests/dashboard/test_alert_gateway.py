@@ -10,10 +10,14 @@ from dashboard.called import OUTCOMES
 from gateway.replay import verify
 from gateway.schema import DATABASE
 from rules.alert_commands import Acknowledge, Decline
-from rules.alert_words import Confirmation, State
+from rules.alert_words import Confirmation, PageWhy, State
 from rules.picture import AlertPicture
-from tests.dashboard.paged_ward import PagedWard, paged_ward
+from sim_devices.answering.pager_book import Fate, PagerBook
+from sim_devices.answering.snpp_server import SnppServer
+from tests.dashboard.paged_ward import PATIENCE_SECONDS, PagedWard, paged_ward, with_pagers
+from tests.dashboard.pictures import NOON
 from tests.dashboard.visitors import script, signed_in
+from tests.gateway.post_office import QUICK
 
 
 @pytest.fixture
@@ -62,8 +66,8 @@ def test_who_was_paged_answers_by_the_link_once_and_nobody_else_after_it(
 
 def test_who_cannot_go_passes_it_on_at_once(ward: PagedWard, client: Client, alert: AlertPicture) -> None:
     link = ward.link_of(ward.first_page(alert.id))
-    assert "Whoever is next is told now." in said(post(client, f"{link}/decline", tap="a" * 32))
-    assert "Whoever is next is told now." in said(post(client, f"{link}/decline", tap="a" * 32))
+    assert "Told now: Charge nurse." in said(post(client, f"{link}/decline", tap="a" * 32))
+    assert "Told now: Charge nurse." in said(post(client, f"{link}/decline", tap="a" * 32))
     feed = ward.await_feed(lambda feed: any(told.contact == "phone-2" for c in feed.picture.calls for told in c.told))
     assert feed.picture.alerts[0].state is State.UNACKNOWLEDGED
     assert len([one for one in ward.commands() if isinstance(one, Decline)]) == 1
@@ -74,6 +78,48 @@ def test_what_is_handed_over_has_to_be_answered_anew(ward: PagedWard, client: Cl
     ward.await_state(alert.id, State.ACKNOWLEDGED)
     assert "Handed over to Charge nurse" in said(post(client, f"/alert/{alert.id}/hand-over", role="charge"))
     ward.await_state(alert.id, State.UNACKNOWLEDGED)
+
+
+def test_a_link_from_before_a_hand_over_answers_no_more_says_to_whom_it_was_given_and_that_role_is_told(
+    ward: PagedWard, client: Client, alert: AlertPicture
+) -> None:
+    link = ward.link_of(ward.first_page(alert.id))
+    said(post(client, f"/alert/{alert.id}/hand-over", role="charge"))
+    ward.await_feed(lambda feed: any(one.handed_to for one in feed.picture.alerts))
+    late = post(client, f"{link}/acknowledge")
+    assert (late.status_code, "It was handed over to Charge nurse at" in late.json()["error"]) == (409, True)
+    feed = ward.await_feed(lambda feed: any(t.why is PageWhy.HANDED_OVER for c in feed.picture.calls for t in c.told))
+    assert [one.state for one in feed.picture.alerts] == [State.UNACKNOWLEDGED]
+    opened = client.get(link).text
+    assert "Handed over to Charge nurse at" in opened
+    assert 'data-said="I go"' not in opened
+    assert "You have it: Ana" in said(post(client, f"/alert/{alert.id}/acknowledge"))
+
+
+def test_the_key_of_a_pager_from_before_a_hand_over_answers_no_more_and_its_carrier_is_told(tmp_path: Path) -> None:
+    book = PagerBook(now=lambda: NOON)
+    with SnppServer(book) as server, paged_ward(tmp_path, with_pagers(server.port), QUICK) as ward:
+        alert = ward.roll_with_a_cord_down()
+        [first] = book.wait_for(1, PATIENCE_SECONDS)
+        with signed_in(ward.served.url, timeout=20) as client:
+            said(post(client, f"/alert/{alert.id}/hand-over", role="charge"))
+        book.move(first.tag, Fate.READ)
+        book.move(first.tag, Fate.ANSWERED, "01")
+        later = sorted(book.wait_for(3, PATIENCE_SECONDS)[1:], key=lambda page: page.draft.pagers)
+        assert [page.draft.pagers for page in later] == [("5550001",), ("5550002",)]
+        assert [bool(page.draft.choices) for page in later] == [False, True]
+        assert "Charge nurse is asked instead" in (later[0].draft.words or "")
+        assert ward.await_state(alert.id, State.UNACKNOWLEDGED).picture.alerts[0].handed_to == "Charge nurse"
+        book.move(later[1].tag, Fate.READ)
+        book.move(later[1].tag, Fate.ANSWERED, "01")
+        assert ward.await_state(alert.id, State.ACKNOWLEDGED).picture.alerts[0].acknowledged_by == "Phone 2"
+
+
+def test_who_cannot_go_at_a_screen_is_not_called_by_their_own_device(ward: PagedWard, alert: AlertPicture) -> None:
+    ward.first_page(alert.id)
+    with signed_in(ward.served.url, "Nora", contact="phone-2", timeout=20) as nurse:
+        assert "Nobody else could be told at once" in said(post(nurse, f"/alert/{alert.id}/decline"))
+    assert [page.contact for page in ward.pages_asked()] == ["phone-1"]
 
 
 def test_what_is_put_aside_comes_back_when_it_is_taken_from_the_shelf(

@@ -65,7 +65,7 @@ def test_the_time_line_says_who_what_when_and_why(client: Client) -> None:
         "Nobody was on duty as engineer",
         "Pager 1 by pager: delivered to the device (its service said: 880)",
         "Handed over to Charge nurse; since then it waits for an answer",
-        "Answered by Ana, by the link or key of a page sent before it was handed over, which counts",
+        "Answered by Ana, by the link or key of a page",
         "Pager 1 by pager: not needed any more",
         "Over: settled by Ana (reprocessed anew)",
     ]

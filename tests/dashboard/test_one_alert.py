@@ -113,6 +113,17 @@ def test_it_says_when_it_is_over(changes: dict[str, Any], said: str) -> None:
     assert shown(alerted(replace(standing(), **changes))).ends == said
 
 
+def test_an_alert_that_was_handed_over_says_to_whom_and_that_nobody_has_it() -> None:
+    handed = replace(standing(), waits_since=later(-60), handed_to="Charge nurse")
+    assert stands(handed) == "Handed over to Charge nurse at 11:59: nobody there has answered yet."
+
+
+def test_of_who_cannot_go_the_page_says_so() -> None:
+    cannot = replace(told(Confirmation.ANSWERED), cannot=True)
+    [row] = shown(alerted(standing(), calls=(call(cannot),))).call.told
+    assert row.outcome == "answered that they cannot go"
+
+
 def test_an_alert_that_asks_anew_says_that_somebody_had_it() -> None:
     assert stands(replace(standing(), reminded=1)) == "It asks anew: somebody had it, and it goes on."
 

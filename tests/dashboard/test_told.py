@@ -1,5 +1,6 @@
 """Who was told of an alert, in the words of the wall."""
 
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -57,6 +58,18 @@ def test_beside_the_advice_it_says_whom_before_it_says_when(ems: float, words: s
 def test_of_several_pages_to_a_role_the_surest_is_told_and_the_role_that_was_told_last_comes_first() -> None:
     pages = (page(Confirmation.READ, ago=300), page(None, ago=120), page(Confirmation.ACCEPTED, "tech"))
     assert said(*pages).words == "Told: Tech 11:59, sent; Charge nurse 11:55, read."
+
+
+def test_who_answered_that_they_cannot_go_is_said_to_have_and_not_to_know_of_it() -> None:
+    cannot = replace(page(Confirmation.ANSWERED, "tech"), cannot=True)
+    assert said(cannot) == Told(
+        "Told: Tech 11:59, cannot go.", warns=True, brief="cannot go", named=("Told: Tech 11:59, cannot go.",)
+    )
+    both = said(cannot, page(Confirmation.ACCEPTED, ago=30))
+    assert (both.words, both.warns) == ("Told: Charge nurse 11:59, sent; Tech 11:59, cannot go.", False)
+    assert both.named[0] == "Told: Charge nurse 11:59."
+    again = page(Confirmation.DELIVERED, "tech", ago=30)
+    assert said(cannot, again).words == "Told: Tech 11:59, delivered."
 
 
 def test_nobody_on_duty_is_said_first_and_warns() -> None:

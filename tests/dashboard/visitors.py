@@ -28,18 +28,23 @@ def people() -> People:
     return known
 
 
-def secret_of(called: str = "Ana", access: Access = Access.ADMINISTRATOR, roles: tuple[str, ...] = ROLES) -> str:
+def secret_of(
+    called: str = "Ana",
+    access: Access = Access.ADMINISTRATOR,
+    roles: tuple[str, ...] = ROLES,
+    contact: str | None = None,
+) -> str:
     """Of a session of somebody who was invited, chose a password and so signed in; of a display its key."""
-    return _secret_of(called, access, roles)
+    return _secret_of(called, access, roles, contact)
 
 
 @cache
-def _secret_of(called: str, access: Access, roles: tuple[str, ...]) -> str:
+def _secret_of(called: str, access: Access, roles: tuple[str, ...], contact: str | None) -> str:
     office = people().administer(MACHINE)
     if access is Access.DISPLAY:
         return office.add_display(called).secret
     name = called.lower().replace(" ", "-")
-    return people().redeem(office.add(Draft(name, called, access, roles)).secret, PASSWORD, HERE)
+    return people().redeem(office.add(Draft(name, called, access, roles, contact)).secret, PASSWORD, HERE)
 
 
 _NUMBERS = count(1)
@@ -53,10 +58,13 @@ def fresh(called: str, access: Access = Access.RESPONDER) -> tuple[str, str]:
 
 
 def cookie_of(
-    called: str = "Ana", access: Access = Access.ADMINISTRATOR, roles: tuple[str, ...] = ROLES
+    called: str = "Ana",
+    access: Access = Access.ADMINISTRATOR,
+    roles: tuple[str, ...] = ROLES,
+    contact: str | None = None,
 ) -> tuple[str, str]:
     """Name and value of what a browser keeps of somebody who signed in, or of a display that was let in."""
-    secret = secret_of(called, access, roles)
+    secret = secret_of(called, access, roles, contact)
     return (Cookie.DISPLAY if access is Access.DISPLAY else Cookie.SESSION), secret
 
 
@@ -66,10 +74,11 @@ def signed_in(
     access: Access = Access.ADMINISTRATOR,
     roles: tuple[str, ...] = ROLES,
     *,
+    contact: str | None = None,
     timeout: float = 5,
 ) -> httpx.Client:
     """A browser in which somebody has signed in."""
-    cookies = [cookie_of(called, access, roles)]
+    cookies = [cookie_of(called, access, roles, contact)]
     return httpx.Client(base_url=address, cookies=cookies, timeout=timeout, verify=_authorities())
 
 

@@ -35,6 +35,8 @@ def test_pages_are_counted_by_their_reason() -> None:
         PageWhy.FALLBACK: 1,
         PageWhy.HANDED_OVER: 0,
         PageWhy.TAKEN_OVER: 0,
+        PageWhy.PASSED_ON: 0,
+        PageWhy.PUT_ASIDE: 0,
         PageWhy.SUMMARY: 1,
     }
 
