@@ -126,11 +126,14 @@ class Calling:
         return fresh
 
     def hand_over(self, call: Call, role: str, tier: int, now: Micros) -> None:
-        """A new call begins with a role; tier: after which it goes on by its route."""
+        """A new call begins with a role; tier: after which it goes on by its route.
+
+        The last tier is told in any case where that role does not answer: what it was told before answers no more.
+        """
         call.handed_over, call.roles, call.tier = True, [role], tier
         tiers = self._tiers(call)
         if tiers:
-            call.tier = min(tier, len(tiers) - 1)
+            call.tier = max(0, min(tier, len(tiers) - 2))
             call.since = Micros(now - micros(tiers[call.tier].after_seconds))
 
     def come_under_new_law(self, call: Call) -> None:

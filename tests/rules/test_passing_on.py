@@ -151,6 +151,12 @@ def test_after_the_role_it_was_handed_to_the_route_goes_on() -> None:
     ]
 
 
+def test_where_all_tiers_were_told_before_a_hand_over_the_last_one_is_told_anew_if_that_role_does_not_answer() -> None:
+    house = House(manned(route=[{**ROUTE, "repeat_seconds": 0}])).raised(0, "a").told(1, ACCEPTED, "page-1").until(300)
+    house.told(301, ACCEPTED, "page-2").handed_over(310, "a", "tech").told(312, ACCEPTED, "page-3").until(5000)
+    assert house.pages[2:] == [(311, "phone", HANDED_OVER), (610, "nurse", ESCALATION)]
+
+
 def test_an_alert_that_was_answered_and_handed_over_is_told_to_that_role_only() -> None:
     house = (
         confirmed("page-1")
