@@ -165,7 +165,7 @@ def test_a_touch_of_the_sleeve_passes_nothing_on(phone: Any, served: Served, clo
     sure.wait_for()
     assert desk.entered == []
     sure.tap()
-    phone.get_by_text("Whoever is next is told now.").wait_for()
+    phone.get_by_text("Written down that you cannot go.").wait_for()
     assert [command.kind for command in desk.entered] == ["decline"]
 
 
