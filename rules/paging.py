@@ -343,12 +343,16 @@ class Paging:
             self._pages.let_off(card, contact, role, why, now)
 
     def is_late(self, deed: Acknowledge | Decline) -> bool:
-        """Whether it is an answer to a page from before the alert was given to a role, which alone is asked since."""
+        """Whether it is an answer to a page from before the alert was given to a role, which alone is asked since.
+
+        Not that of whoever has it and takes that back.
+        """
         card, page = self.state.cards.get(deed.alert), self.state.pages.get(deed.page or "")
         return (
             card is not None
             and card.handed is not None
             and deed.page is not None
+            and deed.who != card.holder
             and (page is None or page.at <= card.handed)  # one that is known no more is older than those that are
         )
 

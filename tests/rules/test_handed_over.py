@@ -107,6 +107,15 @@ def test_given_back_it_is_not_answered_by_what_was_sent_before_the_hand_over() -
     assert state(feeder) is State.UNACKNOWLEDGED
 
 
+def test_whoever_took_over_what_had_been_handed_over_by_an_earlier_page_can_take_that_back_by_it() -> None:
+    feeder = raised()
+    handed(feeder)
+    do(feeder, Acknowledge(**by(120) | NURSE))
+    do(feeder, TakeOver(**by(130, page="page-1", holder="N. Nurse") | {"who": "Phone"}))
+    do(feeder, Decline(**by(140, page="page-1") | {"who": "Phone"}))
+    assert state(feeder) is State.UNACKNOWLEDGED
+
+
 def test_who_had_it_by_a_device_is_told_that_somebody_else_handed_it_over() -> None:
     feeder = raised()
     do(feeder, Acknowledge(**by(70, page="page-1") | {"who": "Phone"}))
