@@ -268,6 +268,7 @@ def test_what_is_folded_on_the_screen_is_printed_whole(page: Any, written_in: tu
     page.emulate_media(media="print")
     assert inside.is_visible()
     assert inside.bounding_box()["height"] > 0
+    assert not page.locator("#stood form").is_visible()
 
 
 def test_a_part_of_a_list_says_on_paper_that_it_is_one(page: Any, written_in: tuple[Pen, Served]) -> None:
