@@ -1,6 +1,6 @@
 """How an alert stands on the screens, in which order alerts are told, and in which words."""
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from enum import StrEnum
 from itertools import product
 
@@ -40,15 +40,17 @@ def is_urgent(standing: Standing, priority: Priority) -> bool:
     return standing is Standing.WAITING and priority in _URGENT
 
 
-def by_urgency(alerts: Sequence[AlertPicture]) -> list[AlertPicture]:
+def by_urgency(alerts: Sequence[AlertPicture], waits: Container[str] = ()) -> list[AlertPicture]:
     """By what they ask of whoever reads: to come, not to use what endangers a patient, to know of it; the oldest first.
 
     What nobody has answered comes before what is answered (IEC 62682, secondary), but a note asks for awareness only
     (IEC 60601-1-8, Table 1, secondary): it stands below all that is more urgent, whoever has it, for a probe that must
     not be used may still be used by somebody else. What only waits for an entry stands below what still holds. What is
     over comes last.
+
+    waits: ids of those of which all that is to be done is to leave a thing as it is: behind their like.
     """
-    return sorted(alerts, key=lambda a: (_TURNS.index((standing(a), a.priority)), a.raised))
+    return sorted(alerts, key=lambda a: (_TURNS.index((standing(a), a.priority)), a.id in waits, a.raised))
 
 
 _URGENT = (Priority.HIGH, Priority.MEDIUM)

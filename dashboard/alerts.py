@@ -109,6 +109,11 @@ class Telling:
     deeds: Mapping[str, Deed] = field(default_factory=dict)
     most_lines: int = 1
 
+    @property
+    def waits(self) -> frozenset[str]:
+        """Ids of the alerts of which all that is to be done is to leave a thing as it is."""
+        return frozenset(alert for alert, deed in self.deeds.items() if deed.waits)
+
     def deed(self, alert: AlertPicture) -> Deed | None:
         """What is to be done, where anything is, that is known, and has room; else None."""
         if standing(alert) is Standing.OVER or not self.hearing:
@@ -145,7 +150,7 @@ def fit(alerts: Sequence[AlertPicture], room_px: int, quiet: Quiet, aside: Aside
     counted_px = 0 if aside.says and not panel.stacks else SUMMARY_PX
     for most_lines in _most_lines(room_px, panel):
         telling = replace(telling, most_lines=most_lines)
-        views = [_short(alert, telling) for alert in by_urgency(alerts)]
+        views = [_short(alert, telling) for alert in by_urgency(alerts, telling.waits)]
         cut = partial(_cut, most_lines=most_lines, width_ems=panel.text_ems, is_alone=len(alerts) == 1)
         cut_views = [replace(view, text=cut(view.text)) for view in views]
         room = Room(room_px)

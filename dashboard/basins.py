@@ -324,15 +324,15 @@ def _unheard(say: Say, basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
     if say.tone is Tone.FELL_SHORT or (soak is None and not basin.ended):
         return say
     if soak is None:
-        was = "complete" if basin.ended[0].outcome is Outcome.EXPOSURE_MET else "label met"
-        return Say(Tone.UNKNOWN, _NOT_CONFIRMED, (f"was: {was}", f"at {brief(basin.ended[0].end, now, zone)}"))
+        was = "was done" if basin.ended[0].outcome is Outcome.EXPOSURE_MET else "was met"
+        return Say(Tone.UNKNOWN, NOT_CONFIRMED, (f"{was} {briefest(basin.ended[0].end, now, zone)}",))
     if say.tone in {Tone.COUNTING, Tone.UNCONFIRMED} and soak.done_at is not None:
         ends = "would end" if now < soak.done_at else "was to end"
-        return Say(Tone.UNKNOWN, _NOT_CONFIRMED, (f"{ends} {hour(soak.done_at, zone)}",))
-    return Say(Tone.UNKNOWN, _NOT_CONFIRMED, (f"was: {_WAS.get(say.tone, NOT_KNOWN)}",))
+        return Say(Tone.UNKNOWN, NOT_CONFIRMED, (f"{ends} {hour(soak.done_at, zone)}",))
+    return Say(Tone.UNKNOWN, NOT_CONFIRMED, (f"was: {_WAS.get(say.tone, NOT_KNOWN)}",))
 
 
-_NOT_CONFIRMED = ("Not", "confirmed")
+NOT_CONFIRMED = ("Not", "confirmed")
 _WAS = {Tone.LIFTED: "lid lifted", Tone.NEVER: "too cold", Tone.COLD: "too cold", Tone.MET: "label met"}
 """In few words what was so when it was last heard."""
 

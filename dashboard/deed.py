@@ -41,12 +41,14 @@ def sentences(advice: str) -> list[str]:
 class Deed:
     """What is to be done: order: the first thing, without its stop, '' where nothing is known; then: sentences.
 
-    how: a sentence without which the order cannot be followed, said before all others.
+    how: a sentence without which the order cannot be followed, said before all others. waits: whether all that is to
+    be done is to leave a thing as it is.
     """
 
     order: str
     then: tuple[str, ...] = ()
     how: str = ""
+    waits: bool = False
 
     @property
     def words(self) -> str:
@@ -203,7 +205,8 @@ def _left_to_soak(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> Deed
     order = f"Leave {whose} in {basin.name} until about {hour(done_at, zone)}"
     use = f"Use no probe from {basin.name} before." if probe is None else "Do not use it before."
     lacks = basin.soak.lacking
-    return Deed(order, (use, f"So far the soak does not count: {in_short(lacks[0].value)}.") if lacks else (use,))
+    then = (use, f"So far the soak does not count: {in_short(lacks[0].value)}.") if lacks else (use,)
+    return Deed(order, then, waits=True)
 
 
 def _soaking_probe(alert: AlertPicture, picture: Picture) -> ProbePicture | None:

@@ -6,7 +6,7 @@ Heights are those of wall.css on a 1920x1080 screen, in px; the browser tests me
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from dashboard.basins import BasinView, Tone, held_rows, summary
+from dashboard.basins import NOT_CONFIRMED, BasinView, Tone, held_rows, summary
 from dashboard.measure import BOLD, PLAIN, Face, Room, lines
 from dashboard.names import MINOR_PX, SECOND_PX, Name, written
 from dashboard.panel import GAP_PX, LYING, Panel
@@ -221,7 +221,7 @@ def _cell(basin: BasinView, plan: _Plan) -> Cell:
         big=basin.say.big if wide else basin.say.brief or basin.say.big,
         held=() if _forbids_use(basin) else held_rows(basin, plan.width_px),
         solution=_solution_rows(basin, plan) if _must_tell_solution(basin) else (),
-        rows=basin.say.rows[:1] if not dense or basin.say.tone in _TELLING else (),
+        rows=basin.say.rows[:1] if not dense or _says_too_little(basin) else (),
         celsius=celsius,
         need=need,
         inside="" if dense else inside_row(basin.inside, plan.width_px),
@@ -295,8 +295,12 @@ def _warmth_on_a_row(basin: BasinView, width_px: float) -> tuple[str, str]:
     return celsius, basin.threshold
 
 
+def _says_too_little(basin: BasinView) -> bool:
+    """Whether its large words say too little without the line under them."""
+    return basin.say.tone in _TELLING or basin.say.big == NOT_CONFIRMED
+
+
 _TELLING = frozenset({Tone.UNCONFIRMED, Tone.COUNTING, Tone.FELL_SHORT})
-"""States that say too little without the line under their large words."""
 
 
 def _least_px(cell: Cell, plan: _Plan) -> int:

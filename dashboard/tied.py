@@ -45,15 +45,18 @@ class Tied:
 LAST = 10**6
 
 
-def tied(alerts: Sequence[AlertPicture], picture: Picture, shown: Container[str]) -> dict[str, Tied]:
+def tied(
+    alerts: Sequence[AlertPicture], picture: Picture, shown: Container[str], waits: Container[str] = ()
+) -> dict[str, Tied]:
     """By the ids of basins and carts.
 
     A sensor's alert is tied to its thing, a soak's to its basin, a probe's to its cart and to the basin in which it is.
     A note is tied where it has a place of its own (``shown``): many carts may be due for a wipe-down at once.
+    waits: ids of those that come behind their like, as on their own rows.
     """
     probes = {probe.id: probe for probe in picture.probes}
     found: dict[str, Tied] = {}
-    for turn, alert in enumerate(by_urgency(alerts)):
+    for turn, alert in enumerate(by_urgency(alerts, waits)):
         stands = standing(alert)
         if stands is Standing.OVER or (alert.priority is Priority.LOW and alert.id not in shown):
             continue

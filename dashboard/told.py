@@ -73,7 +73,7 @@ def told(
     sayings = [
         _unmanned([names.get(role, role) for role in call.unmanned]),
         _UP_TO_YOU if call.unmanned and not surest else "",
-        f"Told: {'; '.join(pages)}." if pages else "",
+        _told_words(pages, width_ems),
         _next(call, [names.get(role, role) for role in call.next_roles], now, zone),
     ]
     if not waits:
@@ -93,6 +93,15 @@ def told(
 
 def _word(page: ToldPicture) -> str:
     return _CANNOT if page.cannot else _WORDS[page.outcome]
+
+
+def _told_words(pages: Sequence[str], width_ems: float) -> str:
+    """As many as the line holds whole, who was told last first."""
+    for named in range(len(pages), 0, -1):
+        words = f"Told: {'; '.join(pages[:named])}."
+        if PLAIN.ems(words) <= width_ems:
+            break
+    return words if pages else ""
 
 
 def _surest(call: CallPicture) -> list[ToldPicture]:

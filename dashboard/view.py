@@ -62,7 +62,8 @@ def wall_view(
     told = {trouble.rule for trouble in state.troubles}
     standing = [alert for alert in picture.alerts if alert.rule not in told]
     due = due_view(picture, now, zone, panel)
-    ties = tied(standing, picture, ())
+    telling = Telling(now, zone, picture.calls, picture.roles, panel, picture.hearing, deeds(picture, zone))
+    ties = tied(standing, picture, (), telling.waits)
     room = panel.height - panel.caution - _head_px(state, panel) - NEEDS_RULE_PX - (due.height_px if due else 0)
     end = aside(picture, zone, panel, sounds=sounds)
     least = alerts.least_px(panel, end.rows)
@@ -70,10 +71,9 @@ def wall_view(
     floor.keep(called, room - alerts.advised_px(panel) - least_px(basins, panel, 1))
     beside = (room - floor.least_px - least_px(basins, panel, rows) for rows in range(SURE_CELLS, 0, -1))
     alerts_px = next((px for px in beside if px >= least), least)
-    telling = Telling(now, zone, picture.calls, picture.roles, panel, picture.hearing, deeds(picture, zone))
     needs = alerts.fit(standing, min(panel.most_alerts, alerts_px), said, end, telling)
     left = room - needs.height_px
-    ties = tied(standing, picture, {alert.id for alert in needs.shown})
+    ties = tied(standing, picture, {alert.id for alert in needs.shown}, telling.waits)
     basins = [replace(view, tied=ties.get(of.id)) for view, of in zip(basins, picture.basins, strict=True)]
     rows, marks = floor.fit(basins, left)
     return WallView(

@@ -46,8 +46,8 @@ _TECH, _NURSE, _ENGINEER = "tessa", "nell", "emil"
 
 _A_BUSY_WALL = """() => {
   const counting = [...document.querySelectorAll(".figure[data-until-ms]")].filter((one) => one.checkVisibility());
-  const words = document.body.innerText;
-  return counting.length >= 2 && ["Stop the cart", "too cold"].every((one) => words.includes(one))
+  const words = document.body.innerText.toLowerCase();
+  return counting.length >= 2 && ["stop cart", "too cold"].every((one) => words.includes(one))
     && !words.includes("not known");
 }"""
 """A cart that rolls with a cord down, a solution that is too cold, and soaks that go on."""

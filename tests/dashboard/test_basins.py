@@ -215,8 +215,8 @@ def test_a_soak_that_ends_after_midnight_is_told_by_the_hour() -> None:
 @pytest.mark.parametrize(
     ("shown", "rows"),
     [
-        (basin("Basin 1", None, ended()), ("was: label met", "at 11:10")),
-        (basin("Basin 1", None, ended(Outcome.EXPOSURE_MET)), ("was: complete", "at 11:10")),
+        (basin("Basin 1", None, ended()), ("was met 11:10",)),
+        (basin("Basin 1", None, ended(Outcome.EXPOSURE_MET)), ("was done 11:10",)),
         (basin(soaking=soak(None, credited=720)), ("was: label met",)),
         (basin(soaking=soak(None, never="cold")), ("was: too cold",)),
         (basin(soaking=soak(None, lid_open=True)), ("was: lid lifted",)),

@@ -319,3 +319,11 @@ def test_the_probe_of_a_soak_that_fell_short_is_named_and_where_nobody_knows_it_
     unknown = with_probes(shown=shown, soaks=(replace(unclaimed(), soak="basin-1.3"),))
     found = deed(SHORT, unknown, UTC)
     assert (found.order, found.then[0]) == (AGAIN, "Which probe is not known.")
+
+
+def test_what_is_to_be_left_as_it_is_stands_behind_what_hands_have_to_do() -> None:
+    left = replace(SHORT, id="left", raised=later(-300))
+    shown = picture(basin("Basin 1", soak(), FELL), carts=(cart("Cart 3", rolling=True),), alerts=(left, alert()))
+    assert [text for text, _ in rows(shown)] == ["Stop Cart 3: hang up its cord (curved)", LEAVE]
+    view = wall_view(Feed(shown), "North Hall", NOON, UTC)
+    assert [place.tied.leads for place in view.carts.places if place.tied] == [True]
