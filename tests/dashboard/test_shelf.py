@@ -154,3 +154,8 @@ def test_of_basins_that_count_without_a_cell_it_is_told_when_the_first_is_done()
     counting = [basin(soaking=soak(done_in=60 * n)) for n in range(1, 13)]
     rest = shelf(views(*counting), 700).rest
     assert rest == "4 more basins: all counting (first done Basin 9 about 12:09)"
+
+
+def test_of_what_is_not_confirmed_the_least_cell_says_what_it_was() -> None:
+    unheard = [basin_view(basin("Basin 1", None, ended()), False, NOON, UTC)] * 4  # noqa: FBT003 - one fact
+    assert shelf(unheard, least_px(unheard)).cells[0].rows == ("was met 11:10",)

@@ -115,3 +115,8 @@ def test_roles_with_the_longest_names_stay_within_the_line() -> None:
     call = CallPicture(("a-1",), "All", 0, (page(Confirmation.READ),), None, (), ())
     found = told("a-1", (call,), (role,), 34.0, 7, NOON, ZoneInfo("UTC")).words
     assert (PLAIN.ems(found) <= 34, found[:8], found[-12:]) == (True, "Told: WW", "11:59, read.")
+
+
+def test_who_was_told_first_goes_whole_before_any_word_of_who_was_told_last_is_torn() -> None:
+    pages = (page(Confirmation.READ, ago=300), page(Confirmation.DELIVERED, "tech"))
+    assert said(*pages, ems=18).words == "Told: Tech 11:59, delivered."
