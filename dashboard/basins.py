@@ -12,7 +12,7 @@ from dashboard.measure import BOLD, PLAIN, shortened
 from dashboard.names import SECOND_PX
 from dashboard.rest import Count
 from dashboard.solution import (
-    STRIP_ENTERED_LATE,
+    STRIP_ENTRY_LATE,
     SolutionView,
     Standing,
     in_short,
@@ -354,7 +354,7 @@ def _say_idle(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> Say:
     if last.outcome.is_met and is_doubted(last):
         return Say(Tone.FELL_SHORT, ("Soak", DOUBT), (HOLD, "strip failed later", *amended), leads=leads)
     if last.outcome is Outcome.EXPOSURE_MET:
-        late = [STRIP_ENTERED_LATE] if is_strip_late(last) else []
+        late = [STRIP_ENTRY_LATE] if is_strip_late(last) else []
         return Say(Tone.ENDED_MET, ("Soak", "complete"), (*late, *amended), leads=leads)
     if last.outcome is Outcome.MET:
         return Say(Tone.ENDED_MET, _MET, tuple(amended), _MET_BRIEF, leads)

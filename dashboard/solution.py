@@ -13,7 +13,9 @@ from rules.verdict import Outcome, Reason
 
 UNCHECKED = "says nothing of solution, strip, cleaning"
 CLEANING_UNCHECKED = "says nothing of cleaning"
-STRIP_ENTERED_LATE = "test strip entry late"
+STRIP_ENTRY_LATE = "test strip entry late"
+STRIP_ENTERED_LATE = "strip entered late"
+"""The same in lists, whose column says which strip."""
 DO_NOT_USE = "do not use"
 _STRIP_FAILED = "test strip failed"
 STRIP_DUE = "test strip due"
@@ -113,7 +115,7 @@ def solution_view(basin: BasinPicture, now: Micros, zone: ZoneInfo) -> SolutionV
     return _ENTERED_LATE if late else view
 
 
-_ENTERED_LATE = SolutionView(Standing.GOOD, f"{STRIP_ENTERED_LATE}, after the lid closed", "", (STRIP_ENTERED_LATE,))
+_ENTERED_LATE = SolutionView(Standing.GOOD, f"{STRIP_ENTRY_LATE}, after the lid closed", "", (STRIP_ENTRY_LATE,))
 
 
 def _for_the_next(solution: SolutionPicture, now: Micros, zone: ZoneInfo, *, soaking: bool) -> SolutionView:
