@@ -146,9 +146,9 @@ _PLAIN: Mapping[Deed, type[Acknowledge | Decline | Unshelve]] = {
 
 
 def _shelve(form: _ShelfForm, alert: AlertPicture, picture: Picture, now: Micros, page: str | None) -> Shelve:
-    most = picture.shelve_most_minutes
+    most = picture.shelve_most_minutes[alert.priority]
     if form.minutes is not None and form.minutes > most:
-        said = f"An alert can be put aside for at most {most:g} minutes here, by the site file."
+        said = f"This alert can be put aside for at most {most:g} minutes here, by the site file."
         raise DeedError(said, {"minutes": said})
     return Shelve(
         arrived=now,

@@ -14,6 +14,7 @@ from dashboard.premises import Named, Premises
 from dashboard.visiting import VISITING
 from dashboard.words import for_minutes
 from gateway.hub import Feed
+from rules.alert_words import Priority
 from rules.picture import AlertPicture, Picture
 from rules.readings import Micros
 
@@ -53,13 +54,17 @@ class AlertPage(EntryPage):
 
     def forms(self, feed: Feed) -> dict[str, object]:
         """What can be chosen from."""
+        alert = alert_of(feed.picture, self.thing)
+        priority = Priority.HIGH if alert is None else alert.priority
+        most = feed.picture.shelve_most_minutes[priority]
         return {
             "here": self._entrance.here,
             "answers_as": self._entrance.answers_as,
             "reasons": alert_deeds.SHELF_REASONS,
             "done": alert_deeds.DONE,
-            "times": [(minutes, for_minutes(minutes)) for minutes in shelf_minutes(feed.picture)],
-            "most": for_minutes(feed.picture.shelve_most_minutes),
+            "times": [(minutes, for_minutes(minutes)) for minutes in shelf_minutes(most)],
+            "most": for_minutes(most),
+            "is_urgent": priority is Priority.HIGH,
             "until_it_ends": alert_deeds.UNTIL_IT_ENDS,
         }
 

@@ -81,9 +81,25 @@ def aside(picture: Picture, zone: ZoneInfo, panel: Panel = LYING, *, sounds: boo
     sound = _sound(picture, zone) if sounds else None
     shared = 0.0 if panel.stacks else REST_LEAST_EMS + GAP_EMS + (sound.ems if sound else 0)
     hidden, room = _hidden(picture), panel.line_ems - shared
+    urgent = _urgent(picture, zone, hidden, room)
     in_short = f"{sum(count.number for count in hidden)} not shown: phone, Alerts" if hidden else ""
     said = kinds(hidden, room, "alert", head="Not shown: ") if hidden else ""
-    return Aside(said or in_short, in_short, sound, stacked=panel.stacks)
+    return Aside(urgent or said or in_short, in_short, sound, stacked=panel.stacks)
+
+
+def _urgent(picture: Picture, zone: ZoneInfo, hidden: list[Count], room_ems: float) -> str:
+    """The alert of high priority that was put aside first, by its text or its name; '' where none was, or has room."""
+    for alert in picture.hidden:
+        if alert.state is State.SHELVED and alert.priority is Priority.HIGH and alert.aside_until is not None:
+            break
+    else:
+        return ""
+    others = [replace(hidden[0], number=hidden[0].number - 1, words="more put aside"), *hidden[1:]]
+    rest = "".join(f"; {count.number} {count.words}" for count in others if count.number)
+    until, name = f"until {hour(alert.aside_until, zone)}", alert.text.partition(": ")[0]
+    said = (f"{alert.text}, put aside {until}", f"{name}, put aside {until}", f"{name} {until}")
+    named = (f"Not shown: {words}{rest}" for words in said)
+    return next((words for words in named if PLAIN.ems(words) <= room_ems), "")
 
 
 def _hidden(picture: Picture) -> list[Count]:

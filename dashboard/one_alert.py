@@ -237,6 +237,8 @@ def _stands(alert: AlertPicture, now: Micros, zone: ZoneInfo) -> Iterator[str]:
     aside = _aside(alert, now, zone)
     if aside:
         yield aside
+        if alert.acknowledged_by is not None:
+            yield f"{alert.acknowledged_by} had it then."
         return
     if alert.acknowledged_by is not None and alert.acknowledged_at is not None:
         yield f"{alert.acknowledged_by} has it, since {moment(alert.acknowledged_at, now, zone)}."
@@ -287,7 +289,7 @@ def deeds_view(alert: AlertPicture, picture: Picture, zone: ZoneInfo, entrance: 
         holder=holder,
         take_over=holder != "" and not hidden and entrance.answers_as != holder,
         hand_over=bool(picture.roles) and not hidden,
-        shelve=not hidden and picture.shelve_most_minutes > 0,
+        shelve=not hidden,
         unshelve=alert.state is State.SHELVED,
         settle=alert.settles and not hidden,
         sound="" if until is None else f"The walls are silent until {hour(until, zone)}.",
@@ -300,7 +302,7 @@ def role_rows(picture: Picture) -> tuple[RoleRow, ...]:
     return tuple(sorted(rows, key=lambda row: row.on_duty == ""))
 
 
-def shelf_minutes(picture: Picture) -> tuple[int, ...]:
+def shelf_minutes(most_minutes: float) -> tuple[int, ...]:
     """For how long an alert can be put aside: usual times, as far as the site's policy allows them."""
-    most = int(picture.shelve_most_minutes)
+    most = int(most_minutes)
     return tuple(minutes for minutes in (15, 30, 60, 120, 240, 480) if minutes <= most) or (max(1, most),)

@@ -149,7 +149,7 @@ class AlertRegister:
         self.state = state
         self._book = book
         self._desk = desk
-        self._shelve_most = micros(policy.shelve_most_minutes * 60)
+        self._shelve_most = {priority: micros(policy.shelve_most(priority) * 60) for priority in Priority}
         self._remind_after = {
             Priority.HIGH: micros(policy.remind_high_minutes * 60),
             Priority.MEDIUM: micros(policy.remind_medium_minutes * 60),
@@ -260,9 +260,13 @@ class AlertRegister:
 
     def put_on_shelf(self, alert: Alert, minutes: float, by: By, now: Micros) -> None:
         """Until its time is over, which is never later than the site allows."""
-        until = Micros(now + min(micros(minutes * 60), self._shelve_most))
+        until = Micros(now + min(micros(minutes * 60), self._most_on_shelf(alert)))
         alert.shelf = Shelf(now, until, by.who or "", by.why or "")
         self._desk.agenda.set(Task(SHELF, alert.key), until)
+
+    def _most_on_shelf(self, alert: Alert) -> Micros:
+        rule = self.rule_behind(alert)
+        return self._shelve_most[Priority.HIGH if rule is None else rule.priority]
 
     def shelf_over(self, key: str, due: Micros) -> None:
         """An alert's time on the shelf is over."""
@@ -290,7 +294,7 @@ class AlertRegister:
         """By the policy in force, which may be another than when the alert was shelved or acknowledged."""
         shelf = alert.shelf
         if shelf is not None:
-            until = Micros(min(shelf.until, shelf.since + self._shelve_most))
+            until = Micros(min(shelf.until, shelf.since + self._most_on_shelf(alert)))
             alert.shelf = Shelf(shelf.since, until, shelf.who, shelf.why)
             self._desk.agenda.set(Task(SHELF, alert.key), until)
         self._plan_reminder(alert)

@@ -302,8 +302,8 @@ class Picture:
     hidden: alerts that are shelved, suppressed or out of service, whether their condition holds or not.
     out: what maintenance took out of service. calls, roles: empty where the site has no routes.
     sound_paused_until: the walls are silent until then, None while they may sound.
-    shelve_most_minutes: the longest that an alert may be shelved. figures: every figure that can be changed, as it is
-    in force.
+    shelve_most_minutes: the longest that an alert may be shelved, by its priority. figures: every figure that can be
+    changed, as it is in force.
     """
 
     at: Micros
@@ -322,5 +322,5 @@ class Picture:
     calls: tuple[CallPicture, ...] = ()
     roles: tuple[RolePicture, ...] = ()
     sound_paused_until: Micros | None = None
-    shelve_most_minutes: float = 480
+    shelve_most_minutes: Mapping[Priority, float] = field(default_factory=lambda: dict.fromkeys(Priority, 480.0))
     figures: tuple[FigurePicture, ...] = ()

@@ -112,7 +112,9 @@ class Route(Part):
 class AlertPolicy(Part):
     """How alerts are lived with.
 
-    shelve_most_minutes: longest stay on the shelf (ours: a shift). maintenance_roles: who may take out of service.
+    shelve_most_minutes: longest stay on the shelf (ours: a shift); shelve_high_most_minutes: of what is of high
+        priority, where that is less (ours: nobody is told meanwhile of what endangers a patient).
+    maintenance_roles: who may take out of service.
     remind_*_minutes: an acknowledged alert whose condition still holds asks anew after so long, by priority; 0 = never.
     most_pages: to one contact within 10 min, what is above comes as one summary. 10: after the flood limit of ISA-18.2
         (secondary); of what is not of high priority half of it. What is, and is new to the contact, waits 30 s at most.
@@ -121,6 +123,7 @@ class AlertPolicy(Part):
     """
 
     shelve_most_minutes: Annotated[float, Field(gt=0, le=1440)] = 480
+    shelve_high_most_minutes: Annotated[float, Field(gt=0, le=1440)] = 60
     maintenance_roles: Array[Role] = ("engineer",)
     remind_high_minutes: Annotated[float, Field(ge=0, le=1440)] = 30
     remind_medium_minutes: Annotated[float, Field(ge=0, le=1440)] = 120
@@ -128,3 +131,8 @@ class AlertPolicy(Part):
     most_pages: Annotated[int, Field(ge=2, le=60)] = 10
     gather_seconds: Annotated[float, Field(ge=0, le=120)] = 10
     test_at: WallTime | None = None
+
+    def shelve_most(self, priority: Priority) -> float:
+        """For how many minutes what is of that priority stays on the shelf at most."""
+        high = priority is Priority.HIGH
+        return min(self.shelve_most_minutes, self.shelve_high_most_minutes) if high else self.shelve_most_minutes

@@ -2,6 +2,7 @@
 
 from rules.air import CLEARED, clearance_minutes, limits_of
 from rules.alert_views import AlertsPicture
+from rules.alert_words import Priority
 from rules.basin import BasinTracker
 from rules.build import Department
 from rules.call_picture import CallPicture, RolePicture
@@ -60,7 +61,7 @@ def draw(
         hidden=alerts.hidden,
         out=alerts.out,
         sound_paused_until=alerts.sound_paused_until,
-        shelve_most_minutes=site.alerts.shelve_most_minutes,
+        shelve_most_minutes={priority: site.alerts.shelve_most(priority) for priority in Priority},
         figures=figures,
     )
 

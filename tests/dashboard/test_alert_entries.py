@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from html import unescape
 from secrets import token_hex
 
@@ -12,7 +13,7 @@ from gateway.hub import Hub
 from gateway.pump import StoppedError
 from rules.alert_commands import Acknowledge, Decline, HandOver, PauseSound, Settle, Shelve, TakeOver, Unshelve
 from rules.alert_events import AlertAcknowledged, AlertMoved, AlertOver, AlertTakenOver, SoundPaused
-from rules.alert_words import Cause, State
+from rules.alert_words import Cause, Priority, State
 from rules.commands import Command
 from rules.events import Event
 from tests.dashboard.alert_pictures import alerted, standing
@@ -251,6 +252,19 @@ def test_who_takes_over_what_is_otherwise_by_now_is_told_how_it_is(
     hub.publish(alerted(standing(state, by=by)))
     answer = send(client, "take-over", holder="Ben")
     assert (answer.status_code, answer.json()["error"]) == (409, said)
+
+
+def test_what_is_urgent_is_put_aside_for_no_longer_than_the_site_says_of_it(
+    client: Client, hub: Hub, desk: Desk
+) -> None:
+    feed = alerted(standing())
+    most = {Priority.HIGH: 60.0, Priority.MEDIUM: 480.0, Priority.LOW: 480.0}
+    hub.publish(replace(feed, picture=replace(feed.picture, shelve_most_minutes=most)))
+    page = words(client)
+    assert ("At most 1 h here." in page, "a patient may be in danger" in page, "2 h" in page) == (True, True, False)
+    refused = send(client, "shelve", minutes="61", why="false alarm")
+    assert (refused.status_code, "at most 60 minutes here" in refused.json()["error"]) == (422, True)
+    assert desk.entered == []
 
 
 def test_a_deed_for_an_alert_that_is_over_is_said_to_come_too_late(client: Client, desk: Desk) -> None:

@@ -26,6 +26,21 @@ def test_what_is_hidden_is_counted_by_what_hides_it() -> None:
     assert hidden(State.SUPPRESSED) == "Not shown: 1 held back"
 
 
+@pytest.mark.parametrize(
+    ("text", "others", "said"),
+    [
+        ("Cart 1: knocked", 0, "Not shown: Cart 1: knocked, put aside until 13:00"),
+        ("Curved probe 8: used again (Cart 8)", 0, "Not shown: Curved probe 8, put aside until 13:00"),
+        ("Curved probe 8: used again (Cart 8)", 1, "Not shown: Curved probe 8 until 13:00; 1 more put aside"),
+        ("Donaudampfschifffahrtsbecken of the trauma bay: too cold", 1, "Not shown: 2 put aside"),
+    ],
+)
+def test_an_urgent_one_that_is_put_aside_is_named_where_there_is_room(text: str, others: int, said: str) -> None:
+    urgent = replace(alert(text), state=State.SHELVED, aside_until=later(3600))
+    other = replace(alert(priority=Priority.MEDIUM), state=State.SHELVED, aside_until=later(60))
+    assert aside(replace(picture(), hidden=(*[other] * others, urgent)), UTC, sounds=False).hidden == said
+
+
 def test_where_the_line_is_short_what_is_hidden_is_counted_together() -> None:
     shown = replace(picture(), hidden=(replace(alert(), state=State.SHELVED),) * 2)
     assert aside(shown, UTC, sounds=False).shorter.hidden == "2 not shown: phone, Alerts"

@@ -11,6 +11,7 @@ from dashboard.one_alert import (
     Entrance,
     OneAlertView,
     alert_of,
+    alert_row,
     deeds_view,
     one_alert_view,
     role_rows,
@@ -254,7 +255,13 @@ def test_roles_in_which_somebody_is_on_duty_stand_first() -> None:
 
 @pytest.mark.parametrize(("most", "offered"), [(480, (15, 30, 60, 120, 240, 480)), (45, (15, 30)), (5, (5,))])
 def test_no_longer_time_on_the_shelf_is_offered_than_the_site_allows(most: float, offered: tuple[int, ...]) -> None:
-    assert shelf_minutes(replace(alerted(standing()).picture, shelve_most_minutes=most)) == offered
+    assert shelf_minutes(most) == offered
+
+
+def test_whoever_had_an_alert_that_is_put_aside_is_named_beside_who_did_it() -> None:
+    assert alert_row(standing(State.SHELVED, by="Ana"), later(0), LISBON).stands == (
+        "Put aside until 12:30 by Ben: works on the equipment. Nobody is told until then. Ana had it then."
+    )
 
 
 def test_an_alert_that_was_never_raised_has_no_page() -> None:

@@ -30,11 +30,11 @@ from tests.rules.feeder import (
 # ---- the shelf ------------------------------------------------------------------------------------------------------
 
 
-@given(minutes=st.floats(0.1, 1440), most=st.floats(1, 1440))
-def test_nothing_is_shelved_for_longer_than_the_site_allows(minutes: float, most: float) -> None:
-    feeder = raised(alerts={"shelve_most_minutes": most})
+@given(minutes=st.floats(0.1, 1440), most=st.floats(1, 1440), high=st.floats(1, 1440))
+def test_nothing_is_shelved_for_longer_than_the_site_allows(minutes: float, most: float, high: float) -> None:
+    feeder = raised(alerts={"shelve_most_minutes": most, "shelve_high_most_minutes": high})  # its priority is high
     do(feeder, shelve(0, minutes))
-    limit = min(minutes, most) * 60
+    limit = min(minutes, most, high) * 60
     assert state(feeder.until(limit - 0.001)) is State.SHELVED
     assert state(feeder.until(limit + 0.001)) is State.UNACKNOWLEDGED
 
