@@ -143,6 +143,31 @@ class Settled:
     sterilised: bool = False
 
 
+def retold(known: list[Sighting], wanted: list[Sighting]) -> tuple[list[Sighting], list[Sighting]]:
+    """What of the known is so no more, and what is to be told for it; both lists in order, in which they stay.
+
+    What is of one instant is told anew from where its order differs: it is one story whichever was heard first.
+    """
+    gone, fresh = list[Sighting](), list[Sighting]()
+    if known == wanted:
+        return gone, fresh
+    before, after = _by_instant(known), _by_instant(wanted)
+    for at in sorted({*before, *after}):
+        was, now = before.get(at, []), after.get(at, [])
+        differ = (n for n, (one, other) in enumerate(zip(was, now, strict=False)) if one != other)
+        same = next(differ, min(len(was), len(now)))
+        gone += was[same:]
+        fresh += now[same:]
+    return gone, fresh
+
+
+def _by_instant(sightings: Iterable[Sighting]) -> dict[Micros, list[Sighting]]:
+    found: dict[Micros, list[Sighting]] = {}
+    for sighting in sightings:
+        found.setdefault(sighting.at, []).append(sighting)
+    return found
+
+
 Piece = Touch | Sighting | Handling | Bath | Vouching | Inspection | Knock
 
 

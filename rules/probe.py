@@ -9,7 +9,7 @@ from rules.agenda import NEVER, Task
 from rules.board import Fact, Subject, SubjectKind
 from rules.commands import Claim
 from rules.desk import Desk
-from rules.evidence import Evidence, Piece, Settled, Sighting, Vouching, piece_of
+from rules.evidence import Evidence, Piece, Settled, Sighting, Vouching, piece_of, retold
 from rules.exposure import Span
 from rules.folding import Fold
 from rules.probe_events import ProbeEvent, ProbeSeen, ProbeSoaked, ProbeStands, ProbeTouched
@@ -151,7 +151,7 @@ class ProbeTracker:
         floor = max(since, self.state.evidence.since)
         known = [sighting for sighting in self.state.evidence.sightings if sighting.at > floor]
         wanted = [sighting for sighting in sightings if sighting.at > floor]
-        gone, fresh = _without(known, wanted), _without(wanted, known)
+        gone, fresh = retold(known, wanted)
         for sighting in gone:
             self.tell(self._seen(sighting, now, withdrawn=True))
         for sighting in fresh:
@@ -389,11 +389,6 @@ class ProbeTracker:
             if (start := self._fold.settled(at)) is not None:
                 return start
         return None
-
-
-def _without(some: Iterable[Sighting], others: Iterable[Sighting]) -> list[Sighting]:
-    known = frozenset(others)
-    return [sighting for sighting in some if sighting not in known]
 
 
 def _and_the_last_before(some: list[Sighting], floor: Micros) -> list[Sighting]:

@@ -15,6 +15,7 @@ from tests.rules.followed import (
     PROBE,
     SINK_TAG,
     T1,
+    TAG,
     claim,
     did,
     followed,
@@ -206,6 +207,15 @@ def test_a_hook_that_tells_late_that_it_was_off_denies_a_word_as_if_it_had_told_
     assert now_stands(feeder).place is Place.HOOK
     feeder.feed([read(HOOK_A, OFF_HOOK, at, 701) for at in steps(late, 699, 60)])
     assert now_stands(feeder).place is not Place.HOOK
+
+
+@pytest.mark.parametrize("first", [0, 1])
+def test_what_was_so_at_one_instant_is_one_story_whichever_was_heard_first(first: int) -> None:
+    hook, tag = read(HOOK_A, ON_HOOK, 10, 20), read(TAG, T1, 10, 20)
+    feeder = Feeder(followed()).feed([hook, tag] if first == 0 else [tag, hook])
+    seen = evidence_of(of_probe(feeder.events)).sightings
+    assert [sighting.place for sighting in seen] == [Place.BASIN, Place.HOOK]
+    assert now_stands(feeder.restart()).place is Place.HOOK
 
 
 # ---- very many -------------------------------------------------------------------------------------------------------
