@@ -15,12 +15,13 @@ class Residue(NamedTuple):
 
     def soaked(self, soak: str, rinses: int) -> "Residue":
         """After another soak, which asks for so many rinses; one before that was not rinsed off asks for no less."""
-        return Residue(soak, max(self.rinses, rinses))
+        most = max(self.rinses, rinses)
+        return Residue(soak, most) if most else CLEAN
 
     def rinsed(self, times: int) -> "Residue":
-        """Rinsed so often more."""
+        """Rinsed so often more; clean is clean, however often it is rinsed."""
         done = self.done + times
-        return Residue(self.soak, self.rinses if done < self.rinses else 0, done)
+        return self._replace(done=done) if done < self.rinses else CLEAN
 
 
 CLEAN = Residue()
