@@ -11,7 +11,19 @@ from rules.probe_events import ProbeSoaked
 from rules.probe_words import Place, Step
 from rules.readings import Reading
 from tests.rules.feeder import HOOK_A, OFF_HOOK, ON_HOOK, Feeder, instant, read, retold, seconds, steps
-from tests.rules.followed import contact, did, followed, good_soak, merged, now_stands, of_probe, placed, shares, vouch
+from tests.rules.followed import (
+    contact,
+    did,
+    followed,
+    good_soak,
+    merged,
+    now_stands,
+    of_probe,
+    placed,
+    shares,
+    strike,
+    vouch,
+)
 
 if TYPE_CHECKING:
     from rules.commands import Input
@@ -116,3 +128,18 @@ def test_a_word_that_the_hook_bears_out_changes_nothing(hangs: Hangs, said: floa
     assume(any(start <= said < end for start, end in hangs))
     hook, word = by_hook(hangs), placed(said, Place.HOOK, "cart-1")
     assert in_the_end(told(merged(hook, [word]))) == in_the_end(told(hook))
+
+
+@settings(max_examples=15)
+@given(hangs=hooked(), said=words, restarts=st.booleans())
+def test_words_that_are_struck_leave_nothing_and_entered_again_count_as_before(
+    hangs: Hangs,
+    said: "list[Input]",
+    restarts: bool,  # noqa: FBT001 - drawn
+) -> None:
+    sensed = merged(by_hook(hangs), good_soak(SHUT, LIFTED - SHUT))
+    feeder, before = told(merged(sensed, said)), told(merged(sensed, said))
+    feeder.feed(strike(word, 2000 + n) for n, word in enumerate(reversed(said)))
+    assert in_the_end(feeder.restart() if restarts else feeder) == in_the_end(told(sensed))
+    feeder.feed(word.model_copy(update={"arrived": instant(2100 + n)}) for n, word in enumerate(said))
+    assert in_the_end(feeder) == in_the_end(before.until(2110))
