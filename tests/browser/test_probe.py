@@ -185,13 +185,10 @@ def test_a_form_that_is_renewed_before_the_answer_is_there_closes_all_the_same(
 
 
 @pytest.mark.own_page
-def test_a_probe_is_put_into_a_basin_looked_over_and_answered_for(
+def test_a_probe_is_looked_over_answered_for_and_put_into_a_basin(
     page: Any, served: Served, clock: Clock, desk: Desk
 ) -> None:
     show(page, served, clock, "/probe/linear-1")
-    page.get_by_text("Where it is now").click()
-    page.get_by_role("button", name="Into Basin 1").click()
-    page.get_by_text("Place: in Basin 1.").wait_for()
     page.get_by_text("Looked over for damage").click()
     page.get_by_role("button", name="Sound").click()
     page.get_by_text("Looked over: sound.").wait_for()
@@ -199,7 +196,10 @@ def test_a_probe_is_put_into_a_basin_looked_over_and_answered_for(
     page.get_by_label("Why").fill("taken into service")
     page.get_by_role("button", name="Answer as charge nurse").click()
     page.get_by_text("Ana answers for it as charge nurse.").wait_for()
-    assert [type(entry) for entry in desk.entered] == [Placed, Inspected, Vouch]
+    page.get_by_text("Where it is now").click()
+    page.get_by_role("button", name="Into Basin 1").click()
+    page.get_by_text("Place: in Basin 1.").wait_for()
+    assert [type(entry) for entry in desk.entered] == [Inspected, Vouch, Placed]
 
 
 @pytest.mark.own_page

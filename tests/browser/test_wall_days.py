@@ -126,7 +126,7 @@ def test_a_wall_finds_back_by_itself_to_a_gateway_that_was_gone(page: Any, clock
         page.evaluate("window.same = true")
     page.get_by_role("alert").get_by_text("NOT LIVE").wait_for()
     with serve(Hub(busy(clock.now()), desk.ask), LISBON, port=port):
-        page.get_by_text("Stop Cart 3: hang up its cord").wait_for()
+        page.get_by_text("Stop Cart 3: hang up its cord (curved)", exact=True).wait_for()
         page.get_by_role("alert").wait_for(state="hidden")
         assert page.evaluate("window.same") is True
 
@@ -170,7 +170,7 @@ def test_a_wall_of_an_earlier_edition_fetches_itself_anew(page: Any, served: Ser
     page.wait_for_function("() => window.same === undefined && gateway.offsetMs !== null")
     page.evaluate("() => { window.same = true; }")
     served.hub.publish(busy(Clock().now()))
-    page.get_by_text("Stop Cart 3: hang up its cord").wait_for()
+    page.get_by_text("Stop Cart 3: hang up its cord (curved)", exact=True).wait_for()
     assert page.evaluate("window.same") is True
 
 

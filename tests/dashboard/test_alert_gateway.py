@@ -101,6 +101,7 @@ def test_the_key_of_a_pager_from_before_a_hand_over_answers_no_more_and_its_carr
     with SnppServer(book) as server, paged_ward(tmp_path, with_pagers(server.port), QUICK) as ward:
         alert = ward.roll_with_a_cord_down()
         [first] = book.wait_for(1, PATIENCE_SECONDS)
+        ward.await_feed(lambda feed: any(told.outcome for call in feed.picture.calls for told in call.told))
         with signed_in(ward.served.url, timeout=20) as client:
             said(post(client, f"/alert/{alert.id}/hand-over", role="charge"))
         book.move(first.tag, Fate.READ)
