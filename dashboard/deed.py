@@ -140,15 +140,20 @@ def _now_to_do(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> Deed:
         if others:
             which = f"{whose} ({used.name})" if whose not in ("", _NOT_TOLD) else f"probe from {used.name}"
             where = elsewhere(used, picture)
-            unsure = (RINSE_FIRST,) if where == ANOTHER else ()
-            return Deed(f"Soak {which} again, in {where}", ("Do not use it before.", why, *unsure))
+            return Deed(f"Soak {which} again, in {where}", ("Do not use it before.", why, *_before_it_goes(where)))
         then = [why, *then]
     if alert.rule in _COLD and used is not None and not others:
         wait = ("Do not wait: no wait is long enough.",) if alert.rule == _NEVER_DONE else ()
         return Deed(f"Warm the solution in {used.name} as its label allows", (*wait, "The time starts again then."))
     if alert.rule in _COLD and used is not None:
-        order = order.replace(ANOTHER, elsewhere(used, picture))
+        where = elsewhere(used, picture)
+        order, then = order.replace(ANOTHER, where), [*_before_it_goes(where), *then]
     return Deed(order, tuple(then))
+
+
+def _before_it_goes(where: str) -> tuple[str, ...]:
+    """What is to be done before a probe goes to a basin that is not named, and may hold another solution."""
+    return (RINSE_FIRST,) if where == ANOTHER else ()
 
 
 def thing_name(alert: AlertPicture, picture: Picture) -> str:

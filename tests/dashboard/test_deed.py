@@ -110,7 +110,8 @@ def test_where_there_is_no_other_basin_a_cold_one_is_to_be_warmed(rule: str, the
     said = advice.replace("{name}", "Basin 1")
     cold = replace(alert("Basin 1: too cold", advice=said, about="basin basin-1"), rule=rule)
     alone = basin("Basin 1", soak(None), celsius=18.9)
-    assert order(cold, alone, WARM) == "Move the probe from Basin 1 to another basin"
+    moved = deed(cold, picture(alone, WARM), UTC)
+    assert (moved.order, moved.then[0]) == ("Move the probe from Basin 1 to another basin", RINSE_FIRST)
     found = deed(cold, picture(alone), UTC)
     assert (found.order, found.then) == ("Warm the solution in Basin 1 as its label allows", then)
 
