@@ -312,7 +312,7 @@ def _advice(alert: AlertPicture, standing: Standing, telling: Telling) -> str:
     deed = telling.deed(alert)
     if deed is None:
         return _first_sentences(sentences(alert.advice), telling)
-    said = [state_words(alert, deed.order), *deed.then]
+    said = [deed.so or state_words(alert, deed.order), *deed.then]
     return _first_sentences([deed.how, *said] if deed.how else said, telling)
 
 

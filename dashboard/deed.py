@@ -42,13 +42,14 @@ class Deed:
     """What is to be done: order: the first thing, without its stop, '' where nothing is known; then: sentences.
 
     how: a sentence without which the order cannot be followed, said before all others. waits: whether all that is to
-    be done is to leave a thing as it is.
+    be done is to leave a thing as it is. so: what is so by now, where the alert's text is not true any more.
     """
 
     order: str
     then: tuple[str, ...] = ()
     how: str = ""
     waits: bool = False
+    so: str = ""
 
     @property
     def words(self) -> str:
@@ -125,6 +126,8 @@ def _cart(alert: AlertPicture, picture: Picture) -> CartPicture | None:
 def _now_to_do(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> Deed:
     if (left := _left_to_soak(alert, picture, zone)) is not None:
         return left
+    if (warmed := _warm_again(alert, picture, zone)) is not None:
+        return warmed
     if (watched := _watched(alert, picture)) is not None:
         return watched
     first, *then = sentences(alert.advice) or [""]
@@ -212,6 +215,18 @@ def _left_to_soak(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> Deed
     lacks = basin.soak.lacking
     then = (use, f"So far the soak does not count: {in_short(lacks[0].value)}.") if lacks else (use,)
     return Deed(order, then, waits=True)
+
+
+def _warm_again(alert: AlertPicture, picture: Picture, zone: ZoneInfo) -> Deed | None:
+    """To leave a probe where it was too cold, once that is over and its soak counts; None where it does not."""
+    basin = _basin(alert, picture) if alert.rule in _COLD and picture.hearing else None
+    if basin is None or basin.soak is None or not basin.warm_enough or not serves(basin):
+        return None
+    done_at = counts_until(basin.soak)
+    if done_at is None:
+        return None
+    order = f"Leave the probe in {basin.name} until about {hour(done_at, zone)}"
+    return Deed(order, ("Do not use it before.",), waits=True, so="It was too cold, and is warm enough again.")
 
 
 def _soaking_probe(alert: AlertPicture, picture: Picture) -> ProbePicture | None:

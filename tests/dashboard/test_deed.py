@@ -116,6 +116,18 @@ def test_where_there_is_no_other_basin_a_cold_one_is_to_be_warmed(rule: str, the
     assert (found.order, found.then) == ("Warm the solution in Basin 1 as its label allows", then)
 
 
+@pytest.mark.parametrize("rule", ["soak-cold", "soak-never-done"])
+def test_from_a_basin_that_is_warm_again_and_counts_nobody_is_sent_away(rule: str) -> None:
+    (advice,) = (one["advice"] for one in STANDARD["rule"] if one["id"] == rule)
+    said = advice.replace("{name}", "Basin 1")
+    cold = replace(alert("Basin 1: too cold", advice=said, about="basin basin-1"), rule=rule)
+    found = deed(cold, picture(basin("Basin 1", soak()), WARM), UTC)
+    assert (found.order[:32], found.waits) == ("Leave the probe in Basin 1 until", True)
+    assert (found.so, found.then) == ("It was too cold, and is warm enough again.", ("Do not use it before.",))
+    for still in (basin("Basin 1", soak(), celsius=18.9), basin("Basin 1", replace(soak(), never_because="cold"))):
+        assert deed(cold, picture(still, WARM), UTC).order == "Move the probe from Basin 1 to another basin"
+
+
 def test_what_is_not_said_of_a_probe_is_that_it_may_be_used() -> None:
     assert deed(SHORT, picture(basin("Basin 1", soak(), FELL)), UTC).then == ("Use no probe from Basin 1 before.",)
     lacking = replace(soak(), lacking=(Reason.STRIP_MISSING,))
