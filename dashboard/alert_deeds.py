@@ -230,7 +230,7 @@ def _moved(event: AlertMoved, events: Sequence[Event], picture: Picture, now: Mi
 def _told_now(events: Sequence[Event], picture: Picture) -> str:
     asked = dict.fromkeys(e.role for e in events if isinstance(e, PageAsked) and e.why not in LETS_OFF)
     if not asked:
-        return "Nobody else could be told at once: whoever was told before goes on being asked."
+        return "Nobody else could be told at once: tell somebody yourself."
     names = {role.id: role.name for role in picture.roles}
     return f"Told now: {listed([names.get(role, role) for role in asked])}."
 

@@ -251,13 +251,21 @@ def _soaking_again(alert: AlertPicture, picture: Picture) -> BasinPicture | None
     if basin is None or not basin.ended or basin.ended[0].id != soak:
         return None
     inside = [probe for probe in picture.probes if _where(probe, picture) is basin]
+    owing = [probe for probe in picture.probes if _owes_for(probe, soak)]
+    if owing:  # the soak under way is theirs only where they are known to be in it, all of them
+        return basin if all(probe.confirmed and probe in inside for probe in owing) else None
     return None if inside and all(soak in probe.elsewhere for probe in inside) else basin
+
+
+def _owes_for(probe: ProbePicture, soak: str) -> bool:
+    """Whether a probe is known to have been in a soak that does not count for it."""
+    return probe.standing.why.startswith(f"soak {soak}: ")
 
 
 def _whose(alert: AlertPicture, picture: Picture) -> str:
     """The probe of a soak that has ended by name, that nobody knows it, or '' where the site follows none."""
     soak = alert.subject.partition(" ")[2]
-    known = [probe.name for probe in picture.probes if probe.standing.why.startswith(f"soak {soak}: ")]
+    known = [probe.name for probe in picture.probes if _owes_for(probe, soak)]
     if known:
         return listed(known)
     return _NOT_TOLD if soak in {one.soak for one in picture.unclaimed} else ""

@@ -163,8 +163,8 @@ def _of_soaks(event: Event, basin: BasinPicture, at: Micros, now: Micros, zone: 
     for ended in basin.ended:
         if ended.start >= event.measured and Reason.STRIP_MISSING in ended.reasons:
             yield (
-                f"The soak that ended {moment(ended.end, now, zone)} had no strip so far: it is judged anew with this"
-                " one, and the record says that it was entered late."
+                f"The soak that ended {moment(ended.end, now, zone)} had no strip so far: if this one counts for it,"
+                " its verdict changes, and the record says that the strip was entered late."
             )
 
 

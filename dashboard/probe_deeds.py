@@ -210,6 +210,8 @@ def _by_word(
 def _sterilised(form: _SterilisedForm, probe: ProbePicture, premises: Premises, now: Micros) -> StepsDone:
     """It counts in place of a soak."""
     _check_role(form.vouch_role, premises.policy.vouch_roles)
+    if probe.standing.place is Place.BASIN:
+        raise NotTakenError("Not taken: it lies in a basin by what is known; take it out first, or say where it is.")
     due = probe.standing.next_step
     if due in (Step.COVER_OFF, Step.WASHED, Step.DRIED) and Step.SOAKED not in probe.standing.done:
         raise NotTakenError(

@@ -301,8 +301,9 @@ def _judged(judgement: Judgement, telling: Telling) -> tuple[str, ...]:
 
 def _notes(soak: LoggedSoak) -> Mapping[int, str]:
     """What is to be said of an entry besides, by its number: that this is the strip that counts, and came late."""
-    logged = soak.strip
-    if logged is None or logged.faults:
+    logged, verdict = soak.strip, soak.verdict
+    weighed = None if verdict is None or Reason.STRIP_MISSING in verdict.reasons else verdict.solution
+    if logged is None or logged.faults or weighed is None or weighed.last_good_check != logged.strip.at:
         return {}
     late = ", entered late" if logged.strip.entered is not None and logged.strip.entered > soak.start else ""
     return {logged.number: f"the strip that counts for this soak{late}"}

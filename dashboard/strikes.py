@@ -30,7 +30,8 @@ _WITHOUT_CONTACT = (
     " never touched that. If it was another probe, enter the contact there first."
 )
 _WITHOUT_STRIP = (
-    "Without this strip, soaks after it may count that did not count before. Strike it only if no such strip was read."
+    "Without this strip, soaks before and after it may count that did not count before, and probes that are held may"
+    " stand as ready. Strike it only if no such strip was read."
 )
 _FRAIL: tuple[tuple[type[Entry], str], ...] = ((Contact, _WITHOUT_CONTACT), (StripRead, _WITHOUT_STRIP))
 """What may look sound once an entry is gone that speaks against it."""

@@ -172,8 +172,11 @@ class Paging:
             self._calling.resume(call, ended if was_over and ended is not None else now, now)
 
     def _ask_anew(self, card: Card, event: AlertMoved, now: Micros) -> None:
-        """What was answered, or hidden, waits again: from the first tier on, or past whoever takes an answer back."""
-        card.waits = True
+        """What was answered, or hidden, waits again: from the first tier on, or past whoever takes an answer back.
+
+        Nobody is asked alone any more, so that whoever goes may say so by any page.
+        """
+        card.waits, card.handed, card.handed_to = True, None, ""
         before = self.state.calls.get(card.call)
         if before is None or not before.route or before.tier < 0 or event.cause is not Cause.DECLINED:
             self._open(card, now)
@@ -320,7 +323,7 @@ class Paging:
         card = self.state.cards.get(event.alert)
         if card is not None:
             card.holder = event.who
-            self._tell_let_off(card, self._contact_named(event.holder), PageWhy.TAKEN_OVER, now)
+            self._tell_let_off(card, self._contact_named(event.holder, now), PageWhy.TAKEN_OVER, now)
 
     def _let_off(self, event: AlertMoved, why: PageWhy, now: Micros) -> None:
         """Whoever had it, and did not give it away themselves, does not have it any more."""
@@ -328,13 +331,16 @@ class Paging:
         if card is None:
             return
         holder, card.holder = card.holder, ""
-        contact = self._contact_named(holder)
+        contact = self._contact_named(holder, now)
         asked_anew = event.role is not None and contact in self.rota.on_duty(event.role, now).contacts
         if holder != event.who and not asked_anew:
             self._tell_let_off(card, contact, why, now)
 
-    def _contact_named(self, name: str) -> str:
-        return next((contact.id for contact in self._site.contact if contact.name == name), "")
+    def _contact_named(self, name: str, now: Micros) -> str:
+        """Of several that share a name, as the devices of a role's shifts do, the one that is on duty."""
+        known = [contact.id for contact in self._site.contact if contact.name == name]
+        on_duty = {contact for role in self._roles for contact in self.rota.on_duty(role, now).contacts}
+        return next((contact for contact in known if contact in on_duty), "")
 
     def _tell_let_off(self, card: Card, contact: str, why: PageWhy, now: Micros) -> None:
         """By their device; one whose shift is over is not woken for that."""
@@ -345,7 +351,7 @@ class Paging:
     def is_late(self, deed: Acknowledge | Decline) -> bool:
         """Whether it is an answer to a page from before the alert was given to a role, which alone is asked since.
 
-        Not that of whoever has it and takes that back.
+        Not that of whoever has it and takes that back, nor that somebody of that role goes.
         """
         card, page = self.state.cards.get(deed.alert), self.state.pages.get(deed.page or "")
         return (
@@ -354,7 +360,11 @@ class Paging:
             and deed.page is not None
             and deed.who != card.holder
             and (page is None or page.at <= card.handed)  # one that is known no more is older than those that are
+            and not (isinstance(deed, Acknowledge) and page is not None and self._is_asked(card, page.contact, deed))
         )
+
+    def _is_asked(self, card: Card, contact: str, deed: Acknowledge | Decline) -> bool:
+        return contact in self.rota.on_duty(card.handed_to, deed.arrived).contacts
 
     def tell_late(self, deed: Acknowledge | Decline) -> None:
         """Whoever says by such a page that they go is told, once, who was asked instead."""

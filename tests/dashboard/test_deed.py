@@ -91,6 +91,19 @@ def test_a_probe_that_was_elsewhere_during_the_soak_that_fell_short_is_not_the_o
     assert deed(SHORT, with_probes(away, shown=shown), UTC).order == AGAIN
 
 
+def test_where_the_probe_of_the_soak_that_fell_short_is_known_only_its_own_soak_is_the_next() -> None:
+    """Another one that soaks in that basin now is not it: its own hangs on its hook, and is to be soaked again."""
+    shown = picture(basin("Basin 1", soak(), FELL))
+    its_own = {"why": "soak basin-1.3: too short", "next_step": Step.SOAKED}
+    hangs = probe("Linear probe 1", owing(Step.WASHED, place=Place.HOOK, thing="cart-1", **its_own))
+    for others in ((), (probe("Curved probe 1", soaking("basin-1")),)):
+        found = deed(SHORT, with_probes(hangs, *others, shown=shown), UTC)
+        assert (found.order, found.waits) == (AGAIN.replace("probe from Basin 1", "Linear probe 1 (Basin 1)"), False)
+    there = probe("Linear probe 1", owing(Step.WASHED, place=Place.BASIN, thing="basin-1", **its_own))
+    assert deed(SHORT, with_probes(there, shown=shown), UTC).order == LEAVE
+    assert deed(SHORT, with_probes(replace(there, confirmed=False), shown=shown), UTC).order != LEAVE
+
+
 def test_nobody_is_sent_to_another_basin_where_none_can_be_used() -> None:
     cold = basin("Basin 1", None, FELL, celsius=18.9)
     found = deed(SHORT, picture(cold, basin("Basin 2", solution=solution(Reason.STRIP_FAILED))), UTC)

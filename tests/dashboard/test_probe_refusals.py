@@ -10,9 +10,10 @@ from gateway.pump import StoppedError
 from rules.acts import Access
 from rules.commands import Inspected
 from rules.picture import CordPicture
-from rules.probe_words import Place
+from rules.probe_words import Place, Step
 from rules.readings import Micros
 from tests.dashboard.probe_forms import (
+    AT,
     CLAIM,
     CONTACT,
     INSPECTED,
@@ -24,6 +25,7 @@ from tests.dashboard.probe_forms import (
     token,
     words,
 )
+from tests.dashboard.probe_pictures import owing, probe
 from tests.dashboard.serving import Desk, Served
 from tests.dashboard.visitors import script, signed_in
 
@@ -135,6 +137,14 @@ def test_what_was_not_washed_was_not_sterilised(client: Client, desk: Desk) -> N
     answer = send(client, "sterilised", STERILISED)
     assert (answer.status_code, desk.entered) == (409, [])
     assert answer.json()["error"].startswith("Not taken: enter first that it was ")
+
+
+def test_what_lies_in_a_basin_is_sterilised_nowhere_else(client: Client, desk: Desk, hub: Hub) -> None:
+    lies = owing(Step.WASHED, Step.DRIED, next_step=Step.SOAKED, place=Place.BASIN, thing="basin-1", at=AT)
+    hub.publish(Feed(replace(hub.latest.picture, probes=(probe("Linear 1", lies, id="linear-1"),))))
+    answer = send(client, "sterilised", STERILISED)
+    assert (answer.status_code, desk.entered) == (409, [])
+    assert answer.json()["error"].startswith("Not taken: it lies in a basin")
 
 
 def test_a_claim_past_its_time_is_refused(client: Client, desk: Desk, hub: Hub) -> None:

@@ -85,6 +85,7 @@ def test_a_strip_that_was_entered_after_the_soak_began_is_said_so_in_the_head_an
         (late(), " (the strip that counts for this soak, entered late)"),
         ({}, " (the strip that counts for this soak)"),
         ({"strip": None}, ""),
+        ({"verdict": verdict().model_copy(update={"reasons": (Reason.STRIP_MISSING,)})}, ""),  # of the day before
     ],
 )
 def test_among_what_people_entered_the_strip_that_counts_is_marked(changes: dict[str, object], note: str) -> None:

@@ -82,7 +82,7 @@ def test_an_entry_is_struck_as_it_was_entered_and_stays_to_be_seen(
 @pytest.mark.parametrize(
     ("page", "what", "said"),
     [
-        (SOUND, "Strip of Basin 1: pass", "Without this strip, soaks after it may count"),
+        (SOUND, "Strip of Basin 1: pass", "Without this strip, soaks before and after it may count"),
         ("/logbook/probe/curved-1", "exam EX-2291", "Without this contact the probe may stand as ready"),
     ],
 )

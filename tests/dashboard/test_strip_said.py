@@ -61,7 +61,7 @@ def test_a_strip_that_is_entered_after_a_soak_is_said_to_bear_on_its_verdict(
 ) -> None:
     soaks(desk, hub, 1200, 300)
     send(client, "pour", POUR)
-    judged = "had no strip so far: it is judged anew with this one, and the record says that it was entered late."
+    judged = "had no strip so far: if this one counts for it, its verdict changes, and the record says"
     assert judged not in send(client, "strip", {**STRIP, "ago": "4"})
     assert judged in send(client, "strip", {**STRIP, "ago": "22"})
     desk.engine.advance(Micros(AT + SECOND))

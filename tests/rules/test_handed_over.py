@@ -98,13 +98,23 @@ def test_the_page_of_the_hand_over_answers_and_so_does_whoever_signs_in() -> Non
     assert state(at_a_screen) is State.ACKNOWLEDGED
 
 
-def test_given_back_it_is_not_answered_by_what_was_sent_before_the_hand_over() -> None:
+def test_given_back_it_is_answered_by_whoever_goes_as_nobody_is_asked_alone_any_more() -> None:
     feeder = raised()
     handed(feeder)
     do(feeder, Acknowledge(**by(120) | NURSE))
     do(feeder, Decline(**by(130) | NURSE))
-    do(feeder, Acknowledge(**by(140, page="page-1") | {"who": "Phone"}))
-    assert state(feeder) is State.UNACKNOWLEDGED
+    assert PASSED_ON not in [
+        why for _, _, why in asked(do(feeder, Acknowledge(**by(140, page="page-1") | {"who": "Phone"})))
+    ]
+    assert state(feeder) is State.ACKNOWLEDGED
+
+
+def test_whoever_is_asked_since_goes_by_an_earlier_page_too() -> None:
+    """The newest message must not tell the one who is asked that somebody else is."""
+    feeder = raised()
+    handed(feeder, role="charge")
+    told = do(feeder, Acknowledge(**by(105, page="page-2") | {"who": "Nurse"}))
+    assert (state(feeder), PASSED_ON in [why for _, _, why in asked(told)]) == (State.ACKNOWLEDGED, False)
 
 
 def test_whoever_took_over_what_had_been_handed_over_by_an_earlier_page_can_take_that_back_by_it() -> None:
