@@ -95,10 +95,7 @@ def test_hostile_texts_are_shown_as_texts(client: Client, hub: Hub) -> None:
         (
             "decline",
             {},
-            (
-                "Written down that you cannot go. Nobody else could be told at once: whoever was told before"
-                " goes on being asked."
-            ),
+            ("Written down that you cannot go. Nobody else could be told at once: tell somebody yourself."),
             [moved(Cause.DECLINED)],
         ),
         (
