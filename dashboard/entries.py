@@ -121,6 +121,8 @@ class Counter:
             picture = self.hub.latest.picture
             if any(map(is_to_be_weighed, events)):
                 picture = await picture_after(self.hub, events[-1].at)
+            elif not events:  # why nothing came of it may be what somebody else did a moment ago
+                picture = await picture_after(self.hub, now)
             thing = self.sheet.find(picture, name) or thing
             return 200, self.sheet.told(asked.commands, events, thing, picture, now)
         except DeedError as wrong:
